@@ -1,0 +1,1 @@
+"""The demo: a rowing club's kitchen, invented."""

@@ -1,0 +1,1 @@
+"""Coded comparisons that tell a real difference from a hoped-for one."""

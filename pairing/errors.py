@@ -1,0 +1,94 @@
+"""Every error that the tool raises on purpose, each with a hint that says what to do about it."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+__all__ = [
+    "BriefError",
+    "ConflictError",
+    "CupError",
+    "LogError",
+    "PairingError",
+    "PluginError",
+    "QuantityError",
+    "StoreError",
+    "TableError",
+    "UnknownIdError",
+    "nearest",
+]
+
+
+class PairingError(ValueError):
+    """Base of every error of this package.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong: the value and the limit that it broke.
+    hint : str
+        What to do instead.
+    """
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+    def __str__(self) -> str:
+        return f"{self.message} — {self.hint}" if self.hint else self.message
+
+    def __reduce__(self) -> tuple[type, tuple[str, str]]:
+        return type(self), (self.message, self.hint)
+
+
+class QuantityError(PairingError):
+    """A text or number that is no usable quantity."""
+
+
+class TableError(PairingError):
+    """A table that lacks a column, or a row or field that is not allowed."""
+
+
+class CupError(PairingError):
+    """A step that a cup cannot take."""
+
+
+class BriefError(PairingError):
+    """A brief that contradicts itself or leaves nothing to suggest."""
+
+
+class LogError(PairingError):
+    """A log that cannot answer the question."""
+
+
+class StoreError(PairingError):
+    """A bench that cannot be opened, read or written."""
+
+
+class ConflictError(StoreError):
+    """A write that disagrees with what is already kept."""
+
+
+class PluginError(PairingError):
+    """A fault of a plugin."""
+
+
+class UnknownIdError(PairingError):
+    """An id that no table knows; the hint offers the nearest ones."""
+
+
+def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
+    """Say which known words come closest to one that is unknown.
+
+    Examples
+    --------
+    >>> nearest("ot", ["oat", "whey"])
+    'did you mean oat?'
+    """
+    names = sorted(map(str, known))
+    found = difflib.get_close_matches(word, names, n=n, cutoff=0.4)
+    if found:
+        return f"did you mean {' or '.join(found)}?"
+    return f"known are: {', '.join(names[:8])}{', …' if len(names) > 8 else ''}" if names else "none are known yet"

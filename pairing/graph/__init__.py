@@ -1,0 +1,1 @@
+"""The pairing graph: what goes with what, and how sure that is."""

@@ -1,0 +1,1 @@
+"""What the log teaches: needed doses and liking."""

@@ -1,0 +1,1 @@
+"""Frozen value objects, checked when made."""

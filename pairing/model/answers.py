@@ -1,0 +1,82 @@
+"""What the model answers: suggestions and advice at the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pairing.model.recipe import Recipe
+
+__all__ = ["Advice", "Suggestion"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suggestion:
+    """A recipe worth trying next, per serving.
+
+    Attributes
+    ----------
+    recipe : Recipe
+        Numeric doses, g/kg of finished drink.
+    grams, drops : mapping of flavouring_id to float or None
+        What to add to one serving; drops are None where the flavouring does not come in drops.
+    dose_low, dose_high : mapping of flavouring_id to float
+        80 % interval of the dose that reads 'just right', g/kg.
+    liking, liking_low, liking_high : float
+        Expected true liking (1–9) at these doses, with 80 % interval.
+    likeness : float or None
+        Expected likeness (0–10) to the brief's target.
+    added_kcal, total_kcal, added_cost : float or None
+        Per serving; None is unknown.
+    purpose : {"new", "confirm", "adjust"}
+    reasons, cautions : tuple of str
+    """
+
+    recipe: Recipe
+    grams: Mapping[str, float]
+    drops: Mapping[str, float | None]
+    dose_low: Mapping[str, float]
+    dose_high: Mapping[str, float]
+    liking: float
+    liking_low: float
+    liking_high: float
+    likeness: float | None
+    added_kcal: float | None
+    total_kcal: float | None
+    added_cost: float | None
+    purpose: str
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Advice:
+    """The next addition to a cup.
+
+    Attributes
+    ----------
+    flavouring_id : str
+    stop : bool
+        True when nothing more of it should go in.
+    add_g : float
+        g to add; 0.0 exactly when ``stop``.
+    add_drops : float or None
+        The same in drops; None unless it is dropped.
+    add_base_g : float
+        g of base to dilute with when too strong, else 0.0.
+    target_g_per_kg : float
+        Dose aimed at, g/kg.
+    p_in_range, p_over : float
+        Chance that the dose after this addition is in range (within e^±0.2 of the needed dose), and over it.
+    reason : str
+    """
+
+    flavouring_id: str
+    stop: bool
+    add_g: float
+    add_drops: float | None
+    add_base_g: float
+    target_g_per_kg: float
+    p_in_range: float
+    p_over: float
+    reason: str

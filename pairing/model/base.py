@@ -1,0 +1,64 @@
+"""A base: the plain drink that is flavoured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pairing.model.columns import BASES
+from pairing.model.fields import check_fields
+
+__all__ = ["DEFAULT_DENSITY_G_PER_ML", "DEFAULT_SERVING_G", "Base"]
+
+DEFAULT_DENSITY_G_PER_ML = 1.03
+"""Density assumed for a base that states none; results that use it are marked *assumed*."""
+DEFAULT_SERVING_G = 250.0
+"""Serving when neither brief nor base states one, in g of base."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Base:
+    """A plain drink in one version and dilution, composition per 100 g as drunk. None is unknown, never zero.
+
+    Fields are the columns of the ``bases`` table and take what its cells take: ``allergens="milk;soy"`` (``"none"``:
+    declared free), ``made_from="oat-powder:90;water:350"``.
+
+    Raises
+    ------
+    TableError
+        When a field is outside its range.
+
+    Examples
+    --------
+    >>> Base(base_id="oat", name="Oat drink", fat_g_per_100g=1.5, allergens="none").allergens
+    frozenset()
+    """
+
+    base_id: str
+    name: str
+    version_of: str | None = None
+    lot: str | None = None
+    made_from: Mapping[str, float | None] | str | None = None
+    energy_kcal_per_100g: float | None = None
+    fat_g_per_100g: float | None = None
+    protein_g_per_100g: float | None = None
+    carbohydrate_g_per_100g: float | None = None
+    sugars_g_per_100g: float | None = None
+    polyols_g_per_100g: float | None = None
+    fibre_g_per_100g: float | None = None
+    acids_g_per_100g: float | None = None
+    sodium_mg_per_100g: float | None = None
+    caffeine_mg_per_100g: float | None = None
+    ethanol_g_per_100g: float | None = None
+    sweeteners: Mapping[str, float | None] | str | None = None
+    density_g_per_ml: float | None = None
+    serving_g: float | None = None
+    cost_per_kg: float | None = None
+    ph: float | None = None
+    viscosity_mpa_s: float | None = None
+    allergens: frozenset[str] | str | None = None
+    tags: frozenset[str] | str | None = None
+    source: str | None = None
+
+    def __post_init__(self) -> None:
+        check_fields(self, BASES)

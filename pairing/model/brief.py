@@ -1,0 +1,119 @@
+"""A brief: what is wanted now."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+
+from pairing.errors import BriefError
+from pairing.model.fields import words
+
+__all__ = ["Brief"]
+
+_LIMITS = ("max_added_kcal", "max_total_kcal", "max_added_cost", "max_ethanol_pct_vv")
+_LISTS = ("bases", "tasters", "must_have", "never", "on_hand")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Brief:
+    """Goal, people, limits and preferences for the next cups. All optional; limits are per serving and hard.
+
+    Attributes
+    ----------
+    goal : {"liking", "likeness"}
+    target_id : str or None
+        Needed for ``goal="likeness"``.
+    bases, tasters, must_have, never, on_hand : tuple of str or None
+        Ids; ``on_hand`` restricts to what is in reach, ``must_have`` is in every suggestion, ``never`` in none.
+    max_flavourings : int
+        1 to 6.
+    max_added_kcal, max_total_kcal : float or None
+        kcal per serving.
+    max_added_cost : float or None
+        Bench currency per serving.
+    avoid_allergens : frozenset of str
+    max_ethanol_pct_vv : float or None
+        % by volume of the finished drink.
+    serving_g : float or None
+        g of base poured; None: the base's serving, else 250 g.
+
+    Raises
+    ------
+    BriefError
+        When a field is out of range or two contradict each other.
+    """
+
+    goal: str = "liking"
+    target_id: str | None = None
+    bases: tuple[str, ...] | None = None
+    tasters: tuple[str, ...] | None = None
+    must_have: tuple[str, ...] | None = None
+    never: tuple[str, ...] | None = None
+    on_hand: tuple[str, ...] | None = None
+    max_flavourings: int = 2
+    max_added_kcal: float | None = None
+    max_total_kcal: float | None = None
+    max_added_cost: float | None = None
+    avoid_allergens: frozenset[str] | tuple[str, ...] | str | None = None
+    max_ethanol_pct_vv: float | None = None
+    serving_g: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.goal not in ("liking", "likeness"):
+            raise BriefError(f"goal {self.goal!r} is not known", "use liking or likeness")
+        if self.goal == "likeness" and self.target_id is None:
+            raise BriefError("goal likeness has no target_id", "name the target that the cup should resemble")
+        for name in _LISTS:
+            object.__setattr__(self, name, _ids(getattr(self, name), name))
+        object.__setattr__(self, "avoid_allergens", words(self.avoid_allergens) or frozenset())
+        if isinstance(self.max_flavourings, bool) or self.max_flavourings not in range(1, 7):
+            raise BriefError(
+                f"max_flavourings is {self.max_flavourings!r}, allowed is 1 to 6", "most cups need one or two"
+            )
+        object.__setattr__(self, "max_flavourings", int(self.max_flavourings))
+        for name in _LIMITS:
+            _check_number(name, getattr(self, name), allow_zero=True)
+        _check_number("serving_g", self.serving_g, allow_zero=False)
+        self._check_contradictions()
+
+    def _check_contradictions(self) -> None:
+        must, never = set(self.must_have or ()), set(self.never or ())
+        if both := sorted(must & never):
+            raise BriefError(f"{', '.join(both)} is in must_have and in never", "drop it from one of the two")
+        if len(must) > self.max_flavourings:
+            raise BriefError(
+                f"must_have names {len(must)} flavourings, max_flavourings is {self.max_flavourings}",
+                "raise max_flavourings",
+            )
+        if self.on_hand is not None and (missing := sorted(must - set(self.on_hand))):
+            raise BriefError(f"{', '.join(missing)} is in must_have but not on_hand", "add it to on_hand")
+
+    @property
+    def limits(self) -> dict[str, float]:
+        """Hard numeric limits that are set, by name."""
+        return {name: float(value) for name in _LIMITS if (value := getattr(self, name)) is not None}
+
+    def without(self, field: str) -> Brief:
+        """Return the same brief with one field back at its default."""
+        defaults = {f.name: f.default for f in fields(self)}
+        return Brief(**{n: getattr(self, n) for n in defaults if n != field})
+
+
+def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None:
+    if value is None:
+        return None
+    found = tuple(dict.fromkeys([value] if isinstance(value, str) else map(str, value)))
+    if not found and name in ("bases", "on_hand"):
+        raise BriefError(f"{name} is an empty list: nothing can be suggested", "leave it out to allow all")
+    return found or None
+
+
+def _check_number(name: str, value: float | None, *, allow_zero: bool) -> None:
+    if value is None:
+        return
+    number = float(value)
+    if not math.isfinite(number) or number < 0 or (number == 0 and not allow_zero):
+        raise BriefError(
+            f"{name} is {number:g}, it must be {'0 or more' if allow_zero else 'above 0'}", "correct it or leave it out"
+        )

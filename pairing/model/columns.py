@@ -1,0 +1,250 @@
+"""The columns of every table: names, kinds, units and ranges, in one place.
+
+Value objects check their fields against these, the store makes its tables from them, and the documentation prints them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+__all__ = ["LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
+
+LIKING_WORDS = (
+    "dislike extremely",
+    "dislike very much",
+    "dislike moderately",
+    "dislike slightly",
+    "neither like nor dislike",
+    "like slightly",
+    "like moderately",
+    "like very much",
+    "like extremely",
+)
+"""Words of the 9-point hedonic scale, 1 to 9 (Peryam & Pilgrim 1957, Food Technology 11)."""
+
+STRENGTH_WORDS = ("not detected", "much too weak", "too weak", "just right", "too strong", "much too strong")
+"""0 *not detected*, then the 5-point just-about-right scale, 1 to 5 (ASTM MNL63)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table.
+
+    Attributes
+    ----------
+    name : str
+        Column name; carries the unit.
+    kind : str
+        ``id``, ``text``, ``number``, ``integer``, ``choice``, ``words`` (``a;b``, ``none``),
+        ``amounts`` (``a:1;b:2``) or ``time`` (ISO 8601).
+    required : bool
+        The cell may not be empty.
+    low, high : float or None
+        Closed range of a number.
+    choices : tuple of str
+        Allowed words of a ``choice``.
+    about : str
+        What it means, for the documentation.
+    """
+
+    name: str
+    kind: str = "text"
+    required: bool = False
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One table: its columns, and the columns that tell one row from another."""
+
+    name: str
+    key: tuple[str, ...]
+    columns: tuple[Column, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Column names, in order."""
+        return tuple(c.name for c in self.columns)
+
+    @property
+    def by_name(self) -> Mapping[str, Column]:
+        """Columns by name."""
+        return MappingProxyType({c.name: c for c in self.columns})
+
+
+def _id(name: str, required: bool = True, about: str = "") -> Column:
+    return Column(name, "id", required, about=about)
+
+
+def _number(name: str, low: float | None = 0.0, high: float | None = None, about: str = "") -> Column:
+    return Column(name, "number", low=low, high=high, about=about)
+
+
+def _text(*names: str) -> tuple[Column, ...]:
+    return tuple(Column(name) for name in names)
+
+
+_PARTS = ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids")
+
+BASES = Table(
+    "bases",
+    ("base_id",),
+    (
+        _id("base_id"),
+        Column("name", required=True),
+        _id("version_of", False, "the base that this one is a new version or dilution of"),
+        *_text("lot"),
+        Column("made_from", "amounts", about="parts in g, as sold: oat-powder:90;water:350"),
+        _number("energy_kcal_per_100g", high=900),
+        *(_number(f"{part}_g_per_100g", high=100) for part in _PARTS),
+        _number("sodium_mg_per_100g", high=40_000),
+        _number("caffeine_mg_per_100g", high=100_000),
+        _number("ethanol_g_per_100g", high=100),
+        Column("sweeteners", "amounts", about="name:mg_per_100g"),
+        _number("density_g_per_ml", low=0.2, high=3),
+        _number("serving_g", low=1, high=20_000),
+        _number("cost_per_kg"),
+        _number("ph", high=14),
+        _number("viscosity_mpa_s", low=0.1),
+        Column("allergens", "words"),
+        Column("tags", "words"),
+        *_text("source"),
+    ),
+)
+
+FLAVOURINGS = Table(
+    "flavourings",
+    ("flavouring_id",),
+    (
+        _id("flavouring_id"),
+        Column("name", required=True),
+        Column("label_dose", about="the supplier's direction as written"),
+        _number("label_dose_g_per_kg", high=999),
+        _id("version_of", False),
+        *_text("family", "form"),
+        Column("carrier", "amounts", about="name, or name:g_per_g;…"),
+        *_text("solubility"),
+        Column("food_use", "choice", choices=("yes", "unknown")),
+        Column("sweetened", "choice", choices=("yes", "no", "unknown")),
+        _number("density_g_per_ml", low=0.2, high=3),
+        _number("drop_mg", low=0.1, high=500),
+        _number("max_dose_g_per_kg", high=999),
+        _number("fat_loving", high=1, about="0 water-loving … 1 fat-loving"),
+        _number("energy_kcal_per_g", high=9.5, about="also '35 kcal per 8 g'"),
+        *(_number(f"{part}_g_per_g", high=1) for part in _PARTS),
+        _number("sodium_mg_per_g", high=400),
+        _number("caffeine_mg_per_g", high=1000),
+        _number("ethanol_g_per_g", high=1),
+        Column("sweeteners", "amounts", about="name:mg_per_g"),
+        _number("cost_per_g"),
+        _number("stock_g"),
+        Column("allergens", "words"),
+        Column("tags", "words"),
+        *_text("source"),
+    ),
+)
+
+READINGS = Table(
+    "readings",
+    ("trial_id", "taster", "reading", "flavouring_id"),
+    (
+        _id("trial_id"),
+        _id("base_id"),
+        _id("flavouring_id", False, "empty on the one row of a plain cup"),
+        _number("dose_g_per_kg", high=999),
+        Column("amount", about="total so far: 11 drops, 3 ml, 1.2 g"),
+        _number("base_g", low=0.1),
+        _number("base_ml", low=0.1),
+        Column("reading", "integer", low=1, about="number of the moment within the cup"),
+        _id("taster", False),
+        Column("tasted_at", "time"),
+        _id("session", False),
+        Column("position", "integer", low=1, about="place in the session's serving order"),
+        Column("blind", "choice", choices=("sighted", "coded")),
+        Column("strength", "integer", low=0, high=5),
+        Column("liking", "number", low=1, high=9),
+        Column("likeness", "number", low=0, high=10),
+        _id("target_id", False),
+        Column("attributes", "amounts", about="overall:4;sweetness:5, on the strength scale"),
+        Column("off_notes", about="bitter:1@aftertaste;…, 1 to 3"),
+        *_text("reminds_of"),
+        _number("temperature_c", low=-30, high=110),
+        _number("minutes_since_addition"),
+        *_text("mixing"),
+        Column("stepped", "choice", choices=("yes", "no")),
+        Column("ended", "choice", choices=("right", "too strong", "not reached", "spoiled", "unfinished")),
+        *_text("note"),
+        Column("chosen_by", "choice", choices=("own", "suggested", "random")),
+    ),
+)
+
+STEPS = Table(
+    "steps",
+    ("trial_id", "step"),
+    (
+        _id("trial_id"),
+        Column("step", "integer", required=True, low=1),
+        Column("kind", "choice", required=True, choices=("pour", "add", "mix", "rest", "sip", "split")),
+        Column("at", "time"),
+        _id("item_id", False, "base or flavouring"),
+        *_text("lot"),
+        _number("amount_g"),
+        *_text("as_entered"),
+        _id("taster", False),
+        _id("parent_trial_id", False),
+    ),
+)
+
+TASTERS = Table(
+    "tasters",
+    ("taster",),
+    (
+        _id("taster"),
+        Column("avoid_allergens", "words"),
+        Column("avoid", "words", about="ethanol, caffeine, a tag, a flavouring or base id"),
+        _number("body_mass_kg", low=2, high=400),
+    ),
+)
+
+TARGETS = Table(
+    "targets",
+    ("target_id",),
+    (_id("target_id"), Column("name", required=True), *_text("description"), _id("reference_trial_id", False)),
+)
+
+COMPARISONS = Table(
+    "comparisons",
+    ("check_id", "serving"),
+    (
+        _id("check_id"),
+        Column("serving", "integer", required=True, low=1),
+        Column("question", required=True, about="stronger, prefer, closer, or odd one out"),
+        Column("left", required=True, about="trial or recipe on the left"),
+        Column("right", required=True),
+        Column("answer", required=True, about="left, right or tie"),
+        _id("taster", False),
+        Column("served_at", "time"),
+    ),
+)
+
+CALIBRATIONS = Table(
+    "calibrations",
+    ("flavouring_id", "lot", "at"),
+    (
+        _id("flavouring_id"),
+        Column("drops", "integer", required=True, low=1),
+        Column("grams", "number", required=True, low=0.001),
+        *_text("lot"),
+        Column("at", "time"),
+    ),
+)
+
+TABLES: Mapping[str, Table] = MappingProxyType(
+    {t.name: t for t in (BASES, FLAVOURINGS, READINGS, STEPS, TASTERS, TARGETS, COMPARISONS, CALIBRATIONS)}
+)
+"""Every table of the bench, by name."""

@@ -1,0 +1,158 @@
+"""Checking and reading the fields of value objects against their column definitions."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pairing.errors import TableError
+from pairing.model.columns import Column, Table
+
+__all__ = ["amounts", "check", "clean_id", "is_missing", "words"]
+
+MAX_ID = 200
+
+
+def is_missing(value: object) -> bool:
+    """Tell whether a cell is empty: None, NaN, NaT, ``pandas.NA`` or blank text.
+
+    Examples
+    --------
+    >>> is_missing("  "), is_missing(float("nan")), is_missing(0)
+    (True, True, False)
+    """
+    if value is None:
+        return True
+    if isinstance(value, str):
+        return not value.strip()
+    if isinstance(value, float):
+        return math.isnan(value)
+    return type(value).__name__ in {"NAType", "NaTType"}
+
+
+def clean_id(value: object, column: str) -> str:
+    """Return an id as NFC text without outer blanks, or refuse it.
+
+    Examples
+    --------
+    >>> clean_id(" oat ", "base_id")
+    'oat'
+    """
+    text = unicodedata.normalize("NFC", str(value)).strip()
+    if not text:
+        raise TableError(f"{column} is empty", "give a short name such as oat or sour-cherry")
+    if len(text) > MAX_ID:
+        raise TableError(f"{column} has {len(text)} characters, at most {MAX_ID} are kept", "shorten it")
+    if any(unicodedata.category(c) == "Cc" for c in text):
+        raise TableError(f"{column} {text!r} contains control characters", "remove line breaks and tabs")
+    return text
+
+
+def words(value: object) -> frozenset[str] | None:
+    """Read ``a;b`` as a set of words; empty is unknown (None), ``none`` is the empty set.
+
+    Examples
+    --------
+    >>> sorted(words("milk; soy")), words("none"), words("")
+    (['milk', 'soy'], frozenset(), None)
+    """
+    if is_missing(value):
+        return None
+    if isinstance(value, str):
+        found = [w.strip().casefold() for w in value.replace(",", ";").split(";")]
+    elif isinstance(value, Iterable):
+        found = [str(w).strip().casefold() for w in value]
+    else:
+        raise TableError(f"{value!r} is not a list of words", "write a;b;c, or none")
+    return frozenset(w for w in found if w and w != "none")
+
+
+def amounts(value: object, column: str = "value") -> Mapping[str, float | None] | None:
+    """Read ``a:1.5;b`` as amounts by name; a name without a number is an unknown amount; ``none`` is no entry.
+
+    Examples
+    --------
+    >>> dict(amounts("sucralose:1.5;stevia"))
+    {'sucralose': 1.5, 'stevia': None}
+    """
+    if is_missing(value):
+        return None
+    if isinstance(value, Mapping):
+        items = [(str(k), v) for k, v in value.items()]
+    else:
+        parts = [p for p in str(value).split(";") if p.strip()]
+        items = [(p.rpartition(":")[0], p.rpartition(":")[2]) if ":" in p else (p, None) for p in parts]
+    out: dict[str, float | None] = {}
+    for name, number in items:
+        key = name.strip()
+        if not key or (key.casefold() == "none" and number is None):
+            continue
+        if is_missing(number):
+            out[key] = None
+            continue
+        try:
+            amount = float(str(number).replace(",", "."))
+        except ValueError:
+            raise TableError(f"{column}: {number!r} beside {key!r} is not a number", "write name:1.5;other:2") from None
+        if not math.isfinite(amount) or amount < 0:
+            raise TableError(f"{column}: {key} is {amount:g}, an amount is 0 or more", "correct the number")
+        out[key] = amount
+    return MappingProxyType(out)
+
+
+def check(value: object, column: Column) -> Any:
+    """Return a cell's value in its column's type, None when empty, or refuse it.
+
+    Raises
+    ------
+    TableError
+        Naming column, value, limit and remedy.
+    """
+    if is_missing(value):
+        if column.required:
+            raise TableError(f"{column.name} is empty", "it is required")
+        return None
+    match column.kind:
+        case "id":
+            return clean_id(value, column.name)
+        case "number" | "integer":
+            return _number(value, column)
+        case "choice":
+            word = str(value).strip().casefold()
+            if word not in column.choices:
+                raise TableError(f"{column.name} {value!r} is not known", f"use one of: {', '.join(column.choices)}")
+            return word
+        case "words":
+            return words(value)
+        case "amounts":
+            return amounts(value, column.name)
+        case _:
+            return value.isoformat() if hasattr(value, "isoformat") else str(value).strip()
+
+
+def _number(value: object, column: Column) -> float | int:
+    try:
+        number = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        raise TableError(f"{column.name} {value!r} is not a number", "write digits only, such as 1.5") from None
+    low = -math.inf if column.low is None else column.low
+    high = math.inf if column.high is None else column.high
+    if not math.isfinite(number) or not low <= number <= high:
+        raise TableError(
+            f"{column.name} is {number:g}, allowed is {low:g} to {high:g}", "correct it, or leave it empty"
+        )
+    if column.kind == "integer":
+        if number != int(number):
+            raise TableError(f"{column.name} is {number:g}, a whole number is needed", "round it")
+        return int(number)
+    return number
+
+
+def check_fields(obj: object, table: Table) -> None:
+    """Check a frozen dataclass instance in place (from its ``__post_init__``)."""
+    for column in table.columns:
+        if hasattr(obj, column.name):
+            object.__setattr__(obj, column.name, check(getattr(obj, column.name), column))

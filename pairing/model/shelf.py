@@ -1,0 +1,65 @@
+"""The shelf: every base, flavouring and taster that is known, by id."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import UnknownIdError, nearest
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.taster import Taster
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Shelf"]
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Bases, flavourings and tasters by id, in the order in which they were given."""
+
+    bases: Mapping[str, Base]
+    flavourings: Mapping[str, Flavouring]
+    tasters: Mapping[str, Taster] = MappingProxyType({})
+
+    @classmethod
+    def of(cls, bases: Iterable[Base], flavourings: Iterable[Flavouring], tasters: Iterable[Taster] = ()) -> Shelf:
+        """Make a shelf from objects."""
+        return cls(
+            MappingProxyType({b.base_id: b for b in bases}),
+            MappingProxyType({f.flavouring_id: f for f in flavourings}),
+            MappingProxyType({t.taster: t for t in tasters}),
+        )
+
+    @classmethod
+    def from_tables(cls, bases: pd.DataFrame, flavourings: pd.DataFrame, tasters: pd.DataFrame | None = None) -> Shelf:
+        """Make a shelf from clean tables; columns that are not of the table are left aside."""
+        return cls.of(
+            _objects(bases, Base),
+            _objects(flavourings, Flavouring),
+            () if tasters is None else _objects(tasters, Taster),
+        )
+
+    def base(self, base_id: str) -> Base:
+        """Return one base, or raise with the nearest names."""
+        try:
+            return self.bases[base_id]
+        except KeyError:
+            raise UnknownIdError(f"no base {base_id!r}", nearest(base_id, self.bases)) from None
+
+    def flavouring(self, flavouring_id: str) -> Flavouring:
+        """Return one flavouring, or raise with the nearest names."""
+        try:
+            return self.flavourings[flavouring_id]
+        except KeyError:
+            raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest(flavouring_id, self.flavourings)) from None
+
+
+def _objects(table: pd.DataFrame, kind: type[Any]) -> list[Any]:
+    names = [f.name for f in fields(kind) if f.name in table.columns]
+    rows = zip(*(table[name].tolist() for name in names), strict=True)
+    return [kind(**dict(zip(names, row, strict=True))) for row in rows]

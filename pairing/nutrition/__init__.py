@@ -1,0 +1,1 @@
+"""Energy, label rounding, intake limits and cautions: pure functions, each with its source."""

@@ -1,0 +1,1 @@
+"""Recipe cards and trial reports."""

@@ -1,0 +1,1 @@
+"""Tables kept on disk: database, import and export."""

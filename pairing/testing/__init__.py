@@ -1,0 +1,1 @@
+"""Contract tests for plugin authors, and data with known answers."""

@@ -1,0 +1,1 @@
+"""First-party plugins, written on the same interface as anyone's."""
