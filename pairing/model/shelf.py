@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +24,7 @@ class Shelf:
 
     bases: Mapping[str, Base]
     flavourings: Mapping[str, Flavouring]
-    tasters: Mapping[str, Taster] = MappingProxyType({})
+    tasters: Mapping[str, Taster] = field(default_factory=lambda: MappingProxyType({}))
 
     @classmethod
     def of(cls, bases: Iterable[Base], flavourings: Iterable[Flavouring], tasters: Iterable[Taster] = ()) -> Shelf:
