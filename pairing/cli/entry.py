@@ -1,0 +1,108 @@
+"""From the words on the command line to a command and its exit code."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from types import MappingProxyType
+from typing import Protocol
+
+import pairing
+from pairing.cli.output import Output
+from pairing.errors import PairingError
+
+__all__ = ["COMMANDS", "CommandModule", "main"]
+
+_NAMES = (
+    "demo",
+    "init",
+    "load",
+    "suggest",
+    "dose",
+    "log",
+    "undo",
+    "calibrate",
+    "compare",
+    "graph",
+    "card",
+    "blind",
+    "evaluate",
+    "plugins",
+    "new-plugin",
+    "dashboard",
+    "export",
+    "doctor",
+)
+_FILES = {name: Path(__file__).with_name(name.replace("-", "_") + ".py") for name in _NAMES}
+
+COMMANDS: Mapping[str, str] = MappingProxyType(
+    {name: f"pairing.cli.{file.stem}" for name, file in _FILES.items() if file.exists()}
+)
+"""Module of each command, by name, in the order in which the help lists them."""
+
+
+class CommandModule(Protocol):
+    """What a command module offers; a plugin's command has the same shape."""
+
+    SUMMARY: str
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        """Declare the command's own arguments."""
+
+    def run(self, args: argparse.Namespace, out: Output) -> int:
+        """Do it; 0 is done, 1 is refused."""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    args = _parser(words).parse_args(words)
+    out = Output(json=args.json)
+    try:
+        code = int(args.run(args, out) or 0)
+        out.close()
+    except PairingError as error:
+        out.refuse(error)
+        return 1
+    except KeyboardInterrupt:
+        out.refuse(PairingError("stopped", "what was logged before is kept; run it again to go on"))
+        return 1
+    except BrokenPipeError:  # the reader (head, less) has gone: nothing to tell anyone
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        out.refuse(PairingError(str(error), "check that the path exists and may be read and written"))
+        return 1
+    return code
+
+
+def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    """Make the parser; only the module of the command that was asked for is imported, for the help all of them."""
+    parser = argparse.ArgumentParser(
+        prog="pairing",
+        description="Flavour plain drink bases: log cups, learn doses and pairings, ask what to try next.",
+        epilog="pairing COMMAND --help explains one command; pairing demo shows it all on an invented kitchen.",
+    )
+    parser.add_argument("--version", action="version", version=f"pairing {pairing.__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    asked = next((word for word in words if not word.startswith("-")), None)
+    for name, module_name in COMMANDS.items():
+        if asked in (None, name):
+            _add(commands, name, importlib.import_module(module_name))
+        else:
+            commands.add_parser(name)
+    return parser
+
+
+def _add(commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, module: CommandModule) -> None:
+    sub = commands.add_parser(name, help=module.SUMMARY, description=module.__doc__ or module.SUMMARY)
+    sub.add_argument("--bench", metavar="PATH", help="folder or URL of the bench (else $PAIRING_BENCH, else ./bench)")
+    sub.add_argument("--json", action="store_true", help="print one JSON document instead of tables")
+    sub.add_argument("--plugins", metavar="A,B", help="load only these plugins; empty: none")
+    sub.add_argument("--strict-plugins", action="store_true", help="stop at the first fault of a plugin")
+    module.add_arguments(sub)
+    sub.set_defaults(run=module.run)

@@ -1,0 +1,191 @@
+"""What a command prints: tables and words for people, or one JSON document for programs."""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import json as json_module
+import math
+import os
+import sys
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import PairingError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+__all__ = ["Output", "plain"]
+
+WIDTH_WITHOUT_TERMINAL = 120
+SECONDS_BEFORE_PROGRESS = 1.0
+
+
+class Output:
+    """Where a command's answer goes.
+
+    In JSON mode ``say`` is silent and everything that was given a name is printed as one JSON object at the end;
+    otherwise names are ignored, and tables and words are printed as they come. Warnings and progress go to the standard
+    error in both.
+
+    Parameters
+    ----------
+    json : bool
+        Print one JSON document instead of tables.
+    """
+
+    def __init__(self, *, json: bool = False) -> None:
+        self.json = json
+        self._document: dict[str, Any] = {}
+        self._console: Console | None = None
+
+    def table(
+        self,
+        name: str,
+        records: Iterable[Mapping[str, Any]] | Any,
+        columns: Sequence[tuple[str, str] | tuple[str, str, Callable[[Any], str]]],
+        *,
+        title: str = "",
+        empty: str = "nothing to show",
+    ) -> None:
+        """Show records as a table, and keep them under ``name`` for the JSON document.
+
+        Parameters
+        ----------
+        name : str
+            Key in the JSON document; it holds whole records with their unrounded values.
+        records : iterable of mappings, or DataFrame
+        columns : sequence of (field, header) or (field, header, format)
+            What people see; a header carries the unit. Numbers are aligned right.
+        title, empty : str
+            Words above the table, and instead of it when there are no records.
+        """
+        rows = plain(records)
+        self._document[name] = rows
+        if self.json:
+            return
+        if not rows:
+            self.say(f"{title}: {empty}" if title else empty)
+            return
+        from rich import box
+        from rich.table import Table
+
+        shown = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+        for field, header, *_ in columns:
+            numeric = all(isinstance(row.get(field), int | float | None) for row in rows)
+            shown.add_column(header, justify="right" if numeric else "left", overflow="fold")
+        for row in rows:
+            shown.add_row(*(_cell(row.get(field), *form) for field, _, *form in columns))
+        self._print(shown)
+
+    def say(self, text: str = "") -> None:
+        """Print a line for people."""
+        if not self.json:
+            self._print(text, markup=False)
+
+    def value(self, name: str, value: Any) -> None:
+        """Keep a value for the JSON document; people do not see it."""
+        self._document[name] = plain(value)
+
+    def warn(self, text: str) -> None:
+        """Print a warning to the standard error."""
+        print(text, file=sys.stderr)
+
+    def refuse(self, error: PairingError) -> None:
+        """Print an error and its remedy."""
+        if self.json:
+            self._document |= {"error": error.message, "hint": error.hint}
+            self.close()
+        self.warn(error.message + (f"\nWhat to do: {error.hint}" if error.hint else ""))
+
+    @contextlib.contextmanager
+    def progress(self, text: str, total: float | None = None) -> Iterator[Callable[[float], None]]:
+        """Show a progress bar once the work has taken over a second; yields what to call with the share done."""
+        if not sys.stderr.isatty():
+            yield lambda done: None
+            return
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+        bar = Progress(
+            TextColumn("{task.description}"),
+            BarColumn(),
+            TimeElapsedColumn(),
+            console=Console(stderr=True),
+            transient=True,
+        )
+        task = bar.add_task(text, total=total)
+        timer = threading.Timer(SECONDS_BEFORE_PROGRESS, bar.start)
+        timer.daemon = True
+        timer.start()
+        try:
+            yield lambda done: bar.update(task, completed=done)
+        finally:
+            timer.cancel()
+            bar.stop()
+
+    def close(self) -> None:
+        """Print the JSON document, when there is one to print."""
+        if self.json:
+            print(json_module.dumps(self._document, ensure_ascii=False, indent=2, allow_nan=False))
+            self.json = False
+        sys.stdout.flush()
+
+    def _print(self, what: Any, **options: Any) -> None:
+        if self._console is None:
+            from rich.console import Console
+
+            width = None if sys.stdout.isatty() or "COLUMNS" in os.environ else WIDTH_WITHOUT_TERMINAL
+            self._console = Console(width=width, highlight=False)
+        self._console.print(what, **options)
+
+
+def plain(value: Any) -> Any:
+    """Turn objects, arrays and tables into what JSON knows; what is not a number, or not known, becomes null.
+
+    Examples
+    --------
+    >>> plain({"a": float("nan"), "b": frozenset({"y", "x"})})
+    {'a': None, 'b': ['x', 'y']}
+    """
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    if hasattr(value, "isoformat"):
+        return None if value != value else value.isoformat()  # noqa: PLR0124 – NaT alone differs from itself
+    if type(value).__name__ == "NAType":
+        return None
+    if hasattr(value, "to_dict") and hasattr(value, "columns"):
+        return [plain(row) for row in value.to_dict("records")]
+    return _plain_parts(value)
+
+
+def _plain_parts(value: Any) -> Any:
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, frozenset | set):
+        return sorted(map(plain, value), key=str)
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    return [plain(item) for item in value] if isinstance(value, Iterable) else str(value)
+
+
+def _cell(value: Any, form: Callable[[Any], str] | None = None) -> str:
+    from rich.markup import escape
+
+    if value is None:
+        return "–"
+    if form is not None:
+        return escape(form(value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.3g}" if abs(value) < 1000 else f"{value:,.0f}"
+    if isinstance(value, list):
+        return escape(", ".join(map(str, value)))
+    return escape(str(value))
