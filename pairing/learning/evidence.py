@@ -1,0 +1,255 @@
+"""The one solver: Bayesian regression over blocks of columns, each block's variance learned by evidence."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+import numpy as np
+from scipy import sparse
+from sklearn.base import BaseEstimator, RegressorMixin
+from sklearn.utils.validation import _check_sample_weight, check_is_fitted, check_random_state, validate_data
+
+from pairing.errors import TableError
+from pairing.learning import exact, iterative
+from pairing.learning.posterior import Posterior
+
+__all__ = ["BlockRegression"]
+
+Array = np.ndarray[Any, np.dtype[np.float64]]
+MAX_DENSE_COLUMNS = 2500
+MAX_DENSE_ROWS = 1300
+N_DRAWS = 48
+
+
+class BlockRegression(RegressorMixin, BaseEstimator):
+    r"""Linear regression with normal priors whose variances are shared within blocks and learned from the data.
+
+    .. math:: y = X\theta + \varepsilon, \quad \theta_j \sim N(m_j, \tau_{b(j)} s_j), \quad
+              \varepsilon_i \sim N(0, \sigma^2 / w_i)
+
+    The variances maximise the restricted likelihood (flat columns integrated out), with an optional scaled inverse
+    chi-squared prior on each; with a flat intercept and random blocks this is REML for crossed random effects.
+
+    Parameters
+    ----------
+    blocks : array of int, shape (n_features,), or None
+        Block of each column, 0 … K−1; -1: the column's variance is ``prior_scale`` itself; -2: flat prior.
+        None: one block.
+    prior_mean, prior_scale : array, shape (n_features,), or None
+        Prior means (0) and relative variances (1).
+    pseudo_count, pseudo_var : array, shape (K + 1,), or None
+        Strength and place of the prior on each block's variance and, last, the noise variance; None: no prior.
+    fit_intercept : bool
+        Add a flat intercept.
+    noise_var : float or None
+        Fix the noise variance.
+    solver : {"auto", "exact", "iterative"}
+    init_var : array, shape (K + 1,), or None
+        Variances to start from.
+    tol : float
+        Stop when no log variance moves by more.
+    max_iter : int
+    random_state : int, RandomState or None
+        For the probes of the iterative solver.
+
+    Attributes
+    ----------
+    coef_ : array, shape (n_features,)
+    intercept_ : float
+    block_var_ : array, shape (K,)
+    noise_var_ : float
+    log_evidence_ : float
+        Restricted log-likelihood at the learned variances (NaN for the iterative solver).
+    posterior_ : Posterior
+        Over the columns and, last, the intercept.
+    n_iter_ : int
+
+    References
+    ----------
+    MacKay (1992), Neural Computation 4:415. Patterson & Thompson (1971), Biometrika 58:545.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> x = np.eye(4)[[0, 0, 1, 1, 2, 2, 3, 3]]
+    >>> model = BlockRegression().fit(x, [1, 1.2, 2, 2.1, 3, 2.9, 4, 4.2])
+    >>> model.predict(x[:1]).round(1)
+    array([1.1])
+    """
+
+    def __init__(
+        self,
+        blocks: Any = None,
+        *,
+        prior_mean: Any = None,
+        prior_scale: Any = None,
+        pseudo_count: Any = None,
+        pseudo_var: Any = None,
+        fit_intercept: bool = True,
+        noise_var: float | None = None,
+        solver: str = "auto",
+        init_var: Any = None,
+        tol: float = 1e-4,
+        max_iter: int = 60,
+        random_state: Any = None,
+    ) -> None:
+        self.blocks = blocks
+        self.prior_mean = prior_mean
+        self.prior_scale = prior_scale
+        self.pseudo_count = pseudo_count
+        self.pseudo_var = pseudo_var
+        self.fit_intercept = fit_intercept
+        self.noise_var = noise_var
+        self.solver = solver
+        self.init_var = init_var
+        self.tol = tol
+        self.max_iter = max_iter
+        self.random_state = random_state
+
+    def __sklearn_tags__(self) -> Any:
+        tags = super().__sklearn_tags__()
+        tags.input_tags.sparse = True
+        return tags
+
+    def fit(self, X: Any, y: Any, sample_weight: Any = None) -> Self:
+        """Learn variances and weights.
+
+        Parameters
+        ----------
+        X : array or sparse matrix, shape (n_samples, n_features)
+        y : array, shape (n_samples,)
+        sample_weight : array, shape (n_samples,), or None
+            A row of weight 2 counts as that row twice.
+        """
+        X, y = validate_data(self, X, y, accept_sparse="csr", dtype=np.float64, y_numeric=True)
+        if sample_weight is not None:
+            sample_weight = _check_sample_weight(sample_weight, X, dtype=np.float64)
+            keep = sample_weight > 0
+            if not keep.all():
+                X, y, sample_weight = X[keep], y[keep], sample_weight[keep]
+        weight = np.ones(len(y)) if sample_weight is None else sample_weight
+        prior = self._prior(X.shape[1])
+        if self.fit_intercept:
+            one = np.ones((X.shape[0], 1))
+            X = sparse.hstack([X, one], format="csr") if sparse.issparse(X) else np.hstack([X, one])
+        problem = exact.Problem(X, y - np.asarray(X @ prior.mean).ravel(), weight, prior, self.noise_var)
+        start = self._start(problem)
+        if self._use_iterative(problem):
+            self._fit_iterative(problem, start)
+        else:
+            self._fit_exact(problem, start)
+        k = prior.n_blocks
+        self.block_var_ = np.exp(self._params[:k])
+        self.noise_var_ = float(np.exp(self._params[k]))
+        n = self.n_features_in_
+        self.coef_ = self.posterior_.mean[:n].copy()
+        self.intercept_ = float(self.posterior_.mean[n]) if self.fit_intercept else 0.0
+        return self
+
+    def predict(self, X: Any, return_std: bool = False) -> Any:
+        """Posterior mean of ``X``'s rows and, when asked, the standard deviation of that mean (noise left out)."""
+        check_is_fitted(self)
+        X = validate_data(self, X, accept_sparse="csr", dtype=np.float64, reset=False)
+        mean = np.asarray(X @ self.coef_).ravel() + self.intercept_
+        return (mean, np.sqrt(self.posterior_.variance(self._with_intercept(X)))) if return_std else mean
+
+    def sample(self, X: Any, n: int = 100, random_state: Any = None) -> Array:
+        """Joint draws of the rows' true values, shape (n, n_samples)."""
+        check_is_fitted(self)
+        X = validate_data(self, X, accept_sparse="csr", dtype=np.float64, reset=False)
+        seed = check_random_state(random_state).randint(2**31 - 1)
+        return self.posterior_.sample(self._with_intercept(X), n, np.random.default_rng(seed))
+
+    def _with_intercept(self, X: Any) -> Any:
+        if not self.fit_intercept:
+            return X
+        one = np.ones((X.shape[0], 1))
+        return sparse.hstack([X, one], format="csr") if sparse.issparse(X) else np.hstack([X, one])
+
+    def _prior(self, p: int) -> exact.Prior:
+        block = np.zeros(p, np.int64) if self.blocks is None else np.asarray(self.blocks, np.int64)
+        mean = np.zeros(p) if self.prior_mean is None else np.asarray(self.prior_mean, float)
+        scale = np.ones(p) if self.prior_scale is None else np.asarray(self.prior_scale, float)
+        for name, array in (("blocks", block), ("prior_mean", mean), ("prior_scale", scale)):
+            if array.shape != (p,):
+                raise TableError(f"{name} has shape {array.shape}, the columns are {p}", "give one entry per column")
+        if (scale <= 0).any() or not np.isfinite(scale).all():
+            raise TableError("prior_scale has an entry that is not above 0", "give finite variances above 0")
+        k = int(block.max(initial=-1)) + 1
+        count = np.zeros(k + 1) if self.pseudo_count is None else np.asarray(self.pseudo_count, float)
+        var = np.ones(k + 1) if self.pseudo_var is None else np.asarray(self.pseudo_var, float)
+        if count.shape != (k + 1,) or var.shape != (k + 1,):
+            raise TableError(
+                f"pseudo_count and pseudo_var need {k + 1} entries", "one per block, then one for the noise"
+            )
+        if self.fit_intercept:
+            block, mean, scale = np.append(block, -2), np.append(mean, 0.0), np.append(scale, 1.0)
+        return exact.Prior(block, mean, scale, k, count, var)
+
+    def _start(self, problem: exact.Problem) -> Array:
+        k = problem.prior.n_blocks
+        if self.init_var is not None:
+            start = np.log(np.maximum(np.asarray(self.init_var, float), exact.FLOOR * problem.spread))
+        else:
+            with_prior = problem.prior.pseudo_count > 0
+            start = np.log(np.where(with_prior, problem.prior.pseudo_var, problem.spread / (k + 1)))
+        if self.noise_var is not None:
+            start[k] = np.log(self.noise_var)
+        return start
+
+    def _use_iterative(self, problem: exact.Problem) -> bool:
+        n, p = problem.x.shape
+        if self.solver not in ("auto", "exact", "iterative"):
+            raise TableError(f"solver {self.solver!r} is not known", "use auto, exact or iterative")
+        return self.solver == "iterative" or (self.solver == "auto" and p > MAX_DENSE_COLUMNS and n > MAX_DENSE_ROWS)
+
+    def _fit_exact(self, problem: exact.Problem, start: Array) -> None:
+        x, prior, weight = problem.x, problem.prior, problem.weight
+        options: dict[str, Any] = {
+            "floor": exact.FLOOR * problem.spread,
+            "fixed_noise": problem.noise_fixed is not None,
+            "tol": self.tol,
+            "max_iter": self.max_iter,
+        }
+        if x.shape[0] < x.shape[1] and x.shape[0] <= MAX_DENSE_ROWS:
+            kernels = exact.row_kernels(problem)
+            params, point, self.n_iter_ = exact.maximise(
+                lambda v: exact.row_point(problem, kernels, v), prior, start, **options
+            )
+            mean, cov = exact.columns_from_rows(problem, kernels, params)
+        else:
+            weighted = x.multiply(weight[:, None]).tocsr() if sparse.issparse(x) else x * weight[:, None]
+            gram = x.T @ weighted
+            gram = gram.toarray() if sparse.issparse(gram) else np.asarray(gram)
+            moment = np.asarray(weighted.T @ problem.y).ravel()
+            square = float(weight @ problem.y**2)
+            params, point, self.n_iter_ = exact.maximise(
+                lambda v: exact.column_point(problem, gram, moment, square, v), prior, start, **options
+            )
+            assert point.cov is not None
+            mean, cov = point.beta, point.cov
+        self._params, self.log_evidence_ = params, point.value
+        self.posterior_ = Posterior(mean + prior.mean, cov=cov)
+
+    def _fit_iterative(self, problem: exact.Problem, start: Array) -> None:
+        x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)
+        seed = check_random_state(self.random_state).randint(2**31 - 1)
+        rng = np.random.default_rng(seed)
+        weighted = x.multiply(problem.weight[:, None]).tocsr()
+        gram = (x.T @ weighted).tocsr()
+        moment = np.asarray(weighted.T @ problem.y).ravel()
+        square = float(problem.weight @ problem.y**2)
+        self._params, beta, self.n_iter_ = iterative.fit_variances(
+            gram,
+            moment,
+            square,
+            problem.n,
+            problem.prior,
+            start,
+            floor=exact.FLOOR * problem.spread,
+            fixed_noise=problem.noise_fixed is not None,
+            rng=rng,
+        )
+        self.log_evidence_ = float("nan")
+        deviations = iterative.draws(x, problem.weight, gram, problem.prior, self._params, N_DRAWS, rng)
+        self.posterior_ = Posterior(beta + problem.prior.mean, deviations=deviations)

@@ -1,0 +1,62 @@
+"""What is known of the columns after the data: mean and covariance, exact or by joint draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.sparse import issparse
+
+__all__ = ["Posterior"]
+
+Array = np.ndarray[Any, np.dtype[np.float64]]
+
+
+def _rows(x: Any, matrix: Array) -> Array:
+    return np.asarray(x @ matrix)
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Mean and spread of the columns' weights.
+
+    Attributes
+    ----------
+    mean : array, shape (n_columns,)
+    cov : array, shape (n_columns, n_columns), or None
+        Exact covariance.
+    deviations : array, shape (n_columns, n_draws), or None
+        Joint draws around the mean, where the covariance is too large to hold.
+    """
+
+    mean: Array
+    cov: Array | None = None
+    deviations: Array | None = None
+
+    def variance(self, x: Any) -> Array:
+        """Variance of ``x @ weights`` per row."""
+        if self.cov is not None:
+            half = _rows(x, self.cov)
+            product = x.multiply(half).sum(axis=1) if issparse(x) else (x * half).sum(axis=1)
+            return np.maximum(np.asarray(product).ravel(), 0.0)
+        assert self.deviations is not None
+        return (_rows(x, self.deviations) ** 2).mean(axis=1)
+
+    def covariance(self, x: Any, other: Any) -> Array:
+        """Covariance of ``x @ weights`` with ``other @ weights``, shape (rows of x, rows of other)."""
+        if self.cov is not None:
+            return np.asarray(other @ _rows(x, self.cov).T).T
+        assert self.deviations is not None
+        return _rows(x, self.deviations) @ _rows(other, self.deviations).T / self.deviations.shape[1]
+
+    def sample(self, x: Any, n: int, rng: np.random.Generator) -> Array:
+        """Joint draws of ``x @ weights``, shape (n, rows of x)."""
+        centre = np.asarray(x @ self.mean).ravel()
+        if self.deviations is not None:
+            mix = rng.standard_normal((self.deviations.shape[1], n)) / np.sqrt(self.deviations.shape[1])
+            return centre + (_rows(x, self.deviations) @ mix).T
+        cov = self.covariance(x, x)
+        values, vectors = np.linalg.eigh(cov)
+        root = vectors * np.sqrt(np.maximum(values, 0.0))
+        return centre + (root @ rng.standard_normal((len(values), n))).T

@@ -1,0 +1,71 @@
+"""The solver: conformance, agreement of its three ways, recovery of known variances."""
+
+import numpy as np
+import pytest
+from scipy import sparse
+from sklearn.utils.estimator_checks import parametrize_with_checks
+
+from pairing.errors import TableError
+from pairing.learning.evidence import BlockRegression
+
+
+@parametrize_with_checks([BlockRegression(), BlockRegression(solver="iterative", random_state=0)])
+def test_scikit_learn_conformance(estimator, check):
+    check(estimator)
+
+
+def crossed(n=400, p=(12, 30), var=(1.0, 0.25), noise=0.5, seed=0):
+    rng = np.random.default_rng(seed)
+    index = [rng.integers(0, q, n) for q in p]
+    x = sparse.hstack(
+        [sparse.csr_matrix((np.ones(n), (np.arange(n), i)), (n, q)) for i, q in zip(index, p, strict=True)]
+    )
+    theta = np.concatenate([rng.normal(0, np.sqrt(v), q) for v, q in zip(var, p, strict=True)])
+    return x.tocsr(), x @ theta + 5 + rng.normal(0, np.sqrt(noise), n), np.repeat([0, 1], p), theta
+
+
+def test_row_and_column_space_agree():
+    x, y, blocks, _ = crossed(n=60, p=(12, 70))
+    rows = BlockRegression(blocks, tol=1e-7).fit(x, y)
+    columns = BlockRegression(blocks, tol=1e-7).fit(sparse.vstack([x, x]), np.append(y, y), np.full(120, 0.5))
+    assert rows.log_evidence_ == pytest.approx(columns.log_evidence_, abs=1e-6)
+    np.testing.assert_allclose(rows.block_var_, columns.block_var_, rtol=1e-4)
+    np.testing.assert_allclose(rows.coef_, columns.coef_, atol=1e-5)
+    np.testing.assert_allclose(rows.posterior_.cov, columns.posterior_.cov, atol=1e-5)
+
+
+def test_iterative_solver_comes_to_the_exact_answer():
+    x, y, blocks, _ = crossed(n=2000, p=(40, 300))
+    exact = BlockRegression(blocks).fit(x, y)
+    large = BlockRegression(blocks, solver="iterative", random_state=0).fit(x, y)
+    np.testing.assert_allclose(large.block_var_, exact.block_var_, rtol=0.1)
+    np.testing.assert_allclose(large.noise_var_, exact.noise_var_, rtol=0.03)
+    assert np.abs(large.predict(x) - exact.predict(x)).max() < 0.05
+    sd_exact, sd_large = exact.predict(x, return_std=True)[1], large.predict(x, return_std=True)[1]
+    assert np.median(np.abs(sd_large / sd_exact - 1)) < 0.15
+
+
+def test_known_variances_are_recovered():
+    x, y, blocks, theta = crossed(n=6000, p=(60, 200))
+    model = BlockRegression(blocks).fit(x, y)
+    np.testing.assert_allclose(model.block_var_, [1.0, 0.25], rtol=0.35)
+    np.testing.assert_allclose(model.noise_var_, 0.5, rtol=0.06)
+    mean, sd = model.predict(x, return_std=True)
+    inside = np.abs(x @ theta + 5 - mean) < 1.2816 * sd
+    assert 0.70 < inside.mean() < 0.90
+
+
+def test_prior_mean_moves_with_the_data():
+    rng = np.random.default_rng(1)
+    x = rng.normal(size=(200, 1))
+    y = -0.5 * x[:, 0] + rng.normal(0, 0.1, 200)
+    strong = BlockRegression([-1], prior_mean=[2.0], prior_scale=[0.01**2]).fit(x, y)
+    weak = BlockRegression([-1], prior_mean=[2.0], prior_scale=[1.0]).fit(x, y)
+    assert abs(weak.coef_[0] + 0.5) < 0.02
+    assert strong.coef_[0] > 0.5
+
+
+@pytest.mark.parametrize("wrong", [{"blocks": [0, 1]}, {"prior_scale": [-1.0]}, {"solver": "magic"}])
+def test_wrong_arguments_are_refused(wrong):
+    with pytest.raises(TableError):
+        BlockRegression(**wrong).fit(np.ones((3, 1)), [1.0, 2, 3])
