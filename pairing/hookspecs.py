@@ -1,0 +1,81 @@
+"""The hooks of a plugin, each called once, at load (the last one whenever a trial is logged)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pluggy
+
+from pairing.api import Base, Command, Flavouring, RuleLike, View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "pairing_bases",
+    "pairing_commands",
+    "pairing_flavourings",
+    "pairing_read_trials",
+    "pairing_rules",
+    "pairing_trial_logged",
+    "pairing_views",
+]
+
+hookspec = pluggy.HookspecMarker("pairing")
+
+
+@hookspec
+def pairing_bases() -> Iterable[Base]:  # type: ignore[empty-body]
+    """Return bases, offered beside those of the bench. A bad one is refused, the rest stay."""
+
+
+@hookspec
+def pairing_flavourings() -> Iterable[Flavouring]:  # type: ignore[empty-body]
+    """Return flavourings, offered beside those of the bench. A bad one is refused, the rest stay."""
+
+
+@hookspec
+def pairing_rules(settings: Mapping[str, Any]) -> Iterable[RuleLike]:  # type: ignore[empty-body]
+    """Return scoring rules. A faulty rule is off, and the answers say so.
+
+    Parameters
+    ----------
+    settings : mapping
+        This plugin's part of the bench's ``plugins.toml``, read-only; ``settings["folder"]`` is the bench's folder, or
+        None without one.
+    """
+
+
+@hookspec(firstresult=True)
+def pairing_read_trials(path: Path) -> pd.DataFrame | None:
+    """Return the readings in a file, as the ``readings`` table has them, or None if it is not of a kind known here.
+
+    The first plugin that returns a table wins. After a fault the next one is tried.
+
+    Parameters
+    ----------
+    path : Path
+    """
+
+
+@hookspec
+def pairing_commands() -> Iterable[Command]:  # type: ignore[empty-body]
+    """Return commands for the command line. A faulty one is dropped."""
+
+
+@hookspec
+def pairing_views() -> Iterable[View]:  # type: ignore[empty-body]
+    """Return pages for the dashboard. A fault in one is shown on that page only."""
+
+
+@hookspec
+def pairing_trial_logged(trial: Any) -> None:
+    """Take note of a trial that was just stored. A fault is reported; logging never fails.
+
+    Parameters
+    ----------
+    trial : DataFrame
+        Its rows of the ``readings`` table.
+    """

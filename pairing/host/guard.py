@@ -1,0 +1,234 @@
+"""The one place in which a plugin's failure is caught, and where what rules return is checked."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import time
+import traceback
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
+from pairing.errors import PairingError, PluginError
+
+__all__ = ["Clock", "Fault", "attempt", "because", "features"]
+
+SLOW_S = 0.25
+"""A rule that takes longer than this over one table is named in the answer (our choice)."""
+TOLERANCE = 1e-9
+
+T = TypeVar("T")
+_NOT_PLUGINS = ("<", f"{Path(__file__).parents[1]}{os.sep}", f"{Path(importlib.__file__).parent}{os.sep}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """What went wrong in a plugin, or what it had to leave out.
+
+    Attributes
+    ----------
+    plugin, stage, hook, subject : str
+        Which plugin, when (import, handshake, hook, object, scoring, …), in which hook, about which object.
+    error : str
+        What happened, with the value and what is allowed.
+    remedy : str
+        What to change.
+    where : str
+        ``file:line`` in the plugin, empty if unknown.
+    note : bool
+        True when nothing is broken but a person should know, such as rows with unknown values.
+    """
+
+    plugin: str
+    stage: str
+    error: str
+    hook: str = ""
+    subject: str = ""
+    remedy: str = ""
+    where: str = ""
+    note: bool = False
+
+    @property
+    def line(self) -> str:
+        """All of it in one line."""
+        what = f"rule {self.subject} skipped" if self.stage == "scoring" and not self.note else self.subject
+        parts = [f"plugin {self.plugin}", self.hook, what, f"{self.error}{f' — {self.remedy}' if self.remedy else ''}"]
+        where = f" ({self.where})" if self.where else ""
+        return " ".join((": ".join(p for p in parts if p) + where).split())
+
+    def as_error(self) -> PluginError:
+        """Return it as an exception, for strict loading."""
+        return PluginError(self.line, "" if self.remedy else "mend or remove the plugin, or leave it out by --plugins")
+
+
+@dataclass
+class Clock:
+    """Time that a rule took so far."""
+
+    calls: int = 0
+    rows: int = 0
+    seconds: float = 0.0
+
+    def add(self, rows: int, seconds: float) -> None:
+        """Count one call."""
+        self.calls, self.rows, self.seconds = self.calls + 1, self.rows + rows, self.seconds + seconds
+
+
+def attempt(
+    call: Callable[[], T], *, plugin: str, stage: str, hook: str = "", subject: str = "", strict: bool = False
+) -> tuple[T | None, Fault | None]:
+    """Call a plugin and return its result, or None and what went wrong.
+
+    Parameters
+    ----------
+    call : callable without parameters
+    plugin, stage, hook, subject : str
+        For the fault.
+    strict : bool
+        Raise instead, naming the plugin.
+
+    Raises
+    ------
+    PluginError
+        Only when strict.
+    """
+    try:
+        return call(), None
+    except (Exception, SystemExit) as error:
+        fault = _told(
+            Fault(plugin=plugin, stage=stage, hook=hook, subject=subject, error="", where=_where(error)), error
+        )
+        if strict:
+            raise fault.as_error() from error
+        return None, fault
+
+
+def _told(fault: Fault, error: BaseException) -> Fault:
+    if isinstance(error, PairingError):
+        return replace(fault, error=error.message, remedy=error.hint)
+    if isinstance(error, SystemExit):
+        return replace(fault, error="it tried to end the program", remedy="remove sys.exit")
+    return replace(fault, error=f"{type(error).__name__}: {error}".rstrip(": "))
+
+
+def _where(error: BaseException) -> str:
+    """Return the deepest line in the first file that is neither ours nor the import machinery's."""
+    if isinstance(error, SyntaxError) and error.filename:
+        return f"{error.filename}:{error.lineno}"
+    frames = [f for f in traceback.extract_tb(error.__traceback__) if not f.filename.startswith(_NOT_PLUGINS)]
+    own = [f for f in frames if f.filename == frames[0].filename]
+    return f"{own[-1].filename}:{own[-1].lineno}" if own else ""
+
+
+def features(
+    rules: Sequence[RuleLike], table: RecipeTable | AdditionTable, *, strict: bool = False
+) -> tuple[NDArray[np.float64], tuple[Fault, ...]]:
+    """Ask every rule for its feature and check what comes back.
+
+    Parameters
+    ----------
+    rules : sequence of RuleLike
+        All acting on what the table holds: additions for ``dose``, recipes for ``liking`` and ``caution``.
+    table : RecipeTable or AdditionTable
+    strict : bool
+        Raise on the first fault.
+
+    Returns
+    -------
+    matrix : array, shape (len(table), len(rules))
+        In [-1, 1]. A faulty rule's column is 0, as are rows in which a column that the rule needs is unknown.
+    faults : tuple of Fault
+        Faults, and notes on unknown values and slow rules.
+
+    Raises
+    ------
+    PluginError
+        Only when strict.
+    """
+    matrix = np.zeros((len(table), len(rules)))
+    faults: list[Fault] = []
+    for j, rule in enumerate(rules):
+        blank = Fault(plugin=rule.id.partition(":")[0], stage="scoring", subject=rule.id, error="", note=True)
+        started = time.perf_counter()
+        with np.errstate(all="ignore"):
+            found, fault = attempt(
+                partial(_scored, rule, table), plugin=blank.plugin, stage=blank.stage, subject=rule.id, strict=strict
+            )
+        spent = time.perf_counter() - started
+        if clock := getattr(rule, "clock", None):
+            clock.add(len(table), spent)
+        if fault is not None:
+            faults.append(replace(fault, where=fault.where or _defined(rule.feature)))
+        elif found is not None:
+            matrix[:, j], unknown = found
+            faults += [replace(blank, error=text) for text in unknown]
+        if spent > SLOW_S:
+            faults.append(replace(blank, error=f"took {spent:.2f} s for {len(table)} rows"))
+    return matrix, tuple(faults)
+
+
+def _defined(call: Any) -> str:
+    code = getattr(call, "__code__", None)
+    return f"{code.co_filename}:{code.co_firstlineno}" if code else ""
+
+
+def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray[np.float64], list[str]]:
+    values = _shaped(rule.feature(table), len(table))
+    notes: list[str] = []
+    for column in rule.needs:
+        known = table.known(column)
+        if not known.all():
+            values = np.where(known, values, 0.0)
+            notes.append(_unknown(column, table, int((~known).sum())))
+    if not np.isfinite(values).all():
+        row = int(np.flatnonzero(~np.isfinite(values))[0])
+        raise PluginError(
+            f"feature is {values[row]} in row {row}, a finite number is needed", "add the unknown column to needs"
+        )
+    if values.size and np.abs(values).max() > 1 + TOLERANCE:
+        row = int(np.abs(values).argmax())
+        raise PluginError(f"feature is {values[row]:g} in row {row}, allowed is -1 to 1", "scale or clip it")
+    return values, notes
+
+
+def _shaped(result: Any, n: int) -> NDArray[np.float64]:
+    values = np.asarray(result)
+    if values.dtype.kind not in "biuf":
+        raise PluginError(f"feature returned {values.dtype} values, numbers are needed", "return an array of floats")
+    if values.shape != (n,):
+        raise PluginError(
+            f"feature has shape {values.shape}, ({n},) is needed", "return one number per row of the table"
+        )
+    return values.astype(np.float64)
+
+
+def _unknown(column: str, table: RecipeTable | AdditionTable, rows: int) -> str:
+    ids = table.unknown_ids(column)
+    named = ", ".join(ids[:5]) + (f" and {len(ids) - 5} more" if len(ids) > 5 else "")
+    kind = "open" if column == "dose_g_per_kg" else "unknown"
+    return f"left out in {rows} of {len(table)} rows, where {column} is {kind}: {named}"
+
+
+def because(rule: RuleLike, recipe: Recipe, *, strict: bool = False) -> tuple[str, Fault | None]:
+    """Ask a rule for its reason in words; its summary stands in when that fails."""
+    text, fault = attempt(
+        lambda: _text(rule.because(recipe)),
+        plugin=rule.id.partition(":")[0],
+        stage="because",
+        subject=rule.id,
+        strict=strict,
+    )
+    return (rule.summary if text is None else text), fault
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise PluginError(f"because returned {value!r}, a sentence is needed", "return text")
+    return value.strip()

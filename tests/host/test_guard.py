@@ -1,0 +1,111 @@
+import sys
+
+import numpy as np
+import pytest
+
+from pairing.api import Recipe, Rule
+from pairing.errors import PluginError
+from pairing.host import guard
+from pairing.host.tables import recipe_table
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+
+SHELF = Shelf.of(
+    [Base(base_id="oat", name="Oat", ph=6.5), Base(base_id="nut", name="Nut")],
+    [Flavouring(flavouring_id="plum", name="Plum"), Flavouring(flavouring_id="mint", name="Mint", fat_loving=0.3)],
+)
+TABLE = recipe_table(SHELF, ["oat", "nut", "oat"], [("plum",), ("mint",), ("mint", "plum")], [(1,), (2,), (3, None)])
+
+
+def rule(feature, **other):
+    about = {"id": "kitchen:thing", "summary": "A thing", "source": "from memory", "acts_on": "liking"}
+    return Rule(**{**about, "feature": feature, "because": lambda recipe: f"in {recipe.base_id}", **other})
+
+
+def test_good_features_come_back_in_the_order_of_the_rules():
+    rules = [rule(lambda t: np.linspace(-1, 1, len(t))), rule(lambda t: t.n_flavourings > 1), rule(lambda t: [1, 0, 1])]
+    matrix, faults = guard.features(rules, TABLE)
+    np.testing.assert_allclose(matrix, [[-1, 0, 1], [0, 0, 0], [1, 1, 1]])
+    assert faults == ()
+
+
+@pytest.mark.parametrize(
+    ("feature", "says"),
+    [
+        (lambda t: np.full(len(t), np.nan), "feature is nan in row 0"),
+        (lambda t: np.array([0, 0, np.inf]), "feature is inf in row 2"),
+        (lambda t: np.zeros(len(t) - 1), r"shape \(2,\), \(3,\) is needed"),
+        (lambda t: t.dose_g_per_kg * 0, r"shape \(3, 2\)"),
+        (lambda t: np.full(len(t), 1.5), "feature is 1.5 in row 0, allowed is -1 to 1"),
+        (lambda t: ["a"] * len(t), "numbers are needed"),
+        (lambda t: None, "numbers are needed"),
+        (lambda t: 1 / 0, "ZeroDivisionError"),
+        (lambda t: t.base_index.__setitem__(0, 1), "read-only"),
+        (lambda t: sys.exit("bye"), "tried to end the program"),
+    ],
+)
+def test_a_bad_feature_switches_its_rule_off_and_no_other(feature, says):
+    good = rule(lambda t: np.ones(len(t)), id="kitchen:good")
+    matrix, (fault,) = guard.features([rule(feature), good], TABLE)
+    np.testing.assert_array_equal(matrix, [[0, 1]] * 3)
+    assert fault.line.startswith("plugin kitchen: rule kitchen:thing skipped: ")
+    assert f"{__file__}:" in fault.line
+    assert "\n" not in fault.line
+    with pytest.raises(PluginError, match=says):
+        raise fault.as_error()
+    with pytest.raises(PluginError, match=says):
+        guard.features([rule(feature), good], TABLE, strict=True)
+
+
+def test_rows_with_an_unknown_need_are_zero_and_said_so():
+    matrix, notes = guard.features([rule(lambda t: np.ones(len(t)), needs=("base_ph", "dose_g_per_kg"))], TABLE)
+    assert matrix[:, 0].tolist() == [1, 0, 0]
+    assert all(n.note for n in notes)
+    assert [n.line for n in notes] == [
+        "plugin kitchen: kitchen:thing: left out in 1 of 3 rows, where base_ph is unknown: nut",
+        "plugin kitchen: kitchen:thing: left out in 1 of 3 rows, where dose_g_per_kg is open: plum",
+    ]
+
+
+def test_nan_is_allowed_exactly_where_a_need_is_unknown():
+    matrix, notes = guard.features([rule(lambda t: t.base_ph / 14, needs=("base_ph",))], TABLE)
+    np.testing.assert_allclose(matrix[:, 0], [6.5 / 14, 0, 6.5 / 14])
+    assert all(n.note for n in notes)
+    _, (fault,) = guard.features([rule(lambda t: t.base_ph / 14)], TABLE)
+    assert not fault.note
+    assert "add the unknown column to needs" in fault.line
+
+
+def test_an_unknown_name_in_needs_is_a_fault():
+    _, (fault,) = guard.features([rule(lambda t: np.ones(len(t)), needs=("base_phh",))], TABLE)
+    assert "phh" in fault.line
+
+
+def test_a_slow_rule_is_named_and_its_clock_runs(monkeypatch):
+    ticks = iter([0.0, 1.5])
+    monkeypatch.setattr(guard.time, "perf_counter", lambda: next(ticks))
+    slow = rule(lambda t: np.ones(len(t)))
+    clock = guard.Clock()
+    object.__setattr__(slow, "clock", clock)
+    matrix, (note,) = guard.features([slow], TABLE)
+    assert matrix.sum() == 3, "slow is not wrong"
+    assert note.note
+    assert note.error == "took 1.50 s for 3 rows"
+    assert (clock.calls, clock.rows, clock.seconds) == (1, 3, 1.5)
+
+
+def test_a_keyboard_interrupt_is_not_swallowed():
+    def stop(table):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        guard.features([rule(stop)], TABLE)
+
+
+def test_because_falls_back_to_the_summary():
+    assert guard.because(rule(None), Recipe("oat", {"plum": 1})) == ("in oat", None)
+    for bad in (lambda r: 3, lambda r: " ", lambda r: r.nothing, lambda r: sys.exit()):
+        text, fault = guard.because(rule(None, because=bad), Recipe("oat"))
+        assert text == "A thing"
+        assert fault.stage == "because"
