@@ -1,0 +1,63 @@
+import pytest
+
+from pairing.blind.sequential import DIFFERENT, GO_ON, SAME, stopping_rule
+from pairing.blind.thurstone import percent_correct
+from pairing.errors import LogError, QuantityError
+
+P1 = percent_correct(1.0, "paired")
+
+
+@pytest.fixture(scope="module")
+def rule():
+    return stopping_rule(0.5, P1)
+
+
+def test_every_course_of_answers_ends_at_the_cap(rule):
+    for k in range(rule.cap + 1):
+        assert rule.state(k, rule.cap) in (DIFFERENT, SAME)
+
+
+def test_limits_never_cross_and_nothing_is_decided_at_once(rule):
+    assert all(same < different for same, different in zip(rule.same, rule.different, strict=True))
+    assert rule.state(0, 0) == rule.state(1, 1) == rule.state(0, 1) == GO_ON
+
+
+def test_clear_answers_stop_it_early(rule):
+    n = next(n for n in range(1, rule.cap) if rule.state(n, n) != GO_ON)
+    assert n <= 8
+    assert rule.state(n, n) == DIFFERENT
+    n = next(n for n in range(1, rule.cap) if rule.state(0, n) != GO_ON)
+    assert rule.state(0, n) == SAME
+
+
+def test_two_sided_rules_call_either_side():
+    both = stopping_rule(0.5, P1, two_sided=True)
+    n = next(n for n in range(1, both.cap) if both.state(n, n) != GO_ON)
+    assert both.state(n, n) == both.state(0, n) == DIFFERENT
+    assert both.chance(P1) == pytest.approx(both.chance(1 - P1))
+
+
+@pytest.mark.parametrize("two_sided", [False, True])
+def test_p_value_falls_with_earlier_and_stronger_ends(two_sided):
+    rule = stopping_rule(0.5, P1, two_sided=two_sided)
+    ends = [
+        (k, n) for n in range(1, rule.cap + 1) for k in range(n, -1, -1) if k >= n / 2 and rule.state(k, n) == DIFFERENT
+    ]
+    reached = [(k, n) for k, n in ends if rule.state(k - 1, n - 1) == GO_ON]
+    p = [rule.p_value(k, n) for k, n in reached]
+    assert p == sorted(p)
+    assert max(p) <= 0.05 + 1e-12
+    gave_up = next((k, n) for n in range(1, rule.cap) for k in range(n + 1) if rule.state(k, n) == SAME)
+    assert rule.p_value(*gave_up) > 0.05
+
+
+def test_unfinished_has_no_p_value(rule):
+    with pytest.raises(LogError, match="not finished"):
+        rule.p_value(1, 2)
+    with pytest.raises(LogError, match="cannot be"):
+        rule.state(3, 2)
+
+
+def test_no_difference_is_refused():
+    with pytest.raises(QuantityError):
+        stopping_rule(0.5, 0.5)
