@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 
 __all__ = ["Advice", "Suggestion"]
@@ -69,6 +70,11 @@ class Advice:
     p_in_range, p_over : float
         Chance that the dose after this addition is in range (within e^±0.2 of the needed dose), and over it.
     reason : str
+    dilute_first : Flavouring or None
+        The 1:10 pre-dilution to add instead, when a drop or the scale is too coarse; ``add_g`` stays g of the undiluted
+        flavouring, the reason says how much of the dilution that is.
+    paused : bool
+        True when it stops at a permitted or unusually high dose, not because the cup is right.
     """
 
     flavouring_id: str
@@ -80,3 +86,5 @@ class Advice:
     p_in_range: float
     p_over: float
     reason: str
+    dilute_first: Flavouring | None = None
+    paused: bool = False

@@ -1,0 +1,124 @@
+"""What is known of one needed dose: a grid over its logarithm, updated by every strength reading.
+
+A reading says P(strength ≤ k) = Φ((θ_k − (log dose − log needed)) / scale), the cumulative response of
+``learning.strength``; readings of one cup may share a cup effect, which is integrated out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+from scipy.special import ndtr
+
+__all__ = ["IN_RANGE_LOG", "Belief", "Heard", "StrengthLike", "word_chances"]
+
+IN_RANGE_LOG = 0.2
+"""*In range* is within this distance of the needed dose, natural log."""
+_POINTS = 241
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
+
+
+class StrengthLike(Protocol):
+    """The learned response: five thresholds and a scale on natural log dose."""
+
+    @property
+    def thresholds(self) -> Any: ...  # noqa: D102 - the protocol's two fields speak for themselves
+    @property
+    def scale(self) -> float: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One strength word (0–5) for one flavouring at a dose (natural log of g/kg), stepped up to or poured."""
+
+    log_dose: float
+    strength: int
+    stepped: bool = True
+
+
+def word_chances(distance: np.ndarray, params: StrengthLike) -> np.ndarray:
+    """Return the chance of each strength word, last axis 0–5, at log dose − log needed dose.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> p = word_chances(np.zeros(1), SimpleNamespace(thresholds=(-1.5, -0.8, -0.2, 0.2, 0.8), scale=0.2))
+    >>> int(p[0].argmax()), round(float(p.sum()), 6)
+    (3, 1.0)
+    """
+    cuts = np.asarray(params.thresholds, dtype=float)
+    below = ndtr((cuts - np.asarray(distance, dtype=float)[..., None]) / params.scale)
+    edges = np.concatenate([np.zeros_like(below[..., :1]), below, np.ones_like(below[..., :1])], axis=-1)
+    return np.maximum(np.diff(edges, axis=-1), 1e-12)
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Chances over the natural log of a needed dose in g/kg.
+
+    Attributes
+    ----------
+    log_needed : array (k,)
+        Evenly spaced.
+    weight : array (k,)
+        Adds up to 1.
+    """
+
+    log_needed: np.ndarray
+    weight: np.ndarray
+
+    @classmethod
+    def of(
+        cls, log_mean: float, log_sd: float, heard: Sequence[Heard] = (), params: StrengthLike | None = None
+    ) -> Belief:
+        """Start from the model's normal and take in the readings of this cup."""
+        grid = log_mean + log_sd * np.linspace(-5.0, 5.0, _POINTS)
+        log_weight = -0.5 * ((grid - log_mean) / log_sd) ** 2
+        if heard and params is not None:
+            log_weight = log_weight + _log_likelihood(grid, heard, params)
+        weight = np.exp(log_weight - log_weight.max())
+        return cls(grid, weight / weight.sum())
+
+    @property
+    def mean(self) -> float:
+        """Mean log needed dose."""
+        return float(self.weight @ self.log_needed)
+
+    @property
+    def sd(self) -> float:
+        """Its standard deviation."""
+        return math.sqrt(max(float(self.weight @ (self.log_needed - self.mean) ** 2), 1e-8))
+
+    def below(self, log_dose: float | np.ndarray) -> np.ndarray:
+        """Chance that the needed dose is below a dose."""
+        half = 0.5 * (self.log_needed[1] - self.log_needed[0])
+        return np.interp(log_dose, self.log_needed + half, np.cumsum(self.weight), left=0.0, right=1.0)
+
+    def quantile(self, p: float) -> float:
+        """Log needed dose below which the chance is ``p``."""
+        half = 0.5 * (self.log_needed[1] - self.log_needed[0])
+        return float(np.interp(p, np.cumsum(self.weight), self.log_needed + half))
+
+    def in_range(self, log_dose: float | np.ndarray) -> np.ndarray:
+        """Chance that a dose is within e^±0.2 of the needed dose."""
+        return self.below(np.add(log_dose, IN_RANGE_LOG)) - self.below(np.subtract(log_dose, IN_RANGE_LOG))
+
+    def over(self, log_dose: float | np.ndarray) -> np.ndarray:
+        """Chance that a dose is more than e^0.2 times the needed dose."""
+        return self.below(np.subtract(log_dose, IN_RANGE_LOG))
+
+
+def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthLike) -> np.ndarray:
+    offset = float(getattr(params, "stepped_offset", 0.0))
+    cup_sd = float(getattr(params, "cup_sd", 0.0) or 0.0)
+    nodes, weights = (cup_sd * _NODES, _WEIGHTS) if cup_sd > 0 and len(heard) > 1 else (np.zeros(1), np.ones(1))
+    total = np.zeros((len(nodes), len(grid)))
+    for one in heard:
+        distance = one.log_dose + (offset if one.stepped else 0.0) - grid[None, :] + nodes[:, None]
+        total += np.log(word_chances(distance, params)[..., one.strength])
+    top = total.max(axis=0)
+    return top + np.log((weights / weights.sum()) @ np.exp(total - top))
