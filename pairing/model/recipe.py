@@ -6,11 +6,12 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from urllib.parse import quote, unquote
 
 from pairing.errors import TableError
 from pairing.model.fields import clean_id
 
-__all__ = ["MAX_DOSE_G_PER_KG", "Recipe"]
+__all__ = ["MAX_DOSE_G_PER_KG", "Recipe", "parse_recipe_text", "recipe_text"]
 
 MAX_DOSE_G_PER_KG = 999.0
 
@@ -71,3 +72,51 @@ def _dose(flavouring_id: str, value: float | None) -> float | None:
             "give g per kg of finished drink",
         )
     return dose
+
+
+def recipe_text(recipe: Recipe) -> str:
+    """Write a recipe as one line of text, as the sides of a blind check keep it.
+
+    ``base|flavouring=dose;…`` with doses in g/kg of finished drink, no dose where it is left to the model. The signs
+    ``% | ; =`` inside an id are written as %25, %7C, %3B and %3D.
+
+    Examples
+    --------
+    >>> recipe_text(Recipe("oat", {"plum": 1.2, "clove": None}))
+    'oat|clove;plum=1.2'
+    """
+    parts = (_escape(k) if d is None else f"{_escape(k)}={d!r}" for k, d in recipe.doses.items())
+    return f"{_escape(recipe.base_id)}|{';'.join(parts)}"
+
+
+def parse_recipe_text(text: str) -> Recipe:
+    """Read what :func:`recipe_text` writes; a decimal comma is read too.
+
+    Raises
+    ------
+    TableError
+        When the text is no recipe: a trial id has no ``|``.
+
+    Examples
+    --------
+    >>> parse_recipe_text("oat|plum=1.2; clove=0,1") == Recipe("oat", {"plum": 1.2, "clove": 0.1})
+    True
+    """
+    base, bar, rest = text.partition("|")
+    if not bar:
+        raise TableError(f"{text!r} is no recipe", "write base|flavouring=dose;…, such as oat|plum=1.2, doses in g/kg")
+    doses: dict[str, float | None] = {}
+    for part in filter(None, map(str.strip, rest.split(";"))):
+        name, equals, number = part.partition("=")
+        key = unquote(name.strip())
+        if key in doses:
+            raise TableError(f"{text!r} names {key} twice", "give each flavouring one dose")
+        try:
+            doses[key] = float(number.replace(",", ".")) if equals else None
+        except ValueError:
+            raise TableError(f"{text!r}: {number!r} is no dose", "write a number, in g/kg of finished drink") from None
+    return Recipe(unquote(base.strip()), doses)
+
+
+def _escape(name: str) -> str:
+    return "".join(quote(sign) if sign in "%|;=" else sign for sign in name)
