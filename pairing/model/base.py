@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from pairing.measures import DEFAULT_DENSITY_G_PER_ML
 from pairing.model.columns import BASES
 from pairing.model.fields import check_fields
 
 __all__ = ["DEFAULT_DENSITY_G_PER_ML", "DEFAULT_SERVING_G", "Base"]
 
-DEFAULT_DENSITY_G_PER_ML = 1.03
-"""Density assumed for a base that states none; results that use it are marked *assumed*."""
 DEFAULT_SERVING_G = 250.0
 """Serving when neither brief nor base states one, in g of base."""
 
