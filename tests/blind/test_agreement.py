@@ -1,0 +1,73 @@
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from pairing.blind.agreement import friedman, r_index, repeatability
+from pairing.errors import LogError
+
+
+def test_w_is_the_statistic_over_its_greatest_value():
+    rng = np.random.default_rng(0)
+    for _ in range(20):
+        scores = rng.integers(1, 6, (rng.integers(2, 9), rng.integers(3, 7)))
+        found = friedman(scores)
+        assert found.w == pytest.approx(found.statistic / (found.tasters * (found.cups - 1)))
+        assert 0 <= found.w <= 1 + 1e-12
+        assert found.statistic == pytest.approx(stats.friedmanchisquare(*scores.T).statistic)
+
+
+@pytest.mark.parametrize("scores", [[[1, 2, 3]], [[1], [2]], [[1, math.nan], [1, 2]]])
+def test_gaps_and_single_rows_are_refused(scores):
+    with pytest.raises(LogError, match="cannot be compared"):
+        friedman(scores)
+
+
+def test_all_tied_says_so():
+    with pytest.raises(LogError, match="same score"):
+        friedman([[5, 5], [3, 3]])
+
+
+def test_r_index_needs_both_kinds():
+    with pytest.raises(LogError, match="serve both"):
+        r_index([], [1])
+
+
+def _readings(rows):
+    columns = ["trial_id", "taster", "reading", "base_id", "flavouring_id", "dose_g_per_kg", "liking"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def test_repeatability_is_the_pooled_spread_within_recipes():
+    rows = [
+        ("t1", "ana", 1, "oat", "plum", 1.0, 3),
+        ("t1", "ana", 2, "oat", "plum", 2.0, 7),
+        ("t2", "ana", 1, "oat", "plum", 2.0, 5),
+        ("t3", "ana", 1, "whey", "plum", 2.0, 6),
+        ("t4", "ana", 1, "whey", "plum", 2.0, 6),
+        ("t5", "ben", 1, "oat", "plum", 2.0, 2),
+        ("t6", "ben", 1, "oat", "plum", 9.0, 9),
+    ]
+    found = repeatability(_readings(rows)).set_index("taster")
+    assert found.loc["ana", "cups"] == 4
+    assert found.loc["ana", "recipes"] == 2
+    assert found.loc["ana", "liking_sd"] == pytest.approx(1.0)
+    assert found.loc["ana", "low"] < 1 < found.loc["ana", "high"]
+    assert found.loc["ben", "cups"] == 0
+    assert math.isnan(found.loc["ben", "liking_sd"])
+
+
+def test_repeatability_finds_the_noise_of_simulated_tasters():
+    rng = np.random.default_rng(1)
+    rows = []
+    for taster, sd in (("steady", 0.4), ("restless", 1.6)):
+        for recipe in range(60):
+            level = rng.normal(5, 1)
+            for cup in range(2):
+                trial = f"{taster}-{recipe}-{cup}"
+                rows.append((trial, taster, 1, "oat", "plum", 1.0 + recipe, level + rng.normal(0, sd)))
+    found = repeatability(_readings(rows)).set_index("taster")["liking_sd"]
+    assert found["steady"] == pytest.approx(0.4, rel=0.25)
+    assert found["restless"] == pytest.approx(1.6, rel=0.25)
