@@ -1,1 +1,15 @@
-"""The demo: a rowing club's kitchen, invented."""
+"""The demo: a rowing club's kitchen, invented from the bases to the suppliers, as tables of a bench."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+__all__ = ["TABLES", "files"]
+
+TABLES = ("bases", "flavourings", "tasters", "targets", "readings", "calibrations")
+"""Tables that the demo has, in the order in which a bench takes them in."""
+
+
+def files() -> dict[str, Path]:
+    """Return the file of each table, by the table's name."""
+    return {name: Path(__file__).with_name(f"{name}.csv") for name in TABLES}
