@@ -1,1 +1,1 @@
-"""The dashboard."""
+"""The dashboard: for a phone beside the scale, and a desk afterwards."""

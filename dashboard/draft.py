@@ -1,0 +1,216 @@
+"""A cup that is being made: a list of things that happened, saved at every tap.
+
+Nothing is ever taken out of the list: undo is one more entry. What is shown, which question comes next and the cup
+itself all follow from replaying it, so a reload, a second tab or another phone sees the same.
+"""
+
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pairing.model.cup import Cup
+    from pairing.model.shelf import Shelf
+
+__all__ = ["SIP_G", "Draft", "State", "cup", "state"]
+
+SIP_G = 15.0
+"""A sip when nothing else is entered, g."""
+LOST = ("spoiled", "unfinished")
+"""Ends after which nobody is asked for a liking."""
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What has happened to one unfinished cup.
+
+    Parameters
+    ----------
+    draft_id : str
+        Becomes the trial's id.
+    events : tuple of mapping
+        In order; each has ``kind`` and ``at`` (ISO time).
+    """
+
+    draft_id: str = field(default_factory=lambda: uuid.uuid4().hex)
+    events: tuple[Mapping[str, Any], ...] = ()
+
+    def add(self, kind: str, **facts: Any) -> Draft:
+        """Return the draft with one more thing that happened."""
+        event = {"kind": kind, "at": datetime.now(UTC).isoformat(timespec="seconds"), **facts}
+        return Draft(self.draft_id, (*self.events, event))
+
+    def undo(self) -> Draft:
+        """Return the draft with the last thing taken back (as an entry of its own)."""
+        return self.add("undo") if self.live else self
+
+    @property
+    def live(self) -> tuple[Mapping[str, Any], ...]:
+        """The events that count: those not taken back.
+
+        Examples
+        --------
+        >>> [e["kind"] for e in Draft("x").add("base", base_id="oat").add("pour", g=200).undo().live]
+        ['base']
+        """
+        kept: list[Mapping[str, Any]] = []
+        for event in self.events:
+            if event["kind"] != "undo":
+                kept.append(event)
+            elif kept:
+                kept.pop()
+        return tuple(kept)
+
+    def to_json(self) -> str:
+        """Write it as text for the bench."""
+        return json.dumps({"draft_id": self.draft_id, "events": list(self.events)})
+
+    @classmethod
+    def from_json(cls, text: str) -> Draft:
+        """Read it back."""
+        data = json.loads(text)
+        return cls(data["draft_id"], tuple(data["events"]))
+
+
+@dataclass(frozen=True)
+class State:
+    """Where a draft has got to.
+
+    Attributes
+    ----------
+    question : str
+        ``base | flavourings | tasters | pour | add | sip | end | liking | rest | done``.
+    current : str or None
+        The flavouring that is being stepped.
+    taster : str or None
+        Who is asked.
+    """
+
+    question: str
+    base_id: str | None = None
+    planned: tuple[str, ...] = ()
+    targets_g_per_kg: Mapping[str, float] = field(default_factory=dict)
+    tasters: tuple[str, ...] = ()
+    base_g: float | None = None
+    current: str | None = None
+    taster: str | None = None
+    ended: str | None = None
+    chosen_by: str = "own"
+    overridden: tuple[str, ...] = ()
+    target_id: str | None = None
+    answers: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+
+def state(draft: Draft) -> State:
+    """Replay a draft and say which question comes next.
+
+    Examples
+    --------
+    >>> state(Draft("x")).question
+    'base'
+    """
+    facts: dict[str, Any] = {"answers": {}}
+    settled: list[str] = []
+    waiting_for_sip = False
+    for event in draft.live:
+        match event["kind"]:
+            case "pour":
+                facts["base_g"] = event["g"]
+            case "add" | "dilute":
+                waiting_for_sip = True
+            case "read":
+                waiting_for_sip = False
+            case "settle":
+                settled.append(event["flavouring_id"])
+            case "plan" if event["flavouring_ids"]:
+                more = tuple(i for i in event["flavouring_ids"] if i not in facts.get("planned", ()))
+                facts["planned"] = facts.get("planned", ()) + more
+            case "plan":
+                facts.setdefault("planned", ())
+            case "unplan":
+                facts["planned"] = tuple(i for i in facts.get("planned", ()) if i != event["flavouring_id"])
+            case "tasters":
+                facts["tasters"] = tuple(event["tasters"])
+            case "override":
+                facts["overridden"] = (*facts.get("overridden", ()), event["flavouring_id"])
+            case "liking":
+                facts["answers"].setdefault(event["taster"], {})["liking"] = event["value"]
+            case "rest":
+                said = {k: event[k] for k in ("likeness", "off_notes", "note")}
+                facts["answers"].setdefault(event["taster"], {}).update(said)
+            case _:
+                facts |= {k: v for k, v in event.items() if k in State.__dataclass_fields__}
+    left = [i for i in facts.get("planned", ()) if i not in settled]
+    facts["current"] = left[0] if left else None
+    facts["taster"] = _asked(facts)
+    return State(question=_question(facts, waiting_for_sip), **facts)
+
+
+def _asked(facts: Mapping[str, Any]) -> str | None:
+    """Who is asked next: the first taster while stepping, then each in turn; nobody about a cup that was lost."""
+    present: Sequence[str] = facts.get("tasters", ())
+    if facts.get("ended") in LOST:
+        return None
+    if facts.get("ended") is None:
+        return present[0] if present else None
+    unanswered = [t for t in present if not {"liking", "note"} <= facts["answers"].get(t, {}).keys()]
+    return unanswered[0] if unanswered else None
+
+
+def _question(facts: Mapping[str, Any], waiting_for_sip: bool) -> str:
+    for fact, question in (("base_id", "base"), ("planned", "flavourings"), ("tasters", "tasters"), ("base_g", "pour")):
+        if fact not in facts:
+            return question
+    if facts.get("ended"):
+        if facts["taster"] is None:
+            return "done"
+        return "rest" if "liking" in facts["answers"].get(facts["taster"], {}) else "liking"
+    if waiting_for_sip:
+        return "sip"
+    return "add" if facts["current"] else "end"
+
+
+def cup(draft: Draft, shelf: Shelf) -> Cup:
+    """Make the cup that the draft describes.
+
+    What was said about a reading after it (liking, off-notes, a note) goes into that taster's last reading; who had
+    none yet took a sip to say it.
+    """
+    from pairing.model.cup import Cup
+
+    now = state(draft)
+    poured = next(e["at"] for e in draft.live if e["kind"] == "pour")
+    made = Cup(now.base_id, base_g=now.base_g, shelf=shelf, trial_id=draft.draft_id, at=poured)
+    last = {e["taster"]: i for i, e in enumerate(draft.live) if e["kind"] == "read"}
+    for i, event in enumerate(draft.live):
+        match event["kind"]:
+            case "add":
+                made = made.add(event["flavouring_id"], **{event["unit"]: event["amount"]}, at=event["at"])
+            case "dilute":
+                made = made.pour(g=event["g"], at=event["at"])
+            case "read":
+                said = now.answers.get(event["taster"], {}) if last[event["taster"]] == i else {}
+                made = _read(made, event, said, now.target_id)
+            case "liking" if event["taster"] not in last:
+                made = _read(made, event, now.answers[event["taster"]], now.target_id)
+    return made
+
+
+def _read(made: Cup, event: Mapping[str, Any], said: Mapping[str, Any], target_id: str | None) -> Cup:
+    likeness = said.get("likeness")
+    off_notes = ";".join(f"{note}:{how}" for note, how in said.get("off_notes", {}).items())
+    return made.sip(g=event.get("g", SIP_G), taster=event["taster"], at=event["at"]).read(
+        strength=event.get("strength", {}),
+        taster=event["taster"],
+        liking=said.get("liking"),
+        likeness=likeness,
+        target_id=target_id if likeness is not None else None,
+        off_notes=off_notes or None,
+        note=said.get("note") or None,
+        tasted_at=event["at"],
+    )

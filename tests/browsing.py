@@ -1,0 +1,133 @@
+"""A real browser on a real dashboard: start both, act, and wait until the page has answered."""
+
+from __future__ import annotations
+
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+APP = Path(__file__).parents[1] / "dashboard" / "app.py"
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+]
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+DESK = {"viewport": {"width": 1400, "height": 900}}
+_LOCAL = re.compile(r"^(https?|wss?)://127\.0\.0\.1[:/]|^(data|blob|about):")
+
+
+def free_port() -> int:
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return int(s.getsockname()[1])
+
+
+@contextmanager
+def serving(bench: Path, log: Path, app: Path = APP, command: list[str] | None = None) -> Iterator[str]:
+    """Run the dashboard on a bench and hand out its address."""
+    port = free_port()
+    command = command or [sys.executable, "-m", "streamlit", "run", str(app), "--server.port"]
+    with log.open("wb") as out:
+        process = subprocess.Popen(
+            [*command, str(port)],
+            cwd=log.parent,
+            env={**os.environ, "PAIRING_BENCH": str(bench)},
+            stdout=out,
+            stderr=subprocess.STDOUT,
+        )
+        try:
+            _wait_for(f"http://127.0.0.1:{port}", process, log)
+            yield f"http://127.0.0.1:{port}"
+        finally:
+            process.terminate()
+            try:
+                process.wait(10)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait(10)
+
+
+def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
+    end = time.monotonic() + 60
+    while True:
+        try:
+            urllib.request.urlopen(url + "/_stcore/health", timeout=1).read()
+            return
+        except OSError:
+            if process.poll() is not None or time.monotonic() > end:
+                raise RuntimeError("the dashboard did not start:\n" + log.read_text()) from None
+            time.sleep(0.03)
+
+
+class Visit:
+    """One browser window on the dashboard; keeps every off-machine request and page error it saw."""
+
+    def __init__(self, browser: Any, url: str, *, phone: bool = False, dark: bool = False, **options: Any) -> None:
+        scheme = "dark" if dark else "light"
+        self.context = browser.new_context(
+            color_scheme=scheme, reduced_motion="reduce", **{**(PHONE if phone else DESK), **options}
+        )
+        self.url, self.leaks, self.errors = url, [], []
+        self.context.route("**/*", self._guard)
+        self.page = self.context.new_page()
+        self.page.on("pageerror", lambda e: self.errors.append(str(e)))
+        self.runs = 0
+        self.page.on("websocket", lambda ws: ws.on("framereceived", self._count))
+        if os.environ.get("SLOW_CPU"):  # rehearse a slow tablet
+            session = self.context.new_cdp_session(self.page)
+            session.send("Emulation.setCPUThrottlingRate", {"rate": float(os.environ["SLOW_CPU"])})
+
+    def _guard(self, route: Any) -> None:
+        if _LOCAL.match(route.request.url):
+            route.continue_()
+        else:
+            self.leaks.append(route.request.url)
+            route.abort()
+
+    def _count(self, payload: bytes | str) -> None:
+        # the page's own attribute is no fence: a short run goes by between two of its updates and is never seen
+        from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+
+        message = ForwardMsg()
+        message.ParseFromString(payload if isinstance(payload, bytes) else payload.encode("latin1"))
+        self.runs += message.WhichOneof("type") == "script_finished"
+
+    def open(self, path: str = "", timeout: float = 30) -> Any:
+        self.act(lambda: self.page.goto(f"{self.url}/{path}"), timeout)
+        return self.page
+
+    def act(self, do: Callable[[], Any], timeout: float = 20) -> None:
+        """Do one thing that must make the page run, and wait until it has."""
+        before, end = self.runs, time.monotonic() + timeout
+        do()
+        while self.runs == before:
+            assert time.monotonic() < end, "the page did not answer"
+            self.page.wait_for_timeout(20)
+        self.settle(timeout)
+
+    def settle(self, timeout: float = 20) -> None:
+        """Wait until it is connected, nothing runs and nothing stale is shown; no fault may be on it."""
+        ready = "[data-testid='stApp'][data-test-connection-state='CONNECTED'][data-test-script-state='notRunning']"
+        self.page.wait_for_selector(ready, timeout=timeout * 1000)
+        gone = "() => !document.querySelector('[data-stale=true], [data-testid=stSkeleton]')"
+        self.page.wait_for_function(gone, timeout=timeout * 1000)
+        fault = self.page.locator("[data-testid=stException]")
+        assert fault.count() == 0, fault.first.inner_text()
+
+    def close(self) -> None:
+        self.context.close()
