@@ -1,1 +1,9 @@
 """Finding, checking and guarding plugins."""
+
+from __future__ import annotations
+
+from pairing.host.guard import Fault, features
+from pairing.host.host import Host, Plugin
+from pairing.host.loading import load
+
+__all__ = ["Fault", "Host", "Plugin", "features", "load"]

@@ -1,0 +1,101 @@
+"""Finding plugins: entry points of installed packages, and files in the bench's folder. Nothing is imported here."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import importlib.metadata
+import sys
+import types
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+__all__ = ["ENTRY_POINTS", "FOLDER", "Found", "find", "plugin_name"]
+
+ENTRY_POINTS = "pairing.plugins"
+"""Group of the entry points: ``[project.entry-points."pairing.plugins"]`` in a plugin's ``pyproject.toml``."""
+FOLDER = "plugins"
+"""Folder within a bench whose ``*.py`` files are plugins; files that start with ``_`` are not."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A plugin that is there but not imported yet.
+
+    Attributes
+    ----------
+    name : str
+    origin : str
+        ``package NAME`` or the file.
+    version : str
+        The package's version, or the first digits of the file's content hash.
+    bring : callable
+        Imports the plugin and returns its module.
+    """
+
+    name: str
+    origin: str
+    version: str
+    bring: Callable[[], Any]
+
+
+def plugin_name(text: str) -> str:
+    """Return a plugin's name as people write it: lower case, with hyphens.
+
+    Examples
+    --------
+    >>> plugin_name("Salt_with_Bitter ")
+    'salt-with-bitter'
+    """
+    return text.strip().casefold().replace("_", "-").replace(" ", "-")
+
+
+def find(bench_folder: Path | None = None) -> list[Found]:
+    """Return every plugin in reach, sorted by name; of two with one name the package comes before the file."""
+    found = [*_installed(), *(_files(bench_folder / FOLDER) if bench_folder else ())]
+    return sorted(found, key=lambda f: (f.name, not f.origin.startswith("package "), f.origin))
+
+
+def _installed() -> Iterator[Found]:
+    for point in importlib.metadata.entry_points(group=ENTRY_POINTS):
+        package = point.dist
+        origin = f"package {package.name}" if package else f"package of {point.module}"
+        yield Found(plugin_name(point.name), origin, package.version if package else "unknown", point.load)
+
+
+def _files(folder: Path) -> Iterator[Found]:
+    for path in sorted(folder.glob("*.py")):
+        if not path.name.startswith(("_", ".")):
+            yield _file(plugin_name(path.stem), path)
+
+
+def _file(name: str, path: Path) -> Found:
+    try:
+        source = path.read_bytes()
+    except OSError:
+        return Found(name, str(path), "unreadable", path.read_bytes)  # tells why when it is brought
+    digest = hashlib.sha256(source).hexdigest()[:12]
+    return Found(name, str(path), digest[:8], _runner(name, path, source, digest))
+
+
+def _runner(name: str, path: Path, source: bytes, digest: str) -> Callable[[], types.ModuleType]:
+    """Return what runs a file as a module named after its content: an edited file is another module.
+
+    The file is compiled from what was hashed, not through the bytecode cache, whose time stamps are too coarse for a
+    file that is edited and loaded again within a second.
+    """
+
+    def run() -> types.ModuleType:
+        module = types.ModuleType(f"pairing_dropin_{name.replace('-', '_')}_{digest}")
+        module.__file__ = str(path)
+        sys.modules[module.__name__] = module
+        try:
+            exec(compile(source, str(path), "exec", dont_inherit=True), module.__dict__)
+        except BaseException:
+            del sys.modules[module.__name__]
+            raise
+        return module
+
+    return run

@@ -1,0 +1,161 @@
+"""The host: everything that plugins brought, checked, and how each of them fared."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pairing.api import AdditionTable, Base, Command, Flavouring, RecipeTable, RuleLike, View
+from pairing.host import guard
+from pairing.host.guard import Fault
+from pairing.host.objects import HostedRule
+from pairing.model.shelf import Shelf
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+    from numpy.typing import NDArray
+
+__all__ = ["Host", "Plugin"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plugin:
+    """How one plugin fared.
+
+    Attributes
+    ----------
+    name, version, origin : str
+    api : tuple of int or None
+    hooks : tuple of str
+        Hooks in use.
+    objects : mapping of hook to int
+        How many objects each hook brought.
+    load_s : float
+        Seconds for import, checks and hooks.
+    state : {"loaded", "partly", "off", "left out"}
+        ``partly``: something in it was refused, the rest works.
+    reason : str
+        Why it is not ``loaded``.
+    """
+
+    name: str
+    version: str
+    origin: str
+    state: str
+    reason: str = ""
+    api: tuple[int, int] | None = None
+    hooks: tuple[str, ...] = ()
+    objects: Mapping[str, int] = field(default_factory=dict)
+    load_s: float = field(default=0.0, compare=False)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Host:
+    """All that plugins brought. Made by `pairing.host.load`; asking changes nothing.
+
+    Attributes
+    ----------
+    bases, flavourings, rules, commands, views : tuples
+        Under full names ``plugin:name`` (commands keep their own), in the order of plugin names.
+    readers : tuple of (plugin, callable)
+        Readers of trial files.
+    listeners : tuple of (plugin, callable)
+        Told of every trial that was stored.
+    plugins : tuple of Plugin
+    faults : tuple of Fault
+        From loading.
+    strict : bool
+        Whether faults are raised.
+    """
+
+    bases: tuple[Base, ...] = ()
+    flavourings: tuple[Flavouring, ...] = ()
+    rules: tuple[HostedRule, ...] = ()
+    commands: tuple[tuple[str, Command], ...] = ()
+    views: tuple[View, ...] = ()
+    readers: tuple[tuple[str, Callable[..., Any]], ...] = ()
+    listeners: tuple[tuple[str, Callable[..., Any]], ...] = ()
+    plugins: tuple[Plugin, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    strict: bool = False
+
+    @property
+    def fingerprint(self) -> str:
+        """Short text that changes whenever what is learned from these plugins may change."""
+        parts = [f"{p.name} {p.version} {p.state}" for p in self.plugins]
+        parts += [f"{r.id} {r.acts_on} {r.prior_mean!r} {r.prior_sd!r} {r.column} {r.needs}" for r in self.rules]
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+
+    def features(
+        self, rules: Sequence[RuleLike], table: RecipeTable | AdditionTable
+    ) -> tuple[NDArray[np.float64], tuple[Fault, ...]]:
+        """Ask rules for their features, see `pairing.host.guard.features`."""
+        return guard.features(rules, table, strict=self.strict)
+
+    def stock(self, shelf: Shelf) -> Shelf:
+        """Return a shelf with the plugins' bases and flavourings beside its own; its own win."""
+        bases = {**{b.base_id: b for b in self.bases}, **shelf.bases}
+        flavourings = {**{f.flavouring_id: f for f in self.flavourings}, **shelf.flavourings}
+        return Shelf.of(bases.values(), flavourings.values(), shelf.tasters.values())
+
+    def read_trials(self, path: str | Path) -> tuple[pd.DataFrame | None, tuple[Fault, ...]]:
+        """Ask the readers one after the other for the readings in a file; None if no reader knows it."""
+        faults: list[Fault] = []
+        for plugin, read in self.readers:
+            about = {"plugin": plugin, "stage": "hook", "hook": "pairing_read_trials", "subject": Path(path).name}
+            table, fault = guard.attempt(partial(_table, read, Path(path)), strict=self.strict, **about)
+            if fault:
+                faults.append(fault)
+            elif table is not None:
+                return table, tuple(faults)
+        return None, tuple(faults)
+
+    def trial_logged(self, trial: Any) -> tuple[Fault, ...]:
+        """Tell the plugins of a trial that is stored. Faults come back and are never raised: it is stored."""
+        tries = (
+            guard.attempt(partial(tell, trial), plugin=plugin, stage="hook", hook="pairing_trial_logged")
+            for plugin, tell in self.listeners
+        )
+        return tuple(fault for _, fault in tries if fault)
+
+    def changes(self, before: Host) -> tuple[str, ...]:
+        """Say what is different from an earlier host, one line each."""
+        return tuple(_changes(before, self))
+
+
+def _table(read: Callable[..., Any], path: Path) -> Any:
+    found = read(path)
+    if found is not None and not hasattr(found, "columns"):
+        raise TypeError(f"it returned {type(found).__name__}, a DataFrame or None is needed")
+    return found
+
+
+def _changes(before: Host, after: Host) -> Iterator[str]:
+    old, new = ({p.name: p for p in host.plugins} for host in (before, after))
+    for name in sorted(old.keys() | new.keys()):
+        if name not in old:
+            yield f"plugin {name} is new ({new[name].state})"
+        elif name not in new:
+            yield f"plugin {name} is gone"
+        elif (was := old[name]) != (now := new[name]):
+            if was.version != now.version:
+                yield f"plugin {name} changed from {was.version} to {now.version}"
+            if was.state != now.state:
+                yield f"plugin {name} was {was.state} and is {now.state}" + (f": {now.reason}" if now.reason else "")
+    rules_before, rules_after = ({r.id: r for r in host.rules} for host in (before, after))
+    for name in sorted(rules_before.keys() | rules_after.keys()):
+        if name not in rules_before:
+            yield f"rule {name} is new"
+        elif name not in rules_after:
+            yield f"rule {name} is gone"
+        elif _prior(rules_before[name]) != _prior(rules_after[name]):
+            yield f"rule {name}: prior was {_prior(rules_before[name])} and is {_prior(rules_after[name])}"
+
+
+def _prior(rule: RuleLike) -> str:
+    return f"{rule.prior_mean:g} ± {rule.prior_sd:g}"

@@ -1,0 +1,360 @@
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from plugin_lab import BROKEN, GOOD_RULE, HEAD, drop_in, install
+
+from pairing import host
+from pairing.api import Recipe
+from pairing.errors import PluginError, UnknownIdError
+from pairing.host.tables import recipe_table
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+
+SHELF = Shelf.of(
+    [Base(base_id="oat", name="Oat")],
+    [Flavouring(flavouring_id="plum", name="Plum"), Flavouring(flavouring_id="mint", name="Mint")],
+)
+TABLE = recipe_table(SHELF, ["oat", "oat"], [("plum",), ("mint", "plum")])
+
+
+@pytest.fixture
+def site(tmp_path, monkeypatch):
+    """Folder that stands for site-packages, first on sys.path, emptied of modules afterwards."""
+    folder = tmp_path / "site"
+    folder.mkdir()
+    monkeypatch.syspath_prepend(folder)
+    yield folder
+    for name in [n for n, m in sys.modules.items() if str(folder) in (getattr(m, "__file__", None) or "")]:
+        del sys.modules[name]
+
+
+def load_one(tmp_path, body, *, head=HEAD, **options):
+    drop_in(tmp_path, "lab", body, head=head)
+    loaded = host.load(tmp_path, only="lab", **options)
+    (plugin,) = [p for p in loaded.plugins if p.name == "lab"]
+    return loaded, plugin
+
+
+def test_installed_plugins_are_found_and_their_objects_get_full_names(site):
+    install(
+        site,
+        "kitchen",
+        GOOD_RULE
+        + """
+@hookimpl
+def pairing_bases():
+    yield Base(base_id="barley", name="Barley water", fat_g_per_100g=0.1)
+@hookimpl
+def pairing_flavourings():
+    return [Flavouring(flavouring_id="pear", name="Pear", label_dose="3 drops per 100 ml")]
+@hookimpl
+def pairing_commands():
+    return [Command(name="weigh", summary="Weigh", run=lambda arguments: 0)]
+@hookimpl
+def pairing_views():
+    return [View(name="scale", title="Scale", show=lambda bench, model: None)]
+""",
+        version="2.5",
+    )
+    loaded = host.load(only=["kitchen"])
+    assert [b.base_id for b in loaded.bases] == ["kitchen:barley"]
+    assert [f.flavouring_id for f in loaded.flavourings] == ["kitchen:pear"]
+    assert [r.id for r in loaded.rules] == ["kitchen:good"]
+    assert [(p, c.name) for p, c in loaded.commands] == [("kitchen", "weigh")]
+    assert [v.name for v in loaded.views] == ["kitchen:scale"]
+    (plugin,) = [p for p in loaded.plugins if p.name == "kitchen"]
+    assert (plugin.state, plugin.version, plugin.origin, plugin.api) == ("loaded", "2.5", "package kitchen", (1, 0))
+    assert plugin.objects == {
+        "pairing_bases": 1,
+        "pairing_flavourings": 1,
+        "pairing_rules": 1,
+        "pairing_commands": 1,
+        "pairing_views": 1,
+    }
+    assert 0 < plugin.load_s < 5
+    assert loaded.faults == ()
+
+
+def test_nothing_is_loaded_when_none_is_wanted_and_all_is_left_out(site):
+    install(site, "exits-at-once", BROKEN["exits"][0])
+    loaded = host.load(only="")
+    assert loaded.rules == loaded.bases == loaded.faults == ()
+    assert {p.state for p in loaded.plugins} == {"left out"}
+    assert "exits_at_once_lab" not in sys.modules
+    matrix, faults = loaded.features(loaded.rules, TABLE)
+    assert matrix.shape == (2, 0)
+    assert faults == ()
+
+
+def test_an_unknown_name_among_those_wanted_is_refused_with_the_nearest(site):
+    install(site, "kitchen", GOOD_RULE)
+    with pytest.raises(UnknownIdError, match="did you mean kitchen"):
+        host.load(only="kitchn")
+
+
+@pytest.mark.parametrize(
+    ("name", "state", "says"),
+    [
+        ("import-error", "off", "ModuleNotFoundError: No module named 'a_package_that_is_nowhere'"),
+        ("exits", "off", "it tried to end the program"),
+        ("misspelt", "partly", "pairing_ruels is no hook — did you mean pairing_rules"),
+        ("wrong-api", "off", "PAIRING_API is 2.0, this host speaks 1.0: the first number has to be 1"),
+    ],
+)
+def test_a_plugin_that_breaks_while_loading_is_named_in_one_line(tmp_path, name, state, says):
+    body, head = BROKEN[name]
+    drop_in(tmp_path, "other", GOOD_RULE)
+    drop_in(tmp_path, "lab", body, head=head)
+    loaded = host.load(tmp_path, only="lab,other")
+    (fault,) = loaded.faults
+    assert fault.plugin == "lab"
+    assert fault.line.startswith("plugin lab: ")
+    assert says in fault.line
+    assert "\n" not in fault.line
+    (plugin,) = [p for p in loaded.plugins if p.name == "lab"]
+    assert plugin.state == state
+    assert says in plugin.reason
+    assert [r.id for r in loaded.rules] == ["other:good"], "the others stay"
+    with pytest.raises(PluginError, match="plugin lab"):
+        host.load(tmp_path, only="lab,other", strict=True)
+
+
+def test_an_import_error_names_file_and_line(tmp_path):
+    path = drop_in(tmp_path, "lab", "\n\nimport a_package_that_is_nowhere\n", head="")
+    (fault,) = host.load(tmp_path, only="lab").faults
+    assert fault.where == f"{path}:3"
+    path.write_text("x = 1\nif\n")
+    (fault,) = host.load(tmp_path, only="lab").faults
+    assert fault.where == f"{path}:2"
+    assert "SyntaxError" in fault.error
+
+
+@pytest.mark.parametrize(
+    ("head", "says"),
+    [
+        ("", "PAIRING_API is missing"),
+        ("PAIRING_API = '1.0'", "two whole numbers are needed"),
+        ("PAIRING_API = (1,)", "two whole numbers are needed"),
+        ("PAIRING_API = (0, 9)", "the first number has to be 1"),
+        ("PAIRING_API = (1, 99)", "newer than 1.0 of this host"),
+    ],
+)
+def test_an_api_version_that_does_not_fit_keeps_the_plugin_off(tmp_path, head, says):
+    loaded, plugin = load_one(tmp_path, "", head=head)
+    assert plugin.state == "off"
+    assert plugin.api is None
+    assert says in loaded.faults[0].line
+
+
+@pytest.mark.parametrize(
+    ("definition", "says"),
+    [
+        ("@hookimpl\ndef pairing_rules(setings):\n    return []", "asks for setings, handed over is (settings)"),
+        ("@hookimpl\ndef pairing_bases(shelf):\n    return []", "asks for shelf, handed over is ()"),
+        ("@hookimpl\ndef pairing_rules(*, settings):\n    return []", "asks for settings"),
+        ("@hookimpl\ndef pairing_rules(*settings):\n    return []", "asks for *settings"),
+        ("@hookimpl\nasync def pairing_rules(settings):\n    return []", "is asynchronous"),
+        ("@hookimpl(wrapper=True)\ndef pairing_rules(settings):\n    yield", "sets wrapper"),
+        ("@hookimpl(tryfirst=True)\ndef pairing_rules(settings):\n    return []", "sets tryfirst"),
+        ("def pairing_rules(settings):\n    return []", "write @hookimpl above it"),
+    ],
+)
+def test_a_bad_signature_drops_that_hook_and_keeps_the_rest(tmp_path, definition, says):
+    other = "\n@hookimpl\ndef pairing_views():\n    return [View(name='v', title='V', show=lambda b, m: None)]\n"
+    loaded, plugin = load_one(tmp_path, definition + other)
+    assert says in loaded.faults[0].line
+    assert plugin.state == "partly"
+    assert len(loaded.views) == (0 if "bases" in says else 1)
+    assert loaded.rules == ()
+
+
+def test_a_hook_may_leave_out_what_it_does_not_need(tmp_path):
+    loaded, plugin = load_one(tmp_path, "@hookimpl\ndef pairing_rules():\n    return [rule('a')]")
+    assert [r.id for r in loaded.rules] == ["lab:a"]
+    assert plugin.state == "loaded"
+
+
+@pytest.mark.parametrize("body", ["return None", "return 3", "raise ValueError('no')", "yield rule('a'); yield 1 / 0"])
+def test_a_hook_that_fails_brings_nothing_and_stops_nobody(tmp_path, body):
+    loaded, plugin = load_one(tmp_path, f"@hookimpl\ndef pairing_rules(settings):\n    {body}\n")
+    assert loaded.rules == ()
+    assert plugin.state == "partly"
+    assert loaded.faults[0].hook == "pairing_rules"
+
+
+def test_two_plugins_may_call_their_rules_alike_but_one_plugin_may_not(tmp_path):
+    for name in ("first", "second"):
+        drop_in(tmp_path, name, GOOD_RULE)
+    drop_in(tmp_path, "third", "@hookimpl\ndef pairing_rules():\n    return [rule('same'), rule('same')]")
+    loaded = host.load(tmp_path, only="first,second,third")
+    assert [r.id for r in loaded.rules] == ["first:good", "second:good", "third:same"]
+    assert "'third:same' is used twice" in loaded.faults[0].line
+
+
+def test_order_of_installation_changes_nothing(site, tmp_path, monkeypatch):
+    other_site = tmp_path / "other"
+    other_site.mkdir()
+    for name in ("pear", "apple", "melon"):
+        install(site, name, GOOD_RULE)
+    for name in ("melon", "pear", "apple"):
+        install(other_site, name, GOOD_RULE, package=f"{name}-again")
+    forward = host.load(only="apple,melon,pear")
+    assert [r.id for r in forward.rules] == ["apple:good", "melon:good", "pear:good"]
+    sys.path.remove(str(site))
+    monkeypatch.syspath_prepend(other_site)
+    backward = host.load(only="pear,melon,apple")
+    assert [r.id for r in backward.rules] == [r.id for r in forward.rules]
+
+
+def test_a_name_taken_twice_keeps_the_package_and_names_both(site, tmp_path):
+    install(site, "salt", GOOD_RULE)
+    drop_in(tmp_path, "salt", GOOD_RULE.replace("good", "other"))
+    loaded = host.load(tmp_path, only="salt")
+    assert [r.id for r in loaded.rules] == ["salt:good"]
+    (fault,) = loaded.faults
+    assert "the name is taken by package salt" in fault.error
+    assert "salt.py" in fault.error
+
+
+def test_an_edited_drop_in_is_another_module_and_the_change_is_told(tmp_path):
+    body = GOOD_RULE.replace("0.5", "0.{}")
+    drop_in(tmp_path, "lab", body.format(3))
+    before = host.load(tmp_path, only="lab")
+    drop_in(tmp_path, "lab", body.format(7))  # same length, same second
+    after = host.load(tmp_path, only="lab")
+    assert (before.rules[0].prior_mean, after.rules[0].prior_mean) == (0.3, 0.7)
+    modules = {before.rules[0].feature.__module__, after.rules[0].feature.__module__}
+    assert len(modules) == 2
+    assert before.fingerprint != after.fingerprint
+    version = {h: next(p.version for p in h.plugins if p.name == "lab") for h in (before, after)}
+    assert after.changes(before) == (
+        f"plugin lab changed from {version[before]} to {version[after]}",
+        "rule lab:good: prior was 0.3 ± 1 and is 0.7 ± 1",
+    )
+    assert host.load(tmp_path, only="lab").changes(after) == ()
+    assert before.features(before.rules, TABLE)[0].tolist() == [[0], [1]], "the old host still works"
+    drop_in(tmp_path, "lab", "import nowhere_at_all")
+    broken = host.load(tmp_path, only="lab")
+    assert any("was loaded and is off: ModuleNotFoundError" in line for line in broken.changes(after))
+    assert "rule lab:good is gone" in broken.changes(after)
+    assert not list((tmp_path / "plugins").glob("__pycache__"))
+
+
+def test_files_that_start_with_an_underscore_or_are_unreadable_do_no_harm(tmp_path):
+    drop_in(tmp_path, "_helper", "raise RuntimeError")
+    drop_in(tmp_path, "lab", GOOD_RULE)
+    (tmp_path / "plugins" / "folder.py").mkdir()
+    loaded = host.load(tmp_path, only="lab,folder")
+    assert [r.id for r in loaded.rules] == ["lab:good"]
+    (fault,) = loaded.faults
+    assert fault.plugin == "folder"
+    assert "IsADirectoryError" in fault.line
+
+
+def test_settings_come_from_the_bench_and_cannot_be_written(tmp_path):
+    body = """
+@hookimpl
+def pairing_rules(settings):
+    try:
+        settings["weight"] = 3
+    except TypeError:
+        yield rule("frozen", prior_mean=settings.get("weight", 0.0))
+    yield rule(settings["folder"].name)
+"""
+    bench = tmp_path / "my-bench"
+    bench.mkdir()
+    drop_in(bench, "lab", body)
+    (bench / "plugins.toml").write_text("[lab]\nweight = 0.25\n[labb]\nweight = 1\n")
+    loaded = host.load(bench, only="lab")
+    assert [(r.id, r.prior_mean) for r in loaded.rules] == [("lab:frozen", 0.25), ("lab:my-bench", 0)]
+    (note,) = loaded.faults
+    assert note.note
+    assert "not installed — did you mean lab" in note.line
+    assert host.load(bench, only="lab", settings={"lab": {"weight": 0.5}}).rules[0].prior_mean == 0.5
+    (bench / "plugins.toml").write_text("lab weight")
+    broken = host.load(bench, only="lab")
+    assert "plugins.toml cannot be read" in broken.faults[0].line
+    assert broken.rules[0].prior_mean == 0, "a broken file of settings stops nobody"
+
+
+def test_what_a_plugin_prints_goes_to_the_standard_error(tmp_path, capsys):
+    load_one(tmp_path, "print('hello')\n" + GOOD_RULE)
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", "hello\n")
+
+
+def test_readers_are_tried_in_order_until_one_knows_the_file(tmp_path):
+    bodies = {
+        "a-breaks": "raise ValueError('not mine')",
+        "b-passes": "return None",
+        "c-lies": "return 3",
+        "d-reads": "import pandas as pd\n    return pd.DataFrame({'trial_id': [path.stem]})",
+        "e-late": "raise AssertionError('asked too late')",
+    }
+    for name, body in bodies.items():
+        drop_in(tmp_path, name, f"@hookimpl\ndef pairing_read_trials(path):\n    {body}\n")
+    loaded = host.load(tmp_path, only=bodies)
+    table, faults = loaded.read_trials(tmp_path / "log.txt")
+    assert table["trial_id"].tolist() == ["log"]
+    assert [f.plugin for f in faults] == ["a-breaks", "c-lies"]
+    assert host.load(tmp_path, only="b-passes").read_trials("log.txt") == (None, ())
+
+
+def test_a_listener_that_breaks_never_stops_the_logging(tmp_path):
+    drop_in(tmp_path, "breaks", "@hookimpl\ndef pairing_trial_logged(trial):\n    raise SystemExit\n")
+    drop_in(tmp_path, "notes", "@hookimpl\ndef pairing_trial_logged(trial):\n    trial.append('seen')\n")
+    drop_in(tmp_path, "silent", "@hookimpl\ndef pairing_trial_logged():\n    pass\n")
+    trial = []
+    faults = host.load(tmp_path, only="breaks,notes,silent", strict=True).trial_logged(trial)
+    assert trial == ["seen"]
+    assert [f.plugin for f in faults] == ["breaks"]
+
+
+def test_the_plugins_stock_stands_beside_the_benchs_own(tmp_path):
+    body = "@hookimpl\ndef pairing_bases():\n    return [Base(base_id='oat', name='Typical')]\n"
+    loaded, _ = load_one(tmp_path, body)
+    own = Shelf.of([Base(base_id="lab:oat", name="Mine")], [])
+    assert loaded.stock(own).base("lab:oat").name == "Mine"
+    assert set(loaded.stock(SHELF).bases) == {"oat", "lab:oat"}
+
+
+def test_six_broken_plugins_leave_the_rest_working(site, tmp_path):
+    for name, (body, head) in BROKEN.items():
+        install(site, name, body, head=head)
+    drop_in(tmp_path, "good", GOOD_RULE)
+    loaded = host.load(tmp_path, only=["good", *BROKEN])
+    matrix, faults = loaded.features(loaded.rules, TABLE)
+    named = {f.plugin for f in (*loaded.faults, *faults)}
+    assert named == set(BROKEN)
+    at = [r.id for r in loaded.rules].index("good:good")
+    assert matrix[:, at].tolist() == [0, 1]
+    assert matrix.sum() == 1, "the faulty rules are off"
+    assert all("\n" not in f.line for f in (*loaded.faults, *faults))
+
+
+def test_because_of_a_loaded_rule_is_guarded(tmp_path):
+    loaded, _ = load_one(tmp_path, "@hookimpl\ndef pairing_rules():\n    return [rule('a', because=lambda r: r.none)]")
+    text, fault = host.guard.because(loaded.rules[0], Recipe("oat"))
+    assert text == "A rule"
+    assert fault.plugin == "lab"
+    assert Path(fault.where.rpartition(":")[0]).name == "lab.py"
+
+
+def test_host_starts_without_the_heavy_libraries(tmp_path):
+    drop_in(tmp_path, "good", GOOD_RULE)
+    heavy = "{'pandas', 'sklearn', 'scipy', 'networkx', 'sqlalchemy', 'pint', 'altair', 'streamlit'}"
+    script = (
+        "import sys; from pairing import host\n"
+        f"loaded = host.load({str(tmp_path)!r})\n"
+        "assert any(r.id == 'good:good' for r in loaded.rules), loaded.faults\n"
+        f"print(sorted({heavy} & set(sys.modules)))\n"
+        f"import pandas; print(sorted({heavy} & set(sys.modules)))"
+    )
+    run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, env=os.environ)
+    before, after = run.stdout.splitlines()
+    assert before == "[]"
+    assert "pandas" in after, "the check can fail"
