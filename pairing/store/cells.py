@@ -1,0 +1,298 @@
+"""Whole columns of cells in the type of their column, with what could not be read.
+
+Each distinct text is read once, so that a column of millions of cells costs little more than its distinct values.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import TableError
+from pairing.model.columns import Column
+from pairing.model.fields import amounts, check, clean_id
+from pairing.store.dates import day_first, read_time
+from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
+from pairing.store.problems import Problems
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["absent", "is_blank", "looks_decimal_comma", "objects", "read_column"]
+
+_YES_NO = {"y": "yes", "true": "yes", "1": "yes", "x": "yes", "n": "no", "false": "no", "0": "no"}
+_CHOICE_WORDS = {"blind": {"blind": "coded", "open": "sighted", "yes": "coded", "no": "sighted"}}
+_SHEET_ERROR = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!|SPILL!|CALC!)")
+_OFF_NOTE = re.compile(r"[^:@;]+(:\s*[1-3])?\s*(@[^:@;]+)?")
+_GUARDED = re.compile(r"'+[=+\-@]")
+_LARGEST_EXACT = 2**53
+
+
+_NONE = np.array(None, dtype=object)
+
+
+def absent(values: np.ndarray) -> np.ndarray:
+    """Mask the cells of an object array that are None."""
+    return np.asarray(values == _NONE, dtype=bool)
+
+
+def objects(series: pd.Series) -> np.ndarray:
+    """Return the cells as Python objects, None where missing."""
+    return series.to_numpy(dtype=object, na_value=None)  # type: ignore[call-overload]
+
+
+def is_blank(values: np.ndarray) -> np.ndarray:
+    """Mask the empty cells of an object array: None, NaN, NaT, NA or blank text."""
+    import pandas as pd
+
+    codes, unique = pd.factorize(values, use_na_sentinel=True)
+    empty = np.array([isinstance(u, str) and not u.strip() for u in unique], dtype=bool)
+    return (codes < 0) | (empty[codes] if len(empty) else False)
+
+
+def looks_decimal_comma(columns: list[np.ndarray]) -> bool | None:
+    """Tell from all number columns of a file whether it writes decimal commas; None when nothing shows it."""
+    for values in columns:
+        texts = [v for v in values[:100_000] if isinstance(v, str) and "," in v]
+        if (answer := decimal_comma(texts)) is not None:
+            return answer
+    return None
+
+
+def read_column(
+    series: pd.Series,
+    column: Column,
+    problems: Problems,
+    *,
+    comma: bool | None = None,
+    scale: tuple[float, float] = (1.0, 1.0),
+) -> np.ndarray:
+    """Read one column: float64 with NaN for numbers, else an object array of text with None.
+
+    Parameters
+    ----------
+    series : pandas.Series
+        Cells as given, any dtype.
+    column : Column
+    problems : Problems
+        Takes the cells that are refused, by position, and notes.
+    comma : bool or None
+        Whether the file writes decimal commas.
+    scale : (float, float)
+        What numbers are multiplied and divided by, from the heading's unit to the column's.
+    """
+    if column.kind in ("number", "integer"):
+        return _numbers(series, column, problems, comma, scale)
+    if series.dtype.kind == "M":
+        return _datetimes(series) if column.kind == "time" else _each(series.astype(object), column, problems)
+    return _each(series, column, problems)
+
+
+def _numbers(
+    series: pd.Series, column: Column, problems: Problems, comma: bool | None, scale: tuple[float, float]
+) -> np.ndarray:
+    import pandas as pd
+
+    if series.dtype.kind in "iuf":
+        out = series.to_numpy(dtype=np.float64, na_value=np.nan)
+        raw = None
+    else:
+        raw = objects(series)
+        out = np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
+        rest = np.flatnonzero(np.isnan(out) if comma is None else np.isnan(out) | _has_point(raw))
+        if len(rest):
+            out[rest] = _read_rest(raw[rest], rest, column, problems, comma)
+    if scale != (1.0, 1.0):
+        out = out * scale[0] / scale[1]
+    _check_range(out, raw, column, problems)
+    return out
+
+
+def _has_point(raw: np.ndarray) -> np.ndarray:
+    return np.fromiter((isinstance(v, str) and "." in v for v in raw), dtype=bool, count=len(raw))
+
+
+def _read_rest(
+    cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None
+) -> np.ndarray:
+    """Read the cells that are no plain numbers, each distinct one once."""
+    import pandas as pd
+
+    codes, unique = pd.factorize(cells, use_na_sentinel=True)
+    values = np.full(len(unique) + 1, np.nan)
+    for i, cell in enumerate(unique):
+        try:
+            if not isinstance(cell, str):
+                raise TableError(f"{column.name} {cell!s} is not a number", "format the cell as a number")
+            values[i] = read_number(cell, column, comma)
+        except TableError as error:
+            problems.refuse(rest[codes == i], column.name, cell, error.message, error.hint)
+            continue
+        if np.isnan(values[i]) and cell.strip():
+            problems.note(f"{column.name}: {cell.strip()!r} is read as unknown")
+        elif re.search(r"[^\d\s.,+-]", cell) and not re.fullmatch(r"[a-z ]+", cell.strip(), re.IGNORECASE):
+            problems.note(f"{column.name}: {cell.strip()!r} is read as {values[i]:.6g}")
+    if comma and any(isinstance(u, str) and "," in u for u in unique):
+        problems.note(f"{column.name}: commas are read as decimal commas")
+    return values[codes]
+
+
+def _check_range(out: np.ndarray, raw: np.ndarray | None, column: Column, problems: Problems) -> None:
+    bad = np.isinf(out)
+    if column.low is not None:
+        bad |= out < column.low
+    if column.high is not None:
+        bad |= out > column.high
+    if column.kind == "integer":
+        bad |= out != np.where(np.isnan(out), out, np.trunc(out))
+        bad &= ~np.isnan(out)
+    for i in np.flatnonzero(bad):
+        _refuse_by_check(float(out[i]), int(i), out[i] if raw is None else raw[i], column, problems)
+    if column.required:
+        missing = problems.first_time(np.flatnonzero(np.isnan(out)))
+        problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
+
+
+def _refuse_by_check(value: Any, position: int, given: Any, column: Column, problems: Problems) -> None:
+    """Refuse one cell in the words of the value objects' own check."""
+    try:
+        check(value, column)
+    except TableError as error:
+        problems.refuse([position], column.name, given, error.message, error.hint)
+
+
+def _datetimes(series: pd.Series) -> np.ndarray:
+    """Write a datetime column as ISO text, days alone where no cell has a time of day."""
+    if getattr(series.dt, "tz", None) is not None:
+        stamps = [None if missing else cell.isoformat() for cell, missing in zip(series, series.isna(), strict=True)]
+        return np.array(stamps, dtype=object)
+    values = series.to_numpy(dtype="datetime64[us]")
+    whole = values == values.astype("datetime64[D]")
+    unit: Any = "D" if bool((whole | np.isnat(values)).all()) else "auto"
+    if unit == "auto" and bool((np.isnat(values) | (values == values.astype("datetime64[s]"))).all()):
+        unit = "s"
+    text = np.datetime_as_string(values, unit=unit).astype(object)
+    text[np.isnat(values)] = None
+    return text
+
+
+def _each(series: pd.Series, column: Column, problems: Problems) -> np.ndarray:
+    """Read each distinct cell of a column of text once."""
+    import pandas as pd
+
+    if column.kind in ("id", "text", "choice") and series.dtype.kind in "iufb":
+        series = _from_numeric(series, column, problems)
+    values = objects(series)
+    codes, unique = pd.factorize(values, use_na_sentinel=True)
+    out = np.empty(len(unique) + 1, dtype=object)
+    read = _reader(column, unique, problems)
+    for i, cell in enumerate(unique):
+        if column.kind == "id" and type(cell) is str and cell.isascii() and cell.isprintable() and len(cell) < 200:
+            text = cell.strip()  # most ids of a large log: nothing to normalise
+            out[i] = (text[1:] if _GUARDED.match(text) else text) or None
+            continue
+        try:
+            out[i] = read(cell)
+        except TableError as error:
+            problems.refuse(np.flatnonzero(codes == i), column.name, cell, error.message, error.hint)
+            out[i] = ""  # told apart from an empty cell, which is a second reason
+    filled = out[codes]
+    if column.required:
+        missing = np.flatnonzero(absent(filled))
+        problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
+    return filled
+
+
+def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.Series:
+    if column.kind == "id" and series.notna().any():
+        problems.note(
+            f"{column.name}: the ids came as numbers and are kept as text; "
+            "if they had leading zeros, format the column as text and load again"
+        )
+    return series.astype(object)
+
+
+def _reader(column: Column, unique: np.ndarray, problems: Problems) -> Callable[[Any], str | None]:
+    if column.kind == "time":
+        texts = [u for u in unique if isinstance(u, str)]
+        first = day_first(texts)
+        if first is not None:
+            order = "day/month/year" if first else "month/day/year"
+            problems.note(f"{column.name}: dates are read as {order}, as other rows of the column show")
+        return lambda cell: _time(cell, column, first)
+    if column.kind == "id":
+        return lambda cell: _id(cell, column, problems)
+    if column.kind == "choice":
+        return lambda cell: _choice(cell, column)
+    return lambda cell: _text(cell, column)
+
+
+def _time(cell: Any, column: Column, first: bool | None) -> str | None:
+    if isinstance(cell, str) and cell.strip().casefold() in NOT_STATED:
+        return None
+    return read_time(cell, column.name, first)
+
+
+def _plain_text(cell: Any, column: Column) -> str:
+    """Return a cell as NFC text without control characters, a protecting apostrophe taken off."""
+    if isinstance(cell, float) and cell == int(cell):
+        cell = int(cell)
+    text = unicodedata.normalize("NFC", str(cell)).replace("\r\n", "\n").replace("\r", "\n").replace("\ufeff", "")
+    text = text.strip()
+    if _GUARDED.match(text):
+        text = text[1:]
+    if _SHEET_ERROR.fullmatch(text):
+        raise TableError(f"{column.name} is the spreadsheet error {text}", "repair the formula, or clear the cell")
+    odd = [c for c in text if unicodedata.category(c) in ("Cc", "Cs") and c not in "\n\t"]
+    if odd:
+        raise TableError(f"{column.name} contains the control character U+{ord(odd[0]):04X}", "remove it")
+    return text
+
+
+def _id(cell: Any, column: Column, problems: Problems) -> str | None:
+    if isinstance(cell, (dt.date, dt.time)):
+        raise TableError(
+            f"{column.name} is the date {cell}: the spreadsheet has turned an id into a date",
+            "format the column as text and type the id again",
+        )
+    if isinstance(cell, (bool, np.bool_)):
+        raise TableError(f"{column.name} is {cell}: an id is text", "format the column as text and type the id again")
+    if isinstance(cell, (int, float, np.number)):
+        if float(cell) != int(cell) or abs(int(cell)) >= _LARGEST_EXACT:
+            raise TableError(f"{column.name} {cell!r} is a number whose text is lost", "format the column as text")
+        problems.note(
+            f"{column.name}: {int(cell)} came as a number and is kept as text; "
+            "if it had leading zeros, format the column as text and load again"
+        )
+    text = _plain_text(cell, column)
+    return clean_id(text, column.name) if text else None
+
+
+def _choice(cell: Any, column: Column) -> str | None:
+    word = _plain_text(cell, column).casefold()
+    if word in ("", "-", "–", "n/a"):
+        return None
+    if word not in column.choices:
+        word = _CHOICE_WORDS.get(column.name, {}).get(_YES_NO.get(word, word), _YES_NO.get(word, word))
+    word = word.replace("_", " ") if word.replace("_", " ") in column.choices else word
+    return check(word, column)
+
+
+def _text(cell: Any, column: Column) -> str | None:
+    text = _plain_text(cell, column) or None
+    if text is None:
+        return None
+    if column.kind == "amounts":
+        amounts(text, column.name)
+    if column.name == "off_notes":
+        for part in filter(None, (p.strip() for p in text.split(";"))):
+            if not _OFF_NOTE.fullmatch(part):
+                raise TableError(
+                    f"off_notes {part!r} is not understood", "write bitter:1 or bitter:2@aftertaste, 1 to 3"
+                )
+    return text

@@ -1,0 +1,282 @@
+"""From a file or DataFrame as people have it to a canonical table, row by row.
+
+``read`` takes cells as they are; ``clean`` brings them into the table's columns, types and ranges and hands back every
+row that it refuses, in full, with row, column, value, reason and remedy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import TableError, nearest
+from pairing.model.columns import TABLES, Column, Table
+from pairing.store import rules
+from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_column
+from pairing.store.headings import STAMPS, Heading, match_headings
+from pairing.store.problems import Problems, refused_frame
+from pairing.store.sources import read
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Cleaned", "clean", "read"]
+
+REFERS: Mapping[str, Mapping[str, str]] = {
+    "readings": {"base_id": "bases", "flavouring_id": "flavourings", "target_id": "targets"},
+    "steps": {"item_id": "bases+flavourings"},
+    "calibrations": {"flavouring_id": "flavourings"},
+}
+"""Which column of which table must name a row of which other table."""
+_SMALL = 100_000
+
+
+@dataclass(frozen=True)
+class Cleaned:
+    """A canonical table and what was left out of it.
+
+    Attributes
+    ----------
+    table : pandas.DataFrame
+        All columns of the table, in order: ids and text as objects with None, numbers as float64 with NaN.
+    refused : pandas.DataFrame
+        One row per refused row: table, row, column, value, reason, remedy, and the row as given.
+    notes : tuple of str
+        What was assumed, converted or not used.
+    skipped : pandas.DataFrame
+        Rows of the file that repeat an earlier one cell by cell.
+    rows : numpy.ndarray
+        Row numbers (the source's index) of the rows of ``table``.
+    present : tuple of str
+        Columns that the source has.
+    given : pandas.DataFrame
+        The source rows behind ``table``.
+    stamps : pandas.DataFrame or None
+        Columns ``revision, revised_at, author`` of an export.
+    """
+
+    table: pd.DataFrame
+    refused: pd.DataFrame
+    notes: tuple[str, ...]
+    skipped: pd.DataFrame
+    rows: np.ndarray
+    present: tuple[str, ...]
+    given: pd.DataFrame
+    stamps: pd.DataFrame | None = None
+
+
+def clean(
+    table: str,
+    df: Any,
+    known: Mapping[str, Iterable[str]] | None = None,
+    on_bad: str = "collect",
+    liking_scale: int = 9,
+) -> Cleaned:
+    """Bring a table into its canonical form.
+
+    Parameters
+    ----------
+    table : str
+        A name of :data:`pairing.model.columns.TABLES`.
+    df : DataFrame or path
+        Other column order and case, synonyms and extra columns are fine; optional columns may be absent.
+    known : mapping of table to ids, optional
+        Ids that may be referred to; tables left out are not checked.
+    on_bad : {"collect", "raise"}
+        Hand bad rows back, or raise on the first.
+    liking_scale : int
+        Highest score of the liking scale used (2–9); scores are rescaled linearly from 1…n to 1…9.
+
+    Returns
+    -------
+    Cleaned
+
+    Raises
+    ------
+    TableError
+        When a required column is missing; with ``on_bad="raise"`` also when a row is bad.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> clean("tasters", pd.DataFrame({"Taster": [" ana ", "ben"]})).table["taster"].tolist()
+    ['ana', 'ben']
+    """
+    spec = _table(table)
+    frame = read(df, table)
+    problems = Problems(notes=list(frame.attrs.get("notes", ())))
+    found, notes = match_headings(spec, list(frame.columns))
+    for note in notes:
+        problems.note(note)
+    _check_required(spec, found, frame)
+    frame = _without_blank_rows(frame, spec, found)
+    problems.numbers = frame.index.to_numpy()
+    data = _read_cells(spec, frame, found, problems, liking_scale)
+    present = tuple(name for name in spec.names if name in found)
+    n = len(frame)
+    copies = np.zeros(n, dtype=bool)
+    if table == "readings":
+        copies = rules.check_readings(data, problems, present)
+        _note_short_scale(data["liking"], liking_scale, problems)
+    elif table == "flavourings":
+        rules.check_flavourings(data, problems)
+    if known is not None:
+        rules.check_references(data, REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
+    _refuse_taken_keys(spec, data, present, problems, copies)
+    if table == "readings":
+        rules.refuse_whole_readings(data, problems)
+    records = [*_ragged(table, frame), *problems.records(table)]
+    if on_bad == "raise" and records:
+        first = records[0]
+        more = f" (and {len(records) - 1} more rows)" if len(records) > 1 else ""
+        raise TableError(f"{table} row {first['row']}: {first['reason']}{more}", first["remedy"])
+    good = problems.good(len(frame)) & ~copies
+    if copies.any():
+        problems.note(f"{table}: {int(copies.sum())} rows repeat an earlier row and are skipped")
+    given = frame if good.all() else frame[good]
+    return Cleaned(
+        table=_canonical(spec, data, good),
+        refused=_refused(records, frame, problems),
+        notes=tuple(problems.notes),
+        skipped=frame[copies],
+        rows=given.index.to_numpy(),
+        present=present,
+        given=given,
+        stamps=given[list(STAMPS)] if all(s in frame.columns for s in STAMPS) else None,
+    )
+
+
+def _table(name: str) -> Table:
+    if name not in TABLES:
+        raise TableError(f"no table {name!r}", nearest(name, TABLES))
+    return TABLES[name]
+
+
+def _check_required(spec: Table, found: Mapping[str, Heading], frame: pd.DataFrame) -> None:
+    needed = [c.name for c in spec.columns if c.required and c.name not in found]
+    if spec.name == "readings" and "flavouring_id" not in found:
+        needed.append("flavouring_id")
+    if needed:
+        have = ", ".join(map(str, list(frame.columns)[:12])) or "nothing"
+        raise TableError(
+            f"{spec.name} has no column {' and no column '.join(needed)}; it has: {have}",
+            f"name the columns as the table's: {', '.join(spec.names[:6])}, …",
+        )
+
+
+def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, Heading]) -> pd.DataFrame:
+    """Drop rows without any cell, and headings that are repeated further down."""
+    lead = objects(frame[found[spec.key[0]].source])
+    empty = is_blank(lead)
+    again = lead == found[spec.key[0]].source if frame.attrs.get("from_file") else np.zeros(len(frame), dtype=bool)
+    candidates = np.flatnonzero(empty)
+    drop = again.astype(bool)
+    if len(candidates):
+        rest = frame.iloc[candidates]
+        blank = np.ones(len(candidates), dtype=bool)
+        for i in range(rest.shape[1]):
+            blank &= is_blank(objects(rest.iloc[:, i]))
+        drop[candidates[blank]] = True
+    return frame[~drop] if drop.any() else frame
+
+
+def _read_cells(
+    spec: Table, frame: pd.DataFrame, found: Mapping[str, Heading], problems: Problems, liking_scale: int
+) -> dict[str, np.ndarray]:
+    numeric = [c for c in spec.columns if c.kind in ("number", "integer") and c.name in found]
+    texts = [frame[found[c.name].source] for c in numeric]
+    comma = looks_decimal_comma([objects(t) for t in texts if t.dtype.kind not in "iuf"])
+    if comma is None:
+        comma = frame.attrs.get("decimal_comma")
+    data: dict[str, np.ndarray] = {}
+    for column in spec.columns:
+        if heading := found.get(column.name):
+            scaled = column.name == "liking" and liking_scale != TOP_LIKING
+            kept = _scaled_column(column, liking_scale) if scaled else column
+            data[column.name] = read_column(
+                frame[heading.source], kept, problems, comma=comma, scale=(heading.times, heading.divide)
+            )
+            if column.name in _FILLED and not data[column.name].flags.writeable:
+                data[column.name] = data[column.name].copy()
+            if scaled:
+                data["liking"] = 1.0 + (data["liking"] - 1.0) * (TOP_LIKING - 1) / (liking_scale - 1)
+                problems.note(f"liking on 1–{liking_scale} is rescaled linearly to 1–{TOP_LIKING}")
+        elif column.name in _FILLED:
+            data[column.name] = _empty(column, len(frame), shared=False)
+        else:
+            data[column.name] = _empty(column, len(frame), shared=len(frame) > _SMALL)
+    return data
+
+
+TOP_LIKING = 9
+_FILLED = frozenset({"taster", "reading", "dose_g_per_kg", "liking", "likeness"})
+"""Columns that rules write to."""
+
+
+def _scaled_column(column: Column, top: int) -> Column:
+    if top not in range(2, 10):
+        raise TableError(f"liking_scale is {top!r}, allowed is 2 to 9", "give the highest score of the scale used")
+    return Column(column.name, "integer", column.required, 1.0, float(top))
+
+
+def _note_short_scale(liking: np.ndarray, liking_scale: int, problems: Problems) -> None:
+    scores = liking[~np.isnan(liking)]
+    top = scores.max(initial=0.0)
+    if liking_scale == TOP_LIKING and len(scores) >= 10 and top <= 7 and not (scores % 1).any():
+        problems.note(
+            f"no liking is above {top:g}: if the scale was 1–{top:g}, load with liking_scale={top:g} and it is rescaled"
+        )
+
+
+def _empty(column: Column, n: int, *, shared: bool) -> np.ndarray:
+    """Make an empty column; a shared one takes no memory and cannot be written to."""
+    value: Any = np.nan if column.kind in ("number", "integer") else None
+    kind: Any = np.float64 if value is not None else object
+    return np.broadcast_to(np.array(value, dtype=kind), (n,)) if shared else np.full(n, value, dtype=kind)
+
+
+def _refuse_taken_keys(
+    spec: Table,
+    data: dict[str, np.ndarray],
+    present: tuple[str, ...],
+    problems: Problems,
+    copies: np.ndarray,
+) -> None:
+    rows = np.flatnonzero(problems.good(len(copies)) & ~copies)
+    same, other = rules.find_copies(data, spec.key, present, rows)
+    copies[same] = True
+    for i, k in other.items():
+        column = spec.key[0] if len(spec.key) == 1 else ", ".join(spec.key)
+        value = data[spec.key[0]][i]
+        problems.refuse(
+            [i], column, value,
+            f"{column} {value!r} is already in row {problems.numbers[k]} with other content",
+            "keep one of the two rows, or give this one its own id or reading number",
+        )  # fmt: skip
+
+
+def _ragged(table: str, frame: pd.DataFrame) -> list[dict[str, Any]]:
+    return [{"table": table, **record} for record in frame.attrs.get("ragged", ())]
+
+
+def _canonical(spec: Table, data: dict[str, np.ndarray], good: np.ndarray) -> pd.DataFrame:
+    import pandas as pd
+
+    if not good.all():
+        data = {name: values[good] for name, values in data.items()}
+    columns = {n: pd.Series(data[n], dtype=data[n].dtype, copy=False) for n in spec.names}
+    return pd.DataFrame(columns, copy=False)
+
+
+def _refused(records: list[dict[str, Any]], frame: pd.DataFrame, problems: Problems) -> pd.DataFrame:
+    import pandas as pd
+
+    if not records:
+        return refused_frame([])
+    bad = frame.iloc[sorted(problems.found)]
+    if ragged := len(records) - len(problems.found):
+        bad = pd.concat([pd.DataFrame(index=range(ragged)), bad], axis=0)
+    return refused_frame(records, bad)

@@ -1,0 +1,130 @@
+"""Which column of a file is which of ours: other order and case, synonyms, units in the heading."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+
+from pairing.errors import nearest
+from pairing.model.columns import Table
+
+__all__ = ["STAMPS", "Heading", "match_headings"]
+
+STAMPS = ("revision", "revised_at", "author")
+"""Columns that an export adds; a file that has them keeps them where they fit the bench."""
+
+_WORDS = {
+    "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
+    "fiber": "fibre", "carbs": "carbohydrate", "carbohydrates": "carbohydrate", "sugar": "sugars",
+    "price": "cost", "calories": "energy_kcal", "allergen": "allergens", "tag": "tags", "note": "note",
+    "kilocalories": "kcal", "grams": "g", "gram": "g", "millilitre": "ml", "milliliter": "ml",
+}  # fmt: skip
+_SYNONYMS = {
+    "bases": {"id": "base_id", "base": "base_id", "code": "base_id", "title": "name", "base_name": "name"},
+    "flavourings": {
+        "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
+        "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
+        "directions": "label_dose", "label_direction": "label_dose", "label_directions": "label_dose",
+    },
+    "readings": {
+        "trial": "trial_id", "cup": "trial_id", "cup_id": "trial_id", "base": "base_id", "flavouring": "flavouring_id",
+        "person": "taster", "judge": "taster", "taster_id": "taster", "panellist": "taster", "panelist": "taster",
+        "assessor": "taster", "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
+        "score": "liking", "rating": "liking", "overall_liking": "liking", "hedonic": "liking", "comment": "note",
+        "comments": "note", "notes": "note", "remarks": "note", "off_note": "off_notes", "offnotes": "off_notes",
+        "temperature": "temperature_c", "quantity": "amount", "base_mass_g": "base_g", "base_amount_g": "base_g",
+        "volume_ml": "base_ml", "base_volume_ml": "base_ml", "reading_no": "reading", "reading_number": "reading",
+    },
+    "steps": {"trial": "trial_id", "item": "item_id", "what": "kind", "time": "at", "parent": "parent_trial_id"},
+    "tasters": {"id": "taster", "taster_id": "taster", "person": "taster", "name": "taster",
+                "avoids": "avoid", "body_mass": "body_mass_kg", "weight_kg": "body_mass_kg"},
+    "targets": {"id": "target_id", "target": "target_id", "reference": "reference_trial_id"},
+    "comparisons": {"id": "check_id", "check": "check_id", "date": "served_at", "person": "taster"},
+    "calibrations": {"flavouring": "flavouring_id", "mass_g": "grams", "g": "grams", "date": "at", "time": "at"},
+}  # fmt: skip
+_CONVERTED = {
+    "energy_kj_per_100g": ("energy_kcal_per_100g", 1.0, 4.184),
+    "energy_kj_per_g": ("energy_kcal_per_g", 1.0, 4.184),
+    "salt_g_per_100g": ("sodium_mg_per_100g", 400.0, 1.0),
+    "salt_g_per_g": ("sodium_mg_per_g", 400.0, 1.0),
+    "sodium_g_per_100g": ("sodium_mg_per_100g", 1000.0, 1.0),
+    "dose_pct": ("dose_g_per_kg", 10.0, 1.0),
+    "dose_percent": ("dose_g_per_kg", 10.0, 1.0),
+    "dose_mg_per_kg": ("dose_g_per_kg", 1.0, 1000.0),
+    "dose_ppm": ("dose_g_per_kg", 1.0, 1000.0),
+    "base_kg": ("base_g", 1000.0, 1.0),
+    "base_l": ("base_ml", 1000.0, 1.0),
+    "cost_per_100g": ("cost_per_kg", 10.0, 1.0),
+}
+"""Column in another unit: ours, times, divided by. Salt is sodium × 2.5 (Regulation (EU) 1169/2011, Annex I)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Where one of our columns comes from: the file's heading, and what its numbers are multiplied and divided by."""
+
+    source: object
+    times: float = 1.0
+    divide: float = 1.0
+
+
+def _plain(heading: object) -> str:
+    text = unicodedata.normalize("NFKC", str(heading)).replace("\ufeff", "").casefold()
+    text = text.replace("%", " pct ").replace("/", " per ").replace("°", " ").replace("·", " ")
+    text = re.sub(r"[^\w]+", "_", text).strip("_")
+    text = "_".join(_WORDS.get(word, word) for word in text.split("_") if word)
+    text = text.replace("energy_energy_kcal", "energy_kcal")
+    return re.sub(r"_per_(1|10|100)_(g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
+
+
+def _converted(plain: str, names: set[str]) -> tuple[str, float, float] | None:
+    if plain in _CONVERTED and _CONVERTED[plain][0] in names:
+        return _CONVERTED[plain]
+    if plain.endswith("_per_100g"):
+        per_g = plain.removesuffix("_per_100g") + "_per_g"
+        if per_g in names:
+            return per_g, 1.0, 100.0
+        if per_g in _CONVERTED and _CONVERTED[per_g][0] in names:
+            target, times, divide = _CONVERTED[per_g]
+            return target, times, divide * 100.0
+    if plain == "cost_per_kg" and "cost_per_g" in names:
+        return "cost_per_g", 1.0, 1000.0
+    return None
+
+
+def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Heading], list[str]]:
+    """Find our columns among a file's headings.
+
+    Parameters
+    ----------
+    table : Table
+    headings : list
+        As they stand in the file.
+
+    Returns
+    -------
+    found : dict of column name to Heading
+    notes : list of str
+        Conversions made, and headings that are not kept.
+    """
+    names = set(table.names)
+    found: dict[str, Heading] = {h: Heading(h) for h in headings if isinstance(h, str) and h in names}
+    notes: list[str] = []
+    synonyms = _SYNONYMS.get(table.name, {})
+    rest = [h for h in headings if not (isinstance(h, str) and h in names) and h not in STAMPS]
+    for heading in rest:
+        plain = _plain(heading)
+        ours = plain if plain in names else synonyms.get(plain)
+        converted = _converted(plain, names)
+        if ours and ours not in found:
+            found[ours] = Heading(heading)
+        elif converted and converted[0] not in found:
+            found[converted[0]] = Heading(heading, *converted[1:])
+            factor = converted[1] / converted[2]
+            notes.append(f"{table.name}: column {heading!r} is read as {converted[0]} (× {factor:.6g})")
+        elif plain:
+            taken = ours or (converted and converted[0])
+            why = f"{taken} is already there" if taken in found else nearest(plain, names)
+            notes.append(f"{table.name}: column {heading!r} is not used ({why})")
+    return found, notes

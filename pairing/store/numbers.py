@@ -1,0 +1,166 @@
+"""Number cells as people type them: decimal commas, thousands, trailing units, words of a scale."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+
+from pairing.errors import TableError
+from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column
+
+__all__ = ["NOT_STATED", "decimal_comma", "read_number"]
+
+NOT_STATED = frozenset({"", "-", "–", "—", "?", "n/a", "na", "nan", "null", "unknown", "<na>"})
+"""What people write for 'I do not know', casefolded."""
+
+_CELL = re.compile(
+    r"(?:[€$£]\s*)?(?P<number>[+-]?(?:\d[\d.,'’\s]*)?[.,]?\d(?:[eE][+-]?\d+)?)\s*(?P<unit>[^\d\s.,].*)?", re.DOTALL
+)
+_SCALES = {
+    "strength": {w: float(i) for i, w in enumerate(STRENGTH_WORDS)},
+    "liking": {w: float(i + 1) for i, w in enumerate(LIKING_WORDS)},
+}
+_UNITS = {
+    "kg": ("mass", 1000.0), "g": ("mass", 1.0), "gr": ("mass", 1.0), "gram": ("mass", 1.0), "grams": ("mass", 1.0),
+    "mg": ("mass", 0.001), "l": ("volume", 1000.0), "dl": ("volume", 100.0), "cl": ("volume", 10.0),
+    "ml": ("volume", 1.0), "kcal": ("energy", 1.0), "cal": ("energy", 1.0), "kj": ("energy", 1 / 4.184),
+    "%": ("share", 0.01), "c": ("temperature", 1.0), "°c": ("temperature", 1.0), "min": ("time", 1.0),
+    "mins": ("time", 1.0), "minutes": ("time", 1.0), "h": ("time", 60.0), "mpa·s": ("viscosity", 1.0),
+    "mpas": ("viscosity", 1.0), "€": ("money", 1.0), "$": ("money", 1.0), "£": ("money", 1.0), "eur": ("money", 1.0),
+    "usd": ("money", 1.0), "gbp": ("money", 1.0),
+}  # fmt: skip
+"""Unit: what it measures, and its size in g, ml, kcal, 1, °C, min, mPa·s or the bench's currency."""
+
+_AMBIGUOUS = "could be thousands or decimals"
+
+
+def decimal_comma(texts: Iterable[str]) -> bool | None:
+    """Tell whether number texts use a decimal comma; None when nothing shows it.
+
+    Examples
+    --------
+    >>> decimal_comma(["1,5", "2"]), decimal_comma(["1,234.5"]), decimal_comma(["1,234"])
+    (True, False, None)
+    """
+    for text in texts:
+        found = re.search(r"\d*[.,][\d.,]*\d|^,\d+", text)
+        if not found:
+            continue
+        digits = found.group()
+        comma, point = digits.rfind(","), digits.rfind(".")
+        if comma >= 0 and point >= 0:
+            return comma > point
+        if comma >= 0 and (digits.count(",") == 1) and (len(digits) - comma != 4 or digits[:comma] in ("0", "")):
+            return True
+    return None
+
+
+def _digits(text: str, comma: bool | None) -> float:
+    text = re.sub(r"(?<=\d)['’\s](?=\d{3}(?!\d))", "", text)
+    commas, points = text.count(","), text.count(".")
+    if commas and points:
+        decimal, thousands = (",", ".") if text.rfind(",") > text.rfind(".") else (".", ",")
+        text = text.replace(thousands, "").replace(decimal, ".")
+    elif commas > 1:
+        text = text.replace(",", "")
+    elif points > 1:
+        text = text.replace(".", "")
+    elif commas and (comma or not re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", text)):
+        text = text.replace(",", ".")
+    elif commas:
+        if comma is None:
+            raise TableError(f"{text!r} {_AMBIGUOUS}", "write 1.234 or 1234")
+        text = text.replace(",", "")
+    elif comma and re.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}", text):
+        raise TableError(f"{text!r} {_AMBIGUOUS} in a column with decimal commas", "write 1,234 or 1234")
+    return float(text)
+
+
+def _measure(unit: str) -> tuple[str, float] | None:
+    return _UNITS.get(unit.strip().casefold().rstrip(".").replace("μ", "µ"))
+
+
+def _rate(unit: str, comma: bool | None) -> tuple[str, float, str, float] | None:
+    """Read ``kcal per 8 g`` as what, how much, per what, how much of it."""
+    over, _, under = re.sub(r"\s*(?:/|\bper\b|\bin\b)\s*", "\0", unit.strip(), count=1).partition("\0")
+    top = _measure(over)
+    if top is None:
+        return None
+    if not under:
+        return (*top, "", 1.0)
+    amount = re.fullmatch(r"([\d.,]+)?\s*(\D+)", under.strip())
+    bottom = _measure(amount.group(2)) if amount else None
+    if amount is None or bottom is None:
+        return None
+    return (*top, bottom[0], bottom[1] * (_digits(amount.group(1), comma) if amount.group(1) else 1.0))
+
+
+def _column_rate(name: str) -> tuple[str, float, str, float] | None:
+    """Read the unit that a column's name carries, such as ``energy_kcal_per_100g``."""
+    if name == "grams":
+        return "mass", 1.0, "", 1.0
+    if name == "minutes_since_addition":
+        return "time", 1.0, "", 1.0
+    if name.startswith("cost_per_"):
+        return "money", 1.0, "mass", _UNITS[name.removeprefix("cost_per_")][1]
+    parts = re.search(r"_(kcal|mg|g|kg|ml|c|mpa_s)(?:_per_(\d*)(kg|g|ml))?$", f"_{name}")
+    if not parts:
+        return None
+    top = _UNITS[parts.group(1).replace("_", "").replace("mpas", "mpas")]
+    if not parts.group(3):
+        return (*top, "", 1.0)
+    what, size = _UNITS[parts.group(3)]
+    return (*top, what, size * float(parts.group(2) or 1))
+
+
+def _with_unit(value: float, unit: str, column: Column, comma: bool | None) -> float:
+    given, wanted = _rate(unit, comma), _column_rate(column.name)
+    if given is not None and wanted is not None:
+        if given[0] == "share" and wanted[0] == wanted[2] == "mass":
+            return value * given[1] * wanted[3] / wanted[1]
+        if given[0] == wanted[0] and given[2] == wanted[2]:
+            return (value * given[1] * wanted[3]) / (given[3] * wanted[1])
+        if given[0] == wanted[0] and not given[2]:
+            return value * given[1] / wanted[1]
+    raise TableError(
+        f"{column.name}: the unit {unit.strip()!r} does not fit", f"write the number in the unit of {column.name}"
+    )
+
+
+def read_number(text: str, column: Column, comma: bool | None = None) -> float:
+    """Read one number cell; nan when it says that nothing is known.
+
+    Parameters
+    ----------
+    text : str
+    column : Column
+        Its name carries the unit wanted.
+    comma : bool or None
+        Whether the file writes decimal commas; None: not known.
+
+    Raises
+    ------
+    TableError
+        When it is no number, could be two numbers, or has a unit that does not fit.
+
+    Examples
+    --------
+    >>> from pairing.model.columns import BASES, FLAVOURINGS
+    >>> read_number("35 kcal per 8 g", FLAVOURINGS.by_name["energy_kcal_per_g"])
+    4.375
+    >>> read_number("1,5 g", BASES.by_name["fat_g_per_100g"], comma=True)
+    1.5
+    """
+    plain = text.strip()
+    word = plain.casefold()
+    if word in NOT_STATED:
+        return math.nan
+    if word in (scale := _SCALES.get(column.name, {})):
+        return scale[word]
+    found = _CELL.fullmatch(plain)
+    if found is None:
+        raise TableError(f"{column.name} {plain!r} is not a number", "write digits only, such as 1.5")
+    value = _digits(found.group("number"), comma)
+    unit = found.group("unit")
+    return _with_unit(value, unit, column, comma) if unit else value

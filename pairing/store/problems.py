@@ -1,0 +1,83 @@
+"""What is wrong with which row: gathered while a table is cleaned, handed back in full."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["REFUSED_COLUMNS", "Problems", "refused_frame"]
+
+REFUSED_COLUMNS = ("table", "row", "column", "value", "reason", "remedy")
+_REASONS_PER_ROW = 3
+
+
+@dataclass
+class Problems:
+    """Refusals by row position, and notes, in the order in which they were found."""
+
+    found: dict[int, list[tuple[str, Any, str, str]]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    numbers: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
+    """Row numbers as the source shows them, by position."""
+
+    def refuse(self, positions: Iterable[Any], column: str, values: Any, reason: str, remedy: str) -> None:
+        """Refuse rows for one reason; ``values`` is one value for all of them or an array over the whole table."""
+        for i in positions:
+            value = values[i] if isinstance(values, np.ndarray) else values
+            self.found.setdefault(int(i), []).append((column, value, reason, remedy))
+
+    def first_time(self, positions: Iterable[Any]) -> list[int]:
+        """Return the positions that are not refused yet."""
+        return [int(i) for i in positions if int(i) not in self.found]
+
+    def note(self, text: str) -> None:
+        """Keep a note once."""
+        if text not in self.notes:
+            self.notes.append(text)
+
+    def good(self, n: int) -> np.ndarray:
+        """Return a mask of the rows without a refusal."""
+        mask = np.ones(n, dtype=bool)
+        mask[list(self.found)] = False
+        return mask
+
+    def records(self, table: str) -> list[dict[str, Any]]:
+        """Return one record per refused row, its first problem in the columns and the others in the reason."""
+        out = []
+        for i in sorted(self.found):
+            column, value, reason, remedy = self.found[i][0]
+            more = [r for _, _, r, _ in self.found[i][1:_REASONS_PER_ROW]]
+            out.append(
+                {
+                    "table": table,
+                    "row": self.numbers[i],
+                    "column": column,
+                    "value": value,
+                    "reason": "; also: ".join([reason, *more]),
+                    "remedy": remedy,
+                }
+            )
+        return out
+
+
+def refused_frame(records: list[dict[str, Any]], originals: pd.DataFrame | None = None) -> pd.DataFrame:
+    """Make the frame of refused rows, the original cells beside the reasons.
+
+    A column of the file that has the name of one of ours gets ``(as given)`` behind its name.
+    """
+    import pandas as pd
+
+    data = {c: pd.Series([r[c] for r in records], dtype=object) for c in REFUSED_COLUMNS}
+    frame = pd.DataFrame(data, columns=list(REFUSED_COLUMNS))
+    if originals is None:
+        return frame
+    given = originals.reset_index(drop=True)
+    given.columns = [f"{c} (as given)" if c in REFUSED_COLUMNS else str(c) for c in given.columns]
+    given = given.loc[:, ~given.columns.duplicated()]
+    return pd.concat([frame, given], axis=1)

@@ -1,0 +1,258 @@
+"""What rows of a table must agree on with one another: numbering, one base per cup, whole readings, keys."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pairing.errors import nearest
+from pairing.model.fields import is_missing
+from pairing.store.cells import absent
+from pairing.store.problems import Problems
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "DEFAULT_TASTER",
+    "check_flavourings",
+    "check_readings",
+    "check_references",
+    "find_copies",
+    "key_codes",
+    "refuse_whole_readings",
+]
+
+DEFAULT_TASTER = "me"
+_IMPROBABLE_G_PER_KG = 250.0
+Data = dict[str, np.ndarray]
+
+
+def _codes(values: np.ndarray) -> tuple[np.ndarray, int]:
+    """Give numbers to the distinct values from 1; 0 is missing."""
+    import pandas as pd
+
+    codes, unique = pd.factorize(values, use_na_sentinel=True)
+    return codes.astype(np.int64) + 1, len(unique) + 1
+
+
+def key_codes(columns: Sequence[np.ndarray]) -> np.ndarray:
+    """Give rows that agree in all columns the same number, counted from 0 in order of appearance."""
+    import pandas as pd
+
+    out = np.zeros(len(columns[0]), dtype=np.int64)
+    for values in columns:
+        codes, n = _codes(values)
+        out = pd.factorize(out * n + codes)[0].astype(np.int64)
+    return out
+
+
+def _first_of(codes: np.ndarray, values: np.ndarray, n: int) -> np.ndarray:
+    """Return, per code, the value of its first row."""
+    first = np.empty(n, dtype=values.dtype)
+    first[codes[::-1]] = values[::-1]
+    return first
+
+
+def check_flavourings(data: Data, problems: Problems) -> None:
+    """Refuse flavourings without any label direction."""
+    missing = absent(data["label_dose"]) & np.isnan(data["label_dose_g_per_kg"])
+    problems.refuse(
+        problems.first_time(np.flatnonzero(missing)),
+        "label_dose",
+        None,
+        "neither label_dose nor label_dose_g_per_kg is given",
+        "copy the supplier's direction, such as '3 drops per 100 ml' or '5 g/kg'",
+    )
+
+
+def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np.ndarray:
+    """Fill taster and reading, and refuse readings that contradict themselves.
+
+    Returns
+    -------
+    array of bool
+        Rows that repeat an earlier row of their reading cell by cell.
+    """
+    data["taster"][absent(data["taster"])] = DEFAULT_TASTER
+    _check_doses(data, problems)
+    trial, n_trials = _codes(data["trial_id"])
+    cup = key_codes([trial, data["taster"]])
+    copies = _number_readings(data, cup, present)
+    _one_base(data["base_id"], trial, n_trials, problems)
+    reading = key_codes([cup, data["reading"]])
+    n_readings = int(reading.max(initial=-1)) + 1
+    for name in ("liking", "likeness"):
+        if name in present:
+            data[name] = _shared(data[name], reading, n_readings, name, problems)
+    return copies
+
+
+def _check_doses(data: Data, problems: Problems) -> None:
+    dose, plain = data["dose_g_per_kg"], absent(data["flavouring_id"])
+    empty = np.isnan(dose)
+    dose[plain & empty] = 0.0
+    fresh = problems.good(len(dose))
+    problems.refuse(
+        np.flatnonzero(plain & (dose > 0) & fresh), "dose_g_per_kg", dose,
+        "a dose without a flavouring_id", "name the flavouring, or write dose 0 for the plain cup",
+    )  # fmt: skip
+    no_amount = absent(data["amount"])
+    problems.refuse(
+        np.flatnonzero(~plain & empty & no_amount & fresh), "dose_g_per_kg", None,
+        "neither dose_g_per_kg nor amount is given", "write g per kg of finished drink, or an amount such as 11 drops",
+    )  # fmt: skip
+    no_base = np.isnan(data["base_g"]) & np.isnan(data["base_ml"])
+    problems.refuse(
+        np.flatnonzero(~plain & empty & ~no_amount & no_base & fresh), "base_g", None,
+        "an amount without base_g or base_ml", "say how much base was poured",
+    )  # fmt: skip
+    for i in np.flatnonzero(dose > _IMPROBABLE_G_PER_KG)[:5]:
+        what = f"{dose[i]:g} g/kg of {data['flavouring_id'][i]}"
+        problems.note(f"readings row {problems.numbers[i]}: {what} is improbable; doses are g per kg of finished drink")
+
+
+def _number_readings(data: Data, cup: np.ndarray, present: Sequence[str]) -> np.ndarray:
+    """Count readings in order of appearance where the file does not; return copies of earlier rows."""
+    import pandas as pd
+
+    number = data["reading"]
+    copies = np.zeros(len(number), dtype=bool)
+    blank = np.isnan(number)
+    number[blank] = 1.0
+    if not blank.any():
+        return copies
+    flavouring, n = _codes(data["flavouring_id"])
+    addition = pd.Series(cup * n + flavouring)
+    several = np.unique(cup[addition.duplicated().to_numpy() | (~blank & (number != 1.0))])
+    rows = np.flatnonzero(np.isin(cup, several) & blank) if len(several) else several
+    if not len(rows):
+        return copies
+    cells = pd.DataFrame({name: data[name][rows] for name in present} | {"_cup": cup[rows]})
+    copies[rows[cells.duplicated().to_numpy()]] = True
+    last = pd.Series(number[~blank]).groupby(cup[~blank]).max().to_dict()
+    inside: dict[int, set[int]] = {}
+    marks: dict[int, list[object]] = {}
+    for i in rows[~copies[rows]]:
+        c, f = int(cup[i]), int(flavouring[i])
+        mark = [data["tasted_at"][i], data["liking"][i]]
+        if f in inside.setdefault(c, set()) or _differ(marks.get(c), mark):
+            inside[c], marks[c] = set(), mark
+            last[c] = last.get(c, 0) + 1
+        elif not inside[c]:
+            last[c], marks[c] = last.get(c, 0) + 1, mark
+        inside[c].add(f)
+        number[i] = last[c]
+    return copies
+
+
+def _differ(one: list[object] | None, other: list[object]) -> bool:
+    """Tell whether two rows say different times or likings; an empty cell says nothing."""
+    return one is not None and any(
+        not is_missing(a) and not is_missing(b) and a != b for a, b in zip(one, other, strict=True)
+    )
+
+
+def _one_base(values: np.ndarray, codes: np.ndarray, n: int, problems: Problems) -> None:
+    """Refuse rows of a trial that name another base than its first."""
+    first, where = _first_of(codes, values, n), _first_of(codes, np.arange(len(codes)), n)
+    for i in np.flatnonzero((values != first[codes]) & (codes > 0)):
+        row = problems.numbers[where[codes[i]]]
+        reason = f"this trial has base_id {first[codes[i]]!r} in row {row}, here {values[i]!r}"
+        problems.refuse([i], "base_id", values[i], reason, "give every cup its own trial_id")
+
+
+def _shared(values: np.ndarray, codes: np.ndarray, n: int, name: str, problems: Problems) -> np.ndarray:
+    """Repeat a reading's value on all its rows; refuse rows that contradict the first."""
+    known = np.flatnonzero(~np.isnan(values))
+    first = np.full(n, np.nan)
+    first[codes[known][::-1]] = values[known][::-1]
+    for i in known[values[known] != first[codes[known]]]:
+        problems.refuse(
+            [i], name, values[i],
+            f"{name} is {values[i]:g}, another row of the same reading says {first[codes[i]]:g}",
+            "a reading has one value, repeated on its rows; number readings that are different ones",
+        )  # fmt: skip
+    return first[codes]
+
+
+def refuse_whole_readings(data: Data, problems: Problems) -> None:
+    """Refuse the other rows of a reading that has lost one: without it they would tell of another drink."""
+    if not problems.found:
+        return
+    codes = key_codes([data[name] for name in ("trial_id", "taster", "reading")])
+    n = int(codes.max(initial=-1)) + 1
+    lost = np.full(n, -1)
+    bad = np.array(sorted(problems.found, reverse=True))
+    lost[codes[bad]] = bad
+    for i in np.flatnonzero(lost[codes] >= 0):
+        if int(i) not in problems.found:
+            problems.refuse(
+                [i], "", None,
+                f"row {problems.numbers[lost[codes[i]]]} of the same reading is refused, and a reading goes in whole",
+                "correct that row and load the file again",
+            )  # fmt: skip
+
+
+def find_copies(
+    data: Data, key: Sequence[str], present: Sequence[str], rows: np.ndarray
+) -> tuple[np.ndarray, dict[int, int]]:
+    """Find rows whose key is taken by an earlier one.
+
+    Returns
+    -------
+    same : array of int
+        Positions of rows that repeat the earlier one cell by cell.
+    other : dict of int to int
+        Position of a row that differs, and of the earlier one.
+    """
+    import pandas as pd
+
+    codes = key_codes([data[name][rows] for name in key])
+    repeated = np.flatnonzero(pd.Series(codes).duplicated().to_numpy())
+    first = _first_of(codes, np.arange(len(codes)), int(codes.max(initial=-1)) + 1)
+    same: list[int] = []
+    other: dict[int, int] = {}
+    for j in repeated:
+        i, k = int(rows[j]), int(rows[first[codes[j]]])
+        if all(_equal(data[name][i], data[name][k]) for name in present):
+            same.append(i)
+        else:
+            other[i] = k
+    return np.array(same, dtype=np.int64), other
+
+
+def _equal(a: object, b: object) -> bool:
+    return a == b or (is_missing(a) and is_missing(b))
+
+
+def check_references(
+    data: Data, refers: Mapping[str, str], known: Mapping[str, pd.Index | Sequence[str]], problems: Problems
+) -> None:
+    """Refuse rows that name a base, flavouring or target that nobody has described.
+
+    Parameters
+    ----------
+    data : dict of array
+    refers : mapping
+        Column to the table that it refers to; ``"bases+flavourings"`` allows either.
+    known : mapping
+        Table to its ids; a table that is left out is not checked.
+    problems : Problems
+    """
+    import pandas as pd
+
+    for column, tables in refers.items():
+        names = tables.split("+")
+        if not all(name in known for name in names):
+            continue
+        ids = {i for name in names for i in known[name]}
+        codes, unique = pd.factorize(data[column], use_na_sentinel=True)
+        for j, one in enumerate(unique):
+            if one not in ids and one != "":
+                what = " or ".join(name.removesuffix("s") for name in names)
+                rows = np.flatnonzero(codes == j)
+                reason = f"{column} {one!r} is not a known {what}"
+                problems.refuse(rows, column, one, reason, f"{nearest(one, ids)} Otherwise add it to {names[-1]} first")

@@ -1,0 +1,128 @@
+"""Workbooks: reading a sheet from a stranger safely, writing sheets that come back the same."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import TableError
+from pairing.model.columns import TABLES
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from openpyxl.cell import Cell
+    from openpyxl.workbook import Workbook
+
+__all__ = ["read_sheet"]
+
+MAX_UNPACKED_BYTES = 1 << 30
+MAX_RATIO = 1000
+_ONLY_ZEROS = re.compile(r"0+")
+
+
+def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
+    """Read one sheet of a workbook: the one named like the table, else the first with cells.
+
+    Formulas count with the value that the spreadsheet stored; one that was never calculated is refused with its row.
+    """
+    import pandas as pd
+
+    book = _open(path, values=False)
+    try:
+        sheet = _choose(book, path, table)
+        notes = [] if len(book.sheetnames) == 1 else [f"{path.name}: sheet {sheet.title!r} is read"]
+        cells = [list(row) for row in sheet.iter_rows()]
+        if any(_is_formula(cell) for row in cells for cell in row):
+            notes.append(f"{path.name}: formulas count with their stored value")
+            stored = _stored_values(path, sheet.title)
+        else:
+            stored = {}
+        rows = [[_value(cell, stored) for cell in row] for row in cells]
+    except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile) as error:
+        raise TableError(f"{path.name} cannot be read as a workbook: {error}", "save it again as .xlsx") from error
+    finally:
+        book.close()
+    start = next((i for i, row in enumerate(rows) if any(v not in (None, "") for v in row)), None)
+    if start is None:
+        raise TableError(f"{path.name} is empty", "the first row must name the columns")
+    heading = ["" if v is None else str(v).strip() for v in rows[start]]
+    while heading and not heading[-1]:
+        heading.pop()
+    width = len(heading)
+    body = [[*row[:width], *[None] * (width - len(row))] for row in rows[start + 1 :]]
+    index = range(start + 2, start + 2 + len(body))
+    frame = pd.DataFrame(body, columns=pd.Index(heading, dtype=object), index=index, dtype=object)
+    frame.attrs["notes"] = notes
+    return frame
+
+
+def sheet_names(path: Path) -> list[str]:
+    """Return the names of a workbook's sheets that are tables of the bench."""
+    book = _open(path, values=True)
+    try:
+        return [name for name in book.sheetnames if name in TABLES]
+    finally:
+        book.close()
+
+
+def _open(path: Path, *, values: bool) -> Workbook:
+    import openpyxl
+    from defusedxml.common import DefusedXmlException
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    if not openpyxl.DEFUSEDXML:
+        raise TableError(f"{path.name} is not opened: defusedxml is switched off", "unset OPENPYXL_DEFUSEDXML")
+    try:
+        with zipfile.ZipFile(path) as archive:
+            infos = archive.infolist()
+        unpacked = sum(i.file_size for i in infos)
+        packed = max(1, sum(i.compress_size for i in infos))
+        if unpacked > MAX_UNPACKED_BYTES or (unpacked > 1 << 26 and unpacked / packed > MAX_RATIO):
+            raise TableError(f"{path.name} unpacks to {unpacked / 1e6:.0f} MB", "export the sheet as CSV")
+        return openpyxl.load_workbook(path, read_only=True, data_only=values)
+    except DefusedXmlException as error:
+        raise TableError(f"{path.name} contains forbidden XML: {error}", "export the sheet as CSV") from error
+    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, SyntaxError) as error:
+        raise TableError(f"{path.name} is no workbook: {error}", "save it again as .xlsx, or as CSV") from error
+
+
+def _choose(book: Workbook, path: Path, table: str | None) -> Any:
+    wanted = {name.casefold(): name for name in book.sheetnames}
+    if table and table.casefold() in wanted:
+        return book[wanted[table.casefold()]]
+    for name in book.sheetnames:
+        sheet = book[name]
+        if hasattr(sheet, "iter_rows") and any(c is not None for row in sheet.iter_rows(values_only=True) for c in row):
+            return sheet
+    raise TableError(f"{path.name} has no sheet with cells", "the first row must name the columns")
+
+
+def _is_formula(cell: Cell) -> bool:
+    return getattr(cell, "data_type", None) == "f"
+
+
+def _stored_values(path: Path, title: str) -> dict[tuple[int, int], Any]:
+    book = _open(path, values=True)
+    try:
+        return {
+            (cell.row, cell.column): cell.value
+            for row in book[title].iter_rows()
+            for cell in row
+            if cell.value is not None
+        }
+    finally:
+        book.close()
+
+
+def _value(cell: Cell, stored: dict[tuple[int, int], Any]) -> Any:
+    """Return a cell's value; a number shown with leading zeros as that text; a bare formula as an error text."""
+    value = cell.value
+    if _is_formula(cell):
+        return stored.get((cell.row, cell.column), "#VALUE!")
+    if isinstance(value, int) and not isinstance(value, bool):
+        shown = cell.number_format or ""
+        if _ONLY_ZEROS.fullmatch(shown) and len(shown) > 1:
+            return str(value).zfill(len(shown))
+    return value

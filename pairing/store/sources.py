@@ -1,0 +1,219 @@
+"""Reading tables as they come: CSV and its relatives, XLSX, Parquet, DataFrames. Cells stay as they are written."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import warnings
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import TableError, nearest
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["read"]
+
+_HEAD = 1 << 20
+_DELIMITERS = ("\t", ";", "|", ",")
+
+
+def read(source: Any, table: str | None = None) -> pd.DataFrame:
+    """Read a table without interpreting its cells.
+
+    Parameters
+    ----------
+    source : DataFrame, path, or mapping or list of records
+        ``.csv``, ``.tsv``, ``.txt``, ``.xlsx`` or ``.parquet``; delimiter and encoding are found out.
+    table : str, optional
+        Which sheet of a workbook to prefer.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Its index holds row numbers as a spreadsheet shows them (the heading is row 1); a DataFrame keeps its own.
+
+    Raises
+    ------
+    TableError
+        When there is no such file, or it cannot be read as a table.
+    """
+    import pandas as pd
+
+    if isinstance(source, pd.DataFrame):
+        return source
+    if isinstance(source, (Mapping, list)):
+        return pd.DataFrame(source)
+    if not isinstance(source, (str, Path)):
+        raise TableError(f"a {type(source).__name__} is no table", "give a path or a DataFrame")
+    path = Path(source)
+    if not path.exists():
+        siblings = [p.name for p in path.parent.glob("*")] if path.parent.is_dir() else []
+        raise TableError(f"there is no file {path}", nearest(path.name, siblings))
+    if path.is_dir():
+        raise TableError(f"{path} is a folder, not a table", "name the file")
+    reader = _READERS.get(path.suffix.casefold())
+    if reader is None:
+        raise TableError(f"{path.name} is no table that can be read", f"use one of: {', '.join(_READERS)}")
+    try:
+        frame = reader(path, table)
+    except OSError as error:
+        raise TableError(f"{path} cannot be read: {error}", "check that it exists, is whole and may be read") from error
+    frame.attrs["from_file"] = True
+    return frame
+
+
+def _encoding(path: Path, notes: list[str]) -> str:
+    with path.open("rb") as file:
+        head = file.read(_HEAD)
+    if head.startswith(codecs.BOM_UTF8):
+        return "utf-8-sig"
+    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    if head.startswith((b"PK\x03\x04", b"%PDF", b"\xd0\xcf\x11\xe0", b"PAR1")) or b"\x00" in head:
+        raise TableError(f"{path.name} is not a text file", "export it as CSV, or give it its right file ending")
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    try:
+        with path.open("rb") as file:
+            while block := file.read(_HEAD):
+                decoder.decode(block)
+            decoder.decode(b"", final=True)
+    except UnicodeDecodeError:
+        notes.append(f"{path.name} is not UTF-8 and is read as Windows-1252: check accented letters")
+        return "cp1252"
+    return "utf-8"
+
+
+def _heading_line(path: Path, encoding: str) -> tuple[int, str, str | None]:
+    """Find the first line with text: how many lines stand before it, the line, and a declared delimiter."""
+    declared = None
+    with path.open(encoding=encoding, newline="", errors="replace") as file:
+        for number, line in enumerate(file):
+            if number == 0 and line.casefold().startswith("sep=") and len(line.strip()) <= 5:
+                declared = line[4:5].strip("\r\n") or None
+            elif line.strip(" \r\n\t;,|"):
+                return number, line, declared
+    raise TableError(f"{path.name} is empty", "the first line must name the columns")
+
+
+def _delimiter(line: str) -> str:
+    bare = "".join(part for i, part in enumerate(line.split('"')) if i % 2 == 0)
+    return max(_DELIMITERS, key=lambda d: (bare.count(d), d == ","))
+
+
+def _read_text(path: Path, table: str | None) -> pd.DataFrame:
+    notes: list[str] = []
+    encoding = _encoding(path, notes)
+    before, line, delimiter = _heading_line(path, encoding)
+    delimiter = delimiter or _delimiter(line)
+    frame = _fast(path, encoding, before, delimiter)
+    ragged: list[dict[str, Any]] = []
+    if frame is None:
+        frame, ragged = _careful(path, encoding, before, delimiter)
+    frame.index = frame.index + before + 2
+    frame.attrs.update(notes=notes, ragged=ragged, decimal_comma=True if delimiter == ";" else None)
+    return frame
+
+
+def _fast(path: Path, encoding: str, before: int, delimiter: str) -> pd.DataFrame | None:
+    """Read a file whose rows all have as many cells as its heading; None when they have not."""
+    import pandas as pd
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", pd.errors.ParserWarning)
+            frame = pd.read_csv(
+                path, sep=delimiter, encoding=encoding, skiprows=before, header=None, dtype=str,
+                keep_default_na=False, skip_blank_lines=False, index_col=False,
+            )  # fmt: skip
+    except (pd.errors.ParserError, pd.errors.ParserWarning, UnicodeDecodeError):
+        return None
+    heading = [str(h).strip().removeprefix("\ufeff") for h in frame.iloc[0].fillna("")]
+    body = frame.iloc[1:].reset_index(drop=True)
+    body.columns = pd.Index(heading, dtype=object)
+    return _named(body)
+
+
+def _named(frame: pd.DataFrame) -> pd.DataFrame:
+    """Rename headings that are empty or taken, so that no column is lost."""
+    seen: dict[str, int] = {}
+    names = []
+    for i, name in enumerate(map(str, frame.columns)):
+        label = name or f"column {i + 1}"
+        seen[label] = seen.get(label, 0) + 1
+        names.append(label if seen[label] == 1 else f"{label} ({seen[label]})")
+    frame.columns = names
+    return frame
+
+
+def _careful(path: Path, encoding: str, before: int, delimiter: str) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
+    """Read row by row; rows with more cells than the heading are handed back."""
+    import pandas as pd
+
+    rows, index, ragged = [], [], []
+    with path.open(encoding=encoding, newline="", errors="replace") as file:
+        for _ in range(before):
+            next(file)
+        limit = csv.field_size_limit(1 << 24)
+        try:
+            lines = csv.reader(file, delimiter=delimiter)
+            heading = [h.strip() for h in next(lines)]
+            for number, cells in enumerate(lines):
+                while len(cells) > len(heading) and not cells[-1].strip():
+                    cells.pop()
+                if len(cells) > len(heading):
+                    ragged.append(_too_many(number + before + 2, cells, heading, delimiter))
+                else:
+                    rows.append(cells + [""] * (len(heading) - len(cells)))
+                    index.append(number)
+        except csv.Error as error:
+            raise TableError(f"{path.name} cannot be read as a table: {error}", "save it again as CSV") from error
+        finally:
+            csv.field_size_limit(limit)
+    frame = pd.DataFrame(rows, columns=pd.Index(heading, dtype=object), index=index, dtype=object)
+    return _named(frame), ragged
+
+
+def _too_many(number: int, cells: list[str], heading: list[str], delimiter: str) -> dict[str, Any]:
+    buffer = io.StringIO()
+    csv.writer(buffer, delimiter=delimiter, lineterminator="").writerow(cells)
+    return {
+        "row": number,
+        "column": "",
+        "value": buffer.getvalue(),
+        "reason": f"the row has {len(cells)} cells, the heading has {len(heading)}",
+        "remedy": "put cells that contain the delimiter (such as 1,5) in quotes, or save with semicolons",
+    }
+
+
+def _read_workbook(path: Path, table: str | None) -> pd.DataFrame:
+    from pairing.store.sheets import read_sheet
+
+    return _named(read_sheet(path, table))
+
+
+def _read_parquet(path: Path, table: str | None) -> pd.DataFrame:
+    import pandas as pd
+
+    try:
+        import pyarrow  # type: ignore[import-untyped, unused-ignore]
+    except ImportError:
+        raise TableError(f"{path.name} needs pyarrow", "install pairing[parquet], or export CSV") from None
+    try:
+        return pd.read_parquet(path)
+    except pyarrow.ArrowException as error:
+        raise TableError(f"{path.name} is no readable Parquet file: {error}", "write it again") from error
+
+
+_READERS: dict[str, Callable[[Path, str | None], Any]] = {
+    ".csv": _read_text,
+    ".tsv": _read_text,
+    ".txt": _read_text,
+    ".tab": _read_text,
+    ".xlsx": _read_workbook,
+    ".xlsm": _read_workbook,
+    ".parquet": _read_parquet,
+}
