@@ -60,6 +60,9 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     noise_var_ : float
     log_evidence_ : float
         Restricted log-likelihood at the learned variances (NaN for the iterative solver).
+    next_var_ : array, shape (K + 1,)
+        Variances one Newton step further (exact solver), for loops that change the data between steps; ``max_iter=0``
+        evaluates once at ``init_var``.
     posterior_ : Posterior
         Over the columns and, last, the intercept.
     n_iter_ : int
@@ -229,6 +232,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             assert point.cov is not None
             mean, cov = point.beta, point.cov
         self._params, self.log_evidence_ = params, point.value
+        free = np.append(np.ones(prior.n_blocks, bool), problem.noise_fixed is None)
+        self.next_var_ = np.exp(params + exact.newton_step(prior, params, point, free, np.log(options["floor"])))
         self.posterior_ = Posterior(mean + prior.mean, cov=cov)
 
     def _fit_iterative(self, problem: exact.Problem, start: Array) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.linalg import lapack
 from scipy.sparse import issparse
 
-__all__ = ["Point", "Prior", "Problem", "column_point", "columns_from_rows", "maximise", "row_kernels", "row_point"]
+__all__ = ["Point", "Prior", "Problem", "column_point", "columns_from_rows", "maximise", "newton_step", "row_kernels", "row_point"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 FLOOR = 1e-5
@@ -225,37 +225,44 @@ def maximise(
         The likelihood there.
     n_iter : int
     """
-    count, target = prior.pseudo_count, prior.pseudo_var
     free = np.ones(len(start), bool)
     free[-1] = not fixed_noise
-
-    def score(params: Array, point: Point) -> tuple[float, Array, Array]:
-        pull = count * target * np.exp(-params)
-        value = point.value - 0.5 * float((count * params + pull)[free].sum())
-        return value, point.gradient + 0.5 * (pull - count), point.information + 0.5 * np.diag(pull)
-
+    least = float(np.log(floor))
     params = start.copy()
     point = evaluate(params)
-    value, gradient, information = score(params, point)
+    value = _score(prior, params, point, free)[0]
     for n_iter in range(1, max_iter + 1):
-        damped = information[np.ix_(free, free)] + 1e-6 * np.eye(int(free.sum()))
-        damped[np.diag_indices_from(damped)] += 1e-3 * np.abs(gradient[free])
-        step = np.zeros_like(params)
-        step[free] = np.clip(np.linalg.solve(damped, gradient[free]), -2.5, 2.5)
-        step = np.maximum(params + step, np.log(floor)) - params
+        step = newton_step(prior, params, point, free, least)
         for _ in range(12):
             trial = evaluate(params + step)
-            new = score(params + step, trial)
-            if new[0] >= value - 1e-9:
+            new = _score(prior, params + step, trial, free)[0]
+            if new >= value - 1e-9:
                 break
             step *= 0.4
         else:
             return params, point, n_iter
-        params, point = params + step, trial
-        value, gradient, information = new
+        params, point, value = params + step, trial, new
         if np.abs(step).max() < tol:
             return params, point, n_iter
     return params, point, max_iter
+
+
+def _score(prior: Prior, params: Array, point: Point, free: Any) -> tuple[float, Array, Array]:
+    """Likelihood, gradient and information with the prior of the variances included."""
+    count = prior.pseudo_count
+    pull = count * prior.pseudo_var * np.exp(-params)
+    value = point.value - 0.5 * float((count * params + pull)[free].sum())
+    return value, point.gradient + 0.5 * (pull - count), point.information + 0.5 * np.diag(pull)
+
+
+def newton_step(prior: Prior, params: Array, point: Point, free: Any, least: float) -> Array:
+    """One damped step on the log variances, none of which falls below ``least``."""
+    _, gradient, information = _score(prior, params, point, free)
+    damped = information[np.ix_(free, free)] + 1e-6 * np.eye(int(free.sum()))
+    damped[np.diag_indices_from(damped)] += 1e-3 * np.abs(gradient[free])
+    step = np.zeros_like(params)
+    step[free] = np.clip(np.linalg.solve(damped, gradient[free]), -2.5, 2.5)
+    return np.maximum(params + step, least) - params
 
 
 def columns_from_rows(

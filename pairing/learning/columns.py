@@ -1,0 +1,251 @@
+"""Sparse blocks of columns: those that the data used, and those that only a prior speaks of.
+
+A block is a set of effects with one variance, addressed by whole-number keys (a flavouring, a base × flavouring cell, a pair).
+The solver sees the keys that occur in the data. A recipe may ask for others: these have their prior alone, and the same key
+asked twice is the same unknown, so that joint covariances are right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from scipy import sparse
+
+from pairing.learning.posterior import Posterior
+
+__all__ = ["Block", "Columns", "Encoded", "Entries", "covariance", "mean", "sample", "variance"]
+
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+
+
+@dataclass(frozen=True)
+class Block:
+    """Effects that share a variance.
+
+    Attributes
+    ----------
+    name : str
+    kind : str
+        What an explanation calls it.
+    var : float
+        Expected variance; the variance itself when ``fixed``.
+    count : float
+        Imagined effects behind that expectation.
+    mean : float
+        Prior mean of each effect.
+    fixed : bool
+        The variance is not learned; infinite is a flat prior.
+    """
+
+    name: str
+    kind: str
+    var: float
+    count: float = 2.0
+    mean: float = 0.0
+    fixed: bool = False
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Nonzeros of one block: row, key, value, and the key's variance relative to the block's."""
+
+    row: Ints
+    key: Ints
+    value: Floats
+    scale: Floats
+
+    @classmethod
+    def of(cls, row: Any, key: Any, value: Any = 1.0, scale: Any = 1.0) -> Entries:
+        """Make entries, broadcasting value and scale."""
+        row = np.asarray(row, np.int64)
+        return cls(
+            row,
+            np.asarray(np.broadcast_to(key, row.shape), np.int64),
+            np.asarray(np.broadcast_to(value, row.shape), np.float64),
+            np.asarray(np.broadcast_to(scale, row.shape), np.float64),
+        )
+
+
+@dataclass(frozen=True)
+class Encoded:
+    """Rows over the columns in use, and over those that only a prior speaks of."""
+
+    x: sparse.csr_matrix
+    ghost: sparse.csr_matrix
+    ghost_id: Ints
+    ghost_var: Floats
+    ghost_mean: Floats
+
+    def __len__(self) -> int:
+        return int(self.x.shape[0])
+
+    def take(self, rows: Any) -> Encoded:
+        """Return some of the rows."""
+        return Encoded(self.x[rows], self.ghost[rows], self.ghost_id, self.ghost_var, self.ghost_mean)
+
+
+@dataclass(frozen=True)
+class Columns:
+    """The columns of a fitted model.
+
+    Attributes
+    ----------
+    blocks : tuple of Block
+    keys : mapping of block name to sorted int array
+        Keys that the data used.
+    scales : mapping of block name to array
+        Their relative variances.
+    start : mapping of block name to int
+        First column of each block.
+    means : mapping of block name to callable
+        Prior mean by key, for blocks with a low-rank part.
+    """
+
+    blocks: tuple[Block, ...]
+    keys: Mapping[str, Ints]
+    scales: Mapping[str, Floats]
+    start: Mapping[str, int]
+    n: int
+    means: Mapping[str, Callable[[Ints], Floats]] = field(default_factory=dict)
+
+    @classmethod
+    def of(
+        cls,
+        blocks: tuple[Block, ...],
+        entries: Mapping[str, Entries],
+        means: Mapping[str, Callable[[Ints], Floats]] | None = None,
+    ) -> Columns:
+        """Give a column to every key that occurs."""
+        keys: dict[str, Ints] = {}
+        scales: dict[str, Floats] = {}
+        start: dict[str, int] = {}
+        n = 0
+        for block in blocks:
+            found = entries.get(block.name)
+            if found is None:
+                continue
+            keys[block.name], first = np.unique(found.key, return_index=True)
+            scales[block.name] = found.scale[first]
+            start[block.name] = n
+            n += len(keys[block.name])
+        return cls(blocks, keys, scales, start, n, means or {})
+
+    def slice(self, name: str) -> slice:
+        """Columns of a block."""
+        return slice(self.start[name], self.start[name] + len(self.keys[name]))
+
+    def prior(self) -> dict[str, Any]:
+        """Prior of every column, as the solver takes it."""
+        block, mean, scale = np.full(self.n, -1, np.int64), np.zeros(self.n), np.ones(self.n)
+        count, var, number = [], [], 0
+        for spec in self.blocks:
+            if spec.name not in self.keys:
+                continue
+            part = self.slice(spec.name)
+            mean[part] = self.prior_mean(spec, self.keys[spec.name])
+            if np.isinf(spec.var):
+                block[part] = -2
+            elif spec.fixed:
+                scale[part] = self.scales[spec.name] * spec.var
+            else:
+                scale[part] = self.scales[spec.name]
+                block[part] = number
+                count.append(spec.count)
+                var.append(spec.var)
+                number += 1
+        return {"blocks": block, "prior_mean": mean, "prior_scale": scale, "pseudo_count": count, "pseudo_var": var}
+
+    def prior_mean(self, block: Block, keys: Ints) -> Floats:
+        """Prior mean of keys of a block."""
+        low_rank = self.means.get(block.name)
+        return np.full(len(keys), block.mean) + (low_rank(keys) if low_rank is not None else 0.0)
+
+    def variances(self, learned: Floats) -> dict[str, float]:
+        """Variance of every block, from the solver's array of those that it learned."""
+        out, number = {}, 0
+        for block in self.blocks:
+            if block.fixed or block.name not in self.keys:
+                out[block.name] = block.var
+            else:
+                out[block.name] = float(learned[number])
+                number += 1
+        return out
+
+    def encode(
+        self, entries: Mapping[str, Entries], n_rows: int, variances: Mapping[str, float] | None = None
+    ) -> Encoded:
+        """Turn entries into rows; keys without a column become ghosts.
+
+        Parameters
+        ----------
+        variances : mapping, optional
+            Variance of each block, for the ghosts. Without it every key has to be in use.
+        """
+        rows, cols, values = [], [], []
+        ghosts: list[tuple[Any, ...]] = []
+        for number, block in enumerate(self.blocks):
+            found = entries.get(block.name)
+            if found is None or not len(found.row):
+                continue
+            known = self.keys.get(block.name, np.empty(0, np.int64))
+            place = np.searchsorted(known, found.key)
+            hit = place < len(known)
+            hit[hit] = known[place[hit]] == found.key[hit]
+            rows.append(found.row[hit])
+            cols.append(place[hit] + self.start.get(block.name, 0))
+            values.append(found.value[hit])
+            if variances is not None and not hit.all():
+                miss = ~hit
+                key = found.key[miss]
+                var = variances[block.name] * found.scale[miss]
+                mean = self.prior_mean(block, key)
+                ghosts.append((found.row[miss], (np.int64(number) << 52) + key, found.value[miss], var, mean))
+        x = sparse.csr_matrix(
+            (_join(values, float), (_join(rows, np.int64), _join(cols, np.int64))), (n_rows, self.n), dtype=np.float64
+        )
+        return Encoded(x, *_ghosts(ghosts, n_rows))
+
+
+def _join(parts: list[Any], kind: Any) -> Any:
+    return np.concatenate(parts) if parts else np.empty(0, kind)
+
+
+def _ghosts(parts: list[tuple[Any, ...]], n_rows: int) -> tuple[sparse.csr_matrix, Ints, Floats, Floats]:
+    if not parts:
+        empty = np.empty(0)
+        return sparse.csr_matrix((n_rows, 0)), np.empty(0, np.int64), empty, empty
+    row, key, value, var, mean = (np.concatenate(column) for column in zip(*parts, strict=True))
+    ids, first, column = np.unique(key, return_index=True, return_inverse=True)
+    matrix = sparse.csr_matrix((value, (row, column)), (n_rows, len(ids)))
+    return matrix, ids, var[first], mean[first]
+
+
+def mean(posterior: Posterior, rows: Encoded) -> Floats:
+    """Posterior mean of rows."""
+    return np.asarray(rows.x @ posterior.mean[: rows.x.shape[1]] + rows.ghost @ rows.ghost_mean).ravel()
+
+
+def variance(posterior: Posterior, rows: Encoded) -> Floats:
+    """Posterior variance of rows."""
+    return posterior.variance(rows.x) + np.asarray(rows.ghost.power(2) @ rows.ghost_var).ravel()
+
+
+def covariance(posterior: Posterior, rows: Encoded, other: Encoded) -> Floats:
+    """Posterior covariance of rows with other rows."""
+    out = posterior.covariance(rows.x, other.x)
+    shared, a, b = np.intersect1d(rows.ghost_id, other.ghost_id, return_indices=True)
+    if len(shared):
+        part = rows.ghost[:, a].multiply(rows.ghost_var[a]).tocsr()
+        out = out + (part @ other.ghost[:, b].T).toarray()
+    return out
+
+
+def sample(posterior: Posterior, rows: Encoded, n: int, rng: np.random.Generator) -> Floats:
+    """Joint draws of rows, shape (n, rows)."""
+    known = posterior.sample(rows.x, n, rng)
+    noise = rng.standard_normal((len(rows.ghost_id), n)) * np.sqrt(rows.ghost_var)[:, None]
+    return known + np.asarray(rows.ghost @ (noise + rows.ghost_mean[:, None])).T

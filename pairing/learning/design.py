@@ -1,0 +1,293 @@
+"""From recipes to the entries of every block: what could matter in a cup, before anything is learned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.learning.columns import Entries
+from pairing.learning.log import Recipes
+
+if TYPE_CHECKING:
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Additions", "Traits", "additions_of", "dose_entries", "liking_entries", "taster_entries"]
+
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+
+CHILD_SCALE = 0.3
+"""Variance of a new version's own part relative to a first version's (our choice): it starts from its parent, wider."""
+BASE_TRAITS = (
+    "fat_g_per_100g",
+    "protein_g_per_100g",
+    "sugars_g_per_100g",
+    "sodium_mg_per_100g",
+    "ph",
+    "viscosity_mpa_s",
+)
+
+
+@dataclass(frozen=True)
+class Traits:
+    """What the shelf says of bases and flavourings, as arrays.
+
+    Attributes
+    ----------
+    base_parent, flavouring_parent : int array
+        Place of the item that this is a version of, -1 for none.
+    family : int array
+        Place in ``families``, -1 if unknown.
+    base_traits : array, shape (n_bases, n_traits)
+        Standardised composition; unknown is 0, the average.
+    fat, fat_loving : array
+        Standardised fat of each base; fat-loving of each flavouring less ½; unknown is 0.
+    log_label : array
+        Natural log of the label dose in g/kg; NaN if there is none.
+    """
+
+    n_bases: int
+    n_flavourings: int
+    base_parent: Ints
+    flavouring_parent: Ints
+    family: Ints
+    families: tuple[str, ...]
+    base_traits: Floats
+    fat: Floats
+    fat_loving: Floats
+    log_label: Floats
+
+    @classmethod
+    def of(cls, shelf: Shelf) -> Traits:
+        """Read the traits of a shelf."""
+        from pairing.units import label_dose
+
+        bases, flavourings = list(shelf.bases.values()), list(shelf.flavourings.values())
+        family, families = _codes([f.family.strip().casefold() if f.family else None for f in flavourings])
+        columns = np.column_stack([_standard([getattr(b, name) for b in bases]) for name in BASE_TRAITS])
+        labels = [label_dose(f) for f in flavourings]
+        return cls(
+            n_bases=len(bases),
+            n_flavourings=len(flavourings),
+            base_parent=_parents([b.version_of for b in bases], list(shelf.bases)),
+            flavouring_parent=_parents([f.version_of for f in flavourings], list(shelf.flavourings)),
+            family=family,
+            families=families,
+            base_traits=columns[:, np.ptp(columns, axis=0) > 0] if len(bases) else columns,
+            fat=_standard([b.fat_g_per_100g for b in bases]),
+            fat_loving=np.array([0.0 if f.fat_loving is None else f.fat_loving - 0.5 for f in flavourings]),
+            log_label=np.array([np.nan if d is None else np.log(d.mid) for d in labels], dtype=float),
+        )
+
+
+def _standard(values: Iterable[float | None]) -> Floats:
+    array = np.array([np.nan if v is None else v for v in values], dtype=float)
+    known = array[~np.isnan(array)]
+    if len(known) < 2 or known.std() == 0:
+        return np.zeros(len(array))
+    return np.nan_to_num((array - known.mean()) / known.std())
+
+
+def _codes(names: Sequence[str | None]) -> tuple[Ints, tuple[str, ...]]:
+    known = sorted({n for n in names if n})
+    index = {n: i for i, n in enumerate(known)}
+    return np.array([index[n] if n else -1 for n in names], np.int64), tuple(known)
+
+
+def _parents(version_of: Sequence[str | None], ids: Sequence[str]) -> Ints:
+    index = {name: i for i, name in enumerate(ids)}
+    parent = np.array([index.get(v, -1) if v else -1 for v in version_of], np.int64)
+    for start in range(len(parent)):  # a circle of versions has no first one: cut it
+        seen, at = {start}, parent[start]
+        while at >= 0:
+            if at in seen:
+                parent[start] = -1
+                break
+            seen.add(int(at))
+            at = parent[at]
+    return parent
+
+
+def _lineage(row: Ints, item: Ints, parent: Ints) -> tuple[Ints, Ints, Floats]:
+    """Rows, items and variance scales of items and all that they are versions of."""
+    rows, items, scales = [], [], []
+    while len(item):
+        up = parent[item]
+        rows.append(row)
+        items.append(item)
+        scales.append(np.where(up >= 0, CHILD_SCALE, 1.0))
+        row, item = row[up >= 0], up[up >= 0]
+    if not rows:
+        return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0)
+    return np.concatenate(rows), np.concatenate(items), np.concatenate(scales)
+
+
+def _cross(row: Ints, one: Ints, one_parent: Ints, two: Ints, two_parent: Ints, ordered: bool = True) -> Entries:
+    """Cells of two kinds of items, with the cells of what either is a version of."""
+    at, ones, one_scale = _lineage(np.arange(len(row)), one, one_parent)
+    again, twos, two_scale = _lineage(np.arange(len(at)), two[at], two_parent)
+    at, ones, scale = at[again], ones[again], one_scale[again] * two_scale
+    if not ordered:
+        ones, twos = np.minimum(ones, twos), np.maximum(ones, twos)
+    return Entries.of(row[at], ones * len(two_parent) + twos, 1.0, scale)
+
+
+@dataclass(frozen=True)
+class Additions:
+    """One entry per flavouring in a recipe.
+
+    Attributes
+    ----------
+    row, slot : int array, shape (m,)
+        Where it stands in the recipes.
+    base, flavouring : int array, shape (m,)
+    companions : int array, shape (m,)
+        Number of other flavourings in the cup.
+    """
+
+    row: Ints
+    slot: Ints
+    base: Ints
+    flavouring: Ints
+    companions: Ints
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+
+def additions_of(recipes: Recipes) -> Additions:
+    """List what is in the recipes."""
+    row, slot = np.nonzero(recipes.present)
+    count = recipes.count
+    return Additions(row, slot, recipes.base[row], recipes.flavouring[row, slot], count[row] - 1)
+
+
+def pairs_of(recipes: Recipes) -> tuple[Ints, Ints, Ints]:
+    """Row and the two flavourings of every pair in the recipes."""
+    rows, ones, twos = [], [], []
+    width = recipes.flavouring.shape[1]
+    for i in range(width):
+        for j in range(i + 1, width):
+            found = np.flatnonzero((recipes.flavouring[:, i] >= 0) & (recipes.flavouring[:, j] >= 0))
+            rows.append(found)
+            ones.append(recipes.flavouring[found, i])
+            twos.append(recipes.flavouring[found, j])
+    if not rows:
+        empty = np.empty(0, np.int64)
+        return empty, empty, empty
+    one, two = np.concatenate(ones), np.concatenate(twos)
+    return np.concatenate(rows), np.minimum(one, two), np.maximum(one, two)
+
+
+def _trait_slopes(row: Ints, base: Ints, item: Ints, traits: Traits, n_items: int) -> Entries:
+    """Base traits × items: an item may suit fat, or sugar, or acid."""
+    values = traits.base_traits[base] / np.sqrt(max(traits.base_traits.shape[1], 1))
+    at, trait = np.nonzero(values)
+    return Entries.of(row[at], trait * n_items + item[at], values[at, trait])
+
+
+def liking_entries(recipes: Recipes, traits: Traits) -> dict[str, Entries]:
+    """Entries of all that a recipe's liking could rest on, for the average taster at the needed doses."""
+    n, n_f = len(recipes), traits.n_flavourings
+    adds = additions_of(recipes)
+    row, base, item = adds.row, adds.base, adds.flavouring
+    family = traits.family[item]
+    has = family >= 0
+    n_fam = max(len(traits.families), 1)
+    count = recipes.count
+    first, one, two = pairs_of(recipes)
+    all_rows = np.arange(n)
+    line = _lineage(all_rows, recipes.base, traits.base_parent)
+    flat = _lineage(row, item, traits.flavouring_parent)
+    out = {
+        "average": Entries.of(all_rows, 0),
+        "plain": Entries.of(np.flatnonzero(count == 0), 0),
+        "flavourings": Entries.of(np.flatnonzero(count > 1), 0, (count - 1.0)[count > 1]),
+        "pairs": Entries.of(np.flatnonzero(count > 2), 0, ((count - 1) * (count - 2) / 2.0)[count > 2]),
+        "base": Entries.of(line[0], line[1], 1.0, line[2]),
+        "flavouring": Entries.of(flat[0], flat[1], 1.0, flat[2]),
+        "family": Entries.of(row[has], family[has]),
+        "affinity": _cross(row, base, traits.base_parent, item, traits.flavouring_parent),
+        "base*family": Entries.of(row[has], base[has] * n_fam + family[has]),
+        "trait*flavouring": _trait_slopes(row, base, item, traits, n_f),
+    }
+    if len(first):
+        known = (traits.family[one] >= 0) & (traits.family[two] >= 0)
+        low, high = (f(traits.family[one], traits.family[two])[known] for f in (np.minimum, np.maximum))
+        pair = _cross(first, one, traits.flavouring_parent, two, traits.flavouring_parent, ordered=False)
+        out["pair"] = pair
+        out["pair*base"] = Entries.of(first, (recipes.base[first] * n_f + one) * n_f + two)
+        out["family*family"] = Entries.of(first[known], low * n_fam + high)
+    return out
+
+
+def taster_entries(recipes: Recipes, taster: Ints, n_tasters: int, traits: Traits) -> dict[str, Entries]:
+    """Entries of a taster's own part; taster -1 is the mean of all, ``n_tasters`` a new person."""
+    rows, who, share = _shares(taster, n_tasters)
+    adds = additions_of(recipes)
+    by_row = np.argsort(adds.row, kind="stable")
+    length = np.bincount(adds.row, minlength=len(recipes))
+    start = np.r_[0, np.cumsum(length)[:-1]]
+    again = np.repeat(np.arange(len(rows)), length[rows])
+    offset = np.arange(len(again)) - np.repeat(np.r_[0, np.cumsum(length[rows])[:-1]], length[rows])
+    item = adds.flavouring[by_row[start[rows[again]] + offset]]
+    return {
+        "taster": Entries.of(rows, who, share),
+        "taste": Entries.of(rows[again], who[again] * traits.n_flavourings + item, share[again]),
+        "taster*base": Entries.of(rows, who * traits.n_bases + recipes.base[rows], share),
+    }
+
+
+MAX_AVERAGED = 25
+"""With more tasters than this, the mean of their personal parts is taken as 0, which it is by then."""
+
+
+def _shares(taster: Ints, n_tasters: int) -> tuple[Ints, Ints, Floats]:
+    """Rows, tasters and weights: one taster, or all in equal parts."""
+    single = np.flatnonzero(taster >= 0)
+    mean = np.flatnonzero(taster < 0)
+    if not len(mean) or n_tasters == 0 or n_tasters > MAX_AVERAGED:
+        return single, taster[single], np.ones(len(single))
+    return (
+        np.concatenate([single, np.repeat(mean, n_tasters)]),
+        np.concatenate([taster[single], np.tile(np.arange(n_tasters), len(mean))]),
+        np.concatenate([np.ones(len(single)), np.full(len(mean) * n_tasters, 1.0 / n_tasters)]),
+    )
+
+
+def dose_entries(adds: Additions, recipes: Recipes, traits: Traits) -> dict[str, Entries]:
+    """Entries of all that the log needed dose of an addition could rest on, relative to the label, for fresh cups."""
+    m, n_f = len(adds), traits.n_flavourings
+    row = np.arange(m)
+    base, item = adds.base, adds.flavouring
+    family = traits.family[item]
+    has = family >= 0
+    n_fam = max(len(traits.families), 1)
+    line = _lineage(row, base, traits.base_parent)
+    flat = _lineage(row, item, traits.flavouring_parent)
+    fat = traits.fat[base] * traits.fat_loving[item]
+    crowd = adds.companions > 0
+    return {
+        "label": Entries.of(row, 0),
+        "base": Entries.of(line[0], line[1], 1.0, line[2]),
+        "flavouring": Entries.of(flat[0], flat[1], 1.0, flat[2]),
+        "family": Entries.of(row[has], family[has]),
+        "affinity": _cross(row, base, traits.base_parent, item, traits.flavouring_parent),
+        "base*family": Entries.of(row[has], base[has] * n_fam + family[has]),
+        "trait*flavouring": _trait_slopes(row, base, item, traits, n_f),
+        "fat*fat_loving": Entries.of(row[fat != 0], 0, fat[fat != 0]),
+        "companions": Entries.of(row[crowd], 0, adds.companions[crowd]),
+        "masking": _masking(adds, recipes),
+    }
+
+
+def _masking(adds: Additions, recipes: Recipes) -> Entries:
+    """Every companion's own push on what stands beside it."""
+    beside = recipes.flavouring[adds.row]
+    other = beside >= 0
+    other[np.arange(len(adds)), adds.slot] = False
+    row, slot = np.nonzero(other)
+    return Entries.of(row, beside[row, slot])

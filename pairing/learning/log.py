@@ -1,0 +1,358 @@
+"""The log as arrays: one entry per reading, one slot per flavouring in the cup."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import TableError, UnknownIdError, nearest
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Log", "Recipes", "read_log", "recipes_of"]
+
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+
+
+@dataclass(frozen=True)
+class Recipes:
+    """Recipes as arrays over a shelf.
+
+    Attributes
+    ----------
+    base : int array, shape (n,)
+        Place of the base on the shelf.
+    flavouring : int array, shape (n, k)
+        Places of the flavourings, -1 for an empty slot.
+    log_dose : array, shape (n, k)
+        Natural log of g/kg; NaN where the dose is open or the slot empty.
+    """
+
+    base: Ints
+    flavouring: Ints
+    log_dose: Floats
+
+    def __len__(self) -> int:
+        return len(self.base)
+
+    def take(self, rows: Any) -> Recipes:
+        """Return some of the recipes."""
+        return Recipes(self.base[rows], self.flavouring[rows], self.log_dose[rows])
+
+    @property
+    def present(self) -> np.ndarray[Any, np.dtype[np.bool_]]:
+        """Which slots hold a flavouring, shape (n, k)."""
+        return self.flavouring >= 0
+
+    @property
+    def count(self) -> Ints:
+        """Number of flavourings, shape (n,)."""
+        return np.asarray(self.present.sum(axis=1), dtype=np.int64)
+
+    def open(self) -> Recipes:
+        """Return the same recipes with every dose left to the model."""
+        return Recipes(self.base, self.flavouring, np.full_like(self.log_dose, np.nan))
+
+    @classmethod
+    def stack(cls, parts: Sequence[Recipes]) -> Recipes:
+        """Put recipes below one another, padding to the widest."""
+        width = max((p.flavouring.shape[1] for p in parts), default=0)
+
+        def pad(array: Any, fill: float) -> Any:
+            return np.pad(array, ((0, 0), (0, width - array.shape[1])), constant_values=fill)
+
+        return cls(
+            np.concatenate([p.base for p in parts]),
+            np.concatenate([pad(p.flavouring, -1) for p in parts]),
+            np.concatenate([pad(p.log_dose, np.nan) for p in parts]),
+        )
+
+
+@dataclass(frozen=True)
+class Log:
+    """Readings as arrays; a reading is one taster, one cup, one moment.
+
+    Attributes
+    ----------
+    recipes : Recipes
+    strength : array, shape (n, k)
+        0–5, NaN where not given.
+    liking, likeness : array, shape (n,)
+        NaN where not given.
+    taster, cup, session, target : int array, shape (n,)
+        Places in ``tasters``, ``trials``, ``sessions``, ``targets``; -1 where there is none.
+    stepped : bool array, shape (n,)
+        Whether the cup had been tasted at a lower dose before.
+    order : int array, shape (n,)
+        Place in time.
+    source : int array, shape (n,)
+        First row of the reading in the table that it came from.
+    """
+
+    recipes: Recipes
+    strength: Floats
+    liking: Floats
+    likeness: Floats
+    taster: Ints
+    cup: Ints
+    session: Ints
+    target: Ints
+    stepped: np.ndarray[Any, np.dtype[np.bool_]]
+    order: Ints
+    source: Ints
+    chosen_by: np.ndarray[Any, np.dtype[np.object_]]
+    coded: np.ndarray[Any, np.dtype[np.bool_]]
+    tasters: tuple[str, ...]
+    trials: tuple[str, ...]
+    sessions: tuple[str, ...]
+    targets: tuple[str, ...]
+    ended: Mapping[int, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.taster)
+
+    def take(self, rows: Any) -> Log:
+        """Return some of the readings, with the same places."""
+        arrays = {
+            name: getattr(self, name)[rows]
+            for name in (
+                "strength",
+                "liking",
+                "likeness",
+                "taster",
+                "cup",
+                "session",
+                "target",
+                "stepped",
+                "order",
+                "source",
+                "chosen_by",
+                "coded",
+            )
+        }
+        names = {name: getattr(self, name) for name in ("tasters", "trials", "sessions", "targets", "ended", "notes")}
+        return Log(recipes=self.recipes.take(rows), **arrays, **names)
+
+
+def recipes_of(shelf: Shelf, recipes: Sequence[Recipe]) -> Recipes:
+    """Turn recipes into arrays.
+
+    Raises
+    ------
+    UnknownIdError
+        When the shelf lacks a base or flavouring.
+    """
+    bases = {name: i for i, name in enumerate(shelf.bases)}
+    flavourings = {name: i for i, name in enumerate(shelf.flavourings)}
+    width = max((len(r.doses) for r in recipes), default=0)
+    base = np.empty(len(recipes), np.int64)
+    flavouring = np.full((len(recipes), width), -1, np.int64)
+    log_dose = np.full((len(recipes), width), np.nan)
+    for i, recipe in enumerate(recipes):
+        try:
+            base[i] = bases[recipe.base_id]
+        except KeyError:
+            raise UnknownIdError(f"no base {recipe.base_id!r}", nearest(recipe.base_id, bases)) from None
+        slot = 0
+        for name, dose in recipe.doses.items():
+            if name not in flavourings:
+                raise UnknownIdError(f"no flavouring {name!r}", nearest(name, flavourings))
+            if dose is not None and dose <= 0:
+                continue
+            flavouring[i, slot] = flavourings[name]
+            log_dose[i, slot] = np.nan if dose is None else np.log(dose)
+            slot += 1
+    return Recipes(base, flavouring, log_dose)
+
+
+def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
+    """Turn a clean readings table into arrays.
+
+    Parameters
+    ----------
+    shelf : Shelf
+    readings : DataFrame
+        One row per flavouring per reading; ``dose_g_per_kg`` or ``amount`` with the base's mass.
+    """
+    import pandas as pd
+
+    table = readings.reset_index(drop=True)
+    trial, trials = pd.factorize(table["trial_id"])
+    taster, tasters = _codes(table, "taster", "me")
+    moment = _moments(table, trial, taster)
+    key = (trial.astype(np.int64) * (len(tasters) + 1) + taster) * (int(moment.max(initial=0)) + 1) + moment
+    group, first = _groups(key)
+    base = _places(table["base_id"], shelf.bases, "base")
+    flavouring = _places(table["flavouring_id"], shelf.flavourings, "flavouring")
+    dose, notes = _doses(table, shelf, flavouring, base, group)
+    used = (flavouring >= 0) & (dose > 0)
+    slot = _slots(group, used)
+    shape = (len(first), int(slot.max(initial=-1)) + 1)
+    slots, log_dose, strength = np.full(shape, -1, np.int64), np.full(shape, np.nan), np.full(shape, np.nan)
+    at = group[used], slot[used]
+    slots[at], log_dose[at] = flavouring[used], np.log(dose[used])
+    strength[at] = _numbers(table, "strength")[used]
+    recipes = Recipes(base[first], slots, log_dose)
+    session, sessions = _codes(table, "session", None)
+    target, targets = _codes(table, "target_id", None)
+    return Log(
+        recipes=recipes,
+        strength=strength,
+        liking=_first_number(_numbers(table, "liking"), group, len(first)),
+        likeness=_first_number(_numbers(table, "likeness"), group, len(first)),
+        taster=taster[first],
+        cup=trial[first].astype(np.int64),
+        session=session[first],
+        target=target[first],
+        stepped=_stepped(table, trial, taster, moment, dose, group, first),
+        order=_order(table, first),
+        source=first,
+        chosen_by=_texts(table, "chosen_by")[first],
+        coded=_texts(table, "blind")[first] == "coded",
+        tasters=tasters,
+        trials=tuple(map(str, trials)),
+        sessions=sessions,
+        targets=targets,
+        ended=_ended(table, trial),
+        notes=tuple(notes),
+    )
+
+
+def _column(table: pd.DataFrame, name: str) -> Any:
+    return table[name] if name in table.columns else None
+
+
+def _numbers(table: pd.DataFrame, name: str) -> Floats:
+    column = _column(table, name)
+    return np.full(len(table), np.nan) if column is None else column.to_numpy(dtype=np.float64, na_value=np.nan)
+
+
+def _texts(table: pd.DataFrame, name: str) -> Any:
+    column = _column(table, name)
+    return np.full(len(table), None, object) if column is None else column.to_numpy(dtype=object)
+
+
+def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, tuple[str, ...]]:
+    import pandas as pd
+
+    column = _column(table, name)
+    if column is None:
+        n = len(table)
+        return (np.zeros(n, np.int64), (default,)) if default else (np.full(n, -1, np.int64), ())
+    code, names = pd.factorize(column.fillna(default) if default else column)
+    return code.astype(np.int64), tuple(map(str, names))
+
+
+def _places(column: pd.Series, known: Mapping[str, Any], what: str) -> Ints:
+    import pandas as pd
+
+    code, names = pd.factorize(column)
+    index = {name: i for i, name in enumerate(known)}
+    for name in names:
+        if name not in index:
+            raise UnknownIdError(f"the log has {what} {name!r}, which is not on the shelf", nearest(str(name), index))
+    lookup = np.array([*(index[name] for name in names), -1], np.int64)
+    return lookup[code]
+
+
+def _moments(table: pd.DataFrame, trial: Any, taster: Ints) -> Ints:
+    """Number of the reading; where it is empty, the order of appearance of a repeated flavouring."""
+    given = _numbers(table, "reading")
+    if not np.isnan(given).any():
+        return given.astype(np.int64)
+    again = table.assign(_t=trial, _w=taster).groupby(["_t", "_w", "flavouring_id"], dropna=False).cumcount()
+    return np.where(np.isnan(given), again.to_numpy() + 1, given).astype(np.int64)
+
+
+def _groups(key: Ints) -> tuple[Ints, Ints]:
+    """Group numbers in order of first appearance, and the first row of each group."""
+    import pandas as pd
+
+    group, _ = pd.factorize(key)
+    first = np.full(int(group.max(initial=-1)) + 1, -1, np.int64)
+    first[group[::-1]] = np.arange(len(group))[::-1]
+    return group.astype(np.int64), first
+
+
+def _slots(group: Ints, used: Any) -> Ints:
+    """Running number of each used row within its group."""
+    slot = np.full(len(group), -1, np.int64)
+    rows = np.flatnonzero(used)
+    order = rows[np.argsort(group[rows], kind="stable")]
+    sorted_group = group[order]
+    start = np.flatnonzero(np.r_[True, sorted_group[1:] != sorted_group[:-1]]) if len(order) else np.empty(0, np.int64)
+    length = np.diff(np.r_[start, len(order)])
+    slot[order] = np.arange(len(order)) - np.repeat(start, length)
+    return slot
+
+
+def _doses(table: pd.DataFrame, shelf: Shelf, flavouring: Ints, base: Ints, group: Ints) -> tuple[Floats, list[str]]:
+    """g/kg of every row, from the dose or from amounts and the base's mass."""
+    dose = _numbers(table, "dose_g_per_kg")
+    amount = _texts(table, "amount")
+    need = np.isnan(dose) & (flavouring >= 0)
+    if not need.any():
+        return dose, []
+    from pairing.learning.amounts import grams_of, grams_of_base
+
+    base_g, notes = grams_of_base(table, shelf, base)
+    grams = np.zeros(len(table))
+    rows = np.flatnonzero(need)
+    grams[rows], more = grams_of(amount[rows], flavouring[rows], shelf)
+    notes += more
+    total = np.bincount(group, grams)[group]
+    bad = need & (np.isnan(base_g) | np.isnan(grams))
+    if bad.any():
+        row = int(np.flatnonzero(bad)[0])
+        raise TableError(
+            f"row {row + 1} of the readings has neither a dose nor an amount with the base's mass",
+            "give dose_g_per_kg, or amount with base_g or base_ml",
+        )
+    return np.where(need, 1000.0 * grams / np.where(need, base_g + total, 1.0), dose), notes
+
+
+def _first_number(values: Floats, group: Ints, n: int) -> Floats:
+    out = np.full(n, np.nan)
+    rows = np.flatnonzero(~np.isnan(values))[::-1]
+    out[group[rows]] = values[rows]
+    return out
+
+
+def _stepped(
+    table: pd.DataFrame, trial: Any, taster: Ints, moment: Ints, dose: Floats, group: Ints, first: Ints
+) -> Any:
+    """As given; where it is empty, whether this taster had this cup before with less in it."""
+    import pandas as pd
+
+    word = _texts(table, "stepped")[first]
+    total = np.bincount(group, np.nan_to_num(dose))
+    frame = pd.DataFrame({"t": trial[first], "w": taster[first], "m": moment[first], "d": total})
+    lowest = frame.sort_values("m", kind="stable").groupby(["t", "w"])["d"].cummin().sort_index()
+    derived = total > lowest.to_numpy() * 1.001
+    return np.where(word == "yes", True, np.where(word == "no", False, derived)).astype(bool)
+
+
+def _order(table: pd.DataFrame, first: Ints) -> Ints:
+    """Place in time: by ``tasted_at`` where every reading has one, else as listed."""
+    times = _texts(table, "tasted_at")[first]
+    if len(times) and all(isinstance(t, str) for t in times):
+        return np.argsort(np.argsort(times.astype(str), kind="stable"), kind="stable").astype(np.int64)
+    return np.arange(len(first), dtype=np.int64)
+
+
+def _ended(table: pd.DataFrame, trial: Any) -> dict[int, str]:
+    words = _texts(table, "ended")
+    return (
+        {int(trial[i]): str(words[i]) for i in range(len(words)) if isinstance(words[i], str)}
+        if len(words) < 200_000
+        else {}
+    )
