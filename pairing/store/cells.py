@@ -71,7 +71,7 @@ def read_column(
     *,
     comma: bool | None = None,
     scale: tuple[float, float] = (1.0, 1.0),
-) -> np.ndarray:
+) -> tuple[np.ndarray, np.ndarray | None]:
     """Read one column: float64 with NaN for numbers, else an object array of text with None.
 
     Parameters
@@ -85,11 +85,19 @@ def read_column(
         Whether the file writes decimal commas.
     scale : (float, float)
         What numbers are multiplied and divided by, from the heading's unit to the column's.
+
+    Returns
+    -------
+    values : array
+    codes : array of int or None
+        For text: the same number for the same text, 0 where missing.
     """
     if column.kind in ("number", "integer"):
-        return _numbers(series, column, problems, comma, scale)
+        return _numbers(series, column, problems, comma, scale), None
     if series.dtype.kind == "M":
-        return _datetimes(series) if column.kind == "time" else _each(series.astype(object), column, problems)
+        if column.kind == "time":
+            return _datetimes(series), None
+        series = series.astype(object)
     return _each(series, column, problems)
 
 
@@ -181,14 +189,14 @@ def _datetimes(series: pd.Series) -> np.ndarray:
     return text
 
 
-def _each(series: pd.Series, column: Column, problems: Problems) -> np.ndarray:
+def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.ndarray, np.ndarray]:
     """Read each distinct cell of a column of text once."""
     import pandas as pd
 
     if column.kind in ("id", "text", "choice") and series.dtype.kind in "iufb":
         series = _from_numeric(series, column, problems)
-    values = objects(series)
-    codes, unique = pd.factorize(values, use_na_sentinel=True)
+    codes, index = pd.factorize(series, use_na_sentinel=True)
+    unique = index.to_numpy(dtype=object)
     out = np.empty(len(unique) + 1, dtype=object)
     read = _reader(column, unique, problems)
     for i, cell in enumerate(unique):
@@ -205,7 +213,8 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> np.ndarray:
     if column.required:
         missing = np.flatnonzero(absent(filled))
         problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
-    return filled
+    same = pd.factorize(out)[0].astype(np.int64) + 1
+    return filled, same[codes]
 
 
 def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.Series:

@@ -169,11 +169,13 @@ def _check_required(spec: Table, found: Mapping[str, Heading], frame: pd.DataFra
 
 def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, Heading]) -> pd.DataFrame:
     """Drop rows without any cell, and headings that are repeated further down."""
-    lead = objects(frame[found[spec.key[0]].source])
-    empty = is_blank(lead)
-    again = lead == found[spec.key[0]].source if frame.attrs.get("from_file") else np.zeros(len(frame), dtype=bool)
+    lead = frame[found[spec.key[0]].source]
+    empty = (lead.isna() | (lead == "") | (lead == " ")).to_numpy(dtype=bool)
+    again = (
+        (lead == found[spec.key[0]].source).to_numpy(dtype=bool, na_value=False) if from_file else ~np.ones_like(empty)
+    )
     candidates = np.flatnonzero(empty)
-    drop = again.astype(bool)
+    drop = again
     if len(candidates):
         rest = frame.iloc[candidates]
         blank = np.ones(len(candidates), dtype=bool)
@@ -185,20 +187,22 @@ def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, He
 
 def _read_cells(
     spec: Table, frame: pd.DataFrame, found: Mapping[str, Heading], problems: Problems, liking_scale: int
-) -> dict[str, np.ndarray]:
+) -> rules.Data:
     numeric = [c for c in spec.columns if c.kind in ("number", "integer") and c.name in found]
     texts = [frame[found[c.name].source] for c in numeric]
     comma = looks_decimal_comma([objects(t) for t in texts if t.dtype.kind not in "iuf"])
     if comma is None:
         comma = frame.attrs.get("decimal_comma")
-    data: dict[str, np.ndarray] = {}
+    data = rules.Data()
     for column in spec.columns:
         if heading := found.get(column.name):
             scaled = column.name == "liking" and liking_scale != TOP_LIKING
             kept = _scaled_column(column, liking_scale) if scaled else column
-            data[column.name] = read_column(
+            data[column.name], codes = read_column(
                 frame[heading.source], kept, problems, comma=comma, scale=(heading.times, heading.divide)
             )
+            if codes is not None:
+                data.known[column.name] = codes
             if column.name in _FILLED and not data[column.name].flags.writeable:
                 data[column.name] = data[column.name].copy()
             if scaled:
@@ -240,7 +244,7 @@ def _empty(column: Column, n: int, *, shared: bool) -> np.ndarray:
 
 def _refuse_taken_keys(
     spec: Table,
-    data: dict[str, np.ndarray],
+    data: rules.Data,
     present: tuple[str, ...],
     problems: Problems,
     copies: np.ndarray,
@@ -262,11 +266,12 @@ def _ragged(table: str, frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [{"table": table, **record} for record in frame.attrs.get("ragged", ())]
 
 
-def _canonical(spec: Table, data: dict[str, np.ndarray], good: np.ndarray) -> pd.DataFrame:
+def _canonical(spec: Table, data: rules.Data, good: np.ndarray) -> pd.DataFrame:
     import pandas as pd
 
     if not good.all():
-        data = {name: values[good] for name, values in data.items()}
+        for name, values in data.items():
+            data[name] = values[good]
     columns = {n: pd.Series(data[n], dtype=data[n].dtype, copy=False) for n in spec.names}
     return pd.DataFrame(columns, copy=False)
 

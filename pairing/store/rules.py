@@ -27,25 +27,37 @@ __all__ = [
 
 DEFAULT_TASTER = "me"
 _IMPROBABLE_G_PER_KG = 250.0
-Data = dict[str, np.ndarray]
 
 
-def _codes(values: np.ndarray) -> tuple[np.ndarray, int]:
-    """Give numbers to the distinct values from 1; 0 is missing."""
+class Data(dict[str, np.ndarray]):
+    """Columns by name, with the numbers that stand for their distinct values where these are known already."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.known: dict[str, np.ndarray] = {}
+
+    def codes(self, name: str) -> np.ndarray:
+        """Return the same number for the same value, 0 where missing."""
+        if name not in self.known:
+            return _codes(self[name])
+        return self.known[name]
+
+
+def _codes(values: np.ndarray) -> np.ndarray:
     import pandas as pd
 
-    codes, unique = pd.factorize(values, use_na_sentinel=True)
-    return codes.astype(np.int64) + 1, len(unique) + 1
+    return pd.factorize(values, use_na_sentinel=True)[0].astype(np.int64) + 1
 
 
 def key_codes(columns: Sequence[np.ndarray]) -> np.ndarray:
-    """Give rows that agree in all columns the same number, counted from 0 in order of appearance."""
+    """Give rows that agree in all columns of codes the same number, counted from 0 in order of appearance."""
     import pandas as pd
 
     out = np.zeros(len(columns[0]), dtype=np.int64)
-    for values in columns:
-        codes, n = _codes(values)
-        out = pd.factorize(out * n + codes)[0].astype(np.int64)
+    for codes in columns:
+        n = int(codes.max(initial=0)) + 1
+        if n > 1:
+            out = pd.factorize(out * n + codes)[0].astype(np.int64)
     return out
 
 
@@ -76,13 +88,14 @@ def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np
     array of bool
         Rows that repeat an earlier row of their reading cell by cell.
     """
-    data["taster"][absent(data["taster"])] = DEFAULT_TASTER
+    if len(missing := np.flatnonzero(absent(data["taster"]))):
+        data["taster"][missing] = DEFAULT_TASTER
+        data.known.pop("taster", None)
     _check_doses(data, problems)
-    trial, n_trials = _codes(data["trial_id"])
-    cup = key_codes([trial, data["taster"]])
+    cup = key_codes([data.codes("trial_id"), data.codes("taster")])
     copies = _number_readings(data, cup, present)
-    _one_base(data["base_id"], trial, n_trials, problems)
-    reading = key_codes([cup, data["reading"]])
+    _one_base(data, problems)
+    reading = key_codes([cup, _codes(data["reading"])])
     n_readings = int(reading.max(initial=-1)) + 1
     for name in ("liking", "likeness"):
         if name in present:
@@ -124,8 +137,8 @@ def _number_readings(data: Data, cup: np.ndarray, present: Sequence[str]) -> np.
     number[blank] = 1.0
     if not blank.any():
         return copies
-    flavouring, n = _codes(data["flavouring_id"])
-    addition = pd.Series(cup * n + flavouring)
+    flavouring = data.codes("flavouring_id")
+    addition = pd.Series(cup * (int(flavouring.max(initial=0)) + 1) + flavouring)
     several = np.unique(cup[addition.duplicated().to_numpy() | (~blank & (number != 1.0))])
     rows = np.flatnonzero(np.isin(cup, several) & blank) if len(several) else several
     if not len(rows):
@@ -155,12 +168,13 @@ def _differ(one: list[object] | None, other: list[object]) -> bool:
     )
 
 
-def _one_base(values: np.ndarray, codes: np.ndarray, n: int, problems: Problems) -> None:
+def _one_base(data: Data, problems: Problems) -> None:
     """Refuse rows of a trial that name another base than its first."""
-    first, where = _first_of(codes, values, n), _first_of(codes, np.arange(len(codes)), n)
-    for i in np.flatnonzero((values != first[codes]) & (codes > 0)):
-        row = problems.numbers[where[codes[i]]]
-        reason = f"this trial has base_id {first[codes[i]]!r} in row {row}, here {values[i]!r}"
+    trial, base, values = data.codes("trial_id"), data.codes("base_id"), data["base_id"]
+    first = _first_of(trial, np.arange(len(trial)), int(trial.max(initial=0)) + 1)[trial]
+    for i in np.flatnonzero((base != base[first]) & (trial > 0)):
+        row = problems.numbers[first[i]]
+        reason = f"this trial has base_id {values[first[i]]!r} in row {row}, here {values[i]!r}"
         problems.refuse([i], "base_id", values[i], reason, "give every cup its own trial_id")
 
 
@@ -182,7 +196,7 @@ def refuse_whole_readings(data: Data, problems: Problems) -> None:
     """Refuse the other rows of a reading that has lost one: without it they would tell of another drink."""
     if not problems.found:
         return
-    codes = key_codes([data[name] for name in ("trial_id", "taster", "reading")])
+    codes = key_codes([data.codes(name) for name in ("trial_id", "taster", "reading")])
     n = int(codes.max(initial=-1)) + 1
     lost = np.full(n, -1)
     bad = np.array(sorted(problems.found, reverse=True))
@@ -210,7 +224,7 @@ def find_copies(
     """
     import pandas as pd
 
-    codes = key_codes([data[name][rows] for name in key])
+    codes = key_codes([data.codes(name)[rows] for name in key])
     repeated = np.flatnonzero(pd.Series(codes).duplicated().to_numpy())
     first = _first_of(codes, np.arange(len(codes)), int(codes.max(initial=-1)) + 1)
     same: list[int] = []
@@ -249,9 +263,10 @@ def check_references(
         if not all(name in known for name in names):
             continue
         ids = {i for name in names for i in known[name]}
-        codes, unique = pd.factorize(data[column], use_na_sentinel=True)
-        for j, one in enumerate(unique):
-            if one not in ids and one != "":
+        codes = data.codes(column)
+        distinct = pd.Series(codes).drop_duplicates().index
+        for j, one in [(codes[i], data[column][i]) for i in distinct]:
+            if one not in ids and one is not None and one != "":
                 what = " or ".join(name.removesuffix("s") for name in names)
                 rows = np.flatnonzero(codes == j)
                 reason = f"{column} {one!r} is not a known {what}"
