@@ -171,9 +171,9 @@ def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, He
     """Drop rows without any cell, and headings that are repeated further down."""
     lead = frame[found[spec.key[0]].source]
     empty = (lead.isna() | (lead == "") | (lead == " ")).to_numpy(dtype=bool)
-    again = (
-        (lead == found[spec.key[0]].source).to_numpy(dtype=bool, na_value=False) if from_file else ~np.ones_like(empty)
-    )
+    again = np.zeros_like(empty)
+    if frame.attrs.get("from_file"):
+        again = (lead == found[spec.key[0]].source).to_numpy(dtype=bool, na_value=False)
     candidates = np.flatnonzero(empty)
     drop = again
     if len(candidates):
