@@ -1,0 +1,60 @@
+"""Weigh drops: count them onto a scale, and every later drop of that bottle is counted at its own mass.
+
+Give each counting as DROPS=GRAMS, for instance: pairing calibrate sour-plum 40=0.93 40=0.95 --scale 0.01
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+
+from pairing.cli.common import open_bench
+from pairing.cli.output import Output
+from pairing.errors import QuantityError
+
+SUMMARY = "weigh drops: mg per drop of a bottle, with its interval"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Bottle, countings and scale."""
+    parser.add_argument("flavouring", metavar="FLAVOURING")
+    parser.add_argument(
+        "countings", nargs="+", metavar="DROPS=GRAMS", help="drops counted and what they weigh, repeated"
+    )
+    parser.add_argument("--scale", type=float, default=0.1, metavar="G", help="smallest step of the scale in g (0.1)")
+    parser.add_argument("--lot", help="lot of the bottle")
+    parser.add_argument("--keep-anyway", action="store_true", help="keep a mass outside 8–70 mg per drop")
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Estimate, show, and keep the countings unless they are queried."""
+    import pandas as pd
+
+    from pairing.units import calibrate
+
+    bench = open_bench(args)
+    name = bench.shelf().flavouring(args.flavouring).name
+    drops, grams = zip(*map(_counting, args.countings), strict=True)
+    found = calibrate(drops, grams, args.scale)
+    out.value("calibration", found)
+    out.say(f"{name}: {found.mg:.3g} mg per drop, 80 % interval {found.low:.3g}–{found.high:.3g} mg.")
+    out.say(found.advice[:1].upper() + found.advice[1:] + ".")
+    if found.queried and not args.keep_anyway:
+        raise QuantityError(
+            f"{found.mg:.3g} mg per drop is outside 8–70 mg: not kept",
+            "weigh again, or add --keep-anyway if it is right",
+        )
+    now = dt.datetime.now(dt.UTC).replace(microsecond=0)
+    at = [(now + dt.timedelta(seconds=i)).isoformat() for i in range(len(drops))]
+    rows = {"flavouring_id": args.flavouring, "drops": drops, "grams": grams, "at": at, "lot": args.lot}
+    bench.load(calibrations=pd.DataFrame(rows))
+    out.say("Kept.")
+    return 0
+
+
+def _counting(text: str) -> tuple[int, float]:
+    drops, _, grams = text.partition("=")
+    try:
+        return int(drops), float(grams.strip().removesuffix("g").replace(",", "."))
+    except ValueError:
+        raise QuantityError(f"{text!r} is not drops=grams", "write 40=0.93 for 40 drops that weigh 0.93 g") from None

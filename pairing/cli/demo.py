@@ -1,0 +1,71 @@
+"""Show it all on an invented rowing club's kitchen: a demo bench, three suggestions per base, nothing to configure."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pairing.cli.common import learn
+from pairing.cli.output import Output
+from pairing.cli.recipes import show_suggestions
+from pairing.errors import StoreError
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+
+SUMMARY = "see it work on an invented kitchen"
+DEFAULT_FOLDER = "demo-bench"
+MARK = "demo"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare how many suggestions are shown."""
+    parser.add_argument("-n", type=int, default=3, metavar="N", help="suggestions per base (3)")
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Make or reuse the demo bench, learn, and suggest."""
+    from pairing.model.brief import Brief
+
+    path = Path(args.bench or DEFAULT_FOLDER)
+    bench = demo_bench(path, out)
+    model = learn(bench, out)
+    trials = bench.tables("readings")["trial_id"].nunique()
+    shelf = model.shelf
+    out.say(
+        f"A rowing club's kitchen (invented): {trials} trials of {len(shelf.flavourings)} flavourings in "
+        f"{len(shelf.bases)} bases, kept in {path}."
+    )
+    out.value("bench", str(path))
+    for base in shelf.bases.values():
+        suggestions = model.suggest(Brief(bases=(base.base_id,)), n=args.n, random_state=0)
+        title = (
+            f"\nTo try next in {base.name}, per serving of {suggestions[0].serving:g} g" if False else f"\n{base.name}"
+        )
+        show_suggestions(out, suggestions, shelf, title=title, name=base.base_id)
+    out.say(f"\nGo on with: pairing suggest --bench {path} --max-added-kcal 20, or pairing dashboard --bench {path}")
+    return 0
+
+
+def demo_bench(path: Path, out: Output) -> Bench:
+    """Open the demo bench in a folder, or make it. A bench that is not the demo's is left alone.
+
+    Raises
+    ------
+    StoreError
+        When the folder holds something else.
+    """
+    from pairing.bench import Bench
+    from pairing_demo_data import files
+
+    if path.exists() and any(path.iterdir()):
+        bench = Bench.open(path)
+        if bench.settings.get(MARK) != "yes":
+            raise StoreError(f"{path} is a bench of your own: the demo leaves it alone", "add --bench another-folder")
+    else:
+        bench = Bench.create(path)
+        bench.set(MARK, "yes")
+    with out.progress("Loading the demo's tables"):
+        bench.load(**files())
+    return bench

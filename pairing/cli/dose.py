@@ -1,0 +1,96 @@
+"""How much of a flavouring a base needs; or, with a cup in hand, how much to add next.
+
+The needed dose: pairing dose oat sour-plum. The next addition to a cup: pairing dose oat sour-plum --base-g 400
+--add sour-plum=8drops --strength sour-plum=2.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.output import Output
+from pairing.cli.recipes import amount, interval
+from pairing.cli.steps import add_step_arguments, make_cup
+from pairing.errors import CupError
+from pairing.model.base import DEFAULT_SERVING_G
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.learned import Learned
+
+SUMMARY = "the dose that a base needs, or the next addition to a cup"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare what is asked, and what is in the cup already."""
+    parser.add_argument("bases", nargs="?", type=ids, metavar="BASE,…", help="bases (all)")
+    parser.add_argument("flavourings", nargs="?", type=ids, metavar="FLAVOURING,…", help="flavourings (all)")
+    parser.add_argument("--alongside", type=ids, metavar="A,B", help="flavourings that are in the cup as well")
+    parser.add_argument("--taster", help="whose cup it is")
+    add_step_arguments(parser, required=False)
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Answer from the learned log."""
+    bench = open_bench(args)
+    shelf = bench.shelf()
+    for base_id in args.bases or ():
+        shelf.base(base_id)
+    for flavouring_id in (*(args.flavourings or ()), *(args.alongside or ())):
+        shelf.flavouring(flavouring_id)
+    model = learn(bench, out)
+    if args.base_g is not None:
+        return _next(args, bench, model, out)
+    if args.steps:
+        raise CupError("the steps have no cup", "add --base-g with the base poured, g")
+    table = model.needed_dose(args.bases, args.flavourings, alongside=args.alongside)
+    records = [_shown(row, model) for row in table.to_dict("records")]
+    columns: list[Any] = [
+        ("base_id", "base"),
+        ("flavouring_id", "flavouring"),
+        ("shown_dose", "needed dose, g/kg (80 %)"),
+        ("serving", "per serving"),
+        ("label_ratio", "× label", lambda ratio: f"{ratio:.2f}"),
+        ("readings", "readings", lambda n: f"{n:.0f}"),
+    ]
+    out.table("needed_dose", records, columns, title="The dose that reads 'just right'")
+    return 0
+
+
+def _shown(row: dict[str, Any], model: Learned) -> dict[str, Any]:
+    from pairing.model.doses import drops, grams
+    from pairing.units import drop_mass
+
+    if not row["reachable"]:
+        return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–"}
+    base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
+    base_g = base.serving_g or DEFAULT_SERVING_G
+    mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
+    dropped = drops(mass, flavouring) if drop_mass(flavouring).comes_in_drops else None
+    shown = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})"
+    return {**row, "shown_dose": shown, "serving": f"{amount(mass, dropped)} in {base_g:g} g"}
+
+
+def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -> int:
+    if len(args.bases or ()) != 1 or len(args.flavourings or ()) != 1:
+        raise CupError(
+            "a cup has one base, and one flavouring is added next", "name both: pairing dose oat sour-plum …"
+        )
+    cup = make_cup(args, args.bases[0], bench.shelf())
+    advice = model.next_addition(cup, args.flavourings[0])
+    out.value("advice", advice)
+    name = model.shelf.flavouring(advice.flavouring_id).name
+    if not advice.stop:
+        out.say(f"Add {amount(advice.add_g, advice.add_drops)} of {name}.")
+    elif advice.add_base_g:
+        out.say(f"Add no more {name}: dilute with {advice.add_base_g:.3g} g of the base.")
+    else:
+        out.say(f"Add no more {name}.")
+    out.say(f"{advice.reason[:1].upper()}{advice.reason[1:]}")
+    out.say(
+        f"Aimed at {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range afterwards, "
+        f"{advice.p_over:.0%} to be over it."
+    )
+    return 0

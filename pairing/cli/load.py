@@ -1,0 +1,111 @@
+"""Load tables into the bench: CSV, XLSX or Parquet, as untidy as they are. Good rows go in, the others come back.
+
+A file whose columns tell which table it is needs no option. The exit code is 1 when a row was refused; the good rows
+are in all the same, and loading a corrected file again adds only what is new.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pairing.cli.common import open_bench
+from pairing.cli.output import Output
+from pairing.errors import TableError, nearest
+from pairing.model.columns import TABLES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SUMMARY = "load tables: bases, flavourings, readings and the others"
+_MARKS = (
+    ("steps", {"trial_id", "kind"}),
+    ("readings", {"trial_id", "base_id"}),
+    ("comparisons", {"check_id"}),
+    ("calibrations", {"flavouring_id", "drops", "grams"}),
+    ("flavourings", {"flavouring_id", "name"}),
+    ("bases", {"base_id", "name"}),
+    ("targets", {"target_id", "name"}),
+    ("tasters", {"taster"}),
+)
+"""Columns that tell which table a file is, tried in this order."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Files, by position or by table."""
+    parser.add_argument("files", nargs="*", metavar="FILE", help="files whose columns tell which table they are")
+    for name in TABLES:
+        parser.add_argument(f"--{name}", metavar="FILE", help=f"a file with the {name} table")
+    parser.add_argument(
+        "--on-conflict",
+        choices=("refuse", "revise"),
+        default="refuse",
+        help="what to do with a row that is kept with other content (refuse)",
+    )
+    parser.add_argument(
+        "--refused", metavar="FILE", help="write refused rows to this CSV file, to correct and load again"
+    )
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Load everything in one go, so that a log finds the bases and flavourings beside it."""
+    bench = open_bench(args)
+    tables: dict[str, Any] = {name: getattr(args, name) for name in TABLES if getattr(args, name)}
+    for file in args.files:
+        name = table_of(file)
+        if name in tables:
+            raise TableError(f"{tables[name]} and {file} are both {name}", "load them one after the other")
+        tables[name] = file
+    if not tables:
+        raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
+    with out.progress("Loading"):
+        report = bench.load(**tables, on_conflict=args.on_conflict)
+    tell(report, out)
+    if args.refused and len(report.refused):
+        report.refused.to_csv(args.refused, index=False)
+        out.say(f"The refused rows are in {args.refused}.")
+    return 1 if len(report.refused) else 0
+
+
+def tell(report: Any, out: Output) -> None:
+    """Say what went in, what was there already and what came back."""
+    skipped = getattr(report, "skipped", {})
+    counts = [
+        {"table": name, "accepted": n, "known": skipped.get(name, 0), "refused": _refused_of(report.refused, name)}
+        for name, n in report.accepted.items()
+    ]
+    columns = [("table", "table"), ("accepted", "rows taken"), ("known", "already known"), ("refused", "refused")]
+    out.table("tables", counts, columns)
+    out.value("notes", notes := list(getattr(report, "notes", ())))
+    for note in notes:
+        out.say(f"Note: {note}")
+    shown = [("table", "table"), ("row", "row"), ("column", "column"), ("value", "value"), ("reason", "reason")]
+    if len(report.refused):
+        out.table("refused", report.refused, [*shown, ("remedy", "what to do")], title="Refused rows")
+    else:
+        out.value("refused", [])
+
+
+def table_of(file: str) -> str:
+    """Tell from its columns which table a file is.
+
+    Raises
+    ------
+    TableError
+        When the columns fit no table.
+    """
+    from pairing.store.exchange import read
+
+    columns = {str(c).strip().casefold().replace(" ", "_") for c in read(Path(file)).columns}
+    for name, marks in _MARKS:
+        if marks <= columns:
+            return name
+    raise TableError(
+        f"the columns of {file} fit no table: {', '.join(sorted(columns)[:8])}",
+        f"name the table, as in --readings {file}; {nearest(next(iter(sorted(columns)), ''), TABLES)}",
+    )
+
+
+def _refused_of(refused: pd.DataFrame, table: str) -> int:
+    return int((refused["table"] == table).sum()) if len(refused) else 0

@@ -1,0 +1,57 @@
+"""Log a cup in one line: what was poured and added, how strong it was, how it was liked.
+
+For instance: pairing log oat --base-g 250 --add sour-plum=6drops --strength sour-plum=2 --add sour-plum=5drops
+--strength sour-plum=3 --liking 7 --taster ana --ended right
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from pairing.cli.common import open_bench
+from pairing.cli.output import Output
+from pairing.cli.steps import add_step_arguments, make_cup
+from pairing.model.columns import LIKING_WORDS, READINGS
+
+SUMMARY = "log a cup: additions, sips and readings, in one line"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the cup and the judgement of its last reading."""
+    parser.add_argument("base", metavar="BASE", help="the base poured")
+    add_step_arguments(parser)
+    last = parser.add_argument_group("the last reading")
+    scale = f"1 {LIKING_WORDS[0]} … 5 {LIKING_WORDS[4]} … 9 {LIKING_WORDS[8]}"
+    last.add_argument("--liking", type=float, metavar="1–9", help=scale)
+    last.add_argument(
+        "--likeness", type=float, metavar="0–10", help="likeness to --target: 0 none, 10 cannot be told apart"
+    )
+    last.add_argument("--target", metavar="ID", help="the target that it was compared with")
+    last.add_argument("--taster", help="who tasted (me)")
+    last.add_argument("--off-notes", metavar="NOTE:1–3;…", help="bitter:1@aftertaste")
+    last.add_argument("--reminds-of", metavar="WORDS")
+    last.add_argument("--temperature-c", type=float, metavar="C")
+    last.add_argument("--session", help="which tasting session")
+    last.add_argument("--blind", choices=("sighted", "coded"))
+    last.add_argument("--note")
+    parser.add_argument("--ended", choices=READINGS.by_name["ended"].choices, help="how the trial ended")
+    parser.add_argument("--chosen-by", choices=READINGS.by_name["chosen_by"].choices, help="who chose the recipe (own)")
+    parser.add_argument(
+        "--trial-id", metavar="ID", help="a name for the trial; the same one again is not a second trial"
+    )
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Pour, taste, store, answer."""
+    bench = open_bench(args)
+    names = ("liking", "likeness", "off_notes", "reminds_of", "temperature_c", "session", "blind", "note")
+    judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}
+    cup = make_cup(args, args.base, bench.shelf(), **judgement)
+    trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by)
+    doses = dict(cup.dose_g_per_kg)
+    out.value("trial_id", trial_id)
+    out.value("dose_g_per_kg", doses)
+    in_it = ", ".join(f"{name} {dose:.3g} g/kg" for name, dose in doses.items()) or "nothing added"
+    readings = f"{len(cup.readings)} reading{'' if len(cup.readings) == 1 else 's'}"
+    out.say(f"Logged trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
+    return 0

@@ -1,0 +1,64 @@
+"""Suggest what to try next, best first, within hard limits per serving. Asking changes nothing."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.output import Output
+from pairing.cli.recipes import show_suggestions
+
+SUMMARY = "suggest what to try next, with doses, energy, cost and reasons"
+_LISTS = {
+    "bases": "bases to flavour",
+    "tasters": "who drinks it; nobody's allergens and dislikes reach the cup",
+    "must_have": "flavourings in every suggestion",
+    "never": "flavourings in none",
+    "on_hand": "flavourings within reach: only these",
+    "avoid_allergens": "allergens that may not be in it, such as milk,gluten",
+}
+_NUMBERS = {
+    "max_added_kcal": "kcal that the flavourings may add to a serving",
+    "max_total_kcal": "kcal of a serving in all",
+    "max_added_cost": "cost of the flavourings in a serving",
+    "max_ethanol_pct_vv": "alcohol of the finished drink, %% by volume",
+    "serving_g": "base in a serving, g (the base's own serving, else 250)",
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare every field of a brief."""
+    for name, about in _LISTS.items():
+        parser.add_argument(_option(name), type=ids, metavar="A,B", help=about)
+    for name, about in _NUMBERS.items():
+        parser.add_argument(_option(name), type=float, metavar="X", help=about)
+    parser.add_argument("--max-flavourings", type=int, default=2, metavar="N", help="1 to 6 (2)")
+    parser.add_argument(
+        "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
+    )
+    parser.add_argument("--target-id", metavar="ID", help="the target, for --goal likeness")
+    parser.add_argument("-n", type=int, default=5, metavar="N", help="how many (5)")
+    parser.add_argument(
+        "--random-state", type=int, default=0, metavar="SEED", help="same log and seed, same answer (0)"
+    )
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Learn, ask, show."""
+    from pairing.model.brief import Brief
+
+    names = (*_LISTS, *_NUMBERS, "max_flavourings", "goal", "target_id")
+    given: dict[str, Any] = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
+    brief = Brief(**given)
+    bench = open_bench(args)
+    model = learn(bench, out)
+    with out.progress("Looking for what to try next"):
+        suggestions = model.suggest(brief, n=args.n, random_state=args.random_state)
+    currency = str(bench.settings.get("currency", ""))
+    show_suggestions(out, suggestions, model.shelf, title="What to try next, per serving", currency=currency)
+    return 0
+
+
+def _option(name: str) -> str:
+    return "--" + name.replace("_", "-")
