@@ -10,6 +10,7 @@ from pairing.cli.common import learn
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_suggestions
 from pairing.errors import StoreError
+from pairing.model.base import DEFAULT_SERVING_G
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -40,9 +41,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     out.value("bench", str(path))
     for base in shelf.bases.values():
         suggestions = model.suggest(Brief(bases=(base.base_id,)), n=args.n, random_state=0)
-        title = (
-            f"\nTo try next in {base.name}, per serving of {suggestions[0].serving:g} g" if False else f"\n{base.name}"
-        )
+        title = f"\n{base.name}, {base.serving_g or DEFAULT_SERVING_G:g} g"
         show_suggestions(out, suggestions, shelf, title=title, name=base.base_id)
     out.say(f"\nGo on with: pairing suggest --bench {path} --max-added-kcal 20, or pairing dashboard --bench {path}")
     return 0

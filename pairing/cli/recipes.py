@@ -21,8 +21,14 @@ PURPOSES = {
 
 
 def show_suggestions(
-    out: Output, suggestions: Sequence[Suggestion], shelf: Shelf, *, title: str = "", currency: str = "", name: str = "suggestions"
-) -> None:  # fmt: skip
+    out: Output,
+    suggestions: Sequence[Suggestion],
+    shelf: Shelf,
+    *,
+    title: str = "",
+    currency: str = "",
+    name: str = "suggestions",
+) -> None:
     """Print suggestions as a table, then each caution once with the numbers of the suggestions that it applies to."""
     records = [_record(number, suggestion, shelf) for number, suggestion in enumerate(suggestions, start=1)]
     cost = f"cost ({currency})" if currency else "cost"

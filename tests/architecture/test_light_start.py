@@ -1,0 +1,47 @@
+"""Importing the package and asking for help load nothing heavy."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = ("pandas", "scipy", "sklearn", "networkx", "sqlalchemy", "pint", "altair", "streamlit", "numpy", "openpyxl")
+
+
+def loaded(code: str) -> set[str]:
+    """Heavy libraries that a fresh interpreter has loaded after running the code."""
+    ask = f"\nimport json, sys\nprint(json.dumps([n for n in {HEAVY!r} if n in sys.modules]), file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", code + ask], capture_output=True, text=True, check=True)
+    return set(json.loads(done.stderr.splitlines()[-1]))
+
+
+HELP = """
+import contextlib
+from pairing.cli import main
+with contextlib.suppress(SystemExit):
+    main({words!r})
+"""
+
+
+def test_import_loads_nothing_heavy():
+    assert loaded("import pairing") == set()
+
+
+@pytest.mark.parametrize(
+    "words", [["--help"], ["suggest", "--help"], ["log", "--help"], ["no-such-command"], ["--version"]]
+)
+def test_help_loads_nothing_heavy(words):
+    assert loaded(HELP.format(words=words)) == set()
+
+
+def test_value_objects_need_no_tables():
+    code = "from pairing import Base, Brief, Cup, Flavouring, Recipe\nCup('oat', base_g=100).add('plum', g=1)"
+    assert loaded(code) <= {"numpy"}
+
+
+def test_check_can_fail():
+    assert "pandas" in loaded("import pairing, pandas")
+    assert "numpy" in loaded("import numpy")
