@@ -1,0 +1,175 @@
+"""Energy factors of nutrients and carriers by jurisdiction, each with its source."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from pairing.errors import QuantityError
+
+__all__ = [
+    "CARRIERS",
+    "FACTORS",
+    "JURISDICTIONS",
+    "KJ_PER_KCAL",
+    "Carrier",
+    "Factor",
+    "carrier_named",
+    "check_jurisdiction",
+]
+
+JURISDICTIONS = ("EU", "US")
+KJ_PER_KCAL = 4.184
+"""Thermochemical calorie, exact. Only for what is known in kcal alone: the EU's kJ factors are not 4.184 × its kcal."""
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """Energy of 1 g, in kcal and in kJ."""
+
+    kcal: float
+    kj: float
+
+
+def _us(kcal: float) -> Factor:
+    return Factor(kcal, kcal * KJ_PER_KCAL)
+
+
+FACTORS: Mapping[str, Mapping[str, Factor]] = MappingProxyType(
+    {
+        "EU": MappingProxyType(
+            {
+                "carbohydrate": Factor(4, 17),
+                "polyols": Factor(2.4, 10),
+                "protein": Factor(4, 17),
+                "fat": Factor(9, 37),
+                "salatrims": Factor(6, 25),
+                "ethanol": Factor(7, 29),
+                "acids": Factor(3, 13),
+                "fibre": Factor(2, 8),
+                "erythritol": Factor(0, 0),
+            }
+        ),
+        "US": MappingProxyType(
+            {
+                "carbohydrate": _us(4),
+                "polyols": _us(2.4),
+                "protein": _us(4),
+                "fat": _us(9),
+                "salatrims": _us(6),
+                "ethanol": _us(7),
+                "acids": _us(3),
+                "fibre": _us(2),
+                "erythritol": _us(0),
+            }
+        ),
+    }
+)
+"""EU: Regulation (EU) 1169/2011, Annex XIV. US: 21 CFR 101.9(c)(1)(i): 4/4/9, soluble non-digestible carbohydrate 2,
+erythritol 0; ethanol 7 as in the Atwater factors (from memory); acids and an unnamed sugar alcohol as in the EU (our
+choice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Carrier:
+    """A substance that carries flavour or replaces sugar, and what 1 g of it brings.
+
+    Attributes
+    ----------
+    part : str
+        The column that already contains it: ``polyols``, ``ethanol``, ``fat``, ``carbohydrate``, ``none`` (water),
+        or empty when no column does.
+    factor : mapping of jurisdiction to Factor
+        Empty: the factor of its column holds.
+    low_kcal, high_kcal : mapping of jurisdiction to float
+        Where sources disagree.
+    """
+
+    name: str
+    words: tuple[str, ...]
+    part: str
+    factor: Mapping[str, Factor] = field(default_factory=dict)
+    low_kcal: Mapping[str, float] = field(default_factory=dict)
+    high_kcal: Mapping[str, float] = field(default_factory=dict)
+    note: str = ""
+
+
+def _polyol(name: str, us_kcal: float, *words: str) -> Carrier:
+    return Carrier(
+        name,
+        (name, *words),
+        "polyols",
+        {"US": _us(us_kcal)},
+        note=f"{name} {us_kcal:g} kcal/g in the US (21 CFR 101.9(c)(1)(i)(F)), 2.4 in the EU (Annex XIV, polyols)",
+    )
+
+
+CARRIERS = (
+    Carrier("water", ("water",), "none"),
+    Carrier("ethanol", ("ethanol", "alcohol", "spirit"), "ethanol"),
+    Carrier(
+        "glycerol",
+        ("glycerol", "glycerin", "glycerine", "vg"),
+        "polyols",
+        {"US": _us(4.32)},
+        {"US": 4.0},
+        {"US": 4.40},
+        "glycerol 4.32 kcal/g in US practice (other figures 4 and 4.40), a polyol of 2.4 in the EU",
+    ),
+    Carrier(
+        "propylene glycol",
+        ("propylene glycol", "propane-1,2-diol", "1,2-propanediol", "e1520", "pg"),
+        "",
+        {"EU": Factor(4.0, 4.0 * KJ_PER_KCAL), "US": _us(4.0)},
+        {"EU": 0.0, "US": 4.0},
+        {"EU": 4.0, "US": 4.0},
+        "propylene glycol 4.0 kcal/g (customary in the US, from memory); the EU has no factor for it: two hydroxyl "
+        "groups are no polyol (Regulation 1169/2011 Annex I), so an EU label may leave it out",
+    ),
+    Carrier(
+        "erythritol",
+        ("erythritol",),
+        "polyols",
+        {"EU": Factor(0, 0), "US": Factor(0, 0)},
+        note="erythritol 0 kcal/g (Annex XIV; 21 CFR 101.9)",
+    ),
+    Carrier(
+        "allulose",
+        ("allulose", "psicose"),
+        "carbohydrate",
+        {"US": _us(0.4)},
+        note="allulose 0.4 kcal/g in the US (FDA), no factor of its own in the EU",
+    ),
+    _polyol("sorbitol", 2.6),
+    _polyol("xylitol", 2.4),
+    _polyol("maltitol", 2.1),
+    _polyol("isomalt", 2.0),
+    _polyol("lactitol", 2.0),
+    _polyol("mannitol", 1.6),
+    _polyol("hydrogenated starch hydrolysate", 3.0),
+    Carrier("oil", ("oil", "mct", "triglyceride", "triglycerides"), "fat"),
+)
+
+
+def carrier_named(name: str) -> Carrier | None:
+    """Return the carrier that a label's word means, or None.
+
+    Examples
+    --------
+    >>> carrier_named("Vegetable glycerin").name, carrier_named("beet dust") is None
+    ('glycerol', True)
+    """
+    plain = name.casefold()
+    tokens = plain.replace("(", " ").replace(")", " ").split()
+    for carrier in CARRIERS:
+        if any(word in tokens or (" " in word and word in plain) for word in carrier.words):
+            return carrier
+    return None
+
+
+def check_jurisdiction(jurisdiction: str) -> str:
+    """Return it when known, or refuse it."""
+    if jurisdiction not in JURISDICTIONS:
+        raise QuantityError(f"jurisdiction {jurisdiction!r} is not known", f"use one of: {', '.join(JURISDICTIONS)}")
+    return jurisdiction
