@@ -1,0 +1,129 @@
+"""The list of packages in pyproject.toml is by hand: it names every folder of code, and the wheel holds every file."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import tomllib
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+FOLDERS = PYPROJECT["tool"]["setuptools"]["package-dir"]
+"""Folder in the source of each top-level package."""
+
+
+def tracked() -> list[Path]:
+    """Files of the project: those that git knows, or all of an unpacked archive."""
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode == 0 and listed.stdout:
+        found = [Path(name) for name in listed.stdout.split("\0") if name]
+    else:
+        found = [p.relative_to(ROOT) for p in ROOT.rglob("*") if p.is_file()]
+    left_out = {".git", ".venv", "__pycache__", "build", "dist"}
+    return [p for p in found if not left_out & set(p.parts) and (ROOT / p).exists()]
+
+
+def shipped(path: Path) -> str | None:
+    """Return a source file's name in the wheel, None where it stays at home."""
+    package = next((name for name, folder in FOLDERS.items() if path.parts[0] == folder), None)
+    return None if package is None else "/".join((package, *path.parts[1:]))
+
+
+def test_package_list_names_every_folder_of_code():
+    inits = [shipped(p) for p in tracked() if p.name == "__init__.py"]
+    found = {name.removesuffix("/__init__.py").replace("/", ".") for name in inits if name}
+    templates = {name for name in found if ".templates" in name}
+    assert set(PYPROJECT["tool"]["setuptools"]["packages"]) == found - templates
+
+
+def test_every_module_lies_in_a_listed_package():
+    listed = set(PYPROJECT["tool"]["setuptools"]["packages"])
+    modules = [name for p in tracked() if p.suffix == ".py" and (name := shipped(p)) and "templates" not in name]
+    outside = [name for name in modules if name.rpartition("/")[0].replace("/", ".") not in listed]
+    assert not outside
+
+
+@pytest.fixture(scope="module")
+def source(tmp_path_factory):
+    """Return a clean copy of the source, so that building leaves nothing behind."""
+    copy = tmp_path_factory.mktemp("source")
+    for path in tracked():
+        (copy / path).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(ROOT / path, copy / path)
+    return copy
+
+
+@pytest.fixture(scope="module")
+def wheel(source, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("wheel")
+    pip(sys.executable, "wheel", str(source), "--no-deps", "--no-build-isolation", "--wheel-dir", str(folder))
+    return next(folder.glob("*.whl"))
+
+
+def pip(python, *words):
+    done = subprocess.run(
+        [sys.executable, "-m", "pip", "--disable-pip-version-check", "--python", str(python), *words],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def fresh_environment(folder: Path) -> Path:
+    """Return the Python of an environment that has this one's libraries, but not this package."""
+    venv.create(folder, with_pip=False, symlinks=sys.platform != "win32")
+    python = folder / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
+    site = run(python, "import sysconfig; print(sysconfig.get_path('purelib'))", folder).strip()
+    here = [p for p in sys.path if "site-packages" in p or "dist-packages" in p]
+    # A path file is not read from a folder that another one names: this project's editable install stays unseen.
+    (Path(site) / "libraries.pth").write_text("\n".join(here) + "\n", encoding="utf-8")
+    return python
+
+
+def run(python: Path, code: str, cwd: Path) -> str:
+    done = subprocess.run([str(python), "-c", code], cwd=cwd, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+@pytest.mark.slow
+def test_wheel_holds_every_file_and_nothing_else(wheel):
+    names = {n for n in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in n}
+    wanted = {name for path in tracked() if (name := shipped(path))}
+    assert names == wanted
+    assert {name.split("/")[0] for name in names} == set(FOLDERS)
+
+
+@pytest.mark.slow
+def test_hidden_truth_of_the_demo_stays_at_home(wheel):
+    content = zipfile.ZipFile(wheel)
+    assert not [n for n in content.namelist() if "truth" in n or n.startswith("tests")]
+    assert not [n for n in content.namelist() if n.endswith(".py") and b"_NEW_TOGETHER" in content.read(n)]
+
+
+@pytest.mark.slow
+def test_wheel_works_in_a_clean_environment(wheel, tmp_path):
+    python = fresh_environment(tmp_path / "env")
+    assert "no" in run(python, "import importlib.util as u; print('yes' if u.find_spec('pairing') else 'no')", tmp_path)
+    pip(python, "install", "--no-deps", "--no-index", str(wheel))
+    where = run(python, "import pairing, pairing_plugins, pairing_dashboard; print(pairing.__file__)", tmp_path)
+    assert str(tmp_path) in where
+    command = python.with_name("pairing")
+    done = subprocess.run([command, "demo", "-n", "1"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Barley water" in done.stdout
+
+
+@pytest.mark.slow
+def test_editable_install_works_in_a_clean_environment(source, tmp_path):
+    python = fresh_environment(tmp_path / "env")
+    pip(python, "install", "--no-deps", "--no-build-isolation", "--no-index", "--editable", str(source))
+    code = "import pairing, pairing_plugins, pairing_dashboard, pairing_demo_data as demo; print(pairing, demo)"
+    assert run(python, code, tmp_path).count(str(source)) == 2
