@@ -27,7 +27,7 @@ __all__ = ["DIFFERENT", "GO_ON", "SAME", "StoppingRule", "stopping_rule"]
 
 DIFFERENT, SAME, GO_ON = "different", "not shown", "go on"
 _CAPS = (1.5, 2.0)
-_GRID = (0.66, 1.05, 40)
+_GRID = (0.66, 1.05)
 
 
 @dataclass(frozen=True)
@@ -75,43 +75,51 @@ class StoppingRule:
 
     def chance(self, p: float) -> float:
         """Return the chance of calling a difference when each answer is right with chance p."""
-        return sum(map(sum, self._ends(p)[0]))
+        return sum(sum(yes) for _, yes in self._course(p))
 
     def servings(self, p: float) -> float:
         """Return the average number of servings when each answer is right with chance p."""
-        return sum(n * (sum(yes) + sum(no)) for n, (yes, no) in enumerate(zip(*self._ends(p), strict=True), start=1))
+        return sum(sum(reached) for reached, _ in self._course(p))
 
     def p_value(self, k: int, n: int) -> float:
-        """Return the p-value of a finished check, stages ordered: an earlier 'different' is stronger evidence.
+        """Return the p-value of a check that ended with k right of n answers.
+
+        Stages are ordered: an earlier 'different' is stronger evidence than a later one, and among ends after the same
+        number of answers more right ones are stronger.
 
         References
         ----------
         Armitage, P. (1957). Restricted sequential procedures. Biometrika 44, 9–26.
         """
-        if self.state(k, n) == GO_ON:
-            raise LogError(f"after {k} right of {n} answers the check is not finished", "serve the next cup")
-        yes, no = self._ends(self.p0)
+        self.state(k, n)
+        course = self._course(self.p0)
         larger = max(k, n - k) if self.two_sided else k
-        if self.state(k, n) == DIFFERENT:
-            return min(1.0, sum(map(sum, yes[: n - 1])) + self._at(yes[n - 1], larger, n))
-        below = sum(map(sum, no[: n - 1])) + sum(no[n - 1]) - self._at(no[n - 1], larger, n)
-        return max(0.0, 1.0 - below)
+        here = course[n - 1][0]
+        after = [0.0] * (n + 1)
+        for j, chance in enumerate(here):  # the nth answer: one more right, or not
+            after[j] += chance * (1 - self.p0)
+            after[j + 1] += chance * self.p0
+        sides = [max(j, n - j) if self.two_sided else j for j in range(n + 1)]
+        before = sum(sum(yes) for _, yes in course[: n - 1])
+        return min(1.0, before + sum(c for c, side in zip(after, sides, strict=True) if side >= larger))
 
-    def _at(self, ends: list[float], larger: int, n: int) -> float:
-        """Chance of ending here with as many right or more."""
-        return sum(c for k, c in enumerate(ends) if (max(k, n - k) if self.two_sided else k) >= larger)
+    def _course(self, p: float) -> list[tuple[list[float], list[float]]]:
+        """Sum over every course of answers.
 
-    def _ends(self, p: float) -> tuple[list[list[float]], list[list[float]]]:
-        """Chance of ending at n with k right, by verdict: every course of answers is summed."""
-        going, yes, no = [1.0], [], []
+        By n: chances that serving n is poured with k right before it, and that a difference is called after it with k
+        right.
+        """
+        out = []
+        going = [1.0]
         for n in range(1, self.cap + 1):
-            stay = [c * (1 - p) for c in going] + [0.0]
-            new = [a + b for a, b in zip(stay, [0.0] + [c * p for c in going], strict=True)]
+            new = [0.0] * (n + 1)
+            for k, chance in enumerate(going):
+                new[k] += chance * (1 - p)
+                new[k + 1] += chance * p
             states = [self.state(k, n) for k in range(n + 1)]
-            yes.append([c if s == DIFFERENT else 0.0 for c, s in zip(new, states, strict=True)])
-            no.append([c if s == SAME else 0.0 for c, s in zip(new, states, strict=True)])
+            out.append((going, [c if s == DIFFERENT else 0.0 for c, s in zip(new, states, strict=True)]))
             going = [c if s == GO_ON else 0.0 for c, s in zip(new, states, strict=True)]
-        return yes, no
+        return out
 
 
 @lru_cache(maxsize=64)
@@ -163,7 +171,7 @@ def _search(p0: float, p1: float, alpha: float, power: float, cap: int, *, two_s
     side = alpha / 2 if two_sided else alpha
     gain = math.log(p1 * (1 - p0) / (p0 * (1 - p1)))
     climb = math.log((1 - p0) / (1 - p1)) / gain
-    grid = np.linspace(*_GRID)
+    grid = np.linspace(*_GRID, min(40, max(8, 4000 // cap)))  # long checks overshoot little: a coarser look will do
     up, down = (g.ravel() for g in np.meshgrid(grid, grid))
     n = np.arange(1, cap + 1)
     different = np.ceil(climb * n + (up * math.log(power / side) / gain)[:, None] - 1e-9).astype(int)

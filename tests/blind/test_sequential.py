@@ -51,9 +51,20 @@ def test_p_value_falls_with_earlier_and_stronger_ends(two_sided):
     assert rule.p_value(*gave_up) > 0.05
 
 
-def test_unfinished_has_no_p_value(rule):
-    with pytest.raises(LogError, match="not finished"):
-        rule.p_value(1, 2)
+def test_p_values_are_chances_by_luck(rule):
+    """P(p ≤ u) ≤ u over every way in which a check can end."""
+    ends = [
+        (rule.p_value(k, n), chance)
+        for n, (reached, _) in enumerate(rule._course(0.5), start=1)
+        for k, chance in enumerate([a / 2 + b / 2 for a, b in zip([*reached, 0], [0, *reached], strict=True)])
+        if rule.state(k, n) != GO_ON
+    ]
+    assert sum(chance for _, chance in ends) == pytest.approx(1)
+    for u in (0.01, 0.05, 0.2, 0.5, 0.9):
+        assert sum(chance for p, chance in ends if p <= u) <= u + 1e-9
+
+
+def test_counts_that_cannot_be(rule):
     with pytest.raises(LogError, match="cannot be"):
         rule.state(3, 2)
 

@@ -1,0 +1,207 @@
+"""What a finished blind check says, and how it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from pairing.blind.binomial import critical, interval, p_value
+from pairing.blind.check import BlindCheck
+from pairing.blind.sequential import DIFFERENT, GO_ON
+from pairing.blind.serving import QUESTIONS
+from pairing.blind.thurstone import CHANCE, DPrime, d_prime_of
+from pairing.errors import LogError
+from pairing.model.recipe import recipe_text
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["CheckResult", "comparisons", "evidence", "result"]
+
+_ABOVE = {
+    "stronger": "tastes stronger than",
+    "prefer": "is preferred to",
+    "closer": "is closer to the target than",
+}
+_OTHERS = {asked.kept_as for (method, _), asked in QUESTIONS.items() if method != "paired"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckResult:
+    """Outcome of a finished check.
+
+    Attributes
+    ----------
+    shown : bool
+        A difference was shown at the risk that was planned for.
+    picked : {"a", "b"} or None
+        Side that was picked more often, where the question has sides and a difference was shown.
+    right, n : int
+        Answers that picked ``a`` (or were right), and answers that count.
+    ties, skipped : int
+    share, low, high : float
+        Share of right answers with its exact 95 % interval.
+    p_value : float
+        Exact; of a sequential check by the order of its stages, since stopping early changes what luck does.
+    d_prime : DPrime
+        On the side that was picked more often.
+    sentence : str
+        All of it in one sentence.
+    """
+
+    shown: bool
+    picked: str | None
+    right: int
+    n: int
+    ties: int
+    skipped: int
+    share: float
+    low: float
+    high: float
+    p_value: float
+    d_prime: DPrime
+    sentence: str = ""
+
+
+def result(check: BlindCheck) -> CheckResult:
+    """Judge a finished check.
+
+    Raises
+    ------
+    LogError
+        When it is not finished: half a check is never judged, or luck could be waited for.
+
+    Examples
+    --------
+    >>> from pairing.blind.plan import plan
+    >>> check = plan("oat|plum=2", "oat|plum=1", servings=5, random_state=0)
+    >>> for serving in check.servings:
+    ...     check = check.answer(serving.codes[serving.contents.index("a")])
+    >>> found = result(check)
+    >>> found.shown, found.right, found.n, round(found.p_value, 3)
+    (True, 5, 5, 0.031)
+    """
+    if not check.finished:
+        raise LogError(f"the check is not finished: {check.progress}", "go on, it is kept until then")
+    right, n = check.counts
+    if n == 0:
+        raise LogError("no serving has an answer that counts", "plan a new check")
+    shown, p = _verdict(check, right, n)
+    larger = max(right, n - right) if check.two_sided else right
+    low, high = interval(right, n)
+    picked = ("a" if right >= n - right else "b") if shown and check.method in ("paired", "3-afc") else None
+    ties = sum(answer.tie for answer in check.answers)
+    skipped = sum(answer.skipped for answer in check.answers)
+    found = CheckResult(
+        shown=shown,
+        picked=picked,
+        right=right,
+        n=n,
+        ties=ties,
+        skipped=skipped,
+        share=right / n,
+        low=low,
+        high=high,
+        p_value=p,
+        d_prime=d_prime_of(larger, n, check.method),
+    )
+    return replace(found, sentence=_sentence(check, picked, found))
+
+
+def comparisons(check: BlindCheck) -> pd.DataFrame:
+    """Return the rows of a finished check for the ``comparisons`` table.
+
+    Left and right are as they stood before the taster; alone, where the taster shuffled, left is ``a``. Of three cups,
+    and with a reference, left is the side that counts as right, and ``answer`` says which side's cup was picked.
+
+    Raises
+    ------
+    LogError
+        When it is not finished.
+    """
+    import pandas as pd
+
+    if not check.finished:
+        raise LogError(f"the check is not finished: {check.progress}", "go on, it is kept until then")
+    text = {"a": recipe_text(check.a), "b": recipe_text(check.b)}
+    rows = []
+    for answer in check.answers:
+        if answer.skipped:
+            continue
+        serving = check.serving(answer.serving)
+        left = serving.contents[0] if check.method == "paired" and not check.alone else serving.right
+        right = "b" if left == "a" else "a"
+        picked = "tie" if answer.code is None else "left" if serving.content(answer.code) == left else "right"
+        rows.append(
+            {
+                "check_id": check.check_id,
+                "serving": serving.number,
+                "question": check.asked.kept_as,
+                "left": text[left],
+                "right": text[right],
+                "answer": picked,
+                "taster": check.taster,
+                "served_at": answer.at,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def evidence(rows: pd.DataFrame | Iterable[Mapping[str, Any]], recipe: str) -> tuple[str, ...]:
+    """Say what kept checks found about one recipe, one sentence a check and question.
+
+    Parameters
+    ----------
+    rows : DataFrame or records of the ``comparisons`` table
+    recipe : str
+        As :func:`~pairing.model.recipe.recipe_text` writes it.
+    """
+    records = rows.to_dict("records") if hasattr(rows, "to_dict") else list(rows)
+    tally: dict[tuple[str, str, str], list[int]] = {}
+    for row in records:
+        if recipe in (row["left"], row["right"]) and row["answer"] != "tie":
+            mine = "left" if row["left"] == recipe else "right"
+            other = str(row["right"] if mine == "left" else row["left"])
+            won = tally.setdefault((str(row["check_id"]), str(row["question"]), other), [0, 0])
+            won[0] += row["answer"] == mine
+            won[1] += 1
+    out = []
+    for (check_id, question, other), (hits, n) in tally.items():
+        if question in _ABOVE:
+            p = p_value(hits, n, 0.5, two_sided=True)
+            out.append(f"blind check {check_id}: {_ABOVE[question]} {other} in {hits} of {n} (two-sided p = {p:.3f})")
+        elif question in _OTHERS:
+            out.append(f"blind check {check_id}, {question}: {hits} of {n} against {other}")
+    return tuple(out)
+
+
+def _verdict(check: BlindCheck, right: int, n: int) -> tuple[bool, float]:
+    """Say whether a difference is shown, and its p-value.
+
+    A sequential check may run out of servings when some were left out: then the p-value of its stage decides.
+    """
+    if check.rule is not None:
+        p = check.rule.p_value(right, n)
+        state = check.rule.state(right, n)
+        return (state == DIFFERENT or (state == GO_ON and p <= check.alpha)), p
+    p0 = CHANCE[check.method]
+    needed = critical(n, p0, check.alpha, two_sided=check.two_sided)
+    larger = max(right, n - right) if check.two_sided else right
+    return needed is not None and larger >= needed, p_value(right, n, p0, two_sided=check.two_sided)
+
+
+def _sentence(check: BlindCheck, picked: str | None, found: CheckResult) -> str:
+    d = found.d_prime
+    larger = max(found.right, found.n - found.right) if check.two_sided else found.right
+    numbers = f"{larger} of {found.n}, p = {found.p_value:.3f}, d′ = {d.value:.2f} ({d.low:.2f} to {d.high:.2f})"
+    if not found.shown:
+        return (
+            f"No difference shown ({numbers}). That is no proof of sameness: a difference of d′ = {check.d_prime:g} "
+            f"would have been found with a chance of {check.power:.0%}, a smaller one less often."
+        )
+    if picked is None:
+        return f"The two can be told apart ({numbers})."
+    sides = {"a": recipe_text(check.a), "b": recipe_text(check.b)}
+    above, below = sides.pop(picked), next(iter(sides.values()))
+    return f"{above} {_ABOVE[check.question]} {below} ({numbers})."

@@ -1,0 +1,187 @@
+"""Sheets of a blind check: the helper's with the contents, the taster's with codes only, stickers to taste alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pairing.blind.check import BlindCheck
+from pairing.errors import LogError
+from pairing.model.base import Base
+from pairing.model.doses import finished_g, grams
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+
+__all__ = ["HOLD_BACK", "REST_S", "SIP_G", "Sheet", "helper_sheet", "stickers", "taster_sheet"]
+
+SIP_G = 30.0
+"""Drink in one cup of a serving, g: two sips (custom; from memory)."""
+REST_S = 60
+"""Rest between servings, s: at least 30, longer for what lingers (common practice, no source)."""
+HOLD_BACK = 1.15
+"""Batch per side over what is poured: spills and a last look (our choice, no source)."""
+
+_HANDLING = (
+    "Mix one batch of each side, at the same time and the same way; let both stand equally long.",
+    "Pour every cup from these batches: same temperature, same fill, same opaque cups; where the colour differs, lids "
+    "and straws, or eyes shut.",
+    "Give every taster separate portions, never a shared cup.",
+    f"Rest {REST_S} s between servings, longer for what lingers; rinse with still water, and plain unsalted crackers "
+    "if wanted.",
+    "Out of the fridge no longer than 2 h, 1 h above 32 °C; mix afresh for the next session. Local food "
+    "codes come first.",
+)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet to print: words, a list to tick off, and a table."""
+
+    title: str
+    text: tuple[str, ...]
+    checklist: tuple[str, ...]
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
+    """Return the sheet that the taster may see: codes and a place for the answer, nothing of the contents.
+
+    Parameters
+    ----------
+    check : BlindCheck
+    shelf : Shelf, optional
+        For the allergens that either side may contain, named together.
+    """
+    answer = "write the code of the cup that you pick" + (", or 'tie'" if check.ties else "; guess if you must")
+    text = [check.asked.ask, f"Taste from left to right, then {answer}. Rest {REST_S} s and rinse before the next."]
+    if shelf is not None:
+        text.append(allergens(check, shelf))
+    return Sheet(
+        f"Taster's sheet, check {check.check_id}",
+        tuple(text),
+        (),
+        ("session", "serving", *(["first"] if check.method == "duo-trio" else []), "cups, left to right", "my pick"),
+        tuple(
+            (str(s.session), str(s.number), *(["reference"] if s.reference else []), "   ".join(s.codes), "")
+            for s in check.servings
+        ),
+    )
+
+
+def helper_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
+    """Return the sheet that says what is in which cup; it is kept from the taster until the end."""
+    per_side = {side: _cups(check, side) for side in "ab"}
+    text = [
+        "Keep this sheet from the taster until the check is finished.",
+        _length(check),
+        *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf)}" for side in "ab"),
+    ]
+    if shelf is not None:
+        text.append(allergens(check, shelf))
+    return Sheet(
+        f"Helper's sheet, check {check.check_id}",
+        tuple(text),
+        _HANDLING,
+        ("session", "serving", *(["reference"] if check.method == "duo-trio" else []), "code = side, left to right"),
+        tuple(
+            (
+                str(s.session),
+                str(s.number),
+                *([s.reference.upper()] if s.reference else []),
+                "   ".join(f"{code} = {side.upper()}" for code, side in zip(s.codes, s.contents, strict=True)),
+            )
+            for s in check.servings
+        ),
+    )
+
+
+def stickers(check: BlindCheck) -> Sheet:
+    """Return the stickers for a taster without a helper: codes under the cups, by side.
+
+    Raises
+    ------
+    LogError
+        For a duo-trio check, whose open reference would give the contents away.
+    """
+    if check.method == "duo-trio":
+        raise LogError("a duo-trio check cannot be done alone", "use paired or 3-afc")
+    steps = (
+        "Write each code on a sticker and put it under an empty cup, one side after the other.",
+        "Pour side A into the cups of side A and side B into the others, a few servings at a time.",
+        "Set out the cups of one serving on a tray. Shut your eyes and shuffle them until you have lost track.",
+        "Taste, decide, set the cup that you pick apart. Only then look under it and enter its code.",
+        "Do not read this list again before the check is finished.",
+        *_HANDLING,
+    )
+    rows = []
+    for side in "ab":
+        for s in check.servings:
+            mine = [code for code, content in zip(s.codes, s.contents, strict=True) if content == side]
+            rows.append((side.upper(), str(s.session), str(s.number), "   ".join(mine)))
+    return Sheet(
+        f"Stickers, check {check.check_id}",
+        (check.asked.ask, _length(check)),
+        steps,
+        ("side", "session", "serving", "codes"),
+        tuple(rows),
+    )
+
+
+def allergens(check: BlindCheck, shelf: Shelf) -> str:
+    """Name the allergens of both sides together, so that nothing is told about either."""
+    found: set[str] = set()
+    unknown = False
+    for side in (check.a, check.b):
+        items: list[Base | Flavouring] = [shelf.base(side.base_id), *map(shelf.flavouring, side.flavouring_ids)]
+        for item in items:
+            unknown |= item.allergens is None
+            found |= set(item.allergens or ())
+    words = f"Either cup may contain {', '.join(sorted(found))}." if found else "No allergen is known to this tool."
+    if unknown:
+        words += " For some of what is in them the allergens are unknown."
+    return f"{words} Read the labels before anyone with an allergy tastes."
+
+
+def _cups(check: BlindCheck, side: str) -> int:
+    """Count the cups of one side in the session that takes most of them."""
+    by_session: dict[int, int] = {}
+    for s in check.servings:
+        cups = s.contents.count(side) + (s.reference == side)
+        by_session[s.session] = by_session.get(s.session, 0) + cups
+    return max(by_session.values())
+
+
+def _recipe(check: BlindCheck, side: str) -> Recipe:
+    return check.a if side == "a" else check.b
+
+
+def _amounts(recipe: Recipe, cups: int) -> tuple[float, dict[str, float]]:
+    doses = {name: float(dose or 0.0) for name, dose in recipe.doses.items()}
+    drink_g = cups * SIP_G * HOLD_BACK
+    base_g = drink_g / finished_g(1.0, doses)
+    return base_g, grams(base_g, doses)
+
+
+def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf | None) -> str:
+    """Say what one side is, and how much of it to mix."""
+    recipe = _recipe(check, side)
+    base_g, parts = _amounts(recipe, cups)
+    name = shelf.base(recipe.base_id).name if shelf is not None else recipe.base_id
+    words = [f"{base_g:.0f} g {name}"]
+    for flavouring_id, amount in parts.items():
+        label = shelf.flavouring(flavouring_id).name if shelf is not None else flavouring_id
+        words.append(f"{amount:.3g} g {label} ({recipe.doses[flavouring_id]:.4g} g/kg)")
+    return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
+
+
+def _length(check: BlindCheck) -> str:
+    sessions = check.servings[-1].session
+    if check.rule is None:
+        return f"{len(check.servings)} servings in {sessions} sessions, on different days where that can be done."
+    rule = check.rule
+    return (
+        f"It stops as soon as the answer is clear: after {rule.servings(rule.p1):.0f} servings on average when the "
+        f"difference is d′ = {check.d_prime:g}, {rule.servings(rule.p0):.0f} when there is none, {rule.cap} at most; a "
+        f"fixed number would be {rule.fixed}. Mix and pour session by session."
+    )

@@ -1,0 +1,85 @@
+import re
+
+import pytest
+
+from pairing.blind.plan import plan
+from pairing.blind.sheets import allergens, helper_sheet, stickers, taster_sheet
+from pairing.errors import LogError
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+
+SHELF = Shelf.of(
+    [Base(base_id="oat", name="Oat drink", allergens="gluten")],
+    [
+        Flavouring(flavouring_id="plum", name="Plum drops", label_dose_g_per_kg=1, allergens="none"),
+        Flavouring(flavouring_id="nut", name="Hazelnut drops", label_dose_g_per_kg=1, allergens="nuts"),
+        Flavouring(flavouring_id="odd", name="Odd drops", label_dose_g_per_kg=1),
+    ],
+)
+
+
+def _text(sheet):
+    return "\n".join([sheet.title, *sheet.text, *sheet.checklist, *("\t".join(row) for row in sheet.rows)])
+
+
+@pytest.mark.parametrize(("method", "question"), [("paired", "prefer"), ("3-afc", "stronger"), ("duo-trio", "odd")])
+def test_the_tasters_sheet_tells_nothing(method, question):
+    check = plan("oat|plum=2", "oat|nut=1", method=method, question=question, random_state=0, check_id="c1")
+    text = _text(taster_sheet(check, SHELF))
+    for word in ("plum", "Plum", "nut=", "Hazelnut", "Oat", "oat", "g/kg", " A", " B", "=", "average"):
+        assert word not in text
+    for serving in check.servings:
+        assert all(code in text for code in serving.codes)
+
+
+def test_the_tasters_sheet_is_the_same_whatever_the_contents():
+    one = plan("oat|plum=2", "oat|plum=1", random_state=0, check_id="c1")
+    other = plan("oat|plum=1", "oat|plum=2", random_state=0, check_id="c1")
+    assert taster_sheet(one, SHELF) == taster_sheet(other, SHELF)
+
+
+def test_the_helpers_sheet_lists_contents_and_allergens():
+    check = plan("oat|plum=2", "oat|nut=1", random_state=0, per_session=6)
+    sheet = helper_sheet(check, SHELF)
+    text = _text(sheet)
+    assert "Plum drops (2 g/kg)" in text
+    assert "Hazelnut drops (1 g/kg)" in text
+    assert "may contain gluten, nuts" in text
+    assert "stops as soon as the answer is clear" in text
+    assert "opaque cups" in text
+    for row, serving in zip(sheet.rows, check.servings, strict=True):
+        side = dict(re.findall(r"(\d{3}) = ([AB])", row[-1]))
+        assert side == {c: s.upper() for c, s in zip(serving.codes, serving.contents, strict=True)}
+
+
+def test_one_session_is_mixed_at_a_time():
+    check = plan("oat|plum=10", "oat|", servings=20, per_session=5, random_state=0)
+    line = next(t for t in helper_sheet(check).text if t.startswith("Side A"))
+    base_g, flavouring_g = (float(x) for x in re.search(r"([\d.]+) g oat \+ ([\d.]+) g plum", line).groups())
+    assert base_g + flavouring_g == pytest.approx(5 * 30 * 1.15, abs=1)
+    assert flavouring_g / (base_g + flavouring_g) == pytest.approx(0.010, abs=2e-4)
+
+
+def test_unknown_allergens_are_said_and_nothing_is_called_safe():
+    text = allergens(plan("oat|odd=1", "oat|plum=1"), SHELF)
+    assert "unknown" in text
+    bare = Shelf.of([Base(base_id="oat", name="Oat", allergens="none")], [SHELF.flavouring("plum")])
+    assert allergens(plan("oat|plum=1", "oat|plum=2"), bare).startswith("No allergen is known to this tool.")
+
+
+def test_stickers_hold_every_cup_once_under_its_side():
+    check = plan("oat|plum=2", "oat|plum=1", servings=10, alone=True, random_state=0)
+    sheet = stickers(check)
+    found = {}
+    for side, _, _, codes in sheet.rows:
+        for code in codes.split():
+            assert code not in found
+            found[code] = side.lower()
+    assert found == {c: side for s in check.servings for c, side in zip(s.codes, s.contents, strict=True)}
+    assert any("Shut your eyes" in step for step in sheet.checklist)
+
+
+def test_an_open_reference_cannot_be_hidden_from_oneself():
+    with pytest.raises(LogError, match="cannot be done alone"):
+        stickers(plan("oat|plum=2", "oat|plum=1", method="duo-trio", question="odd", alone=True))
