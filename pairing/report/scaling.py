@@ -1,0 +1,255 @@
+"""From a recipe to what is weighed and dropped: one cup to 20 litres, rounded to what scale and dropper can do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pairing.errors import QuantityError
+from pairing.model import doses as arithmetic
+from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.units import drop_mass
+
+__all__ = ["HOLD_BACK", "MAX_LITRES", "WEIGH_FROM_LITRES", "Batch", "Line", "scale"]
+
+MAX_LITRES = 20.0
+WEIGH_FROM_LITRES = 1.0
+"""From here on drops are not counted: a miscounted drop in ten is 10 % of the dose (our choice, no source)."""
+HOLD_BACK = 0.15
+"""Share of the flavouring held back from a batch until it was tasted (our choice, no source)."""
+TOO_COARSE = 0.05
+"""Rounding that moves a dose by more than this asks for a finer scale or a dilution (our choice, no source)."""
+_FIRST = ("powder", "paste", "syrup", "sugar", "juice", "extract", "tincture")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One flavouring of a batch.
+
+    Attributes
+    ----------
+    flavouring_id, name : str
+    dose_g_per_kg : float
+        As the recipe has it.
+    exact_g : float
+    by : {"weight", "drops"}
+        How to measure it.
+    g, drops, ml : float, int or None, float
+        Rounded to what can be measured: g that go in, drops where they are counted, ml as an aid.
+    first_g : float or None
+        From 1 litre on: what goes in before tasting; the rest is held back.
+    error_pct : float
+        What rounding does to the dose, %.
+    drop_error_pct : float or None
+        How far the mass of a drop is uncertain, ± % (half the interval), where drops are counted.
+    """
+
+    flavouring_id: str
+    name: str
+    dose_g_per_kg: float
+    exact_g: float
+    by: str
+    g: float
+    drops: int | None
+    ml: float
+    first_g: float | None
+    error_pct: float
+    drop_error_pct: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """A recipe at one size.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    base_name : str
+    servings : float
+    serving_g, base_g, base_ml, finished_g : float
+        Base per serving; base in all, by weight and volume; finished drink.
+    lines : tuple of Line
+        In the order of mixing.
+    steps, notes : tuple of str
+        What to do, and what was assumed or is too coarse.
+    """
+
+    recipe: Recipe
+    base_name: str
+    servings: float
+    serving_g: float
+    base_g: float
+    base_ml: float
+    finished_g: float
+    lines: tuple[Line, ...]
+    steps: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def scale(
+    recipe: Recipe,
+    shelf: Shelf,
+    *,
+    servings: float = 1,
+    serving_g: float | None = None,
+    litres: float | None = None,
+    scale_g: float = 0.1,
+) -> Batch:
+    """Scale a recipe to a number of servings, or to litres of base.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Numeric doses.
+    shelf : Shelf
+    servings : float
+        How many; ignored when ``litres`` is given.
+    serving_g : float, optional
+        g of base poured for one; default the base's serving, else 250 g.
+    litres : float, optional
+        Base in all, up to 20.
+    scale_g : float
+        Step of the scale for the flavourings, g.
+
+    Raises
+    ------
+    QuantityError
+        When a dose is open, or the size is outside one cup to 20 litres.
+
+    Examples
+    --------
+    >>> shelf = Shelf.of([Base(base_id="oat", name="Oat", density_g_per_ml=1.0, serving_g=300)],
+    ...                  [Flavouring(flavouring_id="plum", name="Plum", form="syrup")])
+    >>> batch = scale(Recipe("oat", {"plum": 10.0}), shelf, servings=2)
+    >>> batch.base_g, batch.lines[0].g
+    (600.0, 6.1)
+    """
+    base = shelf.base(recipe.base_id)
+    if not (math.isfinite(scale_g) and 0.0001 <= scale_g <= 10):
+        raise QuantityError(f"a scale of {scale_g:g} g steps cannot be used", "0.1 g is usual, 0.01 g finer")
+    each = serving_g if serving_g is not None else base.serving_g or DEFAULT_SERVING_G
+    base_g = _base_g(base, servings, each, litres)
+    base_ml = base_g / (base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
+    weigh = base_ml >= 1000 * WEIGH_FROM_LITRES
+    doses = _numeric(recipe)
+    exact = arithmetic.grams(base_g, doses)
+    in_order = sorted(exact, key=lambda name: (_turn(shelf.flavouring(name)), -exact[name]))
+    lines = tuple(_line(shelf.flavouring(n), doses[n], exact[n], weigh, scale_g) for n in in_order)
+    return Batch(
+        recipe=recipe,
+        base_name=base.name,
+        servings=base_g / each,
+        serving_g=each,
+        base_g=base_g,
+        base_ml=base_ml,
+        finished_g=arithmetic.finished_g(base_g, doses),
+        lines=lines,
+        steps=_steps(base, base_g, lines, weigh),
+        notes=_notes(base, lines, scale_g),
+    )
+
+
+def _base_g(base: Base, servings: float, each: float, litres: float | None) -> float:
+    density = base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML
+    if not (math.isfinite(each) and 1 <= each <= 20_000):
+        raise QuantityError(f"serving_g is {each:g}, allowed is 1 to 20000 g", "give g of base poured for one serving")
+    if litres is not None:
+        if not (math.isfinite(litres) and 0 < litres <= MAX_LITRES):
+            raise QuantityError(f"{litres:g} litres cannot be made, allowed is above 0 to {MAX_LITRES:g}", "split it")
+        return 1000 * litres * density
+    most = math.floor(1000 * MAX_LITRES * density / each)
+    if not (math.isfinite(servings) and 0 < servings <= most):
+        raise QuantityError(
+            f"{servings:g} servings of {each:g} g cannot be made, allowed is 1 to {most} ({MAX_LITRES:g} litres)",
+            "ask for at least one; split a larger batch, and mind that heat and mixing differ at that size",
+        )
+    return servings * each
+
+
+def _numeric(recipe: Recipe) -> dict[str, float]:
+    if open_doses := [name for name, dose in recipe.doses.items() if dose is None]:
+        raise QuantityError(f"the dose of {', '.join(open_doses)} is open", "give g/kg, or ask for the best dose first")
+    return {name: float(dose) for name, dose in recipe.doses.items() if dose is not None}
+
+
+def _turn(flavouring: Flavouring) -> int:
+    """Place in the order of mixing: what has to dissolve first, what evaporates last (common practice, no source)."""
+    form = (flavouring.form or "").casefold()
+    return next((i for i, word in enumerate(_FIRST) if word in form), len(_FIRST))
+
+
+def _line(flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, scale_g: float) -> Line:
+    drop = drop_mass(flavouring)
+    drops = first = drop_error = None
+    if drop.comes_in_drops and not weigh:
+        drops = max(round(1000 * exact_g / drop.mg), 1 if exact_g > 0 else 0)
+        grams = drops * drop.mg / 1000
+        drop_error = 100 * (drop.high - drop.low) / 2 / drop.mg
+    else:
+        grams = round(exact_g / scale_g) * scale_g
+        first = round((1 - HOLD_BACK) * exact_g / scale_g) * scale_g if weigh else None
+    return Line(
+        flavouring_id=flavouring.flavouring_id,
+        name=flavouring.name,
+        dose_g_per_kg=dose,
+        exact_g=exact_g,
+        by="weight" if drops is None else "drops",
+        g=_tidy(grams),
+        drops=drops,
+        ml=arithmetic.ml(grams, flavouring),
+        first_g=None if first is None else _tidy(first),
+        error_pct=100 * (grams - exact_g) / exact_g if exact_g > 0 else 0.0,
+        drop_error_pct=drop_error,
+    )
+
+
+def _tidy(grams: float) -> float:
+    return float(f"{grams:.10g}")
+
+
+def _steps(base: Base, base_g: float, lines: tuple[Line, ...], weigh: bool) -> tuple[str, ...]:
+    pour = f"Pour {base_g:.0f} g {base.name}"
+    if not lines:
+        return (f"{pour}.",)
+    steps = [f"{pour}; keep back a little to rinse the weighing cups with." if weigh else f"{pour}."]
+    for line in lines:
+        if line.drops is not None:
+            steps.append(f"Add {line.drops} drop{'s' if line.drops != 1 else ''} {line.name} (about {line.g:.3g} g).")
+        elif line.first_g is not None:
+            steps.append(f"Weigh {line.g:g} g {line.name}; add {line.first_g:g} g, hold back the rest.")
+        else:
+            steps.append(f"Add {line.g:g} g {line.name}.")
+    if not weigh:
+        return (*steps, "Mix well, rest 5 minutes, mix again, taste.")
+    return (
+        *steps,
+        "Mix well, rest 15 minutes, mix again, taste from a small cup.",
+        f"Finish with what was held back ({HOLD_BACK:.0%}), little by little, as far as it is wanted.",
+        "Weigh, never count drops, at this size. Log the batch with what went in.",
+        "Chill at once, write the date on it, and mind the time out of the fridge.",
+    )
+
+
+def _notes(base: Base, lines: tuple[Line, ...], scale_g: float) -> tuple[str, ...]:
+    notes = []
+    if base.density_g_per_ml is None:
+        notes.append(f"{base.name}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed for millilitres.")
+    for line in lines:
+        if abs(line.error_pct) > 100 * TOO_COARSE:
+            cure = "make a larger batch, or dilute it tenfold first"
+            finer = f"weigh on a finer scale than {scale_g:g} g, or {cure}" if line.by == "weight" else cure
+            notes.append(f"{line.name}: rounding moves the dose by {line.error_pct:+.0f} %; {finer}.")
+        if line.drop_error_pct is not None and line.drop_error_pct > 20:
+            notes.append(f"{line.name}: a drop is uncertain by ±{line.drop_error_pct:.0f} %; weigh 20 drops once.")
+    return tuple(notes)
+
+
+def rounded_recipe(batch: Batch) -> Recipe:
+    """Return the recipe as measured: doses of the rounded amounts, g/kg."""
+    total = batch.base_g + sum(line.g for line in batch.lines)
+    measured: Mapping[str, float] = {line.flavouring_id: 1000 * line.g / total for line in batch.lines}
+    return Recipe(batch.recipe.base_id, measured)

@@ -1,0 +1,112 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pairing.errors import QuantityError
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.report.scaling import rounded_recipe, scale
+
+SHELF = Shelf.of(
+    [Base(base_id="oat", name="Oat drink", density_g_per_ml=1.02, serving_g=240), Base(base_id="tea", name="Tea")],
+    [
+        Flavouring(flavouring_id="plum", name="Plum drops", form="drops", drop_mg=36.0),
+        Flavouring(flavouring_id="date", name="Date syrup", form="syrup", density_g_per_ml=1.3),
+        Flavouring(flavouring_id="cocoa", name="Cocoa", form="powder"),
+        Flavouring(flavouring_id="mint", name="Mint drops", form="drops", carrier="propylene glycol"),
+    ],
+)
+RECIPE = Recipe("oat", {"plum": 1.5, "date": 20.0})
+
+
+def test_one_cup_counts_drops_and_says_what_rounding_does():
+    batch = scale(RECIPE, SHELF)
+    plum = next(line for line in batch.lines if line.flavouring_id == "plum")
+    assert batch.base_g == 240
+    assert batch.finished_g == pytest.approx(240 / (1 - 0.0215))
+    assert plum.by == "drops"
+    assert plum.exact_g == pytest.approx(batch.finished_g * 0.0015)
+    assert plum.drops == round(plum.exact_g / 0.036) == 10
+    assert plum.error_pct == pytest.approx(100 * (10 * 0.036 / plum.exact_g - 1))
+
+
+def test_from_one_litre_everything_is_weighed_and_a_part_held_back():
+    below, at = scale(RECIPE, SHELF, litres=0.999), scale(RECIPE, SHELF, litres=1.0)
+    assert {line.by for line in below.lines} == {"drops", "weight"}
+    assert {line.by for line in at.lines} == {"weight"}
+    for line in at.lines:
+        assert line.drops is None
+        assert line.first_g == pytest.approx(0.85 * line.exact_g, abs=0.051)
+    text = " ".join(at.steps)
+    for word in ("Weigh, never count drops", "15%", "rest 15 minutes", "Chill", "date", "Log the batch"):
+        assert word in text
+    assert "held back" not in " ".join(below.steps)
+
+
+@given(st.floats(0.05, 20), st.floats(0.01, 300), st.sampled_from([0.01, 0.1, 1.0]))
+def test_rounding_is_never_worse_than_half_a_step(litres, dose, step):
+    batch = scale(Recipe("oat", {"date": dose}), SHELF, litres=litres, scale_g=step)
+    (line,) = batch.lines
+    assert abs(line.g - line.exact_g) <= step / 2 + 1e-9
+    assert line.error_pct == pytest.approx(100 * (line.g / line.exact_g - 1), abs=1e-6)
+    assert line.exact_g / batch.finished_g == pytest.approx(dose / 1000)
+    assert batch.base_g + line.exact_g == pytest.approx(batch.finished_g)
+
+
+def test_what_dissolves_comes_first_and_drops_last():
+    batch = scale(Recipe("oat", {"plum": 1, "date": 20, "cocoa": 10}), SHELF)
+    assert [line.flavouring_id for line in batch.lines] == ["cocoa", "date", "plum"]
+
+
+def test_coarse_rounding_is_pointed_out():
+    batch = scale(Recipe("oat", {"cocoa": 0.3}), SHELF, scale_g=0.1)
+    assert any("rounding moves the dose by +39 %; weigh on a finer scale than 0.1 g" in note for note in batch.notes)
+    assert not scale(Recipe("oat", {"cocoa": 40}), SHELF).notes
+
+
+def test_an_unweighed_drop_is_pointed_out():
+    batch = scale(Recipe("oat", {"mint": 2}), SHELF)
+    assert any("a drop is uncertain by" in note and "weigh 20 drops" in note for note in batch.notes)
+
+
+def test_assumed_density_is_said():
+    assert any("density 1.03 g/ml assumed" in note for note in scale(Recipe("tea"), SHELF).notes)
+
+
+def test_at_least_one_drop_when_any_is_wanted():
+    assert scale(Recipe("oat", {"plum": 0.01}), SHELF).lines[0].drops == 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"servings": 0}, "0 servings of 240 g cannot be made, allowed is 1 to 85"),
+        ({"servings": 10_000}, "10000 servings of 240 g cannot be made, allowed is 1 to 85"),
+        ({"servings": math.nan}, "nan servings"),
+        ({"litres": 0}, "0 litres cannot be made, allowed is above 0 to 20"),
+        ({"litres": 20.5}, "20.5 litres cannot be made"),
+        ({"serving_g": 0}, "serving_g is 0, allowed is 1 to 20000"),
+        ({"scale_g": 0}, "0 g steps cannot be used"),
+    ],
+)
+def test_sizes_that_cannot_be_made(changes, message):
+    with pytest.raises(QuantityError, match=message):
+        scale(RECIPE, SHELF, **changes)
+
+
+def test_open_doses_are_refused():
+    with pytest.raises(QuantityError, match="dose of plum is open"):
+        scale(Recipe("oat", {"plum": None}), SHELF)
+
+
+def test_the_measured_recipe_is_what_goes_in():
+    batch = scale(RECIPE, SHELF)
+    measured = rounded_recipe(batch)
+    for line in batch.lines:
+        assert measured.doses[line.flavouring_id] == pytest.approx(
+            line.dose_g_per_kg * (1 + line.error_pct / 100), rel=2e-3
+        )
