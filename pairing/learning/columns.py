@@ -87,6 +87,13 @@ class Encoded:
         """Return some of the rows."""
         return Encoded(self.x[rows], self.ghost[rows], self.ghost_id, self.ghost_var, self.ghost_mean)
 
+    def combine(self, weights: Any) -> Encoded:
+        """Return weighted sums of the rows; ``weights`` has shape (sums, rows)."""
+        matrix = sparse.csr_matrix(weights)
+        return Encoded(
+            (matrix @ self.x).tocsr(), (matrix @ self.ghost).tocsr(), self.ghost_id, self.ghost_var, self.ghost_mean
+        )
+
 
 @dataclass(frozen=True)
 class Columns:

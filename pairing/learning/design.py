@@ -9,16 +9,28 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.learning.columns import Entries
-from pairing.learning.log import Recipes
+from pairing.learning.log import Log, Recipes
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["Additions", "Traits", "additions_of", "dose_entries", "liking_entries", "taster_entries"]
+__all__ = [
+    "Additions",
+    "Traits",
+    "Who",
+    "additions_of",
+    "dose_entries",
+    "liking_entries",
+    "occasion_entries",
+    "pairs_of",
+    "taster_entries",
+]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
+MAX_AVERAGED = 25
+"""With more tasters than this, the mean of their own parts is taken as 0, which it is by then."""
 CHILD_SCALE = 0.3
 """Variance of a new version's own part relative to a first version's (our choice): it starts from its parent, wider."""
 BASE_TRAITS = (
@@ -76,7 +88,7 @@ class Traits:
             flavouring_parent=_parents([f.version_of for f in flavourings], list(shelf.flavourings)),
             family=family,
             families=families,
-            base_traits=columns[:, np.ptp(columns, axis=0) > 0] if len(bases) else columns,
+            base_traits=columns[:, np.ptp(columns, axis=0) > 0] if bases else columns,
             fat=_standard([b.fat_g_per_100g for b in bases]),
             fat_loving=np.array([0.0 if f.fat_loving is None else f.fat_loving - 0.5 for f in flavourings]),
             log_label=np.array([np.nan if d is None else np.log(d.mid) for d in labels], dtype=float),
@@ -224,9 +236,54 @@ def liking_entries(recipes: Recipes, traits: Traits) -> dict[str, Entries]:
     return out
 
 
-def taster_entries(recipes: Recipes, taster: Ints, n_tasters: int, traits: Traits) -> dict[str, Entries]:
-    """Entries of a taster's own part; taster -1 is the mean of all, ``n_tasters`` a new person."""
-    rows, who, share = _shares(taster, n_tasters)
+@dataclass(frozen=True)
+class Who:
+    """Whose liking or strength is asked, per row.
+
+    Attributes
+    ----------
+    taster : int array, shape (n,)
+        Place of a taster, ``n_tasters`` for a new person, -1 for the mean.
+    n_tasters : int
+    among : tuple of int or None
+        Whose mean; None is all.
+    """
+
+    taster: Ints
+    n_tasters: int
+    among: tuple[int, ...] | None = None
+
+    @classmethod
+    def everyone(cls, n: int, n_tasters: int) -> Who:
+        """The mean of all tasters, for n rows."""
+        return cls(np.full(n, -1, np.int64), n_tasters)
+
+    @property
+    def personal(self) -> bool:
+        """Whether a taster's own part can differ from nothing."""
+        return self.n_tasters > 1 or bool((self.taster >= self.n_tasters).any())
+
+    def take(self, rows: Any) -> Who:
+        """Return it for some rows."""
+        return Who(self.taster[rows], self.n_tasters, self.among)
+
+    def shares(self) -> tuple[Ints, Ints, Floats]:
+        """Rows, tasters and weights: one taster, or several in equal parts."""
+        single = np.flatnonzero(self.taster >= 0)
+        mean = np.flatnonzero(self.taster < 0)
+        group = np.arange(self.n_tasters) if self.among is None else np.array(self.among, np.int64)
+        if not len(mean) or not 0 < len(group) <= MAX_AVERAGED:
+            return single, self.taster[single], np.ones(len(single))
+        return (
+            np.concatenate([single, np.repeat(mean, len(group))]),
+            np.concatenate([self.taster[single], np.tile(group, len(mean))]),
+            np.concatenate([np.ones(len(single)), np.full(len(mean) * len(group), 1.0 / len(group))]),
+        )
+
+
+def taster_entries(recipes: Recipes, tasters: Who, traits: Traits) -> dict[str, Entries]:
+    """Entries of what is a taster's own."""
+    rows, who, share = tasters.shares()
     adds = additions_of(recipes)
     by_row = np.argsort(adds.row, kind="stable")
     length = np.bincount(adds.row, minlength=len(recipes))
@@ -241,21 +298,15 @@ def taster_entries(recipes: Recipes, taster: Ints, n_tasters: int, traits: Trait
     }
 
 
-MAX_AVERAGED = 25
-"""With more tasters than this, the mean of their personal parts is taken as 0, which it is by then."""
-
-
-def _shares(taster: Ints, n_tasters: int) -> tuple[Ints, Ints, Floats]:
-    """Rows, tasters and weights: one taster, or all in equal parts."""
-    single = np.flatnonzero(taster >= 0)
-    mean = np.flatnonzero(taster < 0)
-    if not len(mean) or n_tasters == 0 or n_tasters > MAX_AVERAGED:
-        return single, taster[single], np.ones(len(single))
-    return (
-        np.concatenate([single, np.repeat(mean, n_tasters)]),
-        np.concatenate([taster[single], np.tile(np.arange(n_tasters), len(mean))]),
-        np.concatenate([np.ones(len(single)), np.full(len(mean) * n_tasters, 1.0 / n_tasters)]),
-    )
+def occasion_entries(log: Log, reading: Ints) -> dict[str, Entries]:
+    """Entries of the cup and the session that judgements belong to; a cup judged once cannot be told from noise."""
+    at = np.arange(len(reading))
+    cup, session = log.cup[reading], log.session[reading]
+    together = np.bincount(cup, minlength=len(log.trials))[cup] > 1
+    out = {"cup": Entries.of(at[together], cup[together])}
+    if len(np.unique(session[session >= 0])) > 1:
+        out["session"] = Entries.of(at[session >= 0], session[session >= 0])
+    return {name: e for name, e in out.items() if len(e.row)}
 
 
 def dose_entries(adds: Additions, recipes: Recipes, traits: Traits) -> dict[str, Entries]:

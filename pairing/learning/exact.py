@@ -14,7 +14,17 @@ import numpy as np
 from scipy.linalg import lapack
 from scipy.sparse import issparse
 
-__all__ = ["Point", "Prior", "Problem", "column_point", "columns_from_rows", "maximise", "newton_step", "row_kernels", "row_point"]
+__all__ = [
+    "Point",
+    "Prior",
+    "Problem",
+    "column_point",
+    "columns_from_rows",
+    "maximise",
+    "newton_step",
+    "row_kernels",
+    "row_point",
+]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 FLOOR = 1e-5

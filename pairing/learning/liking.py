@@ -9,7 +9,7 @@ import numpy as np
 
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
-from pairing.learning.design import Traits, _shares, additions_of, liking_entries, taster_entries
+from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
 from pairing.learning.evidence import BlockRegression
 from pairing.learning.log import Log, Recipes
 from pairing.learning.penalty import expected_squares
@@ -38,13 +38,16 @@ BLOCKS = (
     Block("taster", "taster", 0.3),
     Block("taste", "taster", 0.2, 4.0),
     Block("taster*base", "taster", 0.05),
-    Block("slope", "taster", 0.04, 4.0),
     Block("cup", "cup", 0.05),
     Block("session", "session", 0.05),
     Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True),
     Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True),
 )
 NOISE_VAR, NOISE_COUNT = 0.9, 6.0
+SLOPE_SD = 0.3
+"""How far tasters differ in how much of the scale they use (our choice)."""
+OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
+"""Blocks that a taster's slope does not stretch."""
 WILD = 3.0
 """Scores further than this many standard deviations from what the model expects count for less."""
 
@@ -60,6 +63,8 @@ class Liking:
     variances : mapping of block name to float
     evidence_n : int
         Scores that it rests on.
+    slopes : array, shape (n_tasters,)
+        How much of the scale each taster uses; their mean is 1.
     """
 
     traits: Traits
@@ -70,27 +75,31 @@ class Liking:
     noise_sd: float
     n_tasters: int
     evidence_n: int
+    slopes: Floats
     rules: Any = None
-    slope_centre: float = 0.0
 
-    def entries(self, recipes: Recipes, taster: Ints) -> dict[str, Entries]:
-        """Entries of recipes for tasters (-1: mean of all, ``n_tasters``: a new person)."""
+    def entries(self, recipes: Recipes, who: Who) -> dict[str, Entries]:
+        """Entries of the true liking of recipes."""
+        out = self.common_entries(recipes)
+        if not who.personal:
+            return out
+        rows, taster, share = who.shares()
+        slope = np.append(self.slopes, 1.0)[np.minimum(taster, self.n_tasters)]
+        total = np.bincount(rows, share, minlength=len(recipes))
+        stretch = np.bincount(rows, share * slope, minlength=len(recipes)) + (1.0 - total)
+        return stretched(out, stretch) | taster_entries(recipes, who, self.traits)
+
+    def common_entries(self, recipes: Recipes) -> dict[str, Entries]:
+        """Entries of what is the same for every taster."""
         out = liking_entries(recipes, self.traits) | penalty_entries(recipes, self.strength)
         if self.rules is not None:
-            out |= self.rules.entries(recipes)
-        personal = self.n_tasters > 1 or (taster >= self.n_tasters).any()
-        if personal:
-            common = self.columns.encode(out, len(recipes), self.variances)
-            points = col.mean(self.posterior, common) - self.slope_centre
-            out |= taster_entries(recipes, taster, self.n_tasters, self.traits)
-            rows, who, share = _shares(taster, self.n_tasters)
-            out["slope"] = Entries.of(rows, who, share * points[rows])
+            out |= self.rules.liking_entries(recipes, self.strength)
         return out
 
-    def encode(self, recipes: Recipes, taster: Ints | None = None) -> Encoded:
+    def encode(self, recipes: Recipes, who: Who | None = None) -> Encoded:
         """Encode the true liking of recipes."""
-        who = np.full(len(recipes), -1, np.int64) if taster is None else taster
-        return self.columns.encode(self.entries(recipes, who), len(recipes), self.variances)
+        asked = Who.everyone(len(recipes), self.n_tasters) if who is None else who
+        return self.columns.encode(self.entries(recipes, asked), len(recipes), self.variances)
 
     def mean(self, rows: Encoded) -> Floats:
         """Expected true liking, points, before the ends of the scale."""
@@ -99,6 +108,11 @@ class Liking:
     def sd(self, rows: Encoded) -> Floats:
         """Standard deviation of the true liking, points."""
         return np.sqrt(col.variance(self.posterior, rows))
+
+
+def stretched(entries: dict[str, Entries], slope: Floats) -> dict[str, Entries]:
+    """Multiply what is common to all tasters by each row's slope."""
+    return {k: e if k in OWN else replace(e, value=e.value * slope[e.row]) for k, e in entries.items()}
 
 
 def penalty_entries(recipes: Recipes, strength: Strength) -> dict[str, Entries]:
@@ -117,21 +131,6 @@ def penalty_entries(recipes: Recipes, strength: Strength) -> dict[str, Entries]:
     }
 
 
-def _context_entries(log: Log, rows: Ints, traits: Traits) -> dict[str, Entries]:
-    """Entries of who tasted and of the occasion."""
-    at = np.arange(len(rows))
-    out: dict[str, Entries] = {}
-    if len(log.tasters) > 1:
-        out |= taster_entries(log.recipes.take(rows), log.taster[rows], len(log.tasters), traits)
-    size = np.bincount(log.cup[rows], minlength=len(log.trials))
-    together = size[log.cup[rows]] > 1
-    out["cup"] = Entries.of(at[together], log.cup[rows][together])
-    session = log.session[rows]
-    if len(set(session[session >= 0])) > 1:
-        out["session"] = Entries.of(at[session >= 0], session[session >= 0])
-    return {name: e for name, e in out.items() if len(e.row)}
-
-
 def fit_liking(
     log: Log, traits: Traits, strength: Strength, *, scores: Floats | None = None, rules: Any = None, tol: float = 0.02
 ) -> Liking:
@@ -145,11 +144,13 @@ def fit_liking(
     score = log.liking if scores is None else scores
     rows = np.flatnonzero(~np.isnan(score))
     recipes, y = log.recipes.take(rows), score[rows]
-    entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength) | _context_entries(log, rows, traits)
+    entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength) | occasion_entries(log, rows)
+    if len(log.tasters) > 1:
+        entries |= taster_entries(recipes, Who(log.taster[rows], len(log.tasters)), traits)
     blocks = BLOCKS
     if rules is not None:
-        blocks = rules.blocks(BLOCKS)
-        entries |= rules.entries(recipes)
+        blocks = rules.liking_blocks(BLOCKS)
+        entries |= rules.liking_entries(recipes, strength)
     model = Liking(
         traits=traits,
         strength=strength,
@@ -159,26 +160,42 @@ def fit_liking(
         noise_sd=float(np.sqrt(NOISE_VAR)),
         n_tasters=len(log.tasters),
         evidence_n=len(rows),
+        slopes=np.ones(len(log.tasters)),
         rules=rules,
     )
     if not len(rows):
         return _prior_only(model)
     fitted, weight = _fit(model, entries, y, None, tol)
     if len(log.tasters) > 1 and len(rows) > 20:
-        common = {k: e for k, e in entries.items() if k not in ("taster", "taste", "taster*base", "cup", "session")}
-        points = col.mean(fitted.posterior, fitted.columns.encode(common, len(rows)))
-        centre = float(points.mean())
-        entries["slope"] = Entries.of(np.arange(len(rows)), log.taster[rows], points - centre)
-        model = replace(model, columns=Columns.of(blocks, entries), slope_centre=centre)
-        fitted, weight = _fit(model, entries, y, weight, tol, like=fitted)
+        for _ in range(2):
+            slopes = _slopes(fitted, entries, y, log.taster[rows])
+            own = stretched(entries, slopes[log.taster[rows]])
+            fitted, weight = _fit(replace(model, slopes=slopes), own, y, weight, tol, like=fitted)
     return fitted
+
+
+def _slopes(fitted: Liking, entries: dict[str, Entries], y: Floats, taster: Ints) -> Floats:
+    """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
+    common = fitted.columns.encode({k: e for k, e in entries.items() if k not in OWN}, len(y))
+    rest = fitted.columns.encode({k: e for k, e in entries.items() if k in OWN}, len(y))
+    points = col.mean(fitted.posterior, common)
+    square = points**2 + col.variance(fitted.posterior, common)
+    left = y - col.mean(fitted.posterior, rest)
+    prior = fitted.noise_sd**2 / SLOPE_SD**2
+    n = fitted.n_tasters
+    top = np.bincount(taster, points * left, minlength=n) + prior
+    slopes = top / (np.bincount(taster, square, minlength=n) + prior)
+    slopes = np.clip(slopes, 0.3, 2.0)
+    return slopes / slopes.mean()
 
 
 def _prior_only(model: Liking) -> Liking:
     columns = replace(model.columns, keys={"average": np.zeros(1, np.int64)}, scales={"average": np.ones(1)}, n=1)
     columns.start["average"] = 0  # type: ignore[index]
     variances = {b.name: b.var for b in columns.blocks}
-    return replace(model, columns=columns, posterior=Posterior(np.array([5.0]), cov=np.array([[2.0]])), variances=variances)
+    return replace(
+        model, columns=columns, posterior=Posterior(np.array([5.0]), cov=np.array([[2.0]])), variances=variances
+    )
 
 
 def _fit(

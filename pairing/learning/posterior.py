@@ -11,6 +11,7 @@ from scipy.sparse import issparse
 __all__ = ["Posterior"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
+CHUNK = 8192
 
 
 def _rows(x: Any, matrix: Array) -> Array:
@@ -36,6 +37,8 @@ class Posterior:
 
     def variance(self, x: Any) -> Array:
         """Variance of ``x @ weights`` per row."""
+        if x.shape[0] > CHUNK:
+            return np.concatenate([self.variance(x[i : i + CHUNK]) for i in range(0, x.shape[0], CHUNK)])
         if self.cov is not None:
             half = _rows(x, self.cov)
             product = x.multiply(half).sum(axis=1) if issparse(x) else (x * half).sum(axis=1)

@@ -9,7 +9,7 @@ import numpy as np
 
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
-from pairing.learning.design import Additions, Traits, _shares, additions_of, dose_entries
+from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
 from pairing.learning.evidence import BlockRegression
 from pairing.learning.log import Log, Recipes
 from pairing.learning.ordinal import Ordinal, fit_ordinal, working_response
@@ -69,19 +69,26 @@ class Strength:
         label = self.traits.log_label[flavouring]
         return np.where(np.isnan(label), self.fallback_log_label, label)
 
-    def encode(self, recipes: Recipes, adds: Additions, taster: Ints | None = None) -> Encoded:
-        """Encode the needed dose of additions; ``taster`` is per recipe, -1 or None the mean of all."""
+    @property
+    def stepped_offset(self) -> float:
+        """How much stronger (+) or weaker (−) a stepped cup reads than a fresh one, natural log units."""
+        at = self.columns.start.get("stepped")
+        return 0.0 if at is None else -float(self.posterior.mean[at])
+
+    def encode(self, recipes: Recipes, adds: Additions, who: Who | None = None) -> Encoded:
+        """Encode the log needed dose of additions, less the log label dose; ``who`` is per recipe."""
         entries = dose_entries(adds, recipes, self.traits)
-        if taster is not None and (taster >= 0).any():
-            entries |= _taster_entries(adds, taster[adds.row], self.n_tasters, self.traits)
+        asked = Who.everyone(len(recipes), self.n_tasters) if who is None else who
+        if asked.personal:
+            entries |= _taster_entries(adds, asked.take(adds.row), self.traits)
         if self.rules is not None:
-            entries |= self.rules.entries(recipes)
+            entries |= self.rules.dose_entries(recipes)
         return self.columns.encode(entries, len(adds), self.variances)
 
-    def needed(self, recipes: Recipes, taster: Ints | None = None) -> tuple[Floats, Floats]:
+    def needed(self, recipes: Recipes, who: Who | None = None) -> tuple[Floats, Floats]:
         """Log needed dose of every slot: mean and sd, shape (n, k), NaN in empty slots."""
         adds = additions_of(recipes)
-        rows = self.encode(recipes, adds, taster)
+        rows = self.encode(recipes, adds, who)
         mean = np.full(recipes.flavouring.shape, np.nan)
         sd = mean.copy()
         at = adds.row, adds.slot
@@ -91,30 +98,23 @@ class Strength:
         return mean, sd
 
 
-def _taster_entries(adds: Additions, taster: Ints, n_tasters: int, traits: Traits) -> dict[str, Entries]:
-    rows, who, share = _shares(taster, n_tasters)
+def _taster_entries(adds: Additions, who: Who, traits: Traits) -> dict[str, Entries]:
+    rows, taster, share = who.shares()
     item = adds.flavouring[rows]
     return {
-        "taster": Entries.of(rows, who, share),
-        "taster*flavouring": Entries.of(rows, who * traits.n_flavourings + item, share),
+        "taster": Entries.of(rows, taster, share),
+        "taster*flavouring": Entries.of(rows, taster * traits.n_flavourings + item, share),
     }
 
 
-def _context_entries(log: Log, adds: Additions, reading: Ints, traits: Traits) -> dict[str, Entries]:
+def _context_entries(log: Log, judged: Additions, traits: Traits) -> dict[str, Entries]:
     """Entries of what belongs to the occasion: who, which cup, which session, stepped or fresh."""
-    at = np.arange(len(adds))
-    out: dict[str, Entries] = {}
+    out = occasion_entries(log, judged.row)
     if len(log.tasters) > 1:
-        out |= _taster_entries(adds, log.taster[reading], len(log.tasters), traits)
-    # a cup of one judged addition cannot be told from noise
-    size = np.bincount(log.cup[reading], minlength=len(log.trials))
-    together = size[log.cup[reading]] > 1
-    out["cup"] = Entries.of(at[together], log.cup[reading][together])
-    session = log.session[reading]
-    if len(set(session[session >= 0])) > 1:
-        out["session"] = Entries.of(at[session >= 0], session[session >= 0])
-    stepped = log.stepped[reading]
-    out["stepped"] = Entries.of(at[stepped], 0)
+        out |= _taster_entries(judged, Who(log.taster[judged.row], len(log.tasters)), traits)
+    stepped = np.flatnonzero(log.stepped[judged.row])
+    if len(stepped):
+        out["stepped"] = Entries.of(stepped, 0)
     return out
 
 
@@ -127,11 +127,11 @@ def fit_strength(log: Log, traits: Traits, *, rules: Any = None, n_rounds: int =
     category = strength[keep].astype(np.int64)
     log_dose = log.recipes.log_dose[judged.row, judged.slot]
     fallback = float(np.median(log_dose)) if len(log_dose) else 0.0
-    entries = dose_entries(judged, log.recipes, traits) | _context_entries(log, judged, judged.row, traits)
+    entries = dose_entries(judged, log.recipes, traits) | _context_entries(log, judged, traits)
     blocks = BLOCKS
     if rules is not None:
-        blocks = rules.blocks(BLOCKS)
-        entries |= rules.entries_of(log.recipes, judged)
+        blocks = rules.dose_blocks(BLOCKS)
+        entries |= rules.dose_entries(log.recipes, keep)
     columns = Columns.of(blocks, entries)
     x = columns.encode(entries, len(judged)).x
     label = traits.log_label[judged.flavouring]

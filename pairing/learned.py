@@ -1,0 +1,382 @@
+"""Learned: the immutable model that a person asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import LogError, UnknownIdError, nearest
+from pairing.learning.log import Log, recipes_of
+from pairing.learning.response import Response
+from pairing.learning.strength import Strength
+
+if TYPE_CHECKING:
+    import networkx
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.host.guard import Fault
+    from pairing.learning.columns import Encoded
+    from pairing.learning.liking import Liking
+    from pairing.learning.rules import RuleColumns
+    from pairing.model.answers import Advice, Suggestion
+    from pairing.model.brief import Brief
+    from pairing.model.cup import Cup
+    from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Learned", "StrengthParams", "learn", "learn_bench"]
+
+Z80 = 1.2815515655446004
+"""Half-width of an 80 % interval in standard deviations."""
+
+
+@dataclass(frozen=True)
+class StrengthParams:
+    """How strength words come about: P(strength ≤ k) = Φ((thresholds[k] − ln(dose ÷ needed)) ÷ scale).
+
+    Attributes
+    ----------
+    thresholds : array, shape (5,)
+        In natural log units of dose; 2|3 and 3|4 are symmetric about 0.
+    scale : float
+        Spread of perception, natural log units.
+    stepped : float
+        How much stronger (+) or weaker (−) a stepped cup reads than a fresh one, natural log units.
+    """
+
+    thresholds: np.ndarray[Any, Any]
+    scale: float
+    stepped: float
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """What the log taught: needed doses, liking, and all that follows. Asking never changes anything.
+
+    Made by `learn` or `Bench.learn`.
+
+    Attributes
+    ----------
+    shelf : Shelf
+        Bases, flavourings and tasters.
+    log : Log
+        The readings as arrays.
+    strength, liking : Strength, Liking
+        The two learned parts.
+    likenesses : mapping of target_id to Liking
+        Learned likeness to each target that cups were held against.
+    rules : tuple
+        Scoring rules in force.
+    revision : int or None
+        Revision of the bench's log that it was learned from.
+    """
+
+    shelf: Shelf
+    log: Log
+    strength: Strength
+    liking: Liking
+    likenesses: Mapping[str, Liking]
+    rules: tuple[Any, ...] = ()
+    rule_columns: RuleColumns | None = None
+    revision: int | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+    # --- what is liked ---------------------------------------------------------------------------------------------
+
+    @cached_property
+    def response(self) -> Response:
+        """The learned liking as something to plan with: encode, predict, joint covariance, draws."""
+        return Response(self.shelf, self.liking, self.log.tasters)
+
+    def likeness_to(self, target_id: str) -> Response:
+        """Return the learned likeness to a target, to plan with.
+
+        Raises
+        ------
+        UnknownIdError
+            When no cup was held against that target.
+        """
+        if target_id not in self.likenesses:
+            raise UnknownIdError(f"no cup was compared with target {target_id!r}", nearest(target_id, self.likenesses))
+        return Response(self.shelf, self.likenesses[target_id], self.log.tasters, low=0.0, high=10.0)
+
+    def predict(self, recipes: Sequence[Recipe], tasters: Sequence[str] | str | None = None) -> pd.DataFrame:
+        """Expected true liking of recipes.
+
+        Parameters
+        ----------
+        recipes : sequence of Recipe
+            A dose of None is the one that the model expects to be best.
+        tasters : None, a taster or one taster per recipe
+            None: the equal-weight mean of the logged tasters; ``"new"`` or an unknown id: a new person.
+
+        Returns
+        -------
+        DataFrame
+            One row per recipe, in order: ``liking, liking_sd, liking_low, liking_high`` (80 %), points on [1, 9].
+
+        Raises
+        ------
+        UnknownIdError
+            When the shelf lacks a base or flavouring.
+        """
+        import pandas as pd
+
+        recipes = list(recipes)
+        encoded = self.response.encode_recipes(recipes_of(self.shelf, recipes), tasters)
+        value, sd, low, high = self.response.on_scale(encoded)
+        return pd.DataFrame({"liking": value, "liking_sd": sd, "liking_low": low, "liking_high": high})
+
+    def explain(self, recipe: Recipe, tasters: str | None = None) -> pd.DataFrame:
+        """Take a prediction apart.
+
+        Returns
+        -------
+        DataFrame
+            ``part, kind, points, sd``; the points sum to the predicted liking. Kind ``bounds`` is what the ends of the
+            scale take away.
+        """
+        from pairing.learning.explain import explain
+
+        predicted = float(self.predict([recipe], tasters)["liking"].iloc[0])
+        who = self.response.who(1, tasters)
+        return explain(self.liking, self.shelf, recipes_of(self.shelf, [recipe]), who, predicted)
+
+    def leans_on(self, recipe: Recipe, n: int = 5) -> pd.DataFrame:
+        """Return the scores that a prediction leans on most.
+
+        Returns
+        -------
+        DataFrame
+            ``trial_id, taster, base_id, flavourings, liking, weight``: points that the prediction moves per point that
+            this score moves, largest first.
+        """
+        return self.response.leans_on(self.log, recipes_of(self.shelf, [recipe]), n)
+
+    # --- how much --------------------------------------------------------------------------------------------------
+
+    @property
+    def strength_params(self) -> StrengthParams:
+        """How strength words come about, as learned."""
+        ordinal = self.strength.ordinal
+        return StrengthParams(ordinal.thresholds, ordinal.scale, self.strength.stepped_offset)
+
+    def dose_posterior(
+        self, base_ids: Sequence[str], flavouring_ids: Sequence[Sequence[str]]
+    ) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+        """Natural log needed dose (g/kg) of every flavouring in every recipe: mean and sd, shape (n, k), NaN padded."""
+        recipes = self.response.recipes(base_ids, flavouring_ids, None)
+        return self.strength.needed(recipes)
+
+    def needed_dose(
+        self,
+        base_ids: Iterable[str] | None = None,
+        flavouring_ids: Iterable[str] | None = None,
+        alongside: Iterable[str] | None = None,
+    ) -> pd.DataFrame:
+        """Return the dose that reads 'just right', for the average taster, in fresh cups.
+
+        Parameters
+        ----------
+        base_ids, flavouring_ids : iterable of str, optional
+            None: all on the shelf.
+        alongside : iterable of str, optional
+            Flavourings that are in the cup too.
+
+        Returns
+        -------
+        DataFrame
+            ``base_id, flavouring_id, dose_g_per_kg, low, high`` (80 %), ``log_sd, label_ratio, readings, reachable``.
+            Where ``reachable`` is False no dose in the tried or permitted range is expected to be right.
+        """
+        from pairing.learning.doses import needed_dose
+
+        return needed_dose(self, base_ids, flavouring_ids, tuple(alongside or ()))
+
+    def base_factor(self) -> pd.DataFrame:
+        """Return needed dose in each base ÷ in an average base: ``base_id, factor, low, high`` (80 %)."""
+        from pairing.learning.doses import base_factor
+
+        return base_factor(self)
+
+    # --- what goes with what ---------------------------------------------------------------------------------------
+
+    def synergy(self, base_id: str | None = None) -> pd.DataFrame:
+        """Return every pair's liking beyond its two flavourings and the base.
+
+        Returns
+        -------
+        DataFrame
+            ``flavouring_a, flavouring_b, synergy, sd`` (points), ``p_positive, trials, tested, bases``.
+        """
+        return self._worths.pairs(base_id)
+
+    def singles(self, base_id: str | None = None) -> pd.DataFrame:
+        """Return every flavouring's points beyond the base: ``flavouring_id, points, sd, trials``."""
+        return self._worths.singles(base_id)
+
+    def affinity(self) -> pd.DataFrame:
+        """Return what each base does to each flavouring's liking, in points, with sd."""
+        return self._worths.affinity()
+
+    @cached_property
+    def _worths(self) -> Any:
+        from pairing.learning.synergy import Worths
+
+        return Worths(self.shelf, self.liking, self.log)
+
+    def graph(self, base_id: str | None = None, bases: bool = False) -> networkx.Graph:
+        """Return the pairing graph; see `pairing.graph.build.graph`."""
+        from pairing.graph.build import graph
+
+        return graph(self, base_id, bases)
+
+    def compare(
+        self, flavouring_ids: Iterable[str] | None = None, base_ids: Iterable[str] | None = None
+    ) -> pd.DataFrame:
+        """Round up flavourings across bases: the dose that worked, what it costs, how it was liked, how sure that is."""
+        from pairing.report.roundup import compare
+
+        return compare(self, flavouring_ids, base_ids)
+
+    # --- what next -------------------------------------------------------------------------------------------------
+
+    def suggest(self, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
+        """Suggest recipes worth trying next, best first; see `pairing.plan.suggest`."""
+        from pairing.model.brief import Brief
+        from pairing.plan.suggest import suggest
+
+        return suggest(self, Brief() if brief is None else brief, n, random_state)
+
+    def front(self, brief: Brief | None = None, by: str = "added_kcal") -> pd.DataFrame:
+        """Return the best liking at each added energy or cost; see `pairing.plan.front`."""
+        from pairing.model.brief import Brief
+        from pairing.plan.front import front
+
+        return front(self, Brief() if brief is None else brief, by)
+
+    def next_addition(self, cup: Cup, flavouring_id: str, **options: Any) -> Advice:
+        """Advise on the next addition to a cup; see `pairing.plan.ladder.next_addition`."""
+        from pairing.plan.ladder import next_addition
+
+        return next_addition(self, cup, flavouring_id, **options)
+
+    # --- for planning and drawing ----------------------------------------------------------------------------------
+
+    def encode(
+        self,
+        base_ids: Sequence[str],
+        flavouring_ids: Sequence[Sequence[str]],
+        doses: Sequence[Any] | None = None,
+        tasters: Sequence[str] | str | None = None,
+    ) -> Encoded:
+        """Encode recipes once, to ask several things of them; a dose of None or NaN is the best one."""
+        return self.response.encode(base_ids, flavouring_ids, doses, tasters)
+
+    def predict_encoded(self, encoded: Encoded) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+        """Mean and sd of the true liking, before the ends of the scale."""
+        return self.response.predict_encoded(encoded)
+
+    def joint_cov(self, encoded: Encoded, other: Encoded) -> np.ndarray[Any, Any]:
+        """Covariance of the true likings of two sets of recipes."""
+        return self.response.joint_cov(encoded, other)
+
+    def samples(self, encoded: Encoded, n: int, random_state: Any = None) -> np.ndarray[Any, Any]:
+        """Joint draws of the true liking, shape (n, recipes)."""
+        return self.response.samples(encoded, n, random_state)
+
+    @property
+    def noise_sd(self) -> float:
+        """Spread of one score around the true liking, points."""
+        return self.liking.noise_sd
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """What was wrong with rules, or unknown to them, so far."""
+        return tuple(self.rule_columns.faults.values()) if self.rule_columns else ()
+
+    def rule_weights(self) -> pd.DataFrame:
+        """Return every rule's prior and learned weight.
+
+        Returns
+        -------
+        DataFrame
+            ``rule, acts_on, summary, prior_mean, prior_sd, learned_mean, learned_sd``, in points or log dose.
+        """
+        from pairing.learning.response import rule_weights
+
+        return rule_weights(self.rules, self.strength, self.liking)
+
+
+def learn(
+    bases: pd.DataFrame,
+    flavourings: pd.DataFrame,
+    readings: pd.DataFrame,
+    *,
+    tasters: pd.DataFrame | None = None,
+    comparisons: pd.DataFrame | None = None,
+    rules: Sequence[Any] = (),
+    random_state: Any = None,
+) -> Learned:
+    """Learn from tables, without a bench and without plugins.
+
+    Parameters
+    ----------
+    bases, flavourings, readings : DataFrame
+        Columns as in the tables of a bench; only the required ones have to be there.
+    tasters, comparisons : DataFrame, optional
+        People and what they avoid; blind checks.
+    rules : sequence of Rule
+        Scoring rules, as priors.
+    random_state : int, optional
+        Seed of what is drawn at random (large logs only).
+
+    Raises
+    ------
+    TableError
+        On the first bad row, naming it, the value, the limit and the remedy.
+    """
+    from pairing.model.shelf import Shelf
+    from pairing.store.exchange import clean
+
+    base_table = clean("bases", bases, on_bad="raise").table
+    flavouring_table = clean("flavourings", flavourings, on_bad="raise").table
+    taster_table = None if tasters is None else clean("tasters", tasters, on_bad="raise").table
+    shelf = Shelf.from_tables(base_table, flavouring_table, taster_table)
+    known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
+    table = clean("readings", readings, known=known, on_bad="raise").table
+    pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
+    return learn_shelf(shelf, table, pairs, rules=rules, random_state=random_state)
+
+
+def learn_shelf(
+    shelf: Shelf,
+    readings: pd.DataFrame,
+    comparisons: pd.DataFrame | None = None,
+    *,
+    rules: Sequence[Any] = (),
+    random_state: Any = None,
+    revision: int | None = None,
+    settings: Mapping[str, Any] | None = None,
+) -> Learned:
+    """Learn from a shelf and clean tables."""
+    from pairing.learning.fit import fit
+    from pairing.learning.log import read_log
+
+    if not shelf.bases or not shelf.flavourings:
+        what = "base" if not shelf.bases else "flavouring"
+        raise LogError(f"the shelf has no {what}", f"load at least one {what} first")
+    log = read_log(shelf, readings)
+    return fit(shelf, log, comparisons, rules=rules, random_state=random_state, revision=revision, settings=settings)
+
+
+def learn_bench(bench: Bench, random_state: Any = None) -> Learned:
+    """Learn from a bench, with its plugins' rules; see `Bench.learn`."""
+    from pairing.learning.stored import learn_bench as learned
+
+    return learned(bench, random_state)

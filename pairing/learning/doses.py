@@ -1,0 +1,100 @@
+"""Needed doses and base factors as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.learning import columns as col
+from pairing.learning.design import additions_of
+from pairing.learning.log import Recipes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learned import Learned
+
+__all__ = ["base_factor", "needed_dose"]
+
+Z80 = 1.2815515655446004
+LABEL_MULTIPLE = 3.0
+"""Without a maximum dose, this many times the label direction is as far as one goes (our choice, no source)."""
+MAX_LOG_DOSE = np.log(999.0)
+
+
+def needed_dose(
+    model: Learned, base_ids: Iterable[str] | None, flavouring_ids: Iterable[str] | None, alongside: tuple[str, ...]
+) -> pd.DataFrame:
+    """Tabulate needed doses; see `Learned.needed_dose`."""
+    import pandas as pd
+
+    shelf = model.shelf
+    bases = [shelf.base(b).base_id for b in (shelf.bases if base_ids is None else base_ids)]
+    items = [
+        shelf.flavouring(f).flavouring_id for f in (shelf.flavourings if flavouring_ids is None else flavouring_ids)
+    ]
+    asked = [(b, f) for b in bases for f in items]
+    slots = [(f, *(c for c in alongside if c != f)) for _, f in asked]
+    recipes = model.response.recipes([b for b, _ in asked], slots, None)
+    mean, sd = (array[:, 0] for array in model.strength.needed(recipes)) if asked else (np.empty(0), np.empty(0))
+    item = recipes.flavouring[:, 0] if asked else np.empty(0, np.int64)
+    label = model.strength.traits.log_label[item]
+    readings, limit = _tried(model, recipes.base, item, label)
+    return pd.DataFrame(
+        {
+            "base_id": [b for b, _ in asked],
+            "flavouring_id": [f for _, f in asked],
+            "dose_g_per_kg": np.exp(np.minimum(mean, MAX_LOG_DOSE)),
+            "low": np.exp(np.minimum(mean - Z80 * sd, MAX_LOG_DOSE)),
+            "high": np.exp(np.minimum(mean + Z80 * sd, MAX_LOG_DOSE)),
+            "log_sd": sd,
+            "label_ratio": np.exp(mean - label),
+            "readings": readings,
+            "reachable": mean <= limit,
+        }
+    )
+
+
+def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any]:
+    """Number of strengths of each cell, and the log of the highest dose that was tried or is permitted."""
+    log, n_f = model.log, len(model.shelf.flavourings)
+    adds = additions_of(log.recipes)
+    judged = ~np.isnan(log.strength[adds.row, adds.slot])
+    cell = adds.base * n_f + adds.flavouring
+    n_cells = len(model.shelf.bases) * n_f
+    count = np.bincount(cell[judged], minlength=n_cells)
+    top = np.full(n_f, -np.inf)
+    np.maximum.at(top, adds.flavouring, log.recipes.log_dose[adds.row, adds.slot])
+    stated = np.array([f.max_dose_g_per_kg or np.nan for f in model.shelf.flavourings.values()])
+    with np.errstate(invalid="ignore"):
+        own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])
+        limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))
+    return count[base * n_f + item], np.where(np.isfinite(limit), limit, MAX_LOG_DOSE)
+
+
+def base_factor(model: Learned) -> pd.DataFrame:
+    """Tabulate base factors; see `Learned.base_factor`."""
+    import pandas as pd
+
+    n_b, n_f = len(model.shelf.bases), len(model.shelf.flavourings)
+    base, item = np.repeat(np.arange(n_b), n_f), np.tile(np.arange(n_f), n_b)
+    recipes = Recipes(base.astype(np.int64), item[:, None].astype(np.int64), np.full((n_b * n_f, 1), np.nan))
+    encoded = model.strength.encode(recipes, additions_of(recipes))
+    adds = additions_of(model.log.recipes)
+    logged = np.unique(adds.base[~np.isnan(model.log.strength[adds.row, adds.slot])])
+    group = logged if len(logged) else np.arange(n_b)
+    contrast = np.eye(n_b)
+    contrast[:, group] -= 1.0 / len(group)
+    rows = encoded.combine(np.kron(contrast, np.full((1, n_f), 1.0 / n_f)))
+    mean = col.mean(model.strength.posterior, rows)
+    sd = np.sqrt(col.variance(model.strength.posterior, rows))
+    return pd.DataFrame(
+        {
+            "base_id": list(model.shelf.bases),
+            "factor": np.exp(mean),
+            "low": np.exp(mean - Z80 * sd),
+            "high": np.exp(mean + Z80 * sd),
+        }
+    )

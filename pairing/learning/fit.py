@@ -1,0 +1,67 @@
+"""From a shelf and a log to a learned model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.learning.design import Traits
+from pairing.learning.liking import fit_liking
+from pairing.learning.log import Log
+from pairing.learning.rules import RuleColumns
+from pairing.learning.strength import fit_strength
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learned import Learned
+    from pairing.model.shelf import Shelf
+
+__all__ = ["fit"]
+
+SMALL = 20_000
+"""Readings up to which one thread does the linear algebra: on matrices of this size more of them only wait."""
+
+
+def fit(
+    shelf: Shelf,
+    log: Log,
+    comparisons: pd.DataFrame | None = None,
+    *,
+    rules: Sequence[Any] = (),
+    random_state: Any = None,
+    revision: int | None = None,
+    settings: Mapping[str, Any] | None = None,
+) -> Learned:
+    """Learn needed doses, then liking, then likeness to each target."""
+    from threadpoolctl import threadpool_limits
+
+    from pairing.learned import Learned
+
+    with threadpool_limits(limits=1 if len(log) <= SMALL else None, user_api="blas"):
+        traits = Traits.of(shelf)
+        rule_columns = RuleColumns.of(shelf, rules)
+        strength = fit_strength(log, traits, rules=rule_columns)
+        liking = fit_liking(log, traits, strength, rules=rule_columns)
+        likenesses = {
+            target: fit_liking(log, traits, strength, scores=_likeness(log, place), rules=None)
+            for place, target in enumerate(log.targets)
+            if not np.isnan(_likeness(log, place)).all()
+        }
+    return Learned(
+        shelf=shelf,
+        log=log,
+        strength=strength,
+        liking=liking,
+        likenesses=likenesses,
+        rules=tuple(rules),
+        rule_columns=rule_columns,
+        revision=revision,
+        settings=dict(settings or {}),
+    )
+
+
+def _likeness(log: Log, place: int) -> Any:
+    return np.where(log.target == place, log.likeness, np.nan)

@@ -1,0 +1,183 @@
+"""One learned response (liking, or likeness to a target) as something to plan with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import ndtr
+
+from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.learning import columns as col
+from pairing.learning.columns import Encoded
+from pairing.learning.design import Who
+from pairing.learning.log import Log, Recipes
+from pairing.learning.rules import rule_block
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learning.liking import Liking
+    from pairing.learning.strength import Strength
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Response", "rule_weights"]
+
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+Z80 = 1.2815515655446004
+
+
+@dataclass(frozen=True, eq=False)
+class Response:
+    """Predictions of one response, on a scale from ``low`` to ``high``."""
+
+    shelf: Shelf
+    learned: Liking
+    tasters: tuple[str, ...]
+    low: float = 1.0
+    high: float = 9.0
+
+    @cached_property
+    def _places(self) -> tuple[dict[str, int], dict[str, int], dict[str, int]]:
+        return (
+            {name: i for i, name in enumerate(self.shelf.bases)},
+            {name: i for i, name in enumerate(self.shelf.flavourings)},
+            {name: i for i, name in enumerate(self.tasters)},
+        )
+
+    def recipes(
+        self, base_ids: Sequence[str], flavouring_ids: Sequence[Sequence[str]], doses: Sequence[Any] | None
+    ) -> Recipes:
+        """Make recipes from ids; a dose of None or NaN is open."""
+        bases, flavourings, _ = self._places
+        try:
+            base = np.array([bases[b] for b in base_ids], np.int64)
+        except KeyError as error:
+            raise UnknownIdError(f"no base {error.args[0]!r}", nearest(str(error.args[0]), bases)) from None
+        counts = np.fromiter(map(len, flavouring_ids), np.int64, len(flavouring_ids))
+        slots = np.full((len(base), int(counts.max(initial=0))), -1, np.int64)
+        filled = np.arange(slots.shape[1]) < counts[:, None]
+        try:
+            slots[filled] = [flavourings[f] for row in flavouring_ids for f in row]
+        except KeyError as error:
+            name = str(error.args[0])
+            raise UnknownIdError(f"no flavouring {name!r}", nearest(name, flavourings)) from None
+        log_dose = np.full(slots.shape, np.nan)
+        if doses is not None:
+            flat = [
+                d
+                for row, ids in zip(doses, flavouring_ids, strict=True)
+                for d in ([None] * len(ids) if row is None else row)
+            ]
+            values = np.array(flat, dtype=float)
+            if (values <= 0).any():
+                raise TableError("a dose is not above 0 g/kg", "leave the flavouring out, or its dose open")
+            log_dose[filled] = np.log(values)
+        return Recipes(base, slots, log_dose)
+
+    def who(self, n: int, tasters: Sequence[str] | str | None) -> Who:
+        """Tell whose response is asked: None is the mean of all; an unknown id is a new person."""
+        count = len(self.tasters)
+        if tasters is None:
+            return Who.everyone(n, count)
+        names = [tasters] * n if isinstance(tasters, str) else list(tasters)
+        if len(names) != n:
+            raise TableError(f"{len(names)} tasters for {n} recipes", "give one taster, or one per recipe")
+        places = self._places[2]
+        return Who(np.array([places.get(name, count) for name in names], np.int64), count)
+
+    def encode(
+        self,
+        base_ids: Sequence[str],
+        flavouring_ids: Sequence[Sequence[str]],
+        doses: Sequence[Any] | None = None,
+        tasters: Sequence[str] | str | None = None,
+    ) -> Encoded:
+        """Encode recipes given by ids."""
+        return self.encode_recipes(self.recipes(base_ids, flavouring_ids, doses), tasters)
+
+    def encode_recipes(self, recipes: Recipes, tasters: Sequence[str] | str | None = None) -> Encoded:
+        """Encode recipes given as arrays."""
+        return self.learned.encode(recipes, self.who(len(recipes), tasters))
+
+    def predict_encoded(self, encoded: Encoded) -> tuple[Floats, Floats]:
+        """Mean and sd of the true response, before the ends of the scale."""
+        return self.learned.mean(encoded), self.learned.sd(encoded)
+
+    def on_scale(self, encoded: Encoded) -> tuple[Floats, Floats, Floats, Floats]:
+        """Expected true response within its scale, sd, and 80 % limits."""
+        mean, sd = self.predict_encoded(encoded)
+        low, high = (np.clip(mean + z * sd, self.low, self.high) for z in (-Z80, Z80))
+        return np.clip(_expected_within(mean, sd, self.low, self.high), low, high), sd, low, high
+
+    def joint_cov(self, encoded: Encoded, other: Encoded) -> Floats:
+        """Covariance of two sets of recipes, shape (n, m)."""
+        return col.covariance(self.learned.posterior, encoded, other)
+
+    def samples(self, encoded: Encoded, n: int, random_state: Any = None) -> Floats:
+        """Joint draws of the true response, shape (n, recipes)."""
+        return col.sample(self.learned.posterior, encoded, n, np.random.default_rng(random_state))
+
+    @property
+    def noise_sd(self) -> float:
+        """Spread of one score around the true response."""
+        return self.learned.noise_sd
+
+    def leans_on(self, log: Log, recipe: Recipes, n: int) -> pd.DataFrame:
+        """Scores that a prediction leans on most; see `Learned.leans_on`."""
+        import pandas as pd
+
+        rows = np.flatnonzero(~np.isnan(log.liking))
+        asked = self.encode_recipes(recipe)
+        given = self.learned.encode(log.recipes.take(rows), Who(log.taster[rows], len(self.tasters)))
+        weight = self.joint_cov(asked, given)[0] / self.learned.noise_sd**2
+        best = rows[np.argsort(-np.abs(weight), kind="stable")[:n]]
+        weights = dict(zip(rows.tolist(), weight.tolist(), strict=True))
+        bases, flavourings = list(self.shelf.bases), list(self.shelf.flavourings)
+        return pd.DataFrame(
+            [
+                {
+                    "trial_id": log.trials[log.cup[i]],
+                    "taster": log.tasters[log.taster[i]],
+                    "base_id": bases[log.recipes.base[i]],
+                    "flavourings": ", ".join(flavourings[f] for f in log.recipes.flavouring[i] if f >= 0),
+                    "liking": log.liking[i],
+                    "weight": weights[int(i)],
+                }
+                for i in best
+            ],
+            columns=["trial_id", "taster", "base_id", "flavourings", "liking", "weight"],
+        )
+
+
+def _expected_within(mean: Floats, sd: Floats, low: float, high: float) -> Floats:
+    """Mean of a normal variable whose values beyond the ends count as the ends."""
+    spread = np.maximum(sd, 1e-9)
+    a, b = (low - mean) / spread, (high - mean) / spread
+    density = (np.exp(-0.5 * a * a) - np.exp(-0.5 * b * b)) / np.sqrt(2 * np.pi)
+    inside = ndtr(b) - ndtr(a)
+    return low * ndtr(a) + high * ndtr(-b) + mean * inside + spread * density
+
+
+def rule_weights(rules: Sequence[Any], strength: Strength, liking: Liking) -> pd.DataFrame:
+    """Prior and learned weight of every rule that has one; see `Learned.rule_weights`."""
+    import pandas as pd
+
+    rows = []
+    for rule in rules:
+        if rule.acts_on == "caution":
+            continue
+        part = strength if rule.acts_on == "dose" else liking
+        name = rule_block(rule)
+        mean, sd = rule.prior_mean, rule.prior_sd
+        if name in part.columns.start:
+            at = part.columns.start[name]
+            unit = np.zeros((1, part.columns.n))
+            unit[0, at] = 1.0
+            mean, sd = float(part.posterior.mean[at]), float(np.sqrt(part.posterior.variance(unit)[0]))
+        rows.append((rule.id, rule.acts_on, rule.summary, rule.prior_mean, rule.prior_sd, mean, sd))
+    columns = ["rule", "acts_on", "summary", "prior_mean", "prior_sd", "learned_mean", "learned_sd"]
+    return pd.DataFrame(rows, columns=columns)

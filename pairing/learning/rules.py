@@ -1,0 +1,109 @@
+"""Scoring rules as columns: each brings a feature and a prior for its weight, which the log then corrects."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.host.guard import Fault, features
+from pairing.host.tables import addition_table_from_index, recipe_table_from_index
+from pairing.learning.columns import Block, Entries
+from pairing.learning.log import Recipes
+
+if TYPE_CHECKING:
+    from pairing.learning.strength import Strength
+    from pairing.model.shelf import Shelf
+
+__all__ = ["RuleColumns", "rule_block"]
+
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+
+
+def rule_block(rule: Any) -> str:
+    """Name of the block that holds a rule's weight."""
+    return getattr(rule, "column", None) or f"rule:{rule.id}"
+
+
+@dataclass
+class RuleColumns:
+    """The rules in force, for one shelf.
+
+    Attributes
+    ----------
+    faults : dict
+        What was wrong with rules so far, by its line; kept for whoever shows the answer.
+    """
+
+    shelf: Shelf
+    rules: tuple[Any, ...]
+    faults: dict[str, Fault]
+
+    @classmethod
+    def of(cls, shelf: Shelf, rules: Sequence[Any]) -> RuleColumns | None:
+        """Make it, or None where there is no rule."""
+        return cls(shelf, tuple(rules), {}) if rules else None
+
+    def acting_on(self, what: str) -> list[Any]:
+        """Rules that act on ``liking``, ``dose`` or ``caution``."""
+        return [r for r in self.rules if r.acts_on == what]
+
+    def dose_blocks(self, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+        """Blocks of the needed dose with the rules' priors in them."""
+        return _with(blocks, self.acting_on("dose"))
+
+    def liking_blocks(self, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+        """Blocks of liking with the rules' priors in them."""
+        return _with(blocks, self.acting_on("liking"))
+
+    def dose_entries(self, recipes: Recipes, keep: Ints | None = None) -> dict[str, Entries]:
+        """Entries per addition of the recipes, or of some of the additions."""
+        rules = [r for r in self.acting_on("dose") if not getattr(r, "column", None)]
+        if not rules:
+            return {}
+        table = addition_table_from_index(self.shelf, recipes.base, recipes.flavouring)
+        matrix = self._features(rules, table)
+        return _entries(rules, matrix if keep is None else matrix[keep])
+
+    def liking_entries(self, recipes: Recipes, strength: Strength) -> dict[str, Entries]:
+        """Entries per recipe; an open dose counts as the expected needed dose."""
+        rules = [r for r in self.acting_on("liking") if not getattr(r, "column", None)]
+        if not rules:
+            return {}
+        log_dose = recipes.log_dose
+        if (np.isnan(log_dose) & recipes.present).any():
+            log_dose = np.where(np.isnan(log_dose), strength.needed(recipes)[0], log_dose)
+        dose = np.minimum(np.exp(log_dose), 999.0)
+        table = recipe_table_from_index(self.shelf, recipes.base, recipes.flavouring, dose)
+        return _entries(rules, self._features(rules, table))
+
+    def _features(self, rules: list[Any], table: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
+        matrix, faults = features(rules, table)
+        for fault in faults:
+            self.faults.setdefault(fault.line, fault)
+        return matrix
+
+
+def _with(blocks: tuple[Block, ...], rules: list[Any]) -> tuple[Block, ...]:
+    informed = {r.column: r for r in rules if getattr(r, "column", None)}
+    kept = tuple(
+        replace(b, mean=informed[b.name].prior_mean, var=informed[b.name].prior_sd ** 2) if b.name in informed else b
+        for b in blocks
+    )
+    own = (
+        Block(rule_block(r), "rule", r.prior_sd**2, mean=r.prior_mean, fixed=True)
+        for r in rules
+        if not getattr(r, "column", None)
+    )
+    return kept + tuple(own)
+
+
+def _entries(rules: list[Any], matrix: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, Entries]:
+    out = {}
+    for j, rule in enumerate(rules):
+        rows = np.flatnonzero(matrix[:, j])
+        if len(rows):
+            out[rule_block(rule)] = Entries.of(rows, 0, matrix[rows, j])
+    return out

@@ -1,0 +1,157 @@
+"""What pairs, single flavourings and flavourings in bases are worth, for the pairing graph."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import ndtr
+
+from pairing.learning.columns import Encoded, Entries
+from pairing.learning.design import additions_of, liking_entries, pairs_of
+from pairing.learning.log import Log, Recipes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learning.liking import Liking
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Worths"]
+
+PAIR_PARTS = ("flavourings", "pair", "pair*base", "family*family")
+SINGLE_PARTS = ("flavouring", "family")
+AFFINITY_PARTS = ("affinity", "base*family", "trait*flavouring")
+
+
+@dataclass(frozen=True)
+class Worths:
+    """Answers about parts of the learned liking."""
+
+    shelf: Shelf
+    liking: Liking
+    log: Log
+
+    def pairs(self, base_id: str | None = None) -> pd.DataFrame:
+        """Liking of every pair beyond its flavourings and the base, in one base or in the mean of all."""
+        import pandas as pd
+
+        n_f = len(self.shelf.flavourings)
+        one, two = np.triu_indices(n_f, 1)
+        slots = np.column_stack([one, two]).astype(np.int64)
+        names = np.array(list(self.shelf.flavourings), object)
+        encoded = self._parts(slots, base_id, PAIR_PARTS)
+        mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
+        trials, bases = self._tried(one, two, base_id)
+        return pd.DataFrame(
+            {
+                "flavouring_a": names[one],
+                "flavouring_b": names[two],
+                "synergy": mean,
+                "sd": sd,
+                "p_positive": ndtr(mean / np.maximum(sd, 1e-9)),
+                "trials": trials,
+                "tested": trials > 0,
+                "bases": bases,
+            }
+        )
+
+    def singles(self, base_id: str | None = None) -> pd.DataFrame:
+        """Liking of every flavouring beyond the base, by itself."""
+        import pandas as pd
+
+        n_f = len(self.shelf.flavourings)
+        encoded = self._parts(np.arange(n_f, dtype=np.int64)[:, None], base_id, SINGLE_PARTS + AFFINITY_PARTS)
+        adds = additions_of(self.log.recipes)
+        chosen = np.ones(len(adds), bool) if base_id is None else adds.base == self._base(base_id)
+        cups = np.unique(self.log.cup[adds.row[chosen]] * n_f + adds.flavouring[chosen])
+        return pd.DataFrame(
+            {
+                "flavouring_id": list(self.shelf.flavourings),
+                "points": self.liking.mean(encoded),
+                "sd": self.liking.sd(encoded),
+                "trials": np.bincount(cups % max(n_f, 1), minlength=n_f),
+            }
+        )
+
+    def affinity(self) -> pd.DataFrame:
+        """Liking of every flavouring in every base beyond the two by themselves."""
+        import pandas as pd
+
+        n_b, n_f = len(self.shelf.bases), len(self.shelf.flavourings)
+        base = np.repeat(np.arange(n_b), n_f).astype(np.int64)
+        item = np.tile(np.arange(n_f), n_b).astype(np.int64)
+        recipes = Recipes(base, item[:, None], np.full((len(base), 1), np.nan))
+        entries = {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in AFFINITY_PARTS}
+        encoded = self.liking.columns.encode(entries, len(base), self.liking.variances)
+        mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
+        adds = additions_of(self.log.recipes)
+        cups = np.unique((self.log.cup[adds.row] * n_b + adds.base) * n_f + adds.flavouring)
+        return pd.DataFrame(
+            {
+                "base_id": np.array(list(self.shelf.bases), object)[base],
+                "flavouring_id": np.array(list(self.shelf.flavourings), object)[item],
+                "affinity": mean,
+                "sd": sd,
+                "p_positive": ndtr(mean / np.maximum(sd, 1e-9)),
+                "trials": np.bincount(cups % max(n_b * n_f, 1), minlength=n_b * n_f),
+            }
+        )
+
+    def _base(self, base_id: str) -> int:
+        self.shelf.base(base_id)
+        return list(self.shelf.bases).index(base_id)
+
+    def _parts(self, slots: Any, base_id: str | None, parts: tuple[str, ...]) -> Encoded:
+        """Rows for some blocks, in one base or in the mean of the bases."""
+        n_b = max(len(self.shelf.bases), 1)
+        n = len(slots)
+
+        def rows(base: int, names: tuple[str, ...]) -> dict[str, Entries]:
+            recipes = Recipes(np.full(n, base, np.int64), slots, np.full(slots.shape, np.nan))
+            return {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in names}
+
+        if base_id is not None:
+            entries = rows(self._base(base_id), parts)
+            return self.liking.columns.encode(entries, n, self.liking.variances)
+        shared = tuple(p for p in parts if p not in AFFINITY_PARTS and p != "pair*base")
+        entries = rows(0, shared)
+        for part in set(parts) - set(shared):
+            entries |= self._mean_over_bases(part, rows, n_b)
+        return self.liking.columns.encode(entries, n, self.liking.variances)
+
+    def _mean_over_bases(self, part: str, rows: Any, n_b: int) -> dict[str, Entries]:
+        """Entries of a block that differs by base, each base with its share; keys that no cup used are left out."""
+        known = self.liking.columns.keys.get(part, np.empty(0, np.int64))
+        found = [e for b in range(n_b) if (e := rows(b, (part,)).get(part)) is not None]
+        kept = []
+        for e in found:
+            place = np.minimum(np.searchsorted(known, e.key), max(len(known) - 1, 0))
+            hit = known[place] == e.key if len(known) else np.zeros(len(e.key), bool)
+            kept.append(Entries(e.row[hit], e.key[hit], e.value[hit] / n_b, e.scale[hit]))
+        if not kept:
+            return {}
+        return {
+            part: Entries(*(np.concatenate([getattr(e, f) for e in kept]) for f in ("row", "key", "value", "scale")))
+        }
+
+    def _tried(self, one: Any, two: Any, base_id: str | None) -> tuple[Any, list[tuple[str, ...]]]:
+        """Number of trials of every pair and the bases in which it was tried."""
+        n_f, n_b = len(self.shelf.flavourings), max(len(self.shelf.bases), 1)
+        row, a, b = pairs_of(self.log.recipes)
+        base = self.log.recipes.base[row]
+        if base_id is not None:
+            keep = base == self._base(base_id)
+            row, a, b, base = row[keep], a[keep], b[keep], base[keep]
+        pair = a * n_f + b
+        cups = np.unique(np.column_stack([self.log.cup[row], pair]), axis=0)
+        trials = np.bincount(cups[:, 1], minlength=n_f * n_f)[one * n_f + two] if len(cups) else np.zeros(len(one), int)
+        names = list(self.shelf.bases)
+        where: dict[int, tuple[str, ...]] = {}
+        for key in np.unique(pair * n_b + base):
+            where[int(key) // n_b] = (*where.get(int(key) // n_b, ()), names[int(key) % n_b])
+        bases: list[tuple[str, ...]] = [()] * len(one)
+        for i in np.flatnonzero(trials):
+            bases[i] = where.get(int(one[i] * n_f + two[i]), ())
+        return trials, bases
