@@ -1,0 +1,135 @@
+"""From words to a command: names, exit codes, errors without a traceback."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from types import ModuleType
+
+import pytest
+
+from pairing.cli import COMMANDS, entry, main
+from pairing.errors import PairingError
+
+
+def fake(run, add=lambda parser: None):
+    module = ModuleType("fake")
+    module.SUMMARY, module.add_arguments, module.run = "a fake", add, run
+    return module
+
+
+@pytest.fixture
+def only(monkeypatch):
+    """Make ``fake`` the one command there is."""
+
+    def install(run, **options):
+        monkeypatch.setattr(entry, "COMMANDS", {"fake": "fake"})
+        monkeypatch.setitem(sys.modules, "fake", fake(run, **options))
+
+    return install
+
+
+def refusing(args, out):
+    raise PairingError("the dose is 1200 g/kg, at most 999 fits", "lower it")
+
+
+def test_every_command_has_a_summary_and_a_file():
+    wanted = ["demo", "init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "doctor"]
+    assert set(wanted) <= set(COMMANDS)
+    for module_name in COMMANDS.values():
+        module = __import__(module_name, fromlist=["run"])
+        assert module.SUMMARY
+        assert "\n" not in module.SUMMARY
+        assert module.__doc__
+        assert callable(module.run)
+
+
+@pytest.mark.parametrize("words", [["--help"], *([name, "--help"] for name in COMMANDS)], ids=" ".join)
+def test_help_says_what_it_is_for(words, capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(words)
+    assert stop.value.code == 0
+    text = capsys.readouterr().out
+    assert "--json" in text if len(words) == 2 else all(name in text for name in COMMANDS)
+
+
+@pytest.mark.parametrize("words", [[], ["no-such"], ["suggest", "--no-such"], ["log"]])
+def test_wrong_usage_is_two(words, capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(words)
+    assert stop.value.code == 2
+    assert "usage: pairing" in capsys.readouterr().err
+
+
+def test_refusal_is_one_and_names_the_remedy(only, capsys):
+    only(refusing)
+    assert main(["fake"]) == 1
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err == "the dose is 1200 g/kg, at most 999 fits\nWhat to do: lower it\n"
+
+
+def test_refusal_in_json_is_one_document(only, capsys):
+    only(refusing)
+    assert main(["fake", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out) == {
+        "error": "the dose is 1200 g/kg, at most 999 fits",
+        "hint": "lower it",
+    }
+
+
+def missing_file(args, out):
+    open("/no/such/file").close()
+
+
+def interrupted(args, out):
+    raise KeyboardInterrupt
+
+
+@pytest.mark.parametrize(("run", "word"), [(missing_file, "No such file"), (interrupted, "stopped")])
+def test_trouble_outside_is_told_without_a_traceback(only, capsys, run, word):
+    only(run)
+    assert main(["fake"]) == 1
+    error = capsys.readouterr().err
+    assert word in error
+    assert "What to do" in error
+    assert "Traceback" not in error
+
+
+def test_bench_comes_from_option_then_environment_then_folder(only, monkeypatch, capsys):
+    from pairing.cli.common import bench_path
+
+    seen = []
+    only(lambda args, out: seen.append(bench_path(args)) or 0)
+    monkeypatch.delenv("PAIRING_BENCH", raising=False)
+    main(["fake"])
+    monkeypatch.setenv("PAIRING_BENCH", "from-environment")
+    main(["fake"])
+    main(["fake", "--bench", "from-option"])
+    assert seen == ["bench", "from-environment", "from-option"]
+
+
+def test_reader_that_goes_away_is_no_fault():
+    command = f"{sys.executable} -c 'from pairing.cli import main; main()' --help"
+    done = subprocess.run(
+        ["bash", "-c", f"set -o pipefail; {command} | true"], capture_output=True, text=True, check=False
+    )
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.slow
+def test_help_starts_fast():
+    """0.3 s for --help and 0.15 s for the import; the limits here are twice that for a busy machine, best of five."""
+
+    def best(*code):
+        spans = []
+        for _ in range(5):
+            start = time.perf_counter()
+            subprocess.run([sys.executable, *code], capture_output=True, check=True)
+            spans.append(time.perf_counter() - start)
+        return min(spans)
+
+    assert best("-c", "import pairing") < 0.3
+    assert best("-c", "from pairing.cli import main; main(['--help'])") < 0.6

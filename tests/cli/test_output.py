@@ -1,0 +1,90 @@
+"""Tables for people, one JSON document for programs."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import json
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pairing.cli.output import Output, plain
+
+
+@dataclasses.dataclass
+class Point:
+    x: float
+    y: tuple
+
+
+@pytest.mark.parametrize(
+    ("value", "wanted"),
+    [
+        (np.float64(1.5), 1.5),
+        (np.int64(3), 3),
+        (np.array([1.0, math.nan]), [1.0, None]),
+        (math.inf, None),
+        (np.bool_(True), True),
+        (frozenset({"b", "a"}), ["a", "b"]),
+        (Point(1.0, ({"k": np.float32(0.5)},)), {"x": 1.0, "y": [{"k": 0.5}]}),
+        (pd.DataFrame({"a": [1.0, math.nan], "b": ["x", None]}), [{"a": 1.0, "b": "x"}, {"a": None, "b": None}]),
+        (pd.NA, None),
+        (pd.NaT, None),
+        (dt.date(2025, 3, 4), "2025-03-04"),
+        (pd.Timestamp("2025-03-04T18:31"), "2025-03-04T18:31:00"),
+    ],
+)
+def test_plain_is_what_json_knows(value, wanted):
+    assert plain(value) == wanted
+
+
+@given(
+    st.recursive(
+        st.none() | st.booleans() | st.floats() | st.text(),
+        lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
+        max_leaves=20,
+    )
+)
+def test_plain_always_makes_strict_json(value):
+    json.dumps(plain(value), allow_nan=False)
+
+
+def test_table_for_people_has_headers_units_and_a_dash_for_unknown(capsys):
+    out = Output()
+    out.table(
+        "doses",
+        [{"id": "plum", "g": 1.23456}, {"id": "[red]x", "g": None}],
+        [("id", "flavouring"), ("g", "dose, g/kg")],
+    )
+    out.close()
+    text = capsys.readouterr().out
+    assert "dose, g/kg" in text
+    assert "1.23" in text
+    assert "–" in text
+    assert "[red]x" in text  # what people wrote is never markup
+
+
+def test_json_is_one_document_with_unrounded_values(capsys):
+    out = Output(json=True)
+    out.say("for people only")
+    out.table("doses", pd.DataFrame({"id": ["plum"], "g": [1.23456]}), [("id", "flavouring")])
+    out.value("bench", "here")
+    out.close()
+    assert json.loads(capsys.readouterr().out) == {"doses": [{"id": "plum", "g": 1.23456}], "bench": "here"}
+
+
+def test_empty_table_says_so(capsys):
+    Output().table("doses", [], [("id", "flavouring")], title="Doses", empty="nothing logged yet")
+    assert capsys.readouterr().out == "Doses: nothing logged yet\n"
+
+
+def test_progress_keeps_quiet_without_a_terminal(capsys):
+    with Output().progress("Learning") as done:
+        done(0.5)
+    printed = capsys.readouterr()
+    assert printed.out == printed.err == ""
