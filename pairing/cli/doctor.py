@@ -1,0 +1,97 @@
+"""Look over the bench and this installation: what is missing, what is in doubt, and what to do about it."""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import sqlite3
+from collections.abc import Callable, Iterator
+from importlib import metadata
+from typing import TYPE_CHECKING, Any
+
+import pairing
+from pairing.cli.common import bench_path, open_bench
+from pairing.cli.output import Output
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.model.flavouring import Flavouring
+
+SUMMARY = "look over the bench and this installation"
+_LIBRARIES = ("numpy", "scipy", "pandas", "scikit-learn", "networkx", "sqlalchemy", "streamlit", "pyarrow", "psycopg")
+_FACTS: tuple[tuple[str, str, Callable[[Flavouring], Any]], ...] = (
+    ("allergens", "write none after reading the label, or the allergens", lambda f: f.allergens),
+    ("cost_per_g", "without it no limit on cost can be kept", lambda f: f.cost_per_g),
+    ("ethanol_g_per_g", "write 0 when the label says so", lambda f: f.ethanol_g_per_g),
+    ("drop_mg", "pairing calibrate ID DROPS=GRAMS", lambda f: f.drop_mg if _dropped(f) else 0.0),
+)
+"""Facts of a flavouring that a limit or an amount needs, and what to do when they are not known."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare nothing beyond ``--bench``."""
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Look; 0 when nothing is broken (open points are no fault)."""
+    versions = {"pairing": pairing.__version__, "python": platform.python_version(), "sqlite": sqlite3.sqlite_version}
+    versions |= {name: found for name in _LIBRARIES if (found := _version(name))}
+    out.value("versions", versions)
+    out.say(", ".join(f"{name} {version}" for name, version in versions.items()))
+    bench = open_bench(args)
+    counts = _counts(bench)
+    out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {bench_path(args)}")
+    points = [*_open_points(bench), *_plugin_points(bench)]
+    columns = [("about", "about"), ("point", "open point"), ("remedy", "what to do")]
+    out.table("open_points", points, columns, title="Open points", empty="none")
+    broken = list(_damage(bench))
+    out.value("damage", broken)
+    for text in broken:
+        out.warn(f"{text}\nWhat to do: go back to a copy, or pairing export what can still be read")
+    return 1 if broken else 0
+
+
+def _counts(bench: Bench) -> list[dict[str, Any]]:
+    from pairing.model.columns import TABLES
+
+    return [{"table": name, "rows": len(bench.tables(name))} for name in TABLES]
+
+
+def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
+    shelf, readings = bench.shelf(), bench.tables("readings")
+    for fact, remedy, get in _FACTS:
+        unknown = [f.flavouring_id for f in shelf.flavourings.values() if get(f) is None]
+        if unknown:
+            yield {"about": ", ".join(unknown), "point": f"{fact} is unknown", "remedy": remedy}
+    for base in shelf.bases.values():
+        if base.energy_kcal_per_100g is None:
+            yield {"about": base.base_id, "point": "energy is unknown", "remedy": "copy it from the label, per 100 g"}
+    if readings["liking"].notna().sum() == 0:
+        yield {"about": "log", "point": "no liking was logged yet", "remedy": "pairing log … --liking 7"}
+    poured = set(readings["base_id"])
+    for base_id in shelf.bases:
+        if base_id not in poured:
+            remedy = f"start with pairing suggest --bases {base_id} --max-flavourings 1"
+            yield {"about": base_id, "point": "no cup of it was logged yet", "remedy": remedy}
+
+
+def _plugin_points(bench: Bench) -> Iterator[dict[str, str]]:
+    for fault in bench.host.faults:
+        yield {"about": f"plugin {fault.plugin}", "point": fault.error, "remedy": fault.remedy}
+
+
+def _damage(bench: Bench) -> Iterator[str]:
+    yield from getattr(bench, "check", tuple)()
+
+
+def _dropped(flavouring: Flavouring) -> bool:
+    from pairing.units import drop_mass
+
+    return drop_mass(flavouring).comes_in_drops
+
+
+def _version(name: str) -> str | None:
+    try:
+        return metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return None
