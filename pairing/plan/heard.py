@@ -13,12 +13,13 @@ if TYPE_CHECKING:
 
 __all__ = ["heard"]
 
+_ROUNDING = 1e-3
+
 
 def heard(cup: Cup, flavouring_id: str) -> list[Heard]:
     """Collect the strength readings of one flavouring in a cup.
 
-    The first dose that was read counts as poured, later ones as stepped up to. Readings of the cup before the
-    flavouring went in say nothing about its needed dose and are left aside.
+    Readings of the cup before the flavouring went in say nothing about its needed dose and are left aside.
 
     Raises
     ------
@@ -26,24 +27,28 @@ def heard(cup: Cup, flavouring_id: str) -> list[Heard]:
         When the readings are not in the order in which they were taken.
     """
     found: list[Heard] = []
-    last_number, last_at, doses = 0, None, set()
-    for reading in cup.readings:
-        number, at = getattr(reading, "reading", None), getattr(reading, "at", None)
-        if number is not None and number < last_number:
-            raise CupError(
-                f"reading {number} of cup {cup.trial_id} comes after reading {last_number}",
-                "give the readings in the order in which they were taken",
+    last_at, last_dose = "", 0.0
+    for number, reading in enumerate(cup.readings, start=1):
+        at, dose = reading.tasted_at or "", reading.dose_g_per_kg.get(flavouring_id, 0.0)
+        if at and at < last_at:
+            raise _out_of_order(cup, f"reading {number} at {at} comes after one at {last_at}")
+        if dose < last_dose * (1 - _ROUNDING) and not _may_fall(cup):
+            raise _out_of_order(
+                cup,
+                f"reading {number} is at {dose:.4g} g/kg of {flavouring_id}, the one before at {last_dose:.4g} g/kg, "
+                "and nothing was poured in",
             )
-        if at is not None and last_at is not None and str(at) < str(last_at):
-            raise CupError(
-                f"a reading of cup {cup.trial_id} at {at} comes after one at {last_at}",
-                "give the readings in the order in which they were taken, or correct the time",
-            )
-        last_number, last_at = number or last_number, at or last_at
-        dose = reading.dose_g_per_kg.get(flavouring_id, 0.0)
-        strength = (reading.strength or {}).get(flavouring_id)
-        if strength is None or dose <= 0:
-            continue
-        doses.add(round(dose, 9))
-        found.append(Heard(math.log(dose), int(strength), stepped=len(doses) > 1))
+        last_at, last_dose = at or last_at, dose
+        strength = reading.strength.get(flavouring_id)
+        if strength is not None and dose > 0:
+            found.append(Heard(math.log(dose), int(strength), stepped=reading.stepped == "yes"))
     return found
+
+
+def _may_fall(cup: Cup) -> bool:
+    """Whether anything thinned the cup: more base, or another flavouring."""
+    return sum(s.kind == "pour" for s in cup.steps) > 1 or len({s.item_id for s in cup.steps if s.kind == "add"}) > 1
+
+
+def _out_of_order(cup: Cup, what: str) -> CupError:
+    return CupError(f"cup {cup.trial_id}: {what}", "give the readings in the order in which they were taken")

@@ -1,0 +1,76 @@
+"""Choosing several trials that do not all ask the same question."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.plan.history import history
+from pairing.plan.objective import Objective
+from pairing.plan.worth import expected_improvement
+
+if TYPE_CHECKING:
+    from pairing.model.brief import Brief
+    from pairing.plan.pool import Pool
+
+__all__ = ["Choice", "choose"]
+
+_SHORTLIST = 240
+_REFERENCE = 160
+_TIE = 1e-7
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One candidate that was chosen: its row in the pool and what tasting it is worth, points."""
+
+    row: int
+    worth: float
+    mean: float
+    sd: float
+
+
+def choose(model: Any, brief: Brief, pool: Pool, n: int, rng: np.random.Generator) -> list[Choice]:
+    """Choose ``n`` candidates, most worth first; each as if the earlier ones had been poured but not yet scored.
+
+    The best cup may be any that the brief allows, tried or not; what a cup teaches about others counts through the
+    joint covariance. Only candidates that could matter are looked at in full: the tried ones, those with the highest
+    mean and those with the highest marginal expected improvement.
+    """
+    objective = Objective.of(model, brief)
+    mean, sd = objective.predict(pool)
+    tried = np.array([pool.key(i) in history(model).combinations for i in range(len(pool))], dtype=bool)
+    rows = _shortlist(mean, sd, tried)
+    joint = objective.joint(pool.take(rows), mean[rows])
+    reference = _reference(joint.mean, np.sqrt(np.diag(joint.cov)), tried[rows])
+    left = np.ones(len(rows), dtype=bool)
+    tie = _TIE * rng.random(len(rows))
+    chosen: list[Choice] = []
+    while left.any() and len(chosen) < n:
+        at = np.flatnonzero(left)
+        worth = joint.worth(at, reference)
+        best = int(np.argmax(worth + tie[at]))
+        x = int(at[best])
+        chosen.append(Choice(int(rows[x]), float(worth[best]), float(mean[rows[x]]), float(sd[rows[x]])))
+        left[x] = False
+        joint = joint.tasted(x)
+    return chosen
+
+
+def _shortlist(mean: np.ndarray, sd: np.ndarray, tried: np.ndarray) -> np.ndarray:
+    best = mean[tried].max() if tried.any() else mean.max()
+    by_mean = np.argsort(-mean, kind="stable")[:_SHORTLIST]
+    by_improvement = np.argsort(-expected_improvement(mean, sd, float(best)), kind="stable")[:_SHORTLIST]
+    known = np.flatnonzero(tried)
+    known = known[np.argsort(-mean[known], kind="stable")[:_SHORTLIST]]
+    return np.unique(np.concatenate([by_mean, by_improvement, known]))
+
+
+def _reference(mean: np.ndarray, sd: np.ndarray, tried: np.ndarray) -> np.ndarray:
+    """Recipes that may turn out best: the tried ones, or what looks best where nothing was tried."""
+    known = np.flatnonzero(tried)
+    if len(known):
+        return known
+    return np.argsort(-(mean + sd), kind="stable")[:_REFERENCE]

@@ -1,0 +1,156 @@
+"""Candidates: every base with every combination that the brief allows, limits applied before anything is scored."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import UnknownIdError, nearest
+from pairing.plan.figures import ease, within
+from pairing.plan.limits import item_limits
+from pairing.plan.pool import Pool, with_doses
+
+if TYPE_CHECKING:
+    from pairing.model.brief import Brief
+    from pairing.model.shelf import Shelf
+
+__all__ = ["candidates", "check_ids", "combinations"]
+
+MOST = 25_000
+"""Combinations that are scored in full; a larger space is narrowed by how good a base and a flavouring may be."""
+_BEAM = 240
+_PARTNERS = 16
+
+
+def check_ids(model: Any, brief: Brief) -> None:
+    """Refuse a brief that names what nobody knows.
+
+    Raises
+    ------
+    UnknownIdError
+        With the nearest names.
+    """
+    shelf: Shelf = model.shelf
+    for base_id in brief.bases or ():
+        shelf.base(base_id)
+    for name in ("must_have", "never", "on_hand"):
+        for flavouring_id in getattr(brief, name) or ():
+            shelf.flavouring(flavouring_id)
+    known = {*shelf.tasters, *model.log.tasters, "new"}
+    for taster in brief.tasters or ():
+        if taster not in known:
+            raise UnknownIdError(f"no taster {taster!r}", f"{nearest(taster, known)}; 'new' is a guest")
+    if brief.target_id is not None and brief.target_id not in model.log.targets:
+        hint = nearest(brief.target_id, model.log.targets)
+        raise UnknownIdError(f"no likeness to target {brief.target_id!r} was logged yet", hint)
+
+
+def candidates(model: Any, brief: Brief) -> Pool:
+    """Return the candidates of a brief with doses, all limits kept; may be empty.
+
+    Singles and pairs are enumerated as far as ``MOST`` goes; triples and beyond extend the most promising smaller
+    ones. Where a limit on energy, cost or alcohol would rule a recipe out by a little, the flavouring that takes most
+    of it is lowered to an accent and the rest stay: the model charges what that loses.
+    """
+    shelf: Shelf = model.shelf
+    limits = item_limits(model, brief).values()
+    bases = np.flatnonzero(np.logical_and.reduce([limit.base for limit in limits]))
+    allowed = np.flatnonzero(np.logical_and.reduce([limit.flavouring for limit in limits]))
+    names = list(shelf.flavourings)
+    must = np.array([names.index(f) for f in brief.must_have or ()], dtype=int)
+    if not len(bases) or not np.isin(must, allowed).all():
+        return _dosed(model, brief, combinations(shelf, bases[:0], allowed, must, 1))
+    free = brief.max_flavourings - len(must)
+    rest = np.setdiff1d(allowed, must)
+    smallest = combinations(shelf, bases, rest, must, min(free, 1))
+    found = [smallest]
+    if free >= 2:
+        found.append(_pairs(model, bases, rest, must, smallest))
+    pool = _dosed(model, brief, Pool.stack(found))
+    for size in range(len(must) + 3, brief.max_flavourings + 1):
+        more = _extended(model, pool, rest, size)
+        if not len(more):
+            break
+        pool = Pool.stack([pool, _dosed(model, brief, more)])
+    return pool
+
+
+def combinations(shelf: Shelf, bases: np.ndarray, rest: np.ndarray, must: np.ndarray, extra: int) -> Pool:
+    """Every base with the must-haves and up to ``extra`` (0–2) more flavourings; never a plain base."""
+    sets = [np.sort(must)[None, :]] if len(must) else []
+    if extra >= 1:
+        sets.append(np.column_stack([np.tile(must, (len(rest), 1)), rest]))
+    if extra >= 2:
+        first, second = np.triu_indices(len(rest), 1)
+        sets.append(np.column_stack([np.tile(must, (len(first), 1)), rest[first], rest[second]]))
+    parts = [_on(shelf, bases, one) for one in sets]
+    return Pool.stack(parts) if parts else Pool(shelf, bases[:0], np.empty((0, 1), int))
+
+
+def _on(shelf: Shelf, bases: np.ndarray, sets: np.ndarray) -> Pool:
+    return Pool(shelf, np.repeat(bases, len(sets)), _ordered(np.tile(sets, (len(bases), 1)).astype(int)))
+
+
+def _ordered(slots: np.ndarray) -> np.ndarray:
+    """Sort each row's flavourings, empty slots last."""
+    big = np.where(slots < 0, np.iinfo(int).max, slots)
+    big.sort(axis=1)
+    return np.where(big == np.iinfo(int).max, -1, big)
+
+
+def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
+    dosed = ease(with_doses(pool, model), brief)
+    return dosed.take(within(dosed, brief))
+
+
+def _promise(model: Any, pool: Pool) -> np.ndarray:
+    """How good a candidate may be: mean + sd at its best dose."""
+    mean, sd = model.predict_encoded(model.encode(pool.base_ids, pool.flavouring_ids, [None] * len(pool)))
+    return np.asarray(mean) + np.asarray(sd)
+
+
+def _pairs(model: Any, bases: np.ndarray, rest: np.ndarray, must: np.ndarray, smallest: Pool) -> Pool:
+    """All pairs, or, on a large shelf, per base those of its most promising flavourings and the known good pairs."""
+    n, shelf = len(rest), smallest.shelf
+    if len(bases) * n * (n - 1) // 2 <= MOST:
+        return _only(combinations(shelf, bases, rest, must, 2), len(must) + 2)
+    keep = int((1 + np.sqrt(1 + 8 * MOST / len(bases))) / 2)
+    promise = _promise(model, smallest)
+    width = len(must) + 1
+    parts = []
+    for base in bases:
+        here = (smallest.base == base) & ((smallest.slots >= 0).sum(axis=1) == width)
+        added = np.array([np.setdiff1d(row, must)[-1] for row in smallest.slots[here]])
+        best = added[np.argsort(-promise[here], kind="stable")[: max(keep, 2)]]
+        parts.append(_only(combinations(shelf, np.array([base]), np.sort(best), must, 2), len(must) + 2))
+    return Pool.stack(parts)
+
+
+def _only(pool: Pool, size: int) -> Pool:
+    return pool.take((pool.slots >= 0).sum(axis=1) == size)
+
+
+def _extended(model: Any, pool: Pool, rest: np.ndarray, size: int) -> Pool:
+    """Extend the most promising candidates of one flavouring less by the most promising partners."""
+    if not len(pool):
+        return pool
+    count = (pool.slots >= 0).sum(axis=1)
+    smaller = pool.take(count == size - 1)
+    if not len(smaller):
+        return smaller
+    best = smaller.take(np.argsort(-_promise(model, smaller), kind="stable")[:_BEAM])
+    partners = _partners(model, pool, rest)
+    rows, added = np.repeat(np.arange(len(best)), len(partners)), np.tile(partners, len(best))
+    old = best.slots[rows][:, : size - 1]
+    fresh = ~(old == added[:, None]).any(axis=1)
+    slots = _ordered(np.column_stack([old, added])[fresh])
+    table = np.unique(np.column_stack([best.base[rows][fresh], slots]), axis=0)
+    return Pool(pool.shelf, table[:, 0], table[:, 1:])
+
+
+def _partners(model: Any, pool: Pool, rest: np.ndarray) -> np.ndarray:
+    """Flavourings that do best in the pool so far."""
+    promise = _promise(model, pool)
+    best = np.array([promise[(pool.slots == f).any(axis=1)].max(initial=-np.inf) for f in rest])
+    return rest[np.argsort(-best, kind="stable")[:_PARTNERS]]

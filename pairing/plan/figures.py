@@ -1,0 +1,109 @@
+"""What a serving of each candidate comes to, and which candidates stay within every number of a brief.
+
+Unknown never passes: a value that a limit needs and nobody stated fails that limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pairing.nutrition.composition import compose
+from pairing.nutrition.energy import base_energy
+from pairing.nutrition.serving import ethanol_pct_vv, traits
+
+if TYPE_CHECKING:
+    from pairing.model.brief import Brief
+    from pairing.plan.pool import Pool
+
+__all__ = ["NUMBERS", "ease", "figures", "number_limits", "within"]
+
+NUMBERS: Mapping[str, tuple[str, str, str]] = {
+    "max_added_kcal": ("added_kcal", "kcal_per_g", "energy"),
+    "max_total_kcal": ("total_kcal", "kcal_per_g", "energy"),
+    "max_added_cost": ("added_cost", "cost_per_g", "cost"),
+    "max_ethanol_pct_vv": ("ethanol_pct_vv", "ethanol_g_per_g", "ethanol content"),
+}
+"""Numeric limits: the figure that each one bounds, the trait that adds to it, and what must be known for it."""
+_TOLERANCE = 1e-9
+_LEAST = 0.6  # share of its dose to which a flavouring may be lowered to meet a limit; below that it is not tasted
+_MARGIN = 0.999
+
+
+def figures(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
+    """Return per serving of every candidate: added and total kcal, added cost, ethanol % by volume; NaN unknown."""
+    grams, serving = pool.grams(brief), pool.serving_g(brief)
+    per_g = _per_g(pool)
+    bases = [compose(b, pool.shelf) for b in pool.shelf.bases.values()]
+    kcal_per_100g = _numbers(base_energy(b) for b in bases)[pool.base]
+    added = _sum(grams, per_g["kcal_per_g"])
+    ethanol_per_100g = _numbers(b.ethanol_g_per_100g for b in bases)[pool.base]
+    ethanol = _sum(grams, per_g["ethanol_g_per_g"]) + ethanol_per_100g * serving / 100.0
+    density = _numbers(b.density_g_per_ml for b in bases)[pool.base]
+    return {
+        "added_kcal": added,
+        "total_kcal": added + kcal_per_100g * serving / 100.0,
+        "added_cost": _sum(grams, per_g["cost_per_g"]),
+        "ethanol_pct_vv": ethanol_pct_vv(ethanol, serving + grams.sum(axis=1), density),
+    }
+
+
+def number_limits(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
+    """Return which candidates stay within each numeric limit, and which can be made from what is in stock."""
+    found: dict[str, np.ndarray] = {}
+    if brief.limits:
+        values = figures(pool, brief)
+        for name, limit in brief.limits.items():
+            found[name] = values[NUMBERS[name][0]] <= limit * (1 + _TOLERANCE) + _TOLERANCE
+    stock = _numbers(f.stock_g for f in pool.shelf.flavourings.values())
+    if np.isfinite(stock).any():
+        left = np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.slots]
+        found["stock"] = (pool.grams(brief) <= left).all(axis=1)
+    return found
+
+
+def within(pool: Pool, brief: Brief) -> np.ndarray:
+    """Return which candidates stay within all of them."""
+    return np.logical_and.reduce([np.ones(len(pool), dtype=bool), *number_limits(pool, brief).values()])
+
+
+def ease(pool: Pool, brief: Brief) -> Pool:
+    """Lower the dose of the flavouring that takes most of a broken limit, where a part of it is enough to meet it."""
+    if not brief.limits or not len(pool):
+        return pool
+    per_g, rows = _per_g(pool), np.arange(len(pool))
+    for name, limit in brief.limits.items():
+        figure, trait, _ = NUMBERS[name]
+        value = figures(pool, brief)[figure]
+        broken = value > limit
+        if not broken.any():
+            continue
+        taken = np.where(pool.slots >= 0, pool.grams(brief) * per_g[trait], 0.0)
+        most = np.nan_to_num(taken).argmax(axis=1)
+        own = value / taken.sum(axis=1) * taken[rows, most] if figure == "ethanol_pct_vv" else taken[rows, most]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            factor = _MARGIN * (1.0 - (value - limit) / own)
+        lowered = broken & (factor >= _LEAST)
+        dose, eased = np.array(pool.dose), np.array(pool.eased)
+        dose[rows[lowered], most[lowered]] *= factor[lowered]
+        eased[lowered] *= factor[lowered]
+        pool = replace(pool, dose=dose, eased=eased)
+    return pool
+
+
+def _per_g(pool: Pool) -> dict[str, np.ndarray]:
+    """Traits per g of every slot; an empty slot adds nothing."""
+    found = traits(pool.shelf, list(pool.shelf.flavourings))
+    return {name: np.append(values, 0.0)[pool.slots] for name, values in found.items()}
+
+
+def _sum(grams: np.ndarray, per_g: np.ndarray) -> np.ndarray:
+    """Sum over slots; a slot without flavouring adds nothing, an unknown value makes the sum unknown."""
+    return np.where(grams > 0, grams * per_g, 0.0).sum(axis=1)
+
+
+def _numbers(values: Iterable[float | None]) -> np.ndarray:
+    return np.array([np.nan if v is None else v for v in values], dtype=float)

@@ -1,0 +1,126 @@
+"""What a brief's limits leave out: items with unknown facts, and, when nothing is left, which limit frees how many."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import BriefError
+from pairing.model.base import DEFAULT_SERVING_G
+from pairing.nutrition.composition import compose
+from pairing.nutrition.energy import base_energy
+from pairing.nutrition.serving import traits
+from pairing.plan.candidates import MOST, combinations
+from pairing.plan.figures import NUMBERS, ease, number_limits
+from pairing.plan.limits import item_limits, passes
+from pairing.plan.pool import Pool, with_doses
+
+if TYPE_CHECKING:
+    from pairing.model.brief import Brief
+    from pairing.model.shelf import Shelf
+
+__all__ = ["nothing_left", "unknown_items", "unknown_note"]
+
+_NAMED = 5
+_WORDS = {
+    "food_use": "flavourings not declared for food use",
+    "tasters": "what the tasters must avoid",
+    "stock": "what is in stock",
+    "made_from": "bases that are only parts of others",
+}
+
+
+def unknown_items(model: Any, brief: Brief) -> dict[str, tuple[str, ...]]:
+    """Return, for each limit that is set, the items that it leaves out because a value is unknown."""
+    shelf: Shelf = model.shelf
+    found = {name: limit.unknown for name, limit in item_limits(model, brief).items() if limit.unknown}
+    ids = list(shelf.flavourings)
+    if brief.limits:
+        per_g = traits(shelf, ids)
+    for name in brief.limits:
+        unknown = [f for f, value in zip(ids, per_g[NUMBERS[name][1]], strict=True) if np.isnan(value)]
+        if name == "max_total_kcal":
+            unknown += [b for b, base in shelf.bases.items() if base_energy(compose(base, shelf)) is None]
+        if name == "max_ethanol_pct_vv":
+            unknown += [b for b, base in shelf.bases.items() if compose(base, shelf).ethanol_g_per_100g is None]
+        if unknown:
+            found[name] = tuple(unknown)
+    return found
+
+
+def nothing_left(model: Any, brief: Brief) -> BriefError:
+    """Say why no candidate is left and which limits, lifted alone or in twos, would free how many."""
+    shelf: Shelf = model.shelf
+    if not shelf.bases or not shelf.flavourings:
+        missing = "bases" if not shelf.bases else "flavourings"
+        return BriefError(f"the bench has no {missing}: nothing can be suggested", f"load {missing} first")
+    if brief.max_total_kcal is not None and (plain := _below_plain(shelf, brief)):
+        return BriefError(f"max_total_kcal is {brief.max_total_kcal:g} kcal, {plain}", "raise it or lower serving_g")
+    pool = _everything(model, brief)
+    masks = {name: passes(limit, pool) for name, limit in item_limits(model, brief).items()}
+    masks |= number_limits(pool, brief)
+    masks = {name: mask for name, mask in masks.items() if not mask.all()}
+    freed = _freed(masks)
+    what = f"no recipe of {len(pool)} is left within {', '.join(_said(brief, name) for name in masks)}"
+    hint = "; ".join(f"without {' and '.join(_said(brief, n) for n in names)}: {count}" for names, count in freed)
+    notes = [unknown_note(name, items) for name, items in unknown_items(model, brief).items()]
+    return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes]))
+
+
+def _everything(model: Any, brief: Brief) -> Pool:
+    """All combinations that no limit has touched, must-haves inside, up to two flavourings beyond them."""
+    shelf: Shelf = model.shelf
+    names = list(shelf.flavourings)
+    must = np.array([names.index(f) for f in brief.must_have or ()], dtype=int)
+    bases, rest = np.arange(len(shelf.bases)), np.setdiff1d(np.arange(len(names)), must)
+    extra = min(2, brief.max_flavourings - len(must))
+    if extra == 2 and len(bases) * len(rest) ** 2 // 2 > MOST:
+        extra = 1
+    return ease(with_doses(combinations(shelf, bases, rest, must, extra), model), brief)
+
+
+def _freed(masks: dict[str, np.ndarray]) -> list[tuple[tuple[str, ...], int]]:
+    def passing(lifted: tuple[str, ...]) -> int:
+        kept = [mask for name, mask in masks.items() if name not in lifted]
+        return int(np.logical_and.reduce(kept).sum()) if kept else len(next(iter(masks.values())))
+
+    names = list(masks)
+    alone = [((n,), passing((n,))) for n in names]
+    found = [entry for entry in alone if entry[1]]
+    if not found:
+        twos = [(a, b) for i, a in enumerate(names) for b in names[i + 1 :]]
+        found = [(pair, count) for pair in twos if (count := passing(pair))]
+    return sorted(found, key=lambda entry: -entry[1])[:_NAMED]
+
+
+def _said(brief: Brief, name: str) -> str:
+    value = getattr(brief, name, None)
+    if name in brief.limits:
+        return f"{name} {value:g}"
+    if name in _WORDS:
+        return _WORDS[name]
+    return f"{name} {', '.join(sorted(value))}" if value else name
+
+
+def unknown_note(name: str, items: tuple[str, ...]) -> str:
+    """Say which items a limit leaves out because a value is unknown."""
+    shown = ", ".join(items[:_NAMED]) + (f" and {len(items) - _NAMED} more" if len(items) > _NAMED else "")
+    what = NUMBERS[name][2] if name in NUMBERS else "allergens"
+    return f"unknown {what} leaves out {shown}"
+
+
+def _below_plain(shelf: Shelf, brief: Brief) -> str | None:
+    """Say so when every plain base already breaks the energy limit."""
+    assert brief.max_total_kcal is not None
+    chosen = [shelf.bases[b] for b in brief.bases] if brief.bases else list(shelf.bases.values())
+    plain = []
+    for base in chosen:
+        per_100g = base_energy(compose(base, shelf))
+        if per_100g is None:
+            return None
+        plain.append((per_100g * (brief.serving_g or base.serving_g or DEFAULT_SERVING_G) / 100.0, base.base_id))
+    least, base_id = min(plain)
+    if least < brief.max_total_kcal:
+        return None
+    return f"the leanest plain serving ({base_id}) has {least:.0f} kcal before anything is added"

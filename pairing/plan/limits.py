@@ -1,0 +1,88 @@
+"""Hard limits of a brief on what goes in: which bases and flavourings may be used at all.
+
+Unknown never passes: a value that a limit needs and nobody stated fails that limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.nutrition.cautions import forbidden
+from pairing.nutrition.composition import allergens_of
+
+if TYPE_CHECKING:
+    from pairing.model.brief import Brief
+    from pairing.model.shelf import Shelf
+    from pairing.plan.pool import Pool
+
+__all__ = ["ItemLimit", "item_limits", "passes", "present_tasters"]
+
+
+@dataclass(frozen=True)
+class ItemLimit:
+    """One limit on what may go in: which bases and flavourings pass, in shelf order, and whose facts are unknown."""
+
+    base: np.ndarray
+    flavouring: np.ndarray
+    unknown: tuple[str, ...] = ()
+
+
+def present_tasters(shelf: Shelf, brief: Brief) -> tuple[str, ...]:
+    """Return who may drink: the brief's tasters; when it names none, everyone on the shelf, to be on the safe side."""
+    return tuple(shelf.tasters) if brief.tasters is None else tuple(t for t in brief.tasters if t in shelf.tasters)
+
+
+def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
+    """Return every limit of a brief that concerns single items, by the name of its field."""
+    shelf: Shelf = model.shelf
+    bases, flavourings = shelf.bases, shelf.flavourings
+    all_bases = np.ones(len(bases), bool)
+    all_flavourings = np.ones(len(flavourings), bool)
+    found = {"food_use": ItemLimit(all_bases, np.array([f.suggestable for f in flavourings.values()], dtype=bool))}
+    if brief.bases is None and not (drinks := _drinks(model)).all():
+        found["made_from"] = ItemLimit(drinks, all_flavourings)
+    if brief.bases is not None:
+        found["bases"] = ItemLimit(_among(bases, brief.bases), all_flavourings)
+    if brief.on_hand is not None:
+        found["on_hand"] = ItemLimit(all_bases, _among(flavourings, brief.on_hand))
+    if brief.never is not None:
+        found["never"] = ItemLimit(all_bases, ~_among(flavourings, brief.never))
+    if brief.avoid_allergens:
+        found["avoid_allergens"] = _free_of(shelf, frozenset(brief.avoid_allergens))
+    if who := present_tasters(shelf, brief):
+        base_ok = np.array([not any(forbidden((b,), shelf, shelf.tasters[t]) for t in who) for b in bases], bool)
+        ok = np.array([not any(forbidden((f,), shelf, shelf.tasters[t]) for t in who) for f in flavourings], bool)
+        if not (base_ok.all() and ok.all()):
+            found["tasters"] = ItemLimit(base_ok, ok)
+    return found
+
+
+def passes(limit: ItemLimit, pool: Pool) -> np.ndarray:
+    """Return which candidates pass a limit on items."""
+    return limit.base[pool.base] & np.append(limit.flavouring, True)[pool.slots].all(axis=1)
+
+
+def _drinks(model: Any) -> np.ndarray:
+    """Bases that are drunk as they are: what is only a part of another one, such as a powder, is not poured."""
+    shelf: Shelf = model.shelf
+    parts = {part for base in shelf.bases.values() for part in base.made_from or ()}
+    drunk = set(model.log.recipes.base.tolist())
+    return np.array([b not in parts or i in drunk for i, b in enumerate(shelf.bases)], dtype=bool)
+
+
+def _among(known: Iterable[str], wanted: Iterable[str]) -> np.ndarray:
+    chosen = set(wanted)
+    return np.array([name in chosen for name in known], dtype=bool)
+
+
+def _free_of(shelf: Shelf, allergens: frozenset[str]) -> ItemLimit:
+    declared = {i: allergens_of(item, shelf) for group in (shelf.bases, shelf.flavourings) for i, item in group.items()}
+
+    def free(ids: Iterable[str]) -> np.ndarray:
+        return np.array([not declared[i][1] and not declared[i][0] & allergens for i in ids], dtype=bool)
+
+    return ItemLimit(free(shelf.bases), free(shelf.flavourings), tuple(i for i, (_, gaps) in declared.items() if gaps))

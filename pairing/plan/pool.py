@@ -1,0 +1,124 @@
+"""A pool of candidates: recipes as arrays over the shelf, with their doses and what a serving of each comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.recipe import Recipe
+
+if TYPE_CHECKING:
+    from pairing.model.brief import Brief
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Pool", "with_doses"]
+
+_MOST_G_PER_KG = 998.0
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Candidate recipes.
+
+    Attributes
+    ----------
+    shelf : Shelf
+    base : int array (n,)
+        Place of the base on the shelf.
+    slots : int array (n, k)
+        Places of the flavourings, −1 for none; ascending, empty slots last.
+    dose, log_sd : array (n, k) or None
+        Dose in g/kg and sd of the log needed dose; NaN in empty slots.
+    eased : array (n,) or None
+        By what factor doses were lowered to meet a limit; 1 is not at all.
+    """
+
+    shelf: Shelf
+    base: np.ndarray
+    slots: np.ndarray
+    dose: np.ndarray | None = None
+    log_sd: np.ndarray | None = None
+    eased: np.ndarray | None = None
+
+    def __len__(self) -> int:
+        return len(self.base)
+
+    def take(self, rows: Any) -> Pool:
+        """Return some of the candidates."""
+        parts = {name: getattr(self, name) for name in ("dose", "log_sd", "eased")}
+        return replace(
+            self,
+            base=self.base[rows],
+            slots=self.slots[rows],
+            **{n: None if a is None else a[rows] for n, a in parts.items()},
+        )
+
+    @cached_property
+    def base_ids(self) -> list[str]:
+        """Base of every candidate."""
+        names = list(self.shelf.bases)
+        return [names[b] for b in self.base.tolist()]
+
+    @cached_property
+    def flavouring_ids(self) -> list[tuple[str, ...]]:
+        """Flavourings of every candidate, in the order of its slots."""
+        names = list(self.shelf.flavourings)
+        return [tuple(names[f] for f in row if f >= 0) for row in self.slots.tolist()]
+
+    @cached_property
+    def doses(self) -> list[tuple[float, ...]]:
+        """Doses of every candidate, g/kg, in the order of its slots."""
+        assert self.dose is not None
+        return [tuple(row[: len(ids)]) for row, ids in zip(self.dose.tolist(), self.flavouring_ids, strict=True)]
+
+    def recipe(self, i: int) -> Recipe:
+        """Return one candidate as a recipe with numeric doses."""
+        return Recipe(self.base_ids[i], dict(zip(self.flavouring_ids[i], self.doses[i], strict=True)))
+
+    def key(self, i: int) -> tuple[str, tuple[str, ...]]:
+        """Return base and sorted flavourings of one candidate."""
+        return self.base_ids[i], tuple(sorted(self.flavouring_ids[i]))
+
+    def serving_g(self, brief: Brief) -> np.ndarray:
+        """Return the base poured for one serving of each candidate, g."""
+        per_base = [brief.serving_g or b.serving_g or DEFAULT_SERVING_G for b in self.shelf.bases.values()]
+        return np.array(per_base, dtype=float)[self.base]
+
+    def grams(self, brief: Brief) -> np.ndarray:
+        """Mass of each flavouring in one serving, g, shape (n, k); 0 in empty slots."""
+        assert self.dose is not None
+        dose = np.nan_to_num(self.dose)
+        finished = self.serving_g(brief) / (1.0 - dose.sum(axis=1) / 1000.0)
+        return finished[:, None] * dose / 1000.0
+
+    @staticmethod
+    def stack(parts: Sequence[Pool]) -> Pool:
+        """Put pools over one shelf together; doses are kept where all have them."""
+        width = max(p.slots.shape[1] for p in parts)
+
+        def wide(array: np.ndarray, fill: float) -> np.ndarray:
+            return np.pad(array, ((0, 0), (0, width - array.shape[1])), constant_values=fill)
+
+        base, slots = np.concatenate([p.base for p in parts]), np.concatenate([wide(p.slots, -1) for p in parts])
+        if any(p.dose is None for p in parts):
+            return Pool(parts[0].shelf, base, slots)
+        dose, log_sd = (np.concatenate([wide(getattr(p, n), np.nan) for p in parts]) for n in ("dose", "log_sd"))
+        return Pool(parts[0].shelf, base, slots, dose, log_sd, np.concatenate([np.asarray(p.eased) for p in parts]))
+
+
+def with_doses(pool: Pool, model: Any) -> Pool:
+    """Give every candidate the doses that are expected to read 'just right', never above a maximum dose."""
+    log_mean, log_sd = model.dose_posterior(pool.base_ids, pool.flavouring_ids)
+    present = pool.slots >= 0
+    dose, sd = np.full(pool.slots.shape, np.nan), np.full(pool.slots.shape, np.nan)
+    dose[present], sd[present] = np.exp(np.asarray(log_mean)), np.asarray(log_sd)
+    most = np.array([f.max_dose_g_per_kg or np.inf for f in pool.shelf.flavourings.values()] + [np.inf])
+    dose = np.minimum(dose, most[pool.slots])
+    total = np.nansum(dose, axis=1)
+    dose *= np.minimum(1.0, _MOST_G_PER_KG / np.maximum(total, 1e-9))[:, None]
+    return replace(pool, dose=dose, log_sd=sd, eased=np.ones(len(pool)))

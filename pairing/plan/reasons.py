@@ -1,0 +1,121 @@
+"""Why a recipe is suggested, in plain words, with the evidence in numbers."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from pairing.model.columns import STRENGTH_WORDS
+from pairing.plan.belief import IN_RANGE_LOG, word_chances
+from pairing.plan.history import Combination, history
+
+if TYPE_CHECKING:
+    from pairing.model.recipe import Recipe
+    from pairing.plan.batch import Choice
+
+__all__ = ["purpose", "reasons"]
+
+_PARTS = 3
+_LEAST_POINTS = 0.1
+_KINDS = ("base", "flavouring", "affinity", "pair", "family", "rule", "taster")
+_EASED = 0.97
+
+
+class _Part(NamedTuple):
+    part: str
+    kind: str
+    points: float
+    sd: float
+
+
+def purpose(recipe: Recipe, tried: Combination | None) -> str:
+    """Return ``new``, ``adjust`` (tried, but at a dose that is now thought to be off) or ``confirm``."""
+    if tried is None:
+        return "new"
+    off = [abs(math.log(float(dose or 1) / tried.doses[f])) for f, dose in recipe.doses.items() if f in tried.doses]
+    return "adjust" if max(off, default=0.0) > IN_RANGE_LOG else "confirm"
+
+
+def reasons(model: Any, recipe: Recipe, choice: Choice, log_sd: dict[str, float], eased: float) -> tuple[str, ...]:
+    """Say what kind of trial it is, what speaks for and against it, and what it is worth."""
+    tried = history(model).combinations.get((recipe.base_id, recipe.flavouring_ids))
+    said = [_standing(recipe, tried, purpose(recipe, tried))]
+    said += _evidence(model, recipe)
+    said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, log_sd[f]))]
+    if eased < _EASED:
+        said.append(_eased(model, recipe))
+    said.append(f"one cup of it is expected to raise the best known liking by {choice.worth:.2f} points")
+    return tuple(said)
+
+
+def _standing(recipe: Recipe, tried: Combination | None, kind: str) -> str:
+    where = f"in {recipe.base_id}"
+    if tried is None:
+        return f"new: not tried {where} yet"
+    liked = f", liked {tried.liking:.1f}" if tried.liked else ""
+    times = "once" if tried.cups == 1 else f"{tried.cups} times"
+    if kind == "adjust":
+        far = max(recipe.doses, key=lambda f: abs(math.log(float(recipe.doses[f] or 1) / tried.doses[f])))
+        word = tried.strengths.get(far)
+        read = "" if word is None else f" ('{STRENGTH_WORDS[word]}')"
+        return (
+            f"adjust: tried {times} {where}{liked}; {far} was at {tried.doses[far]:.3g} g/kg{read}, "
+            f"{recipe.doses[far]:.3g} g/kg should be right"
+        )
+    how = "only at the end of a ladder" if not tried.poured else "poured straight" if tried.cups == 1 else ""
+    return f"confirm: tried {times} {where}{liked}{', ' + how if how else ''}; pour it fresh and taste again"
+
+
+def _evidence(model: Any, recipe: Recipe) -> list[str]:
+    """Name the parts of the prediction that matter most, each with its sd and the cups behind it."""
+    table = model.explain(recipe)
+    rows = [
+        _Part(str(part), str(kind), float(points), float(sd))
+        for part, kind, points, sd in zip(table["part"], table["kind"], table["points"], table["sd"], strict=True)
+        if kind in _KINDS and abs(points) >= _LEAST_POINTS
+    ]
+    rows.sort(key=lambda row: -abs(row.points))
+    return [_part(model, recipe, row) for row in rows[:_PARTS]]
+
+
+def _part(model: Any, recipe: Recipe, row: _Part) -> str:
+    part, kind, points, sd = row
+    verb = "gained" if points > 0 else "lost"
+    about = {f for f in recipe.flavouring_ids if f in part}
+    cups = None
+    if kind in ("flavouring", "pair", "affinity", "base") and (about or kind == "base"):
+        base_id = recipe.base_id if kind in ("affinity", "base") or recipe.base_id in part else None
+        cups = history(model).cups_with(about, base_id)
+    evidence = "" if cups is None else f" in {cups} cup{'' if cups == 1 else 's'}" if cups else ", not tasted so far"
+    if cups == 0:
+        verb = "is expected to gain" if points > 0 else "is expected to lose"
+    return f"{part}: {verb} {abs(points):.1f} ± {sd:.1f} points{evidence}"
+
+
+def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_sd: float) -> str | None:
+    from pairing.units import label_dose
+
+    label = label_dose(model.shelf.flavouring(flavouring_id), model.shelf.base(recipe.base_id))
+    dose = recipe.doses[flavouring_id]
+    if label is None or dose is None or abs(math.log(dose / label.mid)) < IN_RANGE_LOG:
+        return None
+    return f"{flavouring_id} needs {dose / label.mid:.1f} × its label here (± {100 * math.expm1(log_sd):.0f} %)"
+
+
+def _eased(model: Any, recipe: Recipe) -> str:
+    """Say who leads and who is the accent when a limit took a part of a dose, and how strong each should read."""
+    ids = recipe.flavouring_ids
+    means, sds = model.dose_posterior([recipe.base_id], [ids])
+    said = []
+    for flavouring_id, mean, sd in zip(ids, means, sds, strict=True):
+        distance = math.log(float(recipe.doses[flavouring_id] or 1)) - float(mean)
+        params = model.strength_params
+        spread = distance + float(sd) * np.linspace(-2, 2, 9)
+        chance = word_chances(spread, params)
+        weight = np.exp(-0.5 * np.linspace(-2, 2, 9) ** 2)
+        word = int((weight @ chance).argmax())
+        role = "accent" if distance < -0.05 else "lead"
+        said.append(f"{flavouring_id} as the {role}, most likely '{STRENGTH_WORDS[word]}'")
+    return "a dose was lowered to keep the limits: " + "; ".join(said)

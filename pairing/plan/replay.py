@@ -1,0 +1,138 @@
+"""Replaying one's own log: how many trials would this planner have needed to find the best cup that was found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import LogError
+from pairing.model.brief import Brief
+from pairing.plan.batch import choose
+from pairing.plan.history import Key, history
+from pairing.plan.pool import Pool, with_doses
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Replay", "replay"]
+
+_FEWEST = 8
+
+
+@dataclass(frozen=True)
+class Replay:
+    """Outcome of a replay.
+
+    Attributes
+    ----------
+    best : tuple
+        Base and flavourings of the combination that the whole log likes best.
+    liking : float
+        What the model of the whole log expects of it.
+    own_trials : int
+        Trials until the person first tried it.
+    planned_trials : float
+        Trials until the planner did, on average over the repeats; the first ``given`` are the person's own.
+    by_chance : float
+        The same for trying the logged combinations in random order after those.
+    given, combinations, repeats : int
+    """
+
+    best: Key
+    liking: float
+    own_trials: int
+    planned_trials: float
+    by_chance: float
+    given: int
+    combinations: int
+    repeats: int
+
+    def __str__(self) -> str:
+        base, ids = self.best
+        return (
+            f"best cup so far: {' + '.join(ids)} in {base} (expected liking {self.liking:.1f}); you first tried it as "
+            f"trial {self.own_trials}. Choosing among your {self.combinations} combinations after your first "
+            f"{self.given} trials, this planner would have tried it as trial {self.planned_trials:.0f}, chance as "
+            f"trial {self.by_chance:.0f}"
+        )
+
+
+def replay(
+    model: Any, readings: pd.DataFrame, learn: Callable[[pd.DataFrame], Any], given: int | None = None, repeats: int = 3
+) -> Replay:
+    """Replay a log: the planner chooses each next trial among those that were logged, seeing only what it has chosen.
+
+    Parameters
+    ----------
+    model : Learned
+        Of the whole log; names the best combination.
+    readings : DataFrame
+        The clean readings that it was learned from.
+    learn : callable
+        Readings to a learned model, over the same shelf.
+    given : int, optional
+        How many of the person's own first trials the planner starts from; default a tenth, 4 to 12.
+    repeats : int
+        Replays with other tie-breaks and other first trials.
+
+    Raises
+    ------
+    LogError
+        When fewer than 8 combinations were tried.
+    """
+    past = history(model)
+    liked = [key for key, c in past.combinations.items() if c.liked]
+    if len(liked) < _FEWEST:
+        raise LogError(
+            f"{len(liked)} combinations have a liking, a replay needs {_FEWEST}", "log some more cups with a liking"
+        )
+    pool = _pool_of(model, liked)
+    mean, _ = model.predict_encoded(model.encode(pool.base_ids, pool.flavouring_ids, [None] * len(pool)))
+    best = liked[int(np.argmax(mean))]
+    order = [(trial, key) for trial, key in past.trials if key in set(liked)]
+    start = given or min(12, max(4, len(order) // 10))
+    own = next(i for i, (_, key) in enumerate(order, start=1) if key == best)
+    runs = [_run(readings, learn, order, best, start, seed) for seed in range(repeats)]
+    found = [planned for planned, _ in runs]
+    chance = [lucky for _, lucky in runs]
+    return Replay(
+        best, float(np.max(mean)), own, float(np.mean(found)), float(np.mean(chance)), start, len(liked), repeats
+    )
+
+
+def _pool_of(model: Any, keys: list[Key]) -> Pool:
+    bases, flavourings = list(model.shelf.bases), list(model.shelf.flavourings)
+    width = max(len(ids) for _, ids in keys)
+    slots = np.array([[*(flavourings.index(f) for f in ids), *[-1] * (width - len(ids))] for _, ids in keys])
+    return with_doses(Pool(model.shelf, np.array([bases.index(b) for b, _ in keys]), slots), model)
+
+
+def _run(
+    readings: pd.DataFrame, learn: Any, order: list[tuple[str, Key]], best: Key, start: int, seed: int
+) -> tuple[int, float]:
+    """Count trials until the planner pours the best combination, and how many chance would need."""
+    rng = np.random.default_rng(seed)
+    trials = list(order)
+    if seed:
+        rng.shuffle(trials)
+    known = [trial for trial, key in trials[:start] if key != best]
+    waiting: dict[Key, list[str]] = {}
+    for trial, key in trials:
+        if trial not in known:
+            waiting.setdefault(key, []).append(trial)
+    chance = len(known) + (len(waiting) + 1) / 2
+    for count in range(len(known) + 1, len(trials) + 1):
+        model = learn(readings[readings["trial_id"].isin(known)])
+        keys = list(waiting)
+        row = choose(model, Brief(max_flavourings=6), _pool_of(model, keys), 1, rng)[0].row
+        if keys[row] == best:
+            return count, chance
+        left = waiting[keys[row]]
+        known.append(left.pop(0))
+        if not left:
+            del waiting[keys[row]]
+    return math.ceil(len(trials)), chance

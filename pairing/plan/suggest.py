@@ -1,0 +1,119 @@
+"""What to try next: the recipes whose tasting is expected to raise the best known liking most, within every limit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import BriefError
+from pairing.model.answers import Suggestion
+from pairing.model.brief import Brief
+from pairing.plan.batch import Choice, choose
+from pairing.plan.candidates import candidates, check_ids
+from pairing.plan.history import history
+from pairing.plan.left_out import nothing_left, unknown_items, unknown_note
+from pairing.plan.limits import present_tasters
+from pairing.plan.objective import Objective
+from pairing.plan.pool import Pool
+from pairing.plan.reasons import purpose, reasons
+from pairing.plan.stock import cups_left
+
+if TYPE_CHECKING:
+    from pairing.nutrition.serving import Serving
+
+__all__ = ["build", "suggest"]
+
+_Z80 = 1.2815515655446004  # 90 % point of the standard normal: an 80 % interval
+_MOST = 50
+
+
+def suggest(model: Any, brief: Brief | None = None, n: int = 3, random_state: Any = None) -> list[Suggestion]:
+    """Suggest ``n`` trials within a brief, most worth first; asking changes nothing.
+
+    Parameters
+    ----------
+    model : Learned
+    brief : Brief, optional
+    n : int
+        1 to 50; fewer come back where fewer are left.
+    random_state : int, numpy Generator or None
+        Only breaks ties between equals; None breaks them by order on the shelf.
+
+    Returns
+    -------
+    list of Suggestion
+
+    Raises
+    ------
+    BriefError
+        When nothing is left; the hint says which limits would free how many.
+    UnknownIdError
+        When the brief names what nobody knows.
+    """
+    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 1 <= n <= _MOST:
+        raise BriefError(f"n is {n!r}, allowed is 1 to {_MOST}", "ask for as many trials as an evening holds")
+    brief = brief or Brief()
+    check_ids(model, brief)
+    pool = candidates(model, brief)
+    if not len(pool):
+        raise nothing_left(model, brief)
+    rng = np.random.default_rng(0 if random_state is None else random_state)
+    return build(model, brief, pool, choose(model, brief, pool, int(n), rng))
+
+
+def build(model: Any, brief: Brief, pool: Pool, choices: list[Choice]) -> list[Suggestion]:
+    """Turn choices into suggestions with amounts, energy, cost, cautions and reasons."""
+    rows = pool.take([c.row for c in choices])
+    mean, sd = Objective(model, brief.tasters).predict(rows)
+    likeness = Objective.of(model, brief).predict(rows)[0] if brief.goal == "likeness" else None
+    made = [_suggestion(model, brief, rows.take([i]), choice, i == 0) for i, choice in enumerate(choices)]
+    made = [
+        replace(s, liking=_on_scale(m), liking_low=_on_scale(m - _Z80 * e), liking_high=_on_scale(m + _Z80 * e))
+        for s, m, e in zip(made, mean.tolist(), sd.tolist(), strict=True)
+    ]
+    if likeness is not None:
+        made = [replace(s, likeness=float(np.clip(x, 0, 10))) for s, x in zip(made, likeness, strict=True)]
+    return made
+
+
+def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool) -> Suggestion:
+    from pairing.nutrition.cautions import cautions
+    from pairing.nutrition.serving import serving
+
+    recipe = row.recipe(0)
+    figures: Serving = serving(recipe, model.shelf, brief.serving_g)
+    who = [model.shelf.tasters[t] for t in present_tasters(model.shelf, brief)]
+    ids = row.flavouring_ids[0]
+    means, sds = model.dose_posterior([recipe.base_id], [ids])
+    spread = {f: (math.exp(m - _Z80 * s), math.exp(m + _Z80 * s)) for f, m, s in zip(ids, means, sds, strict=True)}
+    tried = history(model).combinations.get(row.key(0))
+    log_sd = dict(zip(ids, np.asarray(sds).tolist(), strict=True))
+    said = list(reasons(model, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
+    if (left := cups_left(model.shelf, figures.grams)) is not None:
+        said.append(f"{left[0]} cup{'' if left[0] == 1 else 's'} of it left in the bottle of {left[1]}")
+    if first:
+        said += [unknown_note(k, v) for k, v in unknown_items(model, brief).items()]
+    return Suggestion(
+        recipe=recipe,
+        grams=figures.grams,
+        drops=figures.drops,
+        dose_low={f: low for f, (low, _) in spread.items()},
+        dose_high={f: high for f, (_, high) in spread.items()},
+        liking=choice.mean,
+        liking_low=choice.mean,
+        liking_high=choice.mean,
+        likeness=None,
+        added_kcal=figures.added_kcal,
+        total_kcal=figures.total_kcal,
+        added_cost=figures.added_cost,
+        purpose=purpose(recipe, tried),
+        reasons=tuple(said),
+        cautions=tuple(c.text for c in cautions(recipe, model.shelf, who, figures)),
+    )
+
+
+def _on_scale(points: float) -> float:
+    return min(9.0, max(1.0, points))

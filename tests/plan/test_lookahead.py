@@ -1,0 +1,62 @@
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from pairing.plan.belief import Belief, Heard, word_chances
+from pairing.plan.lookahead import SIP_COST, lookahead, stop_worth
+
+PARAMS = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2)
+
+
+def test_without_readings_the_belief_is_the_models_normal():
+    belief = Belief.of(0.3, 0.4)
+    assert belief.mean == pytest.approx(0.3, abs=1e-6)
+    assert belief.sd == pytest.approx(0.4, abs=2e-3)
+    assert belief.in_range(0.3) == pytest.approx(2 * norm.cdf(0.5) - 1, abs=2e-3)
+    assert belief.over(0.3) == pytest.approx(norm.cdf(-0.5), abs=2e-3)
+    assert belief.quantile(0.9) == pytest.approx(0.3 + 0.4 * norm.ppf(0.9), abs=2e-3)
+
+
+def test_a_word_moves_the_belief_by_bayes_rule():
+    belief = Belief.of(0.0, 0.5, [Heard(-0.4, 2, stepped=False)], PARAMS)
+    grid = np.linspace(-4, 4, 8001)
+    weight = norm.pdf(grid, 0, 0.5) * (norm.cdf((-0.22 + 0.4 + grid) / 0.2) - norm.cdf((-0.75 + 0.4 + grid) / 0.2))
+    assert belief.mean == pytest.approx((weight * grid).sum() / weight.sum(), abs=1e-3)
+
+
+def test_readings_that_hang_together_tell_less():
+    heard = [Heard(-0.4, 2), Heard(-0.4, 2), Heard(-0.4, 2)]
+    loose = Belief.of(0.0, 0.6, heard, PARAMS)
+    tied = Belief.of(0.0, 0.6, heard, SimpleNamespace(**vars(PARAMS), cup_sd=0.3))
+    assert tied.sd > 1.1 * loose.sd
+
+
+def test_words_have_chances_that_add_up():
+    chances = word_chances(np.linspace(-3, 3, 50), PARAMS)
+    assert chances.sum(axis=-1) == pytest.approx(np.ones(50))
+    assert (np.diff((chances * np.arange(6)).sum(axis=-1)) > -1e-9).all()
+
+
+def test_table_agrees_with_playing_the_ladder_out():
+    """The table's worth of the best first addition, against the mean score of many ladders played with it."""
+    table, rng = lookahead(PARAMS), np.random.default_rng(2)
+    prior, targets = Belief.of(0.0, 0.3), np.linspace(-1.0, 0.6, 60)
+    expected, scores = table.after_sip(prior, targets).max(), []
+    for _ in range(250):
+        needed, heard, at, score = 0.3 * rng.standard_normal(), [], -math.inf, 0.0
+        while True:
+            belief = Belief.of(0.0, 0.3, heard, PARAMS)
+            higher = targets[targets > at + 0.04]
+            worth = table.after_sip(belief, higher)
+            if heard and (not len(worth) or float(stop_worth(belief, at)) >= worth.max()):
+                break
+            at = float(higher[worth.argmax()])
+            z = at - needed + 0.2 * rng.standard_normal()
+            heard.append(Heard(at, sum(z > cut for cut in PARAMS.thresholds)))
+            score -= SIP_COST
+        score += (abs(at - needed) <= 0.2) - 0.5 * (at - needed > 0.2)
+        scores.append(score)
+    assert np.mean(scores) == pytest.approx(expected, abs=3 * np.std(scores) / np.sqrt(len(scores)) + 0.02)
