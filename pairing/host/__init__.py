@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from pairing.host.guard import Fault, features
 from pairing.host.host import Host, Plugin
-from pairing.host.loading import load
+from pairing.host.loading import load, load_module
 
-__all__ = ["Fault", "Host", "Plugin", "features", "load"]
+__all__ = ["Fault", "Host", "Plugin", "features", "load", "load_module"]

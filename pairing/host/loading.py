@@ -24,7 +24,7 @@ from pairing.host.handshake import check_api, check_hook, marked
 from pairing.host.host import Host, Plugin
 from pairing.host.objects import checked, name_of
 
-__all__ = ["SETTINGS_FILE", "load"]
+__all__ = ["SETTINGS_FILE", "load", "load_module"]
 
 SETTINGS_FILE = "plugins.toml"
 """File within a bench that holds the plugins' settings, one table per plugin."""
@@ -78,6 +78,25 @@ def load(
             loader.add(candidate)
         else:
             loader.leave_out(candidate)
+    return loader.host()
+
+
+def load_module(module: Any, name: str, settings: Mapping[str, Any] | None = None, strict: bool = False) -> Host:
+    """Check one plugin that is imported already and return a host with nothing else: for tests of a plugin.
+
+    Parameters
+    ----------
+    module : module
+    name : str
+        What to call the plugin.
+    settings : mapping, optional
+        Its settings.
+    strict : bool
+        Raise on the first fault.
+    """
+    loader = _Loader(None, strict)
+    loader.read_settings({name: settings or {}}, {plugin_name(name)})
+    loader.add(Found(plugin_name(name), "module", "0", lambda: module))
     return loader.host()
 
 

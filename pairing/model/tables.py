@@ -67,6 +67,11 @@ class _Table:
         facts, name, index = self._facts(column)
         return facts.has(name, word)[index]
 
+    def described(self, *words: str) -> Bools:
+        """Return where a flavouring's tags or family hold one of the words, such as ``bitter`` or ``citrus``."""
+        found = [self.has(column, word) for column in ("tags", "family") for word in words]
+        return np.logical_or.reduce(found)
+
     def amount(self, column: str, part: str) -> Floats:
         """Return how much of a part the column states, in the column's unit: 0 if not listed, NaN if unknown."""
         facts, name, index = self._facts(column)

@@ -1,0 +1,184 @@
+"""What every plugin has to keep to, as tests to inherit; override ``shelf`` or ``recipes`` where the sample is no use."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from typing import Any, ClassVar
+
+import numpy as np
+import pytest
+
+from pairing.api import AdditionTable, Recipe, RecipeTable
+from pairing.host import Host, guard, load_module
+from pairing.host.handshake import check_api, check_hook, marked
+from pairing.host.objects import HostedRule
+from pairing.host.tables import addition_table, recipe_table
+from pairing.model.shelf import Shelf
+from pairing.testing.kitchen import bare, sample_recipes, sample_shelf
+
+__all__ = ["BaseContract", "PluginContract", "RuleContract"]
+
+
+class PluginContract:
+    """Any plugin. Set ``plugin`` to the module, and ``settings`` if it needs some."""
+
+    plugin: ClassVar[Any]
+    settings: ClassVar[Mapping[str, Any]] = {}
+
+    @pytest.fixture
+    def host(self) -> Host:
+        """Return a host with this plugin alone; any fault fails the test that asks for it."""
+        return load_module(self.plugin, "tested", self.settings, strict=True)
+
+    def test_api_version_is_accepted(self) -> None:
+        """``PAIRING_API`` is declared and fits."""
+        assert check_api(self.plugin)
+
+    def test_every_hook_is_known(self) -> None:
+        """Every marked function is a hook, and takes what the hook hands over."""
+        hooks = dict(marked(self.plugin))
+        assert hooks, "no function is marked with @hookimpl"
+        for name, function in hooks.items():
+            check_hook(name, function)
+
+    def test_loads_the_same_twice(self) -> None:
+        """Loading changes nothing and does not depend on what was loaded before."""
+        first, second = (load_module(self.plugin, "tested", self.settings, strict=True) for _ in range(2))
+        assert first.fingerprint == second.fingerprint
+        assert first.bases == second.bases
+        assert first.flavourings == second.flavourings
+
+
+class BaseContract(PluginContract):
+    """A plugin that brings bases."""
+
+    def test_bases_come_with_a_source(self, host: Host) -> None:
+        """There is at least one base, and each says where its figures are from."""
+        assert host.bases
+        for base in host.bases:
+            assert base.source, f"{base.base_id} has no source"
+
+    def test_composition_adds_up(self, host: Host) -> None:
+        """Parts are within the whole, sugars within the carbohydrate, and the energy is what the parts give."""
+        for base in host.bases:
+            parts = {
+                name: getattr(base, f"{name}_g_per_100g") or 0.0
+                for name in ("fat", "protein", "carbohydrate", "sugars", "fibre", "ethanol")
+            }
+            whole = sum(parts.values()) - parts["sugars"]
+            assert whole <= 100, f"{base.base_id}: the parts add up to {whole:g} g in 100 g"
+            if base.carbohydrate_g_per_100g is not None:
+                assert parts["sugars"] <= parts["carbohydrate"] + 1e-9, base.base_id
+            self._check_energy(base, parts)
+
+    def _check_energy(self, base: Any, parts: Mapping[str, float]) -> None:
+        whole = (base.fat_g_per_100g, base.protein_g_per_100g, base.carbohydrate_g_per_100g, base.energy_kcal_per_100g)
+        if None in whole or base.polyols_g_per_100g or base.acids_g_per_100g:
+            return
+        # factors of Regulation (EU) 1169/2011, annex XIV
+        factors = {"fat": 9, "protein": 4, "carbohydrate": 4, "fibre": 2, "ethanol": 7}
+        from_parts = sum(factor * parts[name] for name, factor in factors.items())
+        assert abs(from_parts - base.energy_kcal_per_100g) <= max(3.0, 0.12 * from_parts), (
+            f"{base.base_id}: {base.energy_kcal_per_100g:g} kcal stated, {from_parts:g} from its parts"
+        )
+
+
+class RuleContract(PluginContract):
+    """A plugin that brings rules.
+
+    ``answers`` may hold known answers: ``(rule id, recipe, lowest, highest)`` for the feature of a rule on a recipe of
+    the shelf, for ``dose`` that of its first addition.
+    """
+
+    answers: ClassVar[Sequence[tuple[str, Recipe, float, float]]] = ()
+    quiet: ClassVar[Sequence[str]] = ()
+    """Ids of rules that rightly say nothing on the sample."""
+
+    def shelf(self) -> Shelf:
+        """Return what the recipes are made of."""
+        return sample_shelf()
+
+    def recipes(self, shelf: Shelf) -> list[Recipe]:
+        """Return recipes that the rules are tried on."""
+        return sample_recipes(shelf)
+
+    @pytest.fixture
+    def rules(self, host: Host) -> tuple[HostedRule, ...]:
+        """Return the rules, of which there has to be one."""
+        assert host.rules, "pairing_rules returned no rule"
+        return host.rules
+
+    def test_features_are_in_range(self, rules: tuple[HostedRule, ...]) -> None:
+        """Right length, numbers, finite, within [-1, 1]."""
+        for rule in rules:
+            self._features(rule, self.recipes(self.shelf()))
+
+    def test_every_rule_says_something(self, rules: tuple[HostedRule, ...]) -> None:
+        """No rule is 0 everywhere: one that never applies was probably never tried."""
+        for rule in rules:
+            if rule.id.partition(":")[2] not in self.quiet:
+                assert np.any(self._features(rule, self.recipes(self.shelf()))), f"{rule.id} is 0 on every sample row"
+
+    def test_a_row_does_not_depend_on_the_others(self, rules: tuple[HostedRule, ...]) -> None:
+        """Same recipe, same feature: whatever the order and whatever else is asked in the same call."""
+        recipes = [r for r in self.recipes(self.shelf()) if len(r.doses) == 2]
+        assert len(recipes) > 2
+        for rule in rules:
+            together = self._features(rule, recipes)
+            step = len(together) // len(recipes)
+            backwards = self._features(rule, recipes[::-1]).reshape(-1, step)[::-1].ravel()
+            np.testing.assert_allclose(backwards, together, err_msg=f"{rule.id} depends on the order of rows")
+            alone = np.concatenate([self._features(rule, [recipe]) for recipe in recipes[:20]])
+            np.testing.assert_allclose(alone, together[: len(alone)], err_msg=f"{rule.id} depends on other rows")
+
+    def test_nothing_to_judge_is_no_fault(self, rules: tuple[HostedRule, ...]) -> None:
+        """An empty table gives an empty feature."""
+        for rule in rules:
+            assert self._features(rule, []).shape == (0,)
+
+    def test_unknown_facts_are_no_fault(self, rules: tuple[HostedRule, ...]) -> None:
+        """With every fact unknown and doses open nothing breaks, and a rule that needs something says nothing."""
+        shelf = self.shelf()
+        recipes = [Recipe(r.base_id, dict.fromkeys(r.doses)) for r in self.recipes(shelf) if r.doses][:100]
+        for rule in rules:
+            features = self._features(rule, recipes, bare(shelf))
+            assert not (rule.needs and np.any(features)), f"{rule.id} claims something without what it needs"
+
+    def test_because_is_a_sentence(self, rules: tuple[HostedRule, ...]) -> None:
+        """``because`` returns words for any recipe."""
+        for rule in rules:
+            for recipe in self.recipes(self.shelf())[:50]:
+                text, _ = guard.because(rule, recipe, strict=True)
+                assert text
+
+    def test_twenty_thousand_rows_are_quick(self, rules: tuple[HostedRule, ...]) -> None:
+        """A rule takes under a quarter of a second over 20,000 rows: it is vectorised."""
+        shelf = self.shelf()
+        some = self.recipes(shelf)
+        table = {kind: _table(kind, shelf, (some * (20_000 // len(some) + 1))[:20_000]) for kind in ("liking", "dose")}
+        for rule in rules:
+            rows = table["dose" if rule.acts_on == "dose" else "liking"]
+            guard.features([rule], rows, strict=True)  # what is kept from the first call is not counted
+            started = time.perf_counter()
+            guard.features([rule], rows, strict=True)
+            spent = time.perf_counter() - started
+            assert spent < guard.SLOW_S, f"{rule.id} took {spent:.2f} s"
+
+    def test_known_answers(self, rules: tuple[HostedRule, ...]) -> None:
+        """What ``answers`` says."""
+        by_id = {rule.id.partition(":")[2]: rule for rule in rules}
+        for name, recipe, low, high in self.answers:
+            value = self._features(by_id[name], [recipe])[0]
+            assert low <= value <= high, f"{name} is {value:g} for {recipe}"
+
+    def _features(self, rule: HostedRule, recipes: Sequence[Recipe], shelf: Shelf | None = None) -> Any:
+        matrix, _ = guard.features([rule], _table(rule.acts_on, shelf or self.shelf(), recipes), strict=True)
+        return matrix[:, 0]
+
+
+def _table(acts_on: str, shelf: Shelf, recipes: Sequence[Recipe]) -> RecipeTable | AdditionTable:
+    bases, names = [r.base_id for r in recipes], [r.flavouring_ids for r in recipes]
+    if acts_on == "dose":
+        return addition_table(shelf, bases, names)
+    return recipe_table(shelf, bases, names, [tuple(r.doses.values()) for r in recipes])

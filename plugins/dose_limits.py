@@ -1,0 +1,74 @@
+"""A dose above the supplier's maximum, or above a legal one that you enter.
+
+Legal maxima depend on the country and on what is in the bottle, so they are yours to enter, in the bench's
+``plugins.toml``, in g of flavouring per kg of finished drink::
+
+    [dose-limits.legal_max_g_per_kg]
+    bitter-bark = 0.4
+
+An example of such a limit: in the United States quinine may be at most 83 mg per kg of a carbonated drink and has to be
+on the label (21 CFR 172.575). Local rules come first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from pairing.api import PluginError, Recipe, RecipeTable, Rule, hookimpl
+
+PAIRING_API = (1, 0)
+
+
+def above_supplier(table: RecipeTable) -> Any:
+    """Return 1 where a dose is above the supplier's maximum."""
+    return table.any(table.dose_g_per_kg > table.max_dose_g_per_kg) * 1.0
+
+
+def because_supplier(recipe: Recipe) -> str:
+    """Say so."""
+    return f"a dose in {recipe.base_id} is above the maximum that its supplier states: lower it or ask the supplier"
+
+
+def _legal(limits: Mapping[str, float]) -> Rule:
+    def feature(table: RecipeTable) -> Any:
+        by_place = np.array([*(limits.get(name, np.inf) for name in table.flavouring_ids), np.inf])
+        return table.any(table.dose_g_per_kg > by_place[table.flavouring_index]) * 1.0
+
+    def because(recipe: Recipe) -> str:
+        over = [
+            f"{name} {dose:g} g/kg (at most {limits[name]:g})"
+            for name, dose in recipe.doses.items()
+            if name in limits and dose is not None and dose > limits[name]
+        ]
+        return f"above the legal maximum that you entered: {', '.join(over) or recipe.base_id}; local rules come first"
+
+    return Rule(
+        id="legal",
+        summary="A dose above the legal maximum that you entered",
+        source="your plugins.toml",
+        acts_on="caution",
+        feature=feature,
+        because=because,
+    )
+
+
+@hookimpl
+def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
+    """Return the caution on the supplier's maximum, and the one on legal maxima if any are entered."""
+    limits = settings.get("legal_max_g_per_kg", {})
+    for name, value in limits.items():
+        if not isinstance(value, int | float) or not value >= 0:
+            told = f"legal_max_g_per_kg of {name} is {value!r}"
+            raise PluginError(told, "give g per kg of finished drink, 0 or more")
+    supplier = Rule(
+        id="supplier",
+        summary="A dose above the supplier's maximum",
+        source="max_dose_g_per_kg of the flavourings table",
+        acts_on="caution",
+        feature=above_supplier,
+        because=because_supplier,
+    )
+    return [supplier, _legal(limits)] if limits else [supplier]

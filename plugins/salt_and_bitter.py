@@ -1,0 +1,62 @@
+"""Salt takes bitterness down first, and flatters nutty flavourings.
+
+References
+----------
+Sodium suppressed bitterness far more than sweetness, and released sweetness only where something bitter had hidden it:
+Breslin & Beauchamp 1997, Nature 387:563. It differs by the bitter substance: Breslin & Beauchamp 1995, Chem. Senses
+20:609. Too much salt is salty: liking of salty rises and then falls (Pfaffmann 1980). Salt with nutty flavourings is
+common practice (no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from pairing.api import Recipe, RecipeTable, Rule, hookimpl
+
+PAIRING_API = (1, 0)
+
+BEST_MG_PER_100G = 80.0
+"""Sodium of the cup at which the help is greatest: about 0.2 % salt (common practice, no source)."""
+NEEDS = ("base_sodium_mg_per_100g", "sodium_mg_per_g", "dose_g_per_kg")
+
+
+def sodium_mg_per_100g(table: RecipeTable) -> Any:
+    """Return the sodium of the finished drink."""
+    from_base = table.base_sodium_mg_per_100g * table.base_fraction
+    return from_base + table.total(table.dose_g_per_kg * table.sodium_mg_per_g) / 10
+
+
+def helped(table: RecipeTable, *words: str) -> Any:
+    """Return how much the salt helps where a flavouring is described so: 0 without, 1 at best, 0 when far too salty."""
+    x = sodium_mg_per_100g(table) / BEST_MG_PER_100G
+    return table.any(table.described(*words)) * np.clip(x * np.exp(1 - x), 0, 1)
+
+
+def _rule(name: str, kind: str, words: tuple[str, ...], source: str, mean: float) -> Rule:
+    feature: Callable[[RecipeTable], Any] = lambda table: helped(table, *words)  # noqa: E731
+    because: Callable[[Recipe], str] = lambda recipe: f"salt in {recipe.base_id} {kind}"  # noqa: E731
+    return Rule(
+        id=name,
+        summary=f"A little salt {kind}",
+        source=source,
+        acts_on="liking",
+        prior_mean=mean,
+        prior_sd=0.4,
+        needs=NEEDS,
+        feature=feature,
+        because=because,
+    )
+
+
+@hookimpl
+def pairing_rules() -> list[Rule]:
+    """Return the two rules."""
+    bitter = ("bitter", "roast", "coffee", "cocoa", "tea")
+    return [
+        _rule("bitter", "takes bitterness down", bitter, "Breslin & Beauchamp 1997, Nature 387:563", 0.4),
+        _rule("nutty", "flatters nutty flavourings", ("nutty", "nut"), "common practice (no source)", 0.3),
+    ]
