@@ -6,7 +6,6 @@ Give each counting as DROPS=GRAMS, for instance: pairing calibrate sour-plum 40=
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from pairing.cli.common import open_bench
 from pairing.cli.output import Output
@@ -21,21 +20,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "countings", nargs="+", metavar="DROPS=GRAMS", help="drops counted and what they weigh, repeated"
     )
-    parser.add_argument("--scale", type=float, default=0.1, metavar="G", help="smallest step of the scale in g (0.1)")
+    parser.add_argument("--scale", type=float, metavar="G", help="smallest step of the scale in g (the bench's own)")
     parser.add_argument("--lot", help="lot of the bottle")
     parser.add_argument("--keep-anyway", action="store_true", help="keep a mass outside 8–70 mg per drop")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Estimate, show, and keep the countings unless they are queried."""
-    import pandas as pd
-
     from pairing.units import calibrate
 
     bench = open_bench(args)
     name = bench.shelf().flavouring(args.flavouring).name
     drops, grams = zip(*map(_counting, args.countings), strict=True)
-    found = calibrate(drops, grams, args.scale)
+    found = calibrate(drops, grams, args.scale or bench.settings["scale_g"])
     out.value("calibration", found)
     out.say(f"{name}: {found.mg:.3g} mg per drop, 80 % interval {found.low:.3g}–{found.high:.3g} mg.")
     out.say(found.advice[:1].upper() + found.advice[1:] + ".")
@@ -44,10 +41,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
             f"{found.mg:.3g} mg per drop is outside 8–70 mg: not kept",
             "weigh again, or add --keep-anyway if it is right",
         )
-    now = dt.datetime.now(dt.UTC).replace(microsecond=0)
-    at = [(now + dt.timedelta(seconds=i)).isoformat() for i in range(len(drops))]
-    rows = {"flavouring_id": args.flavouring, "drops": drops, "grams": grams, "at": at, "lot": args.lot}
-    bench.load(calibrations=pd.DataFrame(rows))
+    for n, mass in zip(drops, grams, strict=True):
+        bench.calibrate(args.flavouring, n, mass, args.lot)
     out.say("Kept.")
     return 0
 

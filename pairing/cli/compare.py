@@ -6,6 +6,7 @@ What dose worked, what it cost in calories and money, how it was liked, and how 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from typing import Any
 
 from pairing.cli.common import ids, learn, open_bench
@@ -58,7 +59,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _shown(row: dict[str, Any]) -> dict[str, Any]:
+def _shown(row: Mapping[Any, Any]) -> dict[str, Any]:
     reached = bool(row.get("reached", True))
     dose = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})" if reached else "not reached"
     liking = f"{row['liking']:.1f} ({interval(row['liking_low'], row['liking_high'], '.1f')})"

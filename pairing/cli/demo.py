@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 SUMMARY = "see it work on an invented kitchen"
 DEFAULT_FOLDER = "demo-bench"
-MARK = "demo"
+MARK = "demo.txt"
+"""File that tells the demo's bench from one of your own."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -58,13 +59,16 @@ def demo_bench(path: Path, out: Output) -> Bench:
     from pairing.bench import Bench
     from pairing_demo_data import files
 
-    if path.exists() and any(path.iterdir()):
+    mark = path / MARK
+    if mark.exists():
         bench = Bench.open(path)
-        if bench.settings.get(MARK) != "yes":
-            raise StoreError(f"{path} is a bench of your own: the demo leaves it alone", "add --bench another-folder")
+    elif path.exists() and any(path.iterdir()):
+        raise StoreError(f"{path} holds something of your own: the demo leaves it alone", "add --bench another-folder")
     else:
         bench = Bench.create(path)
-        bench.set(MARK, "yes")
+        mark.write_text(
+            "Made by pairing demo, which loads the demo's tables again whenever it runs.\n", encoding="utf-8"
+        )
     with out.progress("Loading the demo's tables"):
         bench.load(**files())
     return bench

@@ -7,6 +7,7 @@ The needed dose: pairing dose oat sour-plum. The next addition to a cup: pairing
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
@@ -59,7 +60,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _shown(row: dict[str, Any], model: Learned) -> dict[str, Any]:
+def _shown(row: Mapping[Any, Any], model: Learned) -> dict[str, Any]:
     from pairing.model.doses import drops, grams
     from pairing.units import drop_mass
 

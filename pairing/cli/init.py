@@ -11,7 +11,10 @@ SUMMARY = "make a new, empty bench"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Nothing beyond ``--bench``."""
+    """Declare the settings that a bench has from the first day."""
+    parser.add_argument("--currency", default="EUR", help="currency of all costs (EUR)")
+    parser.add_argument("--jurisdiction", choices=("EU", "US"), default="EU", help="whose food law counts (EU)")
+    parser.add_argument("--scale-g", type=float, default=0.1, metavar="G", help="smallest step of the scale, g (0.1)")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
@@ -19,7 +22,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.bench import Bench
 
     path = bench_path(args)
-    Bench.create(path)
+    Bench.create(path, currency=args.currency, jurisdiction=args.jurisdiction, scale_g=args.scale_g)
     out.value("bench", path)
     out.say(f"Made an empty bench in {path}.")
     out.say("Next: pairing load bases.csv flavourings.csv readings.csv (any of them, CSV, XLSX or Parquet).")

@@ -34,7 +34,8 @@ _MARKS = (
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Files, by position or by table."""
-    parser.add_argument("files", nargs="*", metavar="FILE", help="files whose columns tell which table they are")
+    about = "files whose columns tell which table they are; or one folder or workbook that pairing export wrote"
+    parser.add_argument("files", nargs="*", metavar="FILE", help=about)
     for name in TABLES:
         parser.add_argument(f"--{name}", metavar="FILE", help=f"a file with the {name} table")
     parser.add_argument(
@@ -42,6 +43,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         choices=("refuse", "revise"),
         default="refuse",
         help="what to do with a row that is kept with other content (refuse)",
+    )
+    parser.add_argument(
+        "--liking-scale", type=int, default=9, metavar="N", help="highest score of the liking scale used (9)"
     )
     parser.add_argument(
         "--refused", metavar="FILE", help="write refused rows to this CSV file, to correct and load again"
@@ -52,15 +56,16 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Load everything in one go, so that a log finds the bases and flavourings beside it."""
     bench = open_bench(args)
     tables: dict[str, Any] = {name: getattr(args, name) for name in TABLES if getattr(args, name)}
-    for file in args.files:
+    whole = args.files[0] if len(args.files) == 1 and is_export(args.files[0]) else None
+    for file in () if whole else args.files:
         name = table_of(file)
         if name in tables:
             raise TableError(f"{tables[name]} and {file} are both {name}", "load them one after the other")
         tables[name] = file
-    if not tables:
+    if not tables and not whole:
         raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
     with out.progress("Loading"):
-        report = bench.load(**tables, on_conflict=args.on_conflict)
+        report = bench.load(whole, **tables, on_conflict=args.on_conflict, liking_scale=args.liking_scale)
     tell(report, out)
     if args.refused and len(report.refused):
         report.refused.to_csv(args.refused, index=False)
@@ -85,6 +90,16 @@ def tell(report: Any, out: Output) -> None:
         out.table("refused", report.refused, [*shown, ("remedy", "what to do")], title="Refused rows")
     else:
         out.value("refused", [])
+
+
+def is_export(file: str) -> bool:
+    """Tell whether a path is a folder, or a workbook with a sheet per table."""
+    path = Path(file)
+    if path.suffix.casefold() != ".xlsx" or not path.exists():
+        return path.is_dir()
+    from pairing.store.sheets import sheet_names
+
+    return bool(set(sheet_names(path)) & set(TABLES))
 
 
 def table_of(file: str) -> str:
