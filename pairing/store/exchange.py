@@ -173,9 +173,9 @@ def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, He
     empty = (lead.isna() | (lead == "") | (lead == " ")).to_numpy(dtype=bool)
     again = np.zeros_like(empty)
     if frame.attrs.get("from_file"):
-        again = (lead == found[spec.key[0]].source).to_numpy(dtype=bool, na_value=False)
+        again = (lead == found[spec.key[0]].source).fillna(False).to_numpy(dtype=bool)
     candidates = np.flatnonzero(empty)
-    drop = again
+    drop = again.copy()
     if len(candidates):
         rest = frame.iloc[candidates]
         blank = np.ones(len(candidates), dtype=bool)

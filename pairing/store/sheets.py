@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import re
 import zipfile
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,10 +17,13 @@ if TYPE_CHECKING:
     from openpyxl.cell import Cell
     from openpyxl.workbook import Workbook
 
-__all__ = ["read_sheet"]
+__all__ = ["read_sheet", "sheet_names", "write_workbook"]
 
 MAX_UNPACKED_BYTES = 1 << 30
 MAX_RATIO = 1000
+MAX_SHEET_ROWS = 1_048_576
+MAX_CELL_CHARACTERS = 32_767
+_ESCAPED = re.compile(r"_(x[0-9A-Fa-f]{4}_)")
 _ONLY_ZEROS = re.compile(r"0+")
 
 
@@ -126,3 +131,51 @@ def _value(cell: Cell, stored: dict[tuple[int, int], Any]) -> Any:
         if _ONLY_ZEROS.fullmatch(shown) and len(shown) > 1:
             return str(value).zfill(len(shown))
     return value
+
+
+def write_workbook(tables: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
+    """Make a workbook with one sheet per table, every cell as text, the same bytes for the same cells.
+
+    Text stays text: ids keep their leading zeros, and nothing is run as a formula.
+    """
+    import openpyxl
+    from openpyxl.cell import WriteOnlyCell
+
+    book = openpyxl.Workbook(write_only=True)
+    for name, rows in tables.items():
+        if len(rows) > MAX_SHEET_ROWS:
+            raise TableError(
+                f"{name} has {len(rows)} rows, a sheet holds {MAX_SHEET_ROWS}", "export to a folder of CSV files"
+            )
+        sheet = book.create_sheet(name)
+        for row in rows:
+            cells = []
+            for text in row:
+                if len(text) > MAX_CELL_CHARACTERS:
+                    raise TableError(
+                        f"{name} has a text of {len(text)} characters, a cell holds {MAX_CELL_CHARACTERS}",
+                        "export to a folder of CSV files",
+                    )
+                cell = WriteOnlyCell(sheet)
+                if text:
+                    cell.value = _ESCAPED.sub(r"_x005F_\1", text)
+                    cell.data_type, cell.number_format = "s", "@"
+                cells.append(cell)
+            sheet.append(cells)
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return _without_times(buffer.getvalue())
+
+
+def _without_times(content: bytes) -> bytes:
+    """Return the same workbook without the times at which it was written."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            body = old.read(name)
+            if name == "docProps/core.xml":
+                body = re.sub(rb"(<dcterms:\w+[^>]*>)[^<]*(</dcterms)", rb"\g<1>2000-01-01T00:00:00Z\g<2>", body)
+            info = zipfile.ZipInfo(name, (2000, 1, 1, 0, 0, 0))
+            info.compress_type = zipfile.ZIP_DEFLATED
+            new.writestr(info, body)
+    return out.getvalue()

@@ -1,0 +1,375 @@
+"""The bench: everything that is known and logged, in one folder or on one server."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import StoreError, TableError, UnknownIdError, nearest
+from pairing.model.columns import TABLES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learned import Learned
+    from pairing.model.cup import Cup
+    from pairing.model.shelf import Shelf
+    from pairing.store.database import Database, Transaction
+    from pairing.store.ledger import Revision
+    from pairing.store.loading import LoadReport
+    from pairing.units import Calibration
+
+__all__ = ["Bench"]
+
+
+class Bench:
+    """A bench, kept in a folder (an SQLite file) or on a database server. Make one with `create` or `open`.
+
+    Nothing that was logged is lost or changed silently: corrections and undos are revisions of their own. Several
+    programs may use one bench at the same time.
+
+    Examples
+    --------
+    >>> import pandas as pd, tempfile
+    >>> bench = Bench.create(tempfile.mkdtemp() + "/kitchen")
+    >>> bench.load(bases=pd.DataFrame({"base_id": ["oat"], "name": ["Oat drink"]})).accepted
+    {'bases': 1}
+    >>> list(bench.shelf().bases)
+    ['oat']
+    """
+
+    def __init__(self, place: str, author: str, db: Database) -> None:
+        self.place = place
+        self.author = author
+        self._db = db
+
+    def __repr__(self) -> str:
+        return f"<Bench {self._db.name}>"
+
+    @classmethod
+    def create(cls, place: str | Path, *, author: str = "me", **settings: Any) -> Bench:
+        """Make a new bench.
+
+        Parameters
+        ----------
+        place : path or URL
+            A folder, made when it is not there, or ``postgresql+psycopg://…``.
+        author : str
+            Who writes; kept with every revision.
+        **settings
+            ``currency``, ``jurisdiction`` (EU or US), ``scale_g`` (smallest step of the scale, g).
+
+        Raises
+        ------
+        StoreError
+            When there is a bench already, or the place cannot be written.
+        """
+        from pairing.store import places, state
+
+        kept = state.as_text({**state.DEFAULT_SETTINGS, **state.check_settings(settings)})
+        db = places.prepare(place)
+        db.create(kept)
+        return cls(str(place), author, db)
+
+    @classmethod
+    def open(cls, place: str | Path, *, author: str = "me") -> Bench:
+        """Open a bench that is there.
+
+        Raises
+        ------
+        StoreError
+            When there is none, or a newer version of this program has written it.
+        """
+        from pairing.store import places
+
+        return cls(str(place), author, places.find(place))
+
+    # -- asking ---------------------------------------------------------------------------------------------------
+
+    @property
+    def revision(self) -> int:
+        """Number of the last revision of the log; it rises with every change of the tables."""
+        from pairing.store import ledger
+
+        return self._ask(ledger.log_revision)
+
+    @property
+    def settings(self) -> Mapping[str, Any]:
+        """Currency, jurisdiction and step of the scale."""
+        from pairing.store import state
+
+        return self._ask(state.read_settings)
+
+    @property
+    def plugin_folder(self) -> Path | None:
+        """Where this bench's own plugin files lie; None on a server."""
+        from pairing.store.database import is_url
+
+        return None if is_url(self.place) else Path(self.place) / "plugins"
+
+    def tables(self, name: str | None = None) -> Any:
+        """Return one table as it stands now, or all of them by name.
+
+        Returns
+        -------
+        pandas.DataFrame or dict of str to pandas.DataFrame
+            All columns: ids and text as objects with None, numbers as float64 with NaN.
+        """
+        from pairing.store import ledger
+
+        names = list(TABLES) if name is None else [_known_table(name)]
+        with self._db.reading() as tx:
+            found = {n: ledger.current(tx, n)[list(TABLES[n].names)] for n in names}
+        return found if name is None else found[name]
+
+    def shelf(self) -> Shelf:
+        """Return bases, flavourings and tasters; drop masses as weighed here where they were."""
+        from pairing.model.shelf import Shelf
+        from pairing.store import calibrations
+
+        tables = self.tables()
+        flavourings = calibrations.with_weighed_drops(tables["flavourings"], tables["calibrations"])
+        return Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
+
+    def history(self, trial_id: str | None = None) -> pd.DataFrame:
+        """Return every revision of a trial's rows, first to last; without a trial, of the bench.
+
+        Raises
+        ------
+        UnknownIdError
+            When no trial has that id.
+        """
+        from pairing.store import past
+
+        if trial_id is None:
+            return self._ask(past.of_bench)
+        return self._ask(past.of_trial, trial_id)
+
+    # -- writing --------------------------------------------------------------------------------------------------
+
+    def load(
+        self, source: str | Path | None = None, *, on_conflict: str = "refuse", liking_scale: int = 9, **tables: Any
+    ) -> LoadReport:
+        """Load tables: good rows go in, each refused row comes back in full.
+
+        Parameters
+        ----------
+        source : path, optional
+            A folder or workbook with all tables, as `export` writes it.
+        on_conflict : {"refuse", "revise"}
+            What happens to a row whose key is there with other content.
+        liking_scale : int
+            Highest score of the liking scale used; scores are rescaled linearly to 1–9.
+        **tables : path or DataFrame
+            ``bases, flavourings, readings, steps, tasters, targets, comparisons, calibrations``.
+
+        Returns
+        -------
+        LoadReport
+            ``accepted``, ``skipped``, ``revised`` (rows by table), ``refused`` (DataFrame), ``notes``.
+        """
+        from pairing.store import loading, places
+
+        given = {**(places.tables_in(source) if source is not None else {}), **tables}
+        if not given:
+            raise TableError("no table is given to load", f"name one of: {', '.join(TABLES)}")
+        options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale}
+        return self._write(loading.load, given, **options)
+
+    def log(
+        self,
+        cup: Cup,
+        *,
+        ended: str | None = None,
+        liking: float | None = None,
+        taster: str | None = None,
+        off_notes: str | None = None,
+        likeness: float | None = None,
+        target_id: str | None = None,
+        note: str | None = None,
+        chosen_by: str | None = None,
+        trial_id: str | None = None,
+        draft_id: str | None = None,
+        on_conflict: str = "refuse",
+    ) -> str:
+        """Store a trial, steps and readings, before returning its id. Storing the same again changes nothing.
+
+        Parameters
+        ----------
+        cup : Cup
+        ended : {"right", "too strong", "not reached", "spoiled", "unfinished"}, optional
+        liking, likeness, target_id, off_notes, note
+            Of the cup as it is now: they go with the taster's last reading of it, or make one.
+        taster : str, optional
+            Who tasted, where the readings do not say.
+        chosen_by : {"own", "suggested", "random"}, optional
+        trial_id : str, optional
+            The cup's own when not given.
+        draft_id : str, optional
+            A draft that is done with this.
+        on_conflict : {"refuse", "revise"}
+            What happens when this trial is there with other content.
+
+        Returns
+        -------
+        str
+            The trial's id.
+        """
+        from pairing.store import cups, loading, state
+
+        said = {
+            "ended": ended, "liking": liking, "taster": taster, "off_notes": off_notes, "likeness": likeness,
+            "target_id": target_id, "note": note, "chosen_by": chosen_by, "trial_id": trial_id,
+        }  # fmt: skip
+
+        def write(tx: Transaction) -> str:
+            stored, _ = cups.log_cup(tx, cup, loading.known_ids(tx), said, on_conflict=on_conflict)
+            if draft_id is not None:
+                state.drop_draft(tx, draft_id)
+            return stored
+
+        return self._write(write)
+
+    def undo(self, revision: int | None = None) -> Revision:
+        """Take back the last change (or one named); what it wrote stays in the history.
+
+        Returns
+        -------
+        Revision
+            What was taken back.
+        """
+        from pairing.store import ledger
+
+        return self._write(ledger.undo, revision)
+
+    def correct(
+        self,
+        table: str,
+        key: str | Mapping[str, Any] | tuple[Any, ...],
+        changes: Mapping[str, Any],
+        expected_revision: int | None = None,
+    ) -> int:
+        """Correct cells of the rows with this key as a new revision.
+
+        Parameters
+        ----------
+        table : str
+        key : str, tuple or mapping
+            ``"oat"``; for readings any of ``{"trial_id": …, "taster": …, "reading": …, "flavouring_id": …}``.
+        changes : mapping
+            Column to new value; None empties a cell.
+        expected_revision : int, optional
+            The bench's revision that you looked at; somebody else's later change of these rows is a conflict.
+
+        Returns
+        -------
+        int
+            The new revision.
+        """
+        from pairing.store import past
+
+        wanted = _key(_known_table(table), key)
+        return self._write(past.correct, table, wanted, changes, expected_revision)
+
+    def calibrate(self, flavouring_id: str, drops: int, grams: float, lot: str | None = None) -> Calibration:
+        """Store that so many drops weigh so much, and return mg per drop from all weighings of that lot."""
+        from pairing.store import calibrations
+
+        return self._write(calibrations.store, flavouring_id, drops, grams, lot)
+
+    def configure(self, **settings: Any) -> None:
+        """Change settings."""
+        from pairing.store import state
+
+        self._write(state.write_settings, settings)
+
+    def export(self, target: str | Path, tables: Iterable[str] | None = None) -> Path:
+        """Write all tables, with revision, time and author of each row, and what they were before.
+
+        Parameters
+        ----------
+        target : path
+            A folder (one CSV per table) or a file that ends in ``.xlsx``. Loading it into a new bench and exporting
+            that gives the same bytes.
+        tables : iterable of str, optional
+            Only these.
+        """
+        from pairing.store import archive
+
+        names = [_known_table(n) for n in tables] if tables is not None else list(TABLES)
+        return self._ask(archive.export, Path(target), names)
+
+    # -- cups in hand and learned state ---------------------------------------------------------------------------
+
+    def save_draft(self, draft_id: str, content: Mapping[str, Any], expected_version: int | None = None) -> int:
+        """Save a cup in hand and return its version; with ``expected_version`` a newer one is a conflict."""
+        from pairing.store import state
+
+        return self._write(state.save_draft, draft_id, content, expected_version)
+
+    def load_draft(self, draft_id: str) -> dict[str, Any] | None:
+        """Return a cup in hand, None when there is none."""
+        from pairing.store import state
+
+        return self._ask(state.load_draft, draft_id)
+
+    def list_drafts(self) -> list[dict[str, Any]]:
+        """Return ``draft_id, version, saved_at`` of the cups in hand, last saved first."""
+        from pairing.store import state
+
+        return self._ask(state.list_drafts)
+
+    def drop_draft(self, draft_id: str) -> None:
+        """Forget a cup in hand."""
+        from pairing.store import state
+
+        self._write(state.drop_draft, draft_id)
+
+    def store_blob(self, key: str, content: bytes) -> None:
+        """Keep learned state under a key; the last eight are kept."""
+        from pairing.store import state
+
+        self._write(state.store_blob, key, content)
+
+    def load_blob(self, key: str) -> bytes | None:
+        """Return learned state, None when it is not kept."""
+        from pairing.store import state
+
+        return self._ask(state.load_blob, key)
+
+    def learn(self, random_state: int | None = None) -> Learned:
+        """Learn from everything logged."""
+        from pairing.learned import learn_bench
+
+        return learn_bench(self, random_state)
+
+    # -- transactions ---------------------------------------------------------------------------------------------
+
+    def _ask(self, function: Callable[..., Any], *args: Any) -> Any:
+        with self._db.reading(self.author) as tx:
+            return function(tx, *args)
+
+    def _write(self, function: Callable[..., Any], *args: Any, **options: Any) -> Any:
+        with self._db.writing(self.author) as tx:
+            return function(tx, *args, **options)
+
+
+def _known_table(name: str) -> str:
+    if name not in TABLES:
+        raise TableError(f"no table {name!r}", nearest(name, TABLES))
+    return name
+
+
+def _key(table: str, key: Any) -> dict[str, Any]:
+    names = TABLES[table].key
+    if isinstance(key, Mapping):
+        if not key or (wrong := sorted(set(key) - set(names))):
+            raise UnknownIdError(
+                f"{', '.join(wrong) if key else 'nothing'} does not name rows of {table}", f"use {', '.join(names)}"
+            )
+        return dict(key)
+    parts = key if isinstance(key, tuple) else (key,)
+    if len(parts) > len(names):
+        raise StoreError(f"{len(parts)} values for a key of {len(names)}", f"give {', '.join(names)}")
+    return dict(zip(names, parts, strict=False))

@@ -1,0 +1,188 @@
+"""A cup as rows: its steps without loss, and one row per flavouring per reading."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import ConflictError, CupError, TableError
+from pairing.model.columns import READINGS, STEPS, TABLES
+from pairing.store import ledger
+from pairing.store.exchange import clean
+from pairing.store.rules import DEFAULT_TASTER
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.model.cup import Cup
+    from pairing.model.reading import Reading
+    from pairing.store.database import Transaction
+
+__all__ = ["log_cup"]
+
+_JUDGED = ("liking", "likeness", "target_id", "off_notes", "note")
+
+
+def log_cup(
+    tx: Transaction,
+    cup: Cup,
+    known: Mapping[str, Any],
+    said: Mapping[str, Any],
+    *,
+    on_conflict: str = "refuse",
+) -> tuple[str, int | None]:
+    """Store a trial; storing the same again changes nothing.
+
+    Parameters
+    ----------
+    said : mapping
+        What was said at the end: ``ended, taster, chosen_by, trial_id`` and judgements that go with the last reading.
+
+    Returns
+    -------
+    trial_id : str
+    revision : int or None
+        None when it was there already.
+    """
+    trial_id = str(said.get("trial_id") or cup.trial_id)
+    readings, steps = _frames(cup, trial_id, said)
+    digest = _digest(readings, steps)
+    write_id = f"log:{trial_id}"
+    before = [r for r in ledger.active_revisions(tx) if r.write_id == write_id]
+    if before and before[0].digest == digest:
+        return trial_id, None
+    there = [ledger.latest(tx, name, trials=[trial_id]) for name in ("readings", "steps")]
+    there = [rows[(rows["gone"] == 0) & (rows["trial_id"] == trial_id)] for rows in there]
+    if any(len(rows) for rows in there) and on_conflict != "revise":
+        raise ConflictError(
+            f"trial {trial_id!r} is logged already, with other content",
+            'log it with on_conflict="revise" to make it a correction, or use correct()',
+        )
+    stamp = ledger.now()
+    readings["tasted_at"] = [at or stamp for at in readings["tasted_at"]]
+    readings = clean("readings", readings, known=known, on_bad="raise").table
+    steps = clean("steps", steps, known=known, on_bad="raise").table
+    number = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
+    for name, rows, old in (("readings", readings, there[0]), ("steps", steps, there[1])):
+        keys = ledger.row_keys(TABLES[name], rows)
+        places = dict(zip(old["row_key"], old["place"], strict=True))
+        ledger.append(tx, name, rows.assign(row_key=keys, place=[places.get(k, -1) for k in keys]), number)
+        ledger.append(tx, name, old[~old["row_key"].isin(keys)].assign(gone=1), number)
+    return trial_id, number
+
+
+def _frames(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
+    import pandas as pd
+
+    cup = _with_last_word(cup, said)
+    taster = said.get("taster")
+    rows: list[dict[str, Any]] = []
+    counted: dict[str, int] = {}
+    for reading in cup.readings:
+        counted[reading.taster] = counted.get(reading.taster, 0) + 1
+        rows += _reading_rows(cup, reading, trial_id, counted[reading.taster], said)
+    if not rows:
+        raise CupError(
+            f"trial {trial_id} has nothing to log: no reading, and neither liking nor strength is said",
+            "read the cup, or say how it was liked; a cup that nobody tasted can be logged with ended='spoiled'",
+        )
+    steps = [
+        {
+            "trial_id": trial_id,
+            "step": n,
+            **{name: getattr(step, name, None) for name in STEPS.names if name not in ("trial_id", "step")},
+        }
+        for n, step in enumerate(cup.steps, start=1)
+    ]
+    for step in steps:
+        if taster and step["taster"] == DEFAULT_TASTER:
+            step["taster"] = taster
+    return pd.DataFrame(rows, columns=list(READINGS.names)), pd.DataFrame(steps, columns=list(STEPS.names))
+
+
+def _with_last_word(cup: Cup, said: Mapping[str, Any]) -> Cup:
+    """Join what was said at the end to the taster's last reading, or make it a reading of its own."""
+    taster = said.get("taster")
+    judged = {name: said[name] for name in _JUDGED if said.get(name) is not None}
+    readings = [replace(r, taster=taster) if taster and r.taster == DEFAULT_TASTER else r for r in cup.readings]
+    who = taster or (readings[-1].taster if readings else None)
+    last = next((n for n in reversed(range(len(readings))) if readings[n].taster == who), None)
+    now_in_cup = dict(cup.dose_g_per_kg)
+    if last is not None and dict(readings[last].dose_g_per_kg) == now_in_cup:
+        for name, value in judged.items():
+            there = getattr(readings[last], name)
+            if there is not None and there != value:
+                raise CupError(f"{name} is {value!r}, the last reading says {there!r}", "say it once")
+        readings[last] = replace(readings[last], **judged)
+    elif judged or (not readings and said.get("ended")):
+        extra = cup.read(taster=who or DEFAULT_TASTER, **judged).readings[-1]
+        readings.append(extra)
+    return cup.from_steps(cup.base_id, cup.steps, trial_id=cup.trial_id, readings=readings)
+
+
+def _reading_rows(
+    cup: Cup, reading: Reading, trial_id: str, number: int, said: Mapping[str, Any]
+) -> list[dict[str, Any]]:
+    shared: dict[str, Any] = {
+        name: getattr(reading, name, None) for name in READINGS.names if name not in ("strength", "dose_g_per_kg")
+    }
+    shared |= {"trial_id": trial_id, "base_id": cup.base_id, "base_g": cup.base_g, "reading": number}
+    shared |= {"ended": said.get("ended"), "chosen_by": said.get("chosen_by")}
+    shared["attributes"] = _amounts_text(reading.attributes)
+    doses: dict[str | None, float] = dict(reading.dose_g_per_kg.items()) or {None: 0.0}
+    return [
+        {
+            **shared,
+            "flavouring_id": name,
+            "dose_g_per_kg": dose,
+            "strength": reading.strength.get(name) if name else None,
+        }
+        for name, dose in doses.items()
+    ]
+
+
+def _amounts_text(value: Mapping[str, float | None] | str | None) -> str | None:
+    if value is None or isinstance(value, str):
+        return value
+    return ";".join(k if v is None else f"{k}:{v:g}" for k, v in value.items()) or "none"
+
+
+def _digest(*frames: pd.DataFrame) -> str:
+    text = json.dumps([f.astype(object).where(f.notna(), None).to_numpy().tolist() for f in frames], default=str)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def correct_rows(
+    rows: pd.DataFrame, table: str, changes: Mapping[str, Any], expected_revision: int | None, known: Mapping[str, Any]
+) -> pd.DataFrame:
+    """Return the rows with changed cells, checked like any others.
+
+    Raises
+    ------
+    ConflictError
+        When somebody changed them after ``expected_revision``.
+    TableError
+        When a column is unknown or part of the key, or a value is not allowed.
+    """
+    spec = TABLES[table]
+    if expected_revision is not None and (rows["revision"] > expected_revision).any():
+        raise ConflictError(
+            f"{table} was changed in revision {rows['revision'].max()}, you saw revision {expected_revision}",
+            "look at history() and correct it again",
+        )
+    for name in changes:
+        if name not in spec.names:
+            raise TableError(f"{table} has no column {name!r}", f"it has: {', '.join(spec.names)}")
+        if name in spec.key:
+            raise TableError(f"{name} is part of what names a row of {table}", "undo it and enter it anew")
+    changed = rows[list(spec.names)].copy()
+    for name, value in changes.items():
+        numeric = changed[name].dtype.kind == "f" and (value is None or isinstance(value, (int, float)))
+        changed[name] = np.nan if numeric and value is None else value
+    cleaned = clean(table, changed, known=known, on_bad="raise").table
+    return cleaned.assign(row_key=rows["row_key"].to_numpy(), place=rows["place"].to_numpy())

@@ -1,0 +1,263 @@
+"""Taking tables into a bench: what is new goes in, what is there is skipped, what contradicts comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import TableError, nearest
+from pairing.model.columns import TABLES
+from pairing.model.fields import is_missing
+from pairing.store import ledger, stamps
+from pairing.store.cells import absent
+from pairing.store.exchange import Cleaned, clean
+from pairing.store.problems import Problems, refused_frame
+from pairing.store.rules import key_codes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.store.database import Transaction
+
+__all__ = ["LoadReport", "known_ids", "load"]
+
+ORDER = ("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations")
+_READING = ("trial_id", "taster", "reading")
+
+
+@dataclass
+class LoadReport:
+    """What became of the rows of a load.
+
+    Attributes
+    ----------
+    accepted, skipped, revised : dict of table to int
+        Rows that went in, that were there already, and that went in as corrections.
+    refused : pandas.DataFrame
+        table, row, column, value, reason, remedy, and each row as given.
+    notes : tuple of str
+        What was assumed, converted or not used.
+    revision : int or None
+        The revision that the load made; None when nothing went in.
+    """
+
+    refused: pd.DataFrame
+    accepted: dict[str, int] = field(default_factory=dict)
+    skipped: dict[str, int] = field(default_factory=dict)
+    revised: dict[str, int] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    revision: int | None = None
+
+
+def load(
+    tx: Transaction,
+    sources: Mapping[str, Any],
+    *,
+    on_conflict: str = "refuse",
+    liking_scale: int = 9,
+) -> LoadReport:
+    """Load tables in one transaction and one revision.
+
+    Parameters
+    ----------
+    sources : mapping of table name to path or DataFrame
+    on_conflict : {"refuse", "revise"}
+        What happens to a row whose key is there with other content.
+    """
+    import pandas as pd
+
+    for name in sources:
+        if name not in TABLES:
+            raise TableError(f"no table {name!r}", nearest(name, TABLES))
+    if on_conflict not in ("refuse", "revise"):
+        raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
+    report = LoadReport(refused=refused_frame([]))
+    work = _Work(tx, on_conflict == "revise")
+    refused = []
+    for name in ORDER:
+        if sources.get(name) is None:
+            continue
+        cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
+        merged = work.merge(name, cleaned)
+        refused += [f for f in (cleaned.refused, merged.refused) if len(f)]
+        report.accepted[name] = len(merged.rows) - merged.revised - merged.removed
+        report.revised[name] = merged.revised
+        report.skipped[name] = merged.skipped + len(cleaned.skipped)
+        report.notes += tuple(n for n in cleaned.notes if n not in report.notes)
+    report.revised = {k: v for k, v in report.revised.items() if v}
+    report.skipped = {k: v for k, v in report.skipped.items() if v}
+    if refused:
+        report.refused = pd.concat(refused, ignore_index=True)
+    if any(len(rows) for rows in work.pending.values()):
+        about = ", ".join(f"{name} {len(rows)}" for name, rows in work.pending.items() if len(rows))
+        report.revision = stamps.keep(tx, work.pending, about)
+    return report
+
+
+def known_ids(tx: Transaction) -> dict[str, set[str]]:
+    """Return the ids of bases, flavourings and targets that rows may refer to."""
+    names = ("bases", "flavourings", "targets")
+    return {name: set(ledger.current(tx, name)[TABLES[name].key[0]]) for name in names}
+
+
+@dataclass
+class _Merged:
+    rows: pd.DataFrame
+    refused: pd.DataFrame
+    skipped: int
+    revised: int
+    removed: int = 0
+
+
+@dataclass
+class _Work:
+    """A load under way: what is kept, and what is to be added at its end."""
+
+    tx: Transaction
+    revise: bool
+    pending: dict[str, pd.DataFrame] = field(default_factory=dict)
+    _ids: dict[str, set[str]] = field(default_factory=dict)
+
+    def known(self) -> dict[str, set[str]]:
+        """Return the ids that may be referred to, those of this load included."""
+        if not self._ids:
+            self._ids = known_ids(self.tx)
+        for name in self._ids:
+            if name in self.pending:
+                self._ids[name] |= set(self.pending[name][TABLES[name].key[0]])
+        return self._ids
+
+    def merge(self, name: str, cleaned: Cleaned) -> _Merged:
+        """Compare clean rows with what is kept."""
+        spec, table = TABLES[name], cleaned.table
+        keys = ledger.row_keys(spec, table)
+        kept = ledger.latest(self.tx, name, **({"trials": table["trial_id"]} if name == "readings" else {"keys": keys}))
+        at = _positions(kept, keys)
+        there = at >= 0
+        there[there] = kept["gone"].to_numpy()[at[there]] == 0
+        compared = [c for c in cleaned.present if c not in spec.key]
+        same, first = _compare(table, kept, at, there, compared)
+        add, differ = ~there, there & ~same
+        removed = kept.iloc[:0]
+        if name == "readings":
+            add, differ, same, removed = _whole_readings(table, kept, at, there, same)
+        problems = Problems(numbers=cleaned.rows)
+        if name == "readings":
+            _same_base(table, kept, problems)
+        if not self.revise:
+            for i in np.flatnonzero(differ):
+                old = kept.iloc[at[i]] if there[i] else None
+                problems.refuse([i], *_conflict(spec.key, table.iloc[i], old, first.get(int(i))))
+        chosen = (add | differ) & problems.good(len(table)) & ~same
+        rows = _with_kept_cells(table, kept, at, chosen, cleaned.present)
+        rows["row_key"] = [keys[i] for i in np.flatnonzero(chosen)]
+        if cleaned.stamps is not None:
+            rows[list(cleaned.stamps.columns)] = cleaned.stamps.to_numpy(dtype=object)[chosen]
+        revised = int((chosen & there).sum())
+        if self.revise and len(removed):
+            import pandas as pd
+
+            rows = pd.concat([rows, removed.assign(gone=1)], ignore_index=True)
+            rows["gone"] = rows["gone"].fillna(0).astype(int)
+        else:
+            removed = removed.iloc[:0]
+        self.pending[name] = rows
+        records = problems.records(name)
+        refused = refused_frame(records, cleaned.given.iloc[sorted(problems.found)]) if records else refused_frame([])
+        return _Merged(rows, refused, int(same.sum()), revised, len(removed))
+
+
+def _positions(kept: pd.DataFrame, keys: list[str]) -> np.ndarray:
+    import pandas as pd
+
+    return np.array(pd.Index(kept["row_key"]).get_indexer(pd.Index(keys, dtype=object)), dtype=np.int64)
+
+
+def _compare(
+    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, there: np.ndarray, columns: list[str]
+) -> tuple[np.ndarray, dict[int, str]]:
+    """Tell which rows say the same as the kept ones, and the first column in which others differ."""
+    same = there.copy()
+    rows = np.flatnonzero(there)
+    first: dict[int, str] = {}
+    for name in columns:
+        ours, theirs = table[name].to_numpy()[rows], kept[name].to_numpy()[at[rows]]
+        if ours.dtype.kind == "f":
+            equal = (ours == theirs) | (np.isnan(ours) & np.isnan(theirs))
+        else:
+            equal = np.asarray(ours == theirs, dtype=bool) | (absent(ours) & absent(theirs))
+        for i in rows[~equal]:
+            first.setdefault(int(i), name)
+        same[rows[~equal]] = False
+    return same, first
+
+
+def _whole_readings(
+    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, there: np.ndarray, same: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, pd.DataFrame]:
+    """Compare readings as wholes: one that loses or gains a flavouring is another reading."""
+    import pandas as pd
+
+    alive = kept[kept["gone"] == 0]
+    both = pd.concat([table[list(_READING)], alive[list(_READING)]], ignore_index=True)
+    codes = key_codes([pd.factorize(both[name])[0].astype(np.int64) + 1 for name in _READING])
+    ours, theirs = codes[: len(table)], codes[len(table) :]
+    n = int(codes.max(initial=-1)) + 1
+    mine, kept_rows = np.bincount(ours, minlength=n), np.bincount(theirs, minlength=n)
+    equal_rows = np.bincount(ours, weights=same, minlength=n)
+    whole = (kept_rows == mine) & (equal_rows == mine)
+    exists = kept_rows > 0
+    listed = np.isin(alive.index.to_numpy(), at[there])
+    removed = alive[(mine > 0)[theirs] & ~listed]
+    changed = (exists & ~whole)[ours]
+    return ~exists[ours], changed & ~same, same & ~(changed & ~same), removed
+
+
+def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> None:
+    alive = kept[kept["gone"] == 0].drop_duplicates("trial_id").set_index("trial_id")["base_id"]
+    if alive.empty:
+        return
+    base = table["trial_id"].map(alive).to_numpy(dtype=object)
+    ours = table["base_id"].to_numpy(dtype=object)
+    known = np.array([isinstance(b, str) for b in base], dtype=bool)
+    for i in np.flatnonzero(known & (base != ours)):
+        reason = f"trial {table['trial_id'].iloc[i]!r} is kept with base_id {base[i]!r}, here {ours[i]!r}"
+        problems.refuse([i], "base_id", ours[i], reason, "give every cup its own trial_id")
+
+
+def _conflict(
+    key: tuple[str, ...], new: pd.Series, kept: pd.Series | None, column: str | None
+) -> tuple[str, Any, str, str]:
+    named = ", ".join(f"{k} {_said(new[k])}" for k in key if new[k] is not None)
+    remedy = 'load it with on_conflict="revise" to make it a correction, or leave it out'
+    if column is None or kept is None:
+        return key[0], new[key[0]], f"{named}: its reading is kept with other rows", remedy
+    reason = f"{named} is kept with other content: {column} is {_said(kept[column])}, here {_said(new[column])}"
+    return column, new[column], reason, remedy
+
+
+def _said(cell: Any) -> str:
+    return "empty" if is_missing(cell) else f"{cell:g}" if isinstance(cell, float) else repr(cell)
+
+
+def _with_kept_cells(
+    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, chosen: np.ndarray, present: tuple[str, ...]
+) -> pd.DataFrame:
+    """Return the chosen rows; columns that the file does not have keep what is kept."""
+    rows = table[chosen].reset_index(drop=True)
+    where = at[chosen]
+    old = np.flatnonzero(where >= 0)
+    place = np.full(len(rows), -1, dtype=np.int64)
+    place[old] = kept["place"].to_numpy()[where[old]]
+    rows["place"] = place
+    old = old[kept["gone"].to_numpy()[where[old]] == 0]
+    if len(old):
+        for name in table.columns:
+            if name not in present:
+                cells = rows[name].to_numpy(copy=True)
+                cells[old] = kept[name].to_numpy()[where[old]]
+                rows[name] = cells
+    return rows

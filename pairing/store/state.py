@@ -1,0 +1,135 @@
+"""What a bench keeps beside its tables: settings, cups in hand, and learned state."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import ConflictError, StoreError, nearest
+from pairing.store import ledger
+
+if TYPE_CHECKING:
+    from pairing.store.database import Transaction
+
+__all__ = ["DEFAULT_SETTINGS", "check_settings"]
+
+DEFAULT_SETTINGS: Mapping[str, Any] = {"currency": "EUR", "jurisdiction": "EU", "scale_g": 0.1}
+"""Currency of all costs; whose food law counts (EU or US); smallest step of the scale in g."""
+BLOBS_KEPT = 8
+
+
+def check_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return settings that are allowed.
+
+    Raises
+    ------
+    StoreError
+        When one is unknown or its value is not allowed.
+
+    Examples
+    --------
+    >>> check_settings({"jurisdiction": "us"})
+    {'jurisdiction': 'US'}
+    """
+    out: dict[str, Any] = {}
+    for name, value in changes.items():
+        if name not in DEFAULT_SETTINGS:
+            raise StoreError(f"no setting {name!r}", nearest(name, DEFAULT_SETTINGS))
+        if name == "scale_g":
+            if not isinstance(value, (int, float)) or isinstance(value, bool) or not 0 < value <= 10:
+                raise StoreError(f"scale_g is {value!r}, allowed is above 0 to 10", "give the scale's step in g")
+            out[name] = float(value)
+        elif name == "jurisdiction":
+            if str(value).upper() not in ("EU", "US"):
+                raise StoreError(f"jurisdiction is {value!r}", "use EU or US")
+            out[name] = str(value).upper()
+        else:
+            if not str(value).strip() or len(str(value)) > 10:
+                raise StoreError(f"currency is {value!r}", "write a short code such as EUR")
+            out[name] = str(value).strip()
+    return out
+
+
+def read_settings(tx: Transaction) -> dict[str, Any]:
+    """Return all settings."""
+    rows = tx.execute(tx.table("settings").select()).all()
+    return {**DEFAULT_SETTINGS, **{row.name: json.loads(row.value) for row in rows}}
+
+
+def as_text(settings: Mapping[str, Any]) -> dict[str, str]:
+    """Return settings as they are kept."""
+    return {name: json.dumps(value) for name, value in settings.items()}
+
+
+def write_settings(tx: Transaction, changes: Mapping[str, Any]) -> None:
+    """Change settings."""
+    table = tx.table("settings")
+    for name, value in as_text(check_settings(changes)).items():
+        tx.execute(table.delete().where(table.c.name == name))
+        tx.execute(table.insert(), {"name": name, "value": value})
+
+
+def save_draft(tx: Transaction, draft_id: str, content: Mapping[str, Any], expected: int | None) -> int:
+    """Save a cup in hand and return its version.
+
+    Raises
+    ------
+    ConflictError
+        When it has been saved since by somebody else: another tab, another phone.
+    """
+    table = tx.table("drafts")
+    row = tx.execute(table.select().where(table.c.draft_id == draft_id)).one_or_none()
+    version = 0 if row is None else int(row.version)
+    if expected is not None and expected != version:
+        raise ConflictError(
+            f"draft {draft_id!r} is at version {version}, you have version {expected}",
+            "load it again: another tab has gone on with this cup",
+        )
+    try:
+        text = json.dumps(dict(content), allow_nan=False)
+    except (TypeError, ValueError) as error:
+        raise StoreError(f"draft {draft_id!r} cannot be kept: {error}", "use text, numbers, lists and dicts") from None
+    values = {"version": version + 1, "saved_at": ledger.now(), "content": text}
+    if row is None:
+        tx.execute(table.insert(), {"draft_id": draft_id, **values})
+    else:
+        tx.execute(table.update().where(table.c.draft_id == draft_id).values(**values))
+    return version + 1
+
+
+def load_draft(tx: Transaction, draft_id: str) -> dict[str, Any] | None:
+    """Return a draft, or None when there is none."""
+    table = tx.table("drafts")
+    row = tx.execute(table.select().where(table.c.draft_id == draft_id)).one_or_none()
+    return None if row is None else json.loads(row.content)
+
+
+def list_drafts(tx: Transaction) -> list[dict[str, Any]]:
+    """Return id, version and time of every draft, last saved first."""
+    table = tx.table("drafts")
+    query = table.select().order_by(table.c.saved_at.desc())
+    return [{"draft_id": r.draft_id, "version": int(r.version), "saved_at": r.saved_at} for r in tx.execute(query)]
+
+
+def drop_draft(tx: Transaction, draft_id: str) -> None:
+    """Forget a draft; one that is not there is fine."""
+    table = tx.table("drafts")
+    tx.execute(table.delete().where(table.c.draft_id == draft_id))
+
+
+def store_blob(tx: Transaction, key: str, content: bytes) -> None:
+    """Keep bytes under a key; the oldest of more than eight are forgotten."""
+    table = tx.table("blobs")
+    tx.execute(table.delete().where(table.c.key == key))
+    tx.execute(table.insert(), {"key": key, "saved_at": ledger.now(), "content": content})
+    query = table.select().with_only_columns(table.c.key).order_by(table.c.saved_at.desc())
+    for old in tx.execute(query).scalars().all()[BLOBS_KEPT:]:
+        tx.execute(table.delete().where(table.c.key == old))
+
+
+def load_blob(tx: Transaction, key: str) -> bytes | None:
+    """Return the bytes under a key, or None."""
+    table = tx.table("blobs")
+    row = tx.execute(table.select().where(table.c.key == key)).one_or_none()
+    return None if row is None else bytes(row.content)
