@@ -1,0 +1,120 @@
+"""What must never reach one taster's cup. Unknown counts as present."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from pairing.errors import UnknownIdError, nearest
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+from pairing.nutrition.allergens import canonical, clash
+from pairing.nutrition.composition import allergens_of, compose
+from pairing.nutrition.content import substances_of
+from pairing.nutrition.factors import carrier_named
+from pairing.nutrition.intake import substance_named
+
+__all__ = ["forbidden"]
+
+
+def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taster | str) -> tuple[str, ...]:
+    """Return why a recipe, or any of some bases and flavourings, must not reach a taster; empty when nothing is known.
+
+    Parameters
+    ----------
+    recipe_or_ids : Recipe or iterable of str
+        Ids of bases and flavourings.
+    shelf : Shelf
+    taster : Taster or str
+        ``avoid_allergens`` clash by meaning (dairy, whey), and with every item without a declaration; ``avoid`` takes
+        ids, tags, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers.
+
+    Raises
+    ------
+    UnknownIdError
+        When the shelf lacks the taster or an item.
+
+    Examples
+    --------
+    >>> tea = Flavouring(flavouring_id="tea", name="Tea", caffeine_mg_per_g=20)
+    >>> forbidden(["tea"], Shelf.of([], [tea]), Taster(taster="ana", avoid="caffeine"))
+    ('tea contains caffeine',)
+    """
+    person = _person(taster, shelf)
+    if isinstance(recipe_or_ids, Recipe):
+        ids: Iterable[str] = (recipe_or_ids.base_id, *recipe_or_ids.flavouring_ids)
+    else:
+        ids = [recipe_or_ids] if isinstance(recipe_or_ids, str) else recipe_or_ids
+    return tuple(reason for i in ids for item in _items(i, shelf) for reason in _reasons(i, item, shelf, person))
+
+
+def _person(taster: Taster | str, shelf: Shelf) -> Taster:
+    if isinstance(taster, Taster):
+        return taster
+    if taster not in shelf.tasters:
+        raise UnknownIdError(f"no taster {taster!r}", nearest(taster, shelf.tasters))
+    return shelf.tasters[taster]
+
+
+def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
+    found: list[Base | Flavouring] = []
+    if item_id in shelf.bases:
+        found.append(compose(shelf.bases[item_id], shelf))
+    if item_id in shelf.flavourings:
+        found.append(shelf.flavourings[item_id])
+    if not found:
+        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest(item_id, [*shelf.bases, *shelf.flavourings]))
+    return found
+
+
+def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[str]:
+    avoid = frozenset(person.avoid or ())
+    allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
+    if allergens:
+        known, unknown = allergens_of(item, shelf)
+        for word in sorted(clash(known, allergens)):
+            yield f"{item_id} contains {word}"
+        if unknown:
+            yield f"allergens of {item_id} are unknown"
+    own = (item.base_id if isinstance(item, Base) else item.flavouring_id).casefold()
+    for word in sorted(avoid):
+        if word == own:
+            yield f"{item_id} is avoided"
+        elif word in (item.tags or ()):
+            yield f"{item_id} is tagged {word}"
+        elif found := _content(word, item):
+            yield f"{item_id} {found}"
+
+
+def _content(word: str, item: Base | Flavouring) -> str | None:
+    carrier, substance = carrier_named(word), substance_named(word)
+    if carrier is not None and carrier.name == "ethanol":
+        return _amount(_ethanol(item), "ethanol")
+    if substance is None and carrier is None:
+        return None
+    if substance is not None:
+        held = substances_of(item)
+        if substance in held:
+            return _amount(held[substance], word)
+    named = [*(item.sweeteners or ()), *((item.carrier or ()) if isinstance(item, Flavouring) else ())]
+    if carrier is not None and any(carrier_named(n) is carrier for n in named):
+        return f"contains {word}"
+    stated = item.sweeteners is not None and (isinstance(item, Base) or item.carrier is not None)
+    return None if stated else f"may contain {word}: its sweeteners or carrier are not stated"
+
+
+def _ethanol(item: Base | Flavouring) -> float | None:
+    if isinstance(item, Base):
+        return item.ethanol_g_per_100g
+    named = [g for n, g in dict(item.carrier or {}).items() if (c := carrier_named(n)) and c.name == "ethanol"]  # type: ignore[arg-type]
+    if any(g is None or g > 0 for g in named):
+        return 1.0
+    return item.ethanol_g_per_g
+
+
+def _amount(value: float | None, word: str) -> str | None:
+    if value is None:
+        return f"may contain {word}: the amount is unknown"
+    return f"contains {word}" if value > 0 else None

@@ -1,0 +1,92 @@
+"""How much of the substances with intake limits a drink holds, in mg; unknown never zero."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+from pairing.nutrition.composition import compose
+from pairing.nutrition.intake import steviol_share, substance_named
+
+__all__ = ["Content", "content", "substances_of"]
+
+
+@dataclass(frozen=True)
+class Content:
+    """mg of every substance that is named, and who names it without an amount.
+
+    Attributes
+    ----------
+    mg : mapping of substance to float
+        Lower bounds where the substance is also in ``unmeasured``.
+    unmeasured : mapping of substance to tuple of str
+        Ids of items that contain it in an unknown amount.
+    undeclared : tuple of str
+        Ids of items whose sweeteners are not stated.
+    """
+
+    mg: Mapping[str, float]
+    unmeasured: Mapping[str, tuple[str, ...]]
+    undeclared: tuple[str, ...]
+
+
+def content(grams: Mapping[str, float], shelf: Shelf) -> Content:
+    """Return what masses of bases and flavourings (g by id) hold.
+
+    Examples
+    --------
+    >>> leaf = Flavouring(flavouring_id="leaf", name="Leaf", sweeteners="sucralose:20", carrier="propylene glycol:0.5")
+    >>> dict(content({"leaf": 2.0}, Shelf.of([], [leaf])).mg)
+    {'sucralose': 40.0, 'propylene glycol': 1000.0}
+    """
+    mg: dict[str, float] = {}
+    unmeasured: dict[str, tuple[str, ...]] = {}
+    undeclared: list[str] = []
+    for item_id, mass in grams.items():
+        if mass <= 0:
+            continue
+        item = compose(shelf.bases[item_id], shelf) if item_id in shelf.bases else shelf.flavouring(item_id)
+        for substance, per_g in substances_of(item).items():
+            if per_g is None:
+                unmeasured[substance] = (*unmeasured.get(substance, ()), item_id)
+            elif per_g > 0:
+                mg[substance] = mg.get(substance, 0.0) + per_g * mass
+        if item.sweeteners is None:
+            undeclared.append(item_id)
+    return Content(mg, unmeasured, tuple(undeclared))
+
+
+def substances_of(item: Base | Flavouring) -> dict[str, float | None]:
+    """Return mg per g of each substance that an item's sweeteners, carrier, columns and tags name."""
+    per = 0.01 if isinstance(item, Base) else 1.0
+    unit = "mg_per_100g" if isinstance(item, Base) else "mg_per_g"
+    out: dict[str, float | None] = {}
+    for name, amount in dict(item.sweeteners or {}).items():  # type: ignore[arg-type]
+        substance = substance_named(name)
+        share = steviol_share(name) if substance == "steviol glycosides" else 1.0
+        _add(out, substance, None if amount is None else amount * per * share)
+    if isinstance(item, Flavouring):
+        for name, g in dict(item.carrier or {}).items():  # type: ignore[arg-type]
+            _add(out, substance_named(name), None if g is None else 1000 * g)
+    for substance in ("caffeine", "sodium"):
+        amount = getattr(item, f"{substance}_{unit}")
+        if amount is not None:
+            out[substance] = amount * per
+        else:
+            out.setdefault(substance, None)
+    for tag in item.tags or ():
+        found = substance_named(tag)
+        if found is not None:
+            out.setdefault(found, None)
+    return out
+
+
+def _add(out: dict[str, float | None], substance: str | None, mg_per_g: float | None) -> None:
+    if substance is None:
+        return
+    before = out.get(substance, 0.0)
+    out[substance] = None if mg_per_g is None or before is None else math.fsum((before, mg_per_g))

@@ -1,0 +1,140 @@
+"""Figures of every item per g, worked out once, and their sums. Unknown is never zero."""
+
+from __future__ import annotations
+
+import math
+import weakref
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+from pairing.nutrition.composition import allergens_of, compose
+from pairing.nutrition.energy import base_energy, base_energy_kj, energy_per_g, energy_per_g_kj
+from pairing.nutrition.factors import carrier_named, check_jurisdiction
+from pairing.units import drop_mass
+
+__all__ = ["SUMS", "WORDS", "Facts", "facts_of", "sum_up"]
+
+SUMS = ("kcal", "kj", "sugars_g", "sodium_mg", "ethanol_g", "caffeine_mg", "cost")
+WORDS = ("energy", "energy", "sugars", "sodium", "ethanol", "caffeine", "cost")
+"""What is added up, and how it is called when it is unknown."""
+
+
+class Facts(NamedTuple):
+    """Figures of one item per g, in the order of `SUMS`, and what else a serving needs of it."""
+
+    per_g: tuple[float | None, ...]
+    at_least: tuple[float, ...]
+    g_per_ml: float | None
+    mg_per_drop: float | None
+    allergens: frozenset[str]
+    allergens_unknown: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+
+def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[list[float | None], list[float]]:
+    """Add up items by their masses in g: each of `SUMS`, None where unknown, and what it is at least."""
+    exact: list[float | None] = []
+    least: list[float] = []
+    for n in range(len(SUMS)):
+        total, known, bound = 0.0, True, 0.0
+        for facts, grams in parts:
+            value = facts.per_g[n]
+            if value is not None:
+                total += value * grams
+                bound += value * grams
+            elif grams > 0:
+                known = False
+                bound += facts.at_least[n] * grams
+        exact.append(total if known else None)
+        least.append(bound)
+    return exact, least
+
+
+_KNOWN: dict[tuple[int, int, str], tuple[weakref.ref[Any], weakref.ref[Any], Facts]] = {}
+
+
+def facts_of(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
+    """Return the facts of an item, worked out once for as long as it and its shelf live."""
+    key = (id(item), id(shelf), jurisdiction)
+    kept = _KNOWN.get(key)
+    if kept is not None and kept[0]() is item and kept[1]() is shelf:
+        return kept[2]
+    check_jurisdiction(jurisdiction)
+    made = (
+        _base_facts(item, shelf, jurisdiction)
+        if isinstance(item, Base)
+        else _flavouring_facts(item, shelf, jurisdiction)
+    )
+
+    def forget(_: object) -> None:
+        _KNOWN.pop(key, None)
+
+    _KNOWN[key] = (weakref.ref(item, forget), weakref.ref(shelf, forget), made)
+    return made
+
+
+def _base_facts(plain: Base, shelf: Shelf, jurisdiction: str) -> Facts:
+    base = compose(plain, shelf)
+    per_100g = (
+        base_energy(base, jurisdiction),
+        base_energy_kj(base, jurisdiction),
+        base.sugars_g_per_100g,
+        base.sodium_mg_per_100g,
+        base.ethanol_g_per_100g,
+        base.caffeine_mg_per_100g,
+        None if base.cost_per_kg is None else base.cost_per_kg / 10,
+    )
+    known, unknown = allergens_of(plain, shelf)
+    assumed = () if base.density_g_per_ml else (f"{base.base_id}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed",)
+    per_g = tuple(None if v is None else v / 100 for v in per_100g)
+    return Facts(per_g, (0.0,) * len(SUMS), base.density_g_per_ml, None, known, unknown, assumed)
+
+
+def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
+    kcal, kj = energy_per_g(flavouring, jurisdiction), energy_per_g_kj(flavouring, jurisdiction)
+    name = flavouring.flavouring_id
+    per_g = (
+        kcal.value,
+        kj.value,
+        flavouring.sugars_g_per_g,
+        flavouring.sodium_mg_per_g,
+        _ethanol(flavouring),
+        flavouring.caffeine_mg_per_g,
+        flavouring.cost_per_g,
+    )
+    at_least = (kcal.low, kj.low, 0.0, 0.0, _ethanol_at_least(flavouring), 0.0, 0.0)
+    drop = drop_mass(flavouring)
+    assumed = []
+    if drop.comes_in_drops and not drop.calibrated:
+        assumed.append(f"{name}: a drop of {drop.mg:g} mg ({drop.low:g}–{drop.high:g}), {drop.source}")
+    if flavouring.density_g_per_ml is None:
+        assumed.append(f"{name}: density 1.00 g/ml assumed for its ml")
+    if kcal.known and kcal.low < kcal.high:
+        assumed.append(f"{name}: {kcal.low:.3g} to {kcal.high:.3g} kcal/g ({kcal.source})")
+    known, unknown = allergens_of(flavouring, shelf)
+    mg = drop.mg if drop.comes_in_drops else None
+    return Facts(per_g, at_least, flavouring.density_g_per_ml, mg, known, unknown, tuple(assumed))
+
+
+def _ethanol(flavouring: Flavouring) -> float | None:
+    if flavouring.ethanol_g_per_g is not None:
+        return flavouring.ethanol_g_per_g
+    named = _named_ethanol(flavouring)
+    return None if not named or None in named else math.fsum(g for g in named if g is not None)
+
+
+def _ethanol_at_least(flavouring: Flavouring) -> float:
+    return math.fsum(g or 0.0 for g in _named_ethanol(flavouring))
+
+
+def _named_ethanol(flavouring: Flavouring) -> list[float | None]:
+    carriers: Mapping[str, float | None] = flavouring.carrier or {}  # type: ignore[assignment]
+    return [g for name, g in carriers.items() if _is_ethanol(name)]
+
+
+def _is_ethanol(name: str) -> bool:
+    found = carrier_named(name)
+    return found is not None and found.name == "ethanol"
