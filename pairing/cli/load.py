@@ -7,16 +7,14 @@ are in all the same, and loading a corrected file again adds only what is new.
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pairing.cli.common import open_bench
 from pairing.cli.output import Output
 from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SUMMARY = "load tables: bases, flavourings, readings and the others"
 _MARKS = (
@@ -75,21 +73,47 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def tell(report: Any, out: Output) -> None:
     """Say what went in, what was there already and what came back."""
-    skipped = getattr(report, "skipped", {})
     counts = [
-        {"table": name, "accepted": n, "known": skipped.get(name, 0), "refused": _refused_of(report.refused, name)}
+        {
+            "table": name,
+            "accepted": n,
+            "known": report.skipped.get(name, 0),
+            "refused": _refused_of(report.refused, name),
+        }
         for name, n in report.accepted.items()
     ]
     columns = [("table", "table"), ("accepted", "rows taken"), ("known", "already known"), ("refused", "refused")]
     out.table("tables", counts, columns)
-    out.value("notes", notes := list(getattr(report, "notes", ())))
-    for note in notes:
+    out.value("notes", list(report.notes))
+    for note in in_short(report.notes):
         out.say(f"Note: {note}")
     shown = [("table", "table"), ("row", "row"), ("column", "column"), ("value", "value"), ("reason", "reason")]
     if len(report.refused):
         out.table("refused", report.refused, [*shown, ("remedy", "what to do")], title="Refused rows")
     else:
         out.value("refused", [])
+
+
+def in_short(notes: Sequence[str]) -> list[str]:
+    """Say once what holds for several columns, and give one example of what was read alike in one column.
+
+    Examples
+    --------
+    >>> in_short(["ph: commas", "cost: commas", "g: '1 g' is read as 1", "g: '2 g' is read as 2"])
+    ['ph, cost: commas', "g: '1 g' is read as 1, and 1 more"]
+    """
+    examples: dict[str, list[str]] = {}
+    about: dict[str, list[str]] = {}
+    for note in notes:
+        column, _, text = note.partition(": ")
+        if " is read as " in text:
+            examples.setdefault(column, []).append(text)
+        else:
+            about.setdefault(text, []).append(column)
+    short = [f"{', '.join(columns)}: {text}" if text else columns[0] for text, columns in about.items()]
+    for column, texts in examples.items():
+        short.append(f"{column}: {texts[0]}" + (f", and {len(texts) - 1} more" if len(texts) > 1 else ""))
+    return short
 
 
 def is_export(file: str) -> bool:
@@ -120,7 +144,3 @@ def table_of(file: str) -> str:
         f"the columns of {file} fit no table: {', '.join(sorted(columns)[:8])}",
         f"name the table, as in --readings {file}; {nearest(next(iter(sorted(columns)), ''), TABLES)}",
     )
-
-
-def _refused_of(refused: pd.DataFrame, table: str) -> int:
-    return int((refused["table"] == table).sum()) if len(refused) else 0

@@ -45,7 +45,7 @@ class Output:
         self,
         name: str,
         records: Iterable[Mapping[str, Any]] | Any,
-        columns: Sequence[tuple[str, str] | tuple[str, str, Callable[[Any], str]]],
+        columns: Sequence[tuple[Any, ...]],
         *,
         title: str = "",
         empty: str = "nothing to show",
