@@ -73,13 +73,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def tell(report: Any, out: Output) -> None:
     """Say what went in, what was there already and what came back."""
+    refused = report.refused["table"].value_counts() if len(report.refused) else {}
     counts = [
-        {
-            "table": name,
-            "accepted": n,
-            "known": report.skipped.get(name, 0),
-            "refused": _refused_of(report.refused, name),
-        }
+        {"table": name, "accepted": n, "known": report.skipped.get(name, 0), "refused": int(refused.get(name, 0))}
         for name, n in report.accepted.items()
     ]
     columns = [("table", "table"), ("accepted", "rows taken"), ("known", "already known"), ("refused", "refused")]
