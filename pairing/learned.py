@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from pairing.bench import Bench
     from pairing.host.guard import Fault
+    from pairing.host.host import Host
     from pairing.learning.columns import Encoded
     from pairing.learning.liking import Liking
     from pairing.learning.rules import RuleColumns
@@ -106,7 +107,7 @@ class Learned:
         return Response(self.shelf, self.likenesses[target_id], self.log.tasters, low=0.0, high=10.0)
 
     def predict(self, recipes: Sequence[Recipe], tasters: Sequence[str] | str | None = None) -> pd.DataFrame:
-        """Expected true liking of recipes.
+        """Predict the true liking of recipes.
 
         Parameters
         ----------
@@ -239,7 +240,7 @@ class Learned:
     def compare(
         self, flavouring_ids: Iterable[str] | None = None, base_ids: Iterable[str] | None = None
     ) -> pd.DataFrame:
-        """Round up flavourings across bases: the dose that worked, what it costs, how it was liked, how sure that is."""
+        """Round up flavourings across bases: the dose that worked, its cost, how it was liked, how sure that is."""
         from pairing.report.roundup import compare
 
         return compare(self, flavouring_ids, base_ids)
@@ -363,8 +364,9 @@ def learn_shelf(
     random_state: Any = None,
     revision: int | None = None,
     settings: Mapping[str, Any] | None = None,
+    start: Learned | None = None,
 ) -> Learned:
-    """Learn from a shelf and clean tables."""
+    """Learn from a shelf and clean tables; ``start`` is an earlier model to update."""
     from pairing.learning.fit import fit
     from pairing.learning.log import read_log
 
@@ -372,11 +374,18 @@ def learn_shelf(
         what = "base" if not shelf.bases else "flavouring"
         raise LogError(f"the shelf has no {what}", f"load at least one {what} first")
     log = read_log(shelf, readings)
-    return fit(shelf, log, comparisons, rules=rules, random_state=random_state, revision=revision, settings=settings)
+    options: dict[str, Any] = {"random_state": random_state, "revision": revision, "settings": settings, "start": start}
+    return fit(shelf, log, comparisons, rules=rules, **options)
 
 
-def learn_bench(bench: Bench, random_state: Any = None) -> Learned:
-    """Learn from a bench, with its plugins' rules; see `Bench.learn`."""
+def learn_bench(bench: Bench, random_state: Any = None, host: Host | None = None) -> Learned:
+    """Learn from a bench, with its plugins' rules; see `Bench.learn`.
+
+    Parameters
+    ----------
+    host : Host, optional
+        Plugins that are loaded already; None loads them.
+    """
     from pairing.learning.stored import learn_bench as learned
 
-    return learned(bench, random_state)
+    return learned(bench, random_state, host)

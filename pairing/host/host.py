@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -102,6 +102,16 @@ class Host:
         bases = {**{b.base_id: b for b in self.bases}, **shelf.bases}
         flavourings = {**{f.flavouring_id: f for f in self.flavourings}, **shelf.flavourings}
         return Shelf.of(bases.values(), flavourings.values(), shelf.tasters.values())
+
+    def used(self, shelf: Shelf, readings: pd.DataFrame) -> Shelf:
+        """Return a shelf with those of the plugins' bases and flavourings beside its own that the log has used."""
+        bases, flavourings = set(readings["base_id"]), set(readings["flavouring_id"])
+        own = replace(
+            self,
+            bases=tuple(b for b in self.bases if b.base_id in bases),
+            flavourings=tuple(f for f in self.flavourings if f.flavouring_id in flavourings),
+        )
+        return own.stock(shelf) if own.bases or own.flavourings else shelf
 
     def read_trials(self, path: str | Path) -> tuple[pd.DataFrame | None, tuple[Fault, ...]]:
         """Ask the readers one after the other for the readings in a file; None if no reader knows it."""

@@ -1,8 +1,8 @@
 """Sparse blocks of columns: those that the data used, and those that only a prior speaks of.
 
-A block is a set of effects with one variance, addressed by whole-number keys (a flavouring, a base × flavouring cell, a pair).
-The solver sees the keys that occur in the data. A recipe may ask for others: these have their prior alone, and the same key
-asked twice is the same unknown, so that joint covariances are right.
+A block is a set of effects with one variance, addressed by whole-number keys (a flavouring, a base × flavouring cell, a
+pair). The solver sees the keys that occur in the data. A recipe may ask for others: these have their prior alone, and
+the same key asked twice is the same unknown, so that joint covariances are right.
 """
 
 from __future__ import annotations
@@ -180,6 +180,26 @@ class Columns:
             else:
                 out[block.name] = float(learned[number])
                 number += 1
+        return out
+
+    def learned_order(self, variances: Mapping[str, float]) -> Floats:
+        """Return variances of the blocks that are learned, in the solver's order; the expected one for a new block."""
+        blocks = (b for b in self.blocks if not b.fixed and b.name in self.keys)
+        return np.array([variances.get(b.name, b.var) for b in blocks])
+
+    def carried(self, earlier: Any) -> Floats:
+        """Return the weights that an earlier fit gave to these columns, else their prior means."""
+        out = np.zeros(self.n)
+        for block in self.blocks:
+            if block.name not in self.keys:
+                continue
+            part, keys = self.slice(block.name), self.keys[block.name]
+            out[part] = self.prior_mean(block, keys)
+            known = earlier.columns.keys.get(block.name)
+            if known is not None and len(known):
+                place = np.minimum(np.searchsorted(known, keys), len(known) - 1)
+                hit = known[place] == keys
+                out[part][hit] = earlier.posterior.mean[place[hit] + earlier.columns.start[block.name]]
         return out
 
     def encode(

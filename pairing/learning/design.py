@@ -195,7 +195,7 @@ def pairs_of(recipes: Recipes) -> tuple[Ints, Ints, Ints]:
 
 
 def _trait_slopes(row: Ints, base: Ints, item: Ints, traits: Traits, n_items: int) -> Entries:
-    """Base traits × items: an item may suit fat, or sugar, or acid."""
+    """Multiply base traits and items: an item may suit fat, or sugar, or acid."""
     values = traits.base_traits[base] / np.sqrt(max(traits.base_traits.shape[1], 1))
     at, trait = np.nonzero(values)
     return Entries.of(row[at], trait * n_items + item[at], values[at, trait])
@@ -255,7 +255,7 @@ class Who:
 
     @classmethod
     def everyone(cls, n: int, n_tasters: int) -> Who:
-        """The mean of all tasters, for n rows."""
+        """Ask for the mean of all tasters, for n rows."""
         return cls(np.full(n, -1, np.int64), n_tasters)
 
     @property

@@ -58,7 +58,7 @@ def needed_dose(
 
 
 def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any]:
-    """Number of strengths of each cell, and the log of the highest dose that was tried or is permitted."""
+    """Count the strengths of each cell, and give the log of the highest dose that was tried or is permitted."""
     log, n_f = model.log, len(model.shelf.flavourings)
     adds = additions_of(log.recipes)
     judged = ~np.isnan(log.strength[adds.row, adds.slot])

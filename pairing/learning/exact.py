@@ -1,7 +1,7 @@
 """Restricted maximum likelihood of block variances for problems that fit a dense matrix.
 
-One iteration costs a Cholesky factorisation in the smaller of the two spaces, columns or rows. The variances are found by
-average-information Newton steps (Gilmour, Thompson & Cullis 1995, Biometrics 51:1440) on the logarithms of the variances.
+One iteration costs a Cholesky factorisation in the smaller of the two spaces, columns or rows. The variances are found
+by average-information Newton steps (Gilmour, Thompson & Cullis 1995, Biometrics 51:1440) on their logarithms.
 """
 
 from __future__ import annotations

@@ -27,35 +27,34 @@ class _Names:
         self.base = base
 
     def of(self, block: str, key: int) -> str:
+        """Name of a column."""
         n_f, n_fam = max(len(self.flavourings), 1), max(len(self.families), 1)
-        match block:
-            case "base":
-                return self.base
-            case "flavouring":
-                return self.flavourings[key]
-            case "family":
-                return f"{self.families[key]} family"
-            case "affinity" | "trait*flavouring":
-                return f"{self.flavourings[key % n_f]} in {self.base}"
-            case "base*family":
-                return f"{self.families[key % n_fam]} family in {self.base}"
-            case "pair":
-                return f"{self.flavourings[key // n_f]} + {self.flavourings[key % n_f]}"
-            case "pair*base":
-                pair = key % (n_f * n_f)
-                return f"{self.flavourings[pair // n_f]} + {self.flavourings[pair % n_f]}"
-            case "family*family":
-                return f"{self.families[key // n_fam]} + {self.families[key % n_fam]} families"
-            case "flavourings" | "pairs":
-                return "several flavourings"
-            case "plain":
-                return "nothing added"
-            case "taster" | "taste" | "taster*base":
-                return "tasters"
-            case "too weak" | "too strong":
-                return f"dose {block}, or may be"
-            case _:
-                return block.removeprefix("rule:")
+        item, family = self._item, self._family
+        names = {
+            "base": lambda: self.base,
+            "flavouring": lambda: item(key),
+            "family": lambda: family(key),
+            "affinity": lambda: f"{item(key)} in {self.base}",
+            "trait*flavouring": lambda: f"{item(key)} in {self.base}",
+            "base*family": lambda: f"{family(key)} in {self.base}",
+            "pair": lambda: f"{item(key // n_f)} + {item(key)}",
+            "pair*base": lambda: f"{item(key // n_f)} + {item(key)}",
+            "family*family": lambda: f"{family(key // n_fam)} + {family(key)}",
+            "flavourings": lambda: "several flavourings",
+            "pairs": lambda: "several flavourings",
+            "plain": lambda: "nothing added",
+            "too weak": lambda: "dose too weak, or may be",
+            "too strong": lambda: "dose too strong, or may be",
+        }
+        if block.startswith("tast"):
+            return "tasters"
+        return names[block]() if block in names else block.removeprefix("rule:")
+
+    def _item(self, key: int) -> str:
+        return self.flavourings[key % max(len(self.flavourings), 1)]
+
+    def _family(self, key: int) -> str:
+        return f"{self.families[key % max(len(self.families), 1)]} family"
 
 
 def explain(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: float) -> pd.DataFrame:

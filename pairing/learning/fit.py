@@ -34,8 +34,12 @@ def fit(
     random_state: Any = None,
     revision: int | None = None,
     settings: Mapping[str, Any] | None = None,
+    start: Learned | None = None,
 ) -> Learned:
-    """Learn needed doses, then liking, then likeness to each target."""
+    """Learn needed doses, then liking, then likeness to each target.
+
+    ``start`` is an earlier model of the same shelf: its variances are kept where the evidence has not moved from them.
+    """
     from threadpoolctl import threadpool_limits
 
     from pairing.learned import Learned
@@ -43,8 +47,8 @@ def fit(
     with threadpool_limits(limits=1 if len(log) <= SMALL else None, user_api="blas"):
         traits = Traits.of(shelf)
         rule_columns = RuleColumns.of(shelf, rules)
-        strength = fit_strength(log, traits, rules=rule_columns)
-        liking = fit_liking(log, traits, strength, rules=rule_columns)
+        strength = fit_strength(log, traits, rules=rule_columns, start=start.strength if start else None)
+        liking = fit_liking(log, traits, strength, rules=rule_columns, start=start.liking if start else None)
         likenesses = {
             target: fit_liking(log, traits, strength, scores=_likeness(log, place), rules=None)
             for place, target in enumerate(log.targets)

@@ -1,9 +1,9 @@
 """Block variances and posterior for problems too large for a dense matrix.
 
-Everything is read off one sparse Gram matrix. Linear systems are solved for several right-hand sides at once by conjugate
-gradients with a diagonal preconditioner; the trace that a variance needs is the diagonal approximation plus a stochastic
-correction (Hutchinson 1990, Commun. Stat. Simul. 19:433); draws of the posterior come from perturbing data and prior
-(Papandreou & Yuille 2010, NIPS 23).
+Everything is read off one sparse Gram matrix. Linear systems are solved for several right-hand sides at once by
+conjugate gradients with a diagonal preconditioner; the trace that a variance needs is the diagonal approximation plus
+a stochastic correction (Hutchinson 1990, Commun. Stat. Simul. 19:433); draws of the posterior come from perturbing
+data and prior (Papandreou & Yuille 2010, NIPS 23).
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def fit_variances(
     block = prior.block[learned]
     size = np.bincount(block, minlength=k)
     solution = np.zeros((p, 2))
-    for n_iter in range(1, max_iter + 1):
+    for n_iter in range(1, max_iter + 1):  # noqa: B007 - handed back
         noise = float(np.exp(params[k]))
         precision = prior.precision(np.exp(params[:k])) * noise
         solution = solve(gram, precision, np.column_stack([moment, probe]), start=solution, tol=1e-3)

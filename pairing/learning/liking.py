@@ -10,7 +10,6 @@ import numpy as np
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
-from pairing.learning.evidence import BlockRegression
 from pairing.learning.log import Log, Recipes
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
@@ -48,6 +47,8 @@ SLOPE_SD = 0.3
 """How far tasters differ in how much of the scale they use (our choice)."""
 OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
 """Blocks that a taster's slope does not stretch."""
+DRIFT = 0.1
+"""Log variances that one step of the evidence would move by less are kept when a model is updated (our choice)."""
 WILD = 3.0
 """Scores further than this many standard deviations from what the model expects count for less."""
 
@@ -102,11 +103,11 @@ class Liking:
         return self.columns.encode(self.entries(recipes, asked), len(recipes), self.variances)
 
     def mean(self, rows: Encoded) -> Floats:
-        """Expected true liking, points, before the ends of the scale."""
+        """Return the expected true liking, points, before the ends of the scale."""
         return col.mean(self.posterior, rows)
 
     def sd(self, rows: Encoded) -> Floats:
-        """Standard deviation of the true liking, points."""
+        """Return the standard deviation of the true liking, points."""
         return np.sqrt(col.variance(self.posterior, rows))
 
 
@@ -132,7 +133,14 @@ def penalty_entries(recipes: Recipes, strength: Strength) -> dict[str, Entries]:
 
 
 def fit_liking(
-    log: Log, traits: Traits, strength: Strength, *, scores: Floats | None = None, rules: Any = None, tol: float = 0.02
+    log: Log,
+    traits: Traits,
+    strength: Strength,
+    *,
+    scores: Floats | None = None,
+    rules: Any = None,
+    start: Liking | None = None,
+    tol: float = 0.02,
 ) -> Liking:
     """Learn liking from every score in the log.
 
@@ -140,6 +148,8 @@ def fit_liking(
     ----------
     scores : array, shape (n,), optional
         What to learn instead of liking (likeness to a target), NaN where not given.
+    start : Liking, optional
+        An earlier fit: its variances are kept where one step of the evidence would hardly move them.
     """
     score = log.liking if scores is None else scores
     rows = np.flatnonzero(~np.isnan(score))
@@ -165,7 +175,7 @@ def fit_liking(
     )
     if not len(rows):
         return _prior_only(model)
-    fitted, weight = _fit(model, entries, y, None, tol)
+    fitted, weight = _fit(model, entries, y, None, tol, like=start)
     if len(log.tasters) > 1 and len(rows) > 20:
         for _ in range(2):
             slopes = _slopes(fitted, entries, y, log.taster[rows])
@@ -202,6 +212,8 @@ def _fit(
     model: Liking, entries: dict[str, Entries], y: Floats, weight: Floats | None, tol: float, like: Liking | None = None
 ) -> tuple[Liking, Floats | None]:
     """Fit, then once more with wild scores weighted down if there are any."""
+    from pairing.learning.evidence import BlockRegression
+
     columns = model.columns
     x = columns.encode(entries, len(y)).x
     prior = columns.prior()
@@ -209,11 +221,15 @@ def _fit(
     var = np.append(np.array(prior.pop("pseudo_var")), NOISE_VAR)
     start = var.copy()
     if like is not None:
-        names = [b.name for b in columns.blocks if not b.fixed and b.name in columns.keys]
-        start[:-1] = [like.variances[n] for n in names]
-        start[-1] = like.noise_sd**2
+        start = np.append(columns.learned_order(like.variances), like.noise_sd**2)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "tol": tol, "random_state": 0}
-    fitted = BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
+    fitted = None
+    if like is not None:
+        kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
+        if hasattr(kept, "next_var_") and np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
+            fitted = kept
+    if fitted is None:
+        fitted = BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
     wild = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
     if weight is None and wild.max() > WILD:
         weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2

@@ -265,7 +265,7 @@ def _places(column: pd.Series, known: Mapping[str, Any], what: str) -> Ints:
 
 
 def _moments(table: pd.DataFrame, trial: Any, taster: Ints) -> Ints:
-    """Number of the reading; where it is empty, the order of appearance of a repeated flavouring."""
+    """Return the readings' numbers as given; where empty, the order of appearance of a repeated flavouring."""
     given = _numbers(table, "reading")
     if not np.isnan(given).any():
         return given.astype(np.int64)
@@ -284,7 +284,7 @@ def _groups(key: Ints) -> tuple[Ints, Ints]:
 
 
 def _slots(group: Ints, used: Any) -> Ints:
-    """Running number of each used row within its group."""
+    """Give a running number to each used row within its group."""
     slot = np.full(len(group), -1, np.int64)
     rows = np.flatnonzero(used)
     order = rows[np.argsort(group[rows], kind="stable")]

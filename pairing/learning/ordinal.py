@@ -1,8 +1,8 @@
 """An ordinal (cumulative probit) response on the log dose: thresholds, spread, and working responses.
 
 A reading is category k when the perceived log distance from the needed dose lies between two thresholds. With a normal
-perception of spread ``scale``, P(strength ≤ k) = Φ((t_k − (log dose − log needed)) / scale) (McCullagh 1980, J. R. Stat. Soc. B
-42:109). The midpoint of 2|3 and 3|4 is 0, which defines the needed dose.
+perception of spread ``scale``, P(strength ≤ k) = Φ((t_k − (log dose − log needed)) / scale) (McCullagh 1980, J. R.
+Stat. Soc. B 42:109). The midpoint of 2|3 and 3|4 is 0, which defines the needed dose.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ __all__ = ["Ordinal", "fit_ordinal", "working_response"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
-# log half-width of 'just right', log steps to 1|2 and 0|1, asymmetry, log scale: prior mean and sd (our choice, no source)
+# log half-width of 'just right', log steps to 1|2 and 0|1, asymmetry, log scale: mean and sd (our choice, no source)
 PRIOR_MEAN = np.array([np.log(0.2), np.log(0.45), np.log(0.7), 0.0, np.log(0.28)])
 PRIOR_SD = np.array([0.35, 0.35, 0.4, 0.15, 0.4])
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
@@ -51,7 +51,7 @@ class Ordinal:
 
     @classmethod
     def start(cls) -> Ordinal:
-        """What is assumed before any reading."""
+        """Return what is assumed before any reading."""
         return cls(PRIOR_MEAN.copy())
 
 

@@ -15,7 +15,7 @@ MAX_DISTANCE = 1.75
 
 
 def expected_squares(mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
-    r"""Expected squared distance below and above the needed dose.
+    r"""Give the expected squared distance below and above the needed dose.
 
     With z normal of mean μ and sd s, :math:`E[z^2 1(z>0)] = (\mu^2 + s^2)\Phi(\mu/s) + \mu s \varphi(\mu/s)`.
 

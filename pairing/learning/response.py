@@ -108,7 +108,7 @@ class Response:
         return self.learned.mean(encoded), self.learned.sd(encoded)
 
     def on_scale(self, encoded: Encoded) -> tuple[Floats, Floats, Floats, Floats]:
-        """Expected true response within its scale, sd, and 80 % limits."""
+        """Return the expected true response within its scale, sd, and 80 % limits."""
         mean, sd = self.predict_encoded(encoded)
         low, high = (np.clip(mean + z * sd, self.low, self.high) for z in (-Z80, Z80))
         return np.clip(_expected_within(mean, sd, self.low, self.high), low, high), sd, low, high

@@ -10,7 +10,6 @@ import numpy as np
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
-from pairing.learning.evidence import BlockRegression
 from pairing.learning.log import Log, Recipes
 from pairing.learning.ordinal import Ordinal, fit_ordinal, working_response
 from pairing.learning.posterior import Posterior
@@ -118,8 +117,13 @@ def _context_entries(log: Log, judged: Additions, traits: Traits) -> dict[str, E
     return out
 
 
-def fit_strength(log: Log, traits: Traits, *, rules: Any = None, n_rounds: int = 20, tol: float = 0.02) -> Strength:
-    """Learn needed doses from every strength in the log, the not detected and the too strong alike."""
+def fit_strength(
+    log: Log, traits: Traits, *, rules: Any = None, start: Strength | None = None, n_rounds: int = 20, tol: float = 0.02
+) -> Strength:
+    """Learn needed doses from every strength in the log, the not detected and the too strong alike.
+
+    ``start`` is an earlier fit to begin from.
+    """
     adds = additions_of(log.recipes)
     strength = log.strength[adds.row, adds.slot]
     keep = np.flatnonzero(~np.isnan(strength))
@@ -136,7 +140,7 @@ def fit_strength(log: Log, traits: Traits, *, rules: Any = None, n_rounds: int =
     x = columns.encode(entries, len(judged)).x
     label = traits.log_label[judged.flavouring]
     distance = log_dose - np.where(np.isnan(label), fallback, label)
-    ordinal, posterior, learned = _fit(columns, x, category, distance, n_rounds, tol)
+    ordinal, posterior, learned = _fit(columns, x, category, distance, n_rounds, tol, start)
     return Strength(
         traits=traits,
         columns=columns,
@@ -151,19 +155,29 @@ def fit_strength(log: Log, traits: Traits, *, rules: Any = None, n_rounds: int =
 
 
 def _fit(
-    columns: Columns, x: Any, category: Ints, distance: Floats, n_rounds: int, tol: float
+    columns: Columns,
+    x: Any,
+    category: Ints,
+    distance: Floats,
+    n_rounds: int,
+    tol: float,
+    start: Strength | None = None,
 ) -> tuple[Ordinal, Posterior, Floats]:
     """Alternate a weighted regression on working responses with thresholds given the spread of what was found."""
-    ordinal = Ordinal.start()
+    from pairing.learning.evidence import BlockRegression
+
+    ordinal = Ordinal.start() if start is None else start.ordinal
     prior = columns.prior()
     count = np.append(np.array(prior.pop("pseudo_count")), 0.0)
     var = np.append(np.array(prior.pop("pseudo_var")), 1.0)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "noise_var": 1.0}
     learned = var.copy()
+    if start is not None:
+        learned[:-1] = columns.learned_order(start.variances)
     if not len(category):
         mean = prior["prior_mean"]
         return ordinal, Posterior(mean, cov=np.diag(prior["prior_scale"])), learned[:-1]
-    eta = np.asarray(x @ prior["prior_mean"]).ravel()
+    eta = np.asarray(x @ (prior["prior_mean"] if start is None else columns.carried(start))).ravel()
     model = None
     for _ in range(n_rounds):
         score, information = working_response(ordinal, category, distance - eta)

@@ -137,7 +137,7 @@ class Worths:
         }
 
     def _tried(self, one: Any, two: Any, base_id: str | None) -> tuple[Any, list[tuple[str, ...]]]:
-        """Number of trials of every pair and the bases in which it was tried."""
+        """Count the trials of every pair and list the bases in which it was tried."""
         n_f, n_b = len(self.shelf.flavourings), max(len(self.shelf.bases), 1)
         row, a, b = pairs_of(self.log.recipes)
         base = self.log.recipes.base[row]
