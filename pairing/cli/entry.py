@@ -60,7 +60,11 @@ class CommandModule(Protocol):
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage."""
     words = list(sys.argv[1:] if argv is None else argv)
-    args = _parser(words).parse_args(words)
+    try:
+        args = _parser(words).parse_args(words)
+    except PairingError as error:  # of a plugin, asked for a command of its own
+        Output(json="--json" in words).refuse(error)
+        return 1
     out = Output(json=args.json)
     try:
         code = int(args.run(args, out) or 0)
@@ -95,14 +99,22 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
             _add(commands, name, importlib.import_module(module_name))
         else:
             commands.add_parser(name)
+    if asked is not None and asked not in COMMANDS:
+        from pairing.cli.extra import add_plugin_command
+
+        add_plugin_command(commands, _add_common, asked, words)
     return parser
 
 
 def _add(commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, module: CommandModule) -> None:
     sub = commands.add_parser(name, help=module.SUMMARY, description=module.__doc__ or module.SUMMARY)
+    _add_common(sub)
+    module.add_arguments(sub)
+    sub.set_defaults(run=module.run)
+
+
+def _add_common(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--bench", metavar="PATH", help="folder or URL of the bench (else $PAIRING_BENCH, else ./bench)")
     sub.add_argument("--json", action="store_true", help="print one JSON document instead of tables")
     sub.add_argument("--plugins", metavar="A,B", help="load only these plugins; empty: none")
     sub.add_argument("--strict-plugins", action="store_true", help="stop at the first fault of a plugin")
-    module.add_arguments(sub)
-    sub.set_defaults(run=module.run)

@@ -1,1 +1,1 @@
-"""Templates for a new plugin."""
+"""Templates for a new plugin, and what writes them out."""

@@ -1,4 +1,4 @@
-"""What every plugin has to keep to, as tests to inherit; override ``shelf`` or ``recipes`` where the sample is no use."""
+"""What every plugin has to keep to, as tests; override ``shelf`` or ``recipes`` where the sample is no use."""
 
 from __future__ import annotations
 

@@ -1,0 +1,123 @@
+"""Show every plugin in reach, how it fared, and what each rule expected and the log made of it."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pairing.cli.common import bench_path, learn, open_bench
+from pairing.cli.extra import unusable
+from pairing.errors import PairingError
+
+if TYPE_CHECKING:
+    from pairing.cli.output import Output
+    from pairing.host import Host
+
+SUMMARY = "show plugins, their state, and what the log made of their rules"
+Columns = list[tuple[str, str] | tuple[str, str, Callable[[Any], str]]]
+Weights = Mapping[str, Mapping[Any, Any]]
+_UNITS = {"liking": "points", "dose": "log dose", "caution": ""}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("--quick", action="store_true", help="do not learn: leave the learned weights out")
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Load, learn when there is a bench, show."""
+    from pairing.host import load
+
+    folder = Path(bench_path(args))
+    has_bench = folder.is_dir()
+    loaded = load(folder if has_bench else None, args.plugins, args.strict_plugins)
+    learned = _learned(args, out) if has_bench and not args.quick else {}
+    _show_plugins(out, loaded)
+    _show_rules(out, loaded, learned)
+    lines = [*(fault.line for fault in loaded.faults), *unusable(loaded)]
+    out.value("faults", lines)
+    for line in lines:
+        out.warn(line)
+    return 0
+
+
+def _learned(args: argparse.Namespace, out: Output) -> Weights:
+    try:
+        weights = learn(open_bench(args), out).rule_weights()
+    except PairingError as error:
+        out.warn(f"learned weights are left out: {error}")
+        return {}
+    return {str(row["rule"]): dict(row) for row in weights.to_dict("records")}
+
+
+def _show_plugins(out: Output, loaded: Host) -> None:
+    records = [
+        {
+            "name": plugin.name,
+            "version": plugin.version,
+            "api": ".".join(map(str, plugin.api)) if plugin.api else None,
+            "state": plugin.state,
+            "hooks": [hook.removeprefix("pairing_") for hook in plugin.hooks],
+            "objects": {hook.removeprefix("pairing_"): n for hook, n in plugin.objects.items()},
+            "load_ms": 1000 * plugin.load_s,
+            "reason": plugin.reason,
+            "origin": plugin.origin,
+        }
+        for plugin in loaded.plugins
+    ]
+    columns: Columns = [
+        ("name", "plugin"),
+        ("version", "version"),
+        ("api", "API"),
+        ("state", "state"),
+        ("objects", "brings", _objects),
+        ("load_ms", "load, ms", lambda ms: f"{ms:.1f}"),
+        ("reason", "reason"),
+    ]
+    out.table("plugins", records, columns, title="Plugins", empty="none found")
+
+
+def _objects(objects: dict[str, int]) -> str:
+    return ", ".join(f"{n} {name.rstrip('s') if n == 1 else name}" for name, n in objects.items()) or "–"
+
+
+def _show_rules(out: Output, loaded: Host, learned: Weights) -> None:
+    records = list(_rules(loaded, learned))
+    columns: Columns = [
+        ("rule", "rule"),
+        ("acts_on", "acts on"),
+        ("prior", "prior", _weight),
+        ("learned", "learned", _weight),
+        ("summary", "summary"),
+    ]
+    out.table(
+        "rules", records, columns, title="Rules: effect where it applies fully, expected and learned", empty="none"
+    )
+
+
+def _rules(loaded: Host, learned: Weights) -> Iterator[dict[str, Any]]:
+    for rule in loaded.rules:
+        weight = learned.get(rule.id, {})
+        prior = None if rule.acts_on == "caution" else _pair(rule.prior_mean, rule.prior_sd, rule.acts_on)
+        found = _pair(weight["learned_mean"], weight["learned_sd"], rule.acts_on) if weight else None
+        yield {
+            "rule": rule.id,
+            "acts_on": rule.acts_on,
+            "prior": prior,
+            "learned": found,
+            "needs": list(rule.needs),
+            "column": rule.column,
+            "summary": rule.summary,
+            "source": rule.source,
+        }
+
+
+def _pair(mean: float, sd: float, acts_on: str) -> dict[str, Any] | None:
+    return {"mean": mean, "sd": sd, "unit": _UNITS[acts_on]} if math.isfinite(mean) else None
+
+
+def _weight(pair: dict[str, Any]) -> str:
+    return f"{pair['mean']:+.2f} ± {pair['sd']:.2f} {pair['unit']}"
