@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.common import learn
 from pairing.cli.output import Output
-from pairing.cli.recipes import show_suggestions
+from pairing.cli.recipes import show_cautions, show_suggestions
 from pairing.errors import StoreError
 from pairing.model.base import DEFAULT_SERVING_G
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.model.answers import Suggestion
 
 SUMMARY = "see it work on an invented kitchen"
 DEFAULT_FOLDER = "demo-bench"
@@ -40,10 +41,15 @@ def run(args: argparse.Namespace, out: Output) -> int:
         f"{len(shelf.bases)} bases, kept in {path}."
     )
     out.value("bench", str(path))
+    suggestions: list[Suggestion] = []
     for base in shelf.bases.values():
-        suggestions = model.suggest(Brief(bases=(base.base_id,)), n=args.n, random_state=0)
-        title = f"\n{base.name}, {base.serving_g or DEFAULT_SERVING_G:g} g"
-        show_suggestions(out, suggestions, shelf, title=title, name=base.base_id)
+        found = model.suggest(Brief(bases=(base.base_id,)), n=args.n, random_state=0)
+        title = f"\nTo try next in {base.name}, {base.serving_g or DEFAULT_SERVING_G:g} g"
+        currency = bench.settings["currency"]
+        first = len(suggestions) + 1
+        show_suggestions(out, found, shelf, title=title, name=base.base_id, currency=currency, first=first)
+        suggestions += found
+    show_cautions(out, suggestions)
     out.say(f"\nGo on with: pairing suggest --bench {path} --max-added-kcal 20, or pairing dashboard --bench {path}")
     return 0
 

@@ -47,6 +47,7 @@ class Output:
         records: Iterable[Mapping[str, Any]] | Any,
         columns: Sequence[tuple[Any, ...]],
         *,
+        shown: Sequence[Mapping[str, Any]] | None = None,
         title: str = "",
         empty: str = "nothing to show",
     ) -> None:
@@ -59,26 +60,28 @@ class Output:
         records : iterable of mappings, or DataFrame
         columns : sequence of (field, header) or (field, header, format)
             What people see; a header carries the unit. Numbers are aligned right.
+        shown : sequence of mappings, optional
+            What people see instead of the records; an empty row draws nothing but a gap.
         title, empty : str
             Words above the table, and instead of it when there are no records.
         """
-        rows = plain(records)
-        self._document[name] = rows
+        self._document[name] = plain(records)
         if self.json:
             return
+        rows = self._document[name] if shown is None else shown
         if not rows:
             self.say(f"{title}: {empty}" if title else empty)
             return
         from rich import box
         from rich.table import Table
 
-        shown = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+        table = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
         for field, header, *_ in columns:
             numeric = all(isinstance(row.get(field), int | float | None) for row in rows)
-            shown.add_column(header, justify="right" if numeric else "left", overflow="fold")
+            table.add_column(header, justify="right" if numeric else "left", overflow="fold")
         for row in rows:
-            shown.add_row(*(_cell(row.get(field), *form) for field, _, *form in columns))
-        self._print(shown)
+            table.add_row(*(_cell(row.get(field, ""), *form) for field, _, *form in columns))
+        self._print(table)
 
     def say(self, text: str = "") -> None:
         """Print a line for people."""
@@ -178,8 +181,8 @@ def _plain_parts(value: Any) -> Any:
 def _cell(value: Any, form: Callable[[Any], str] | None = None) -> str:
     from rich.markup import escape
 
-    if value is None:
-        return "–"
+    if value is None or value == "":
+        return "–" if value is None else ""
     if form is not None:
         return escape(form(value))
     if isinstance(value, bool):

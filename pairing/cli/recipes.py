@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
@@ -11,13 +11,7 @@ if TYPE_CHECKING:
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
 
-__all__ = ["amount", "interval", "show_suggestions"]
-
-PURPOSES = {
-    "new": "new: not tried yet",
-    "confirm": "confirm: pour it fresh and taste once",
-    "adjust": "adjust: known, at a better dose",
-}
+__all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "show_suggestions"]
 
 
 def show_suggestions(
@@ -28,24 +22,61 @@ def show_suggestions(
     title: str = "",
     currency: str = "",
     name: str = "suggestions",
+    first: int = 1,
+    reasons: int = 1,
 ) -> None:
-    """Print suggestions as a table, then each caution once with the numbers of the suggestions that it applies to."""
-    records = [_record(number, suggestion, shelf) for number, suggestion in enumerate(suggestions, start=1)]
-    cost = f"cost ({currency})" if currency else "cost"
+    """Print suggestions as a table, a line per flavouring, and why: numbers from ``first``, so many reasons each."""
+    rows = [row for i, one in enumerate(suggestions, start=first) for row in _rows(i, one, shelf)]
+    cost = f"cost, {currency}" if currency else "cost"
     columns: list[Any] = [
         ("number", "#"),
-        ("cup", "cup"),
-        ("dose", "dose (80 % of what may be right)"),
-        ("shown_liking", "liking (80 %)"),
+        ("base", "base"),
+        ("add", "add"),
+        ("amount", "per serving"),
+        ("dose", "dose, g/kg (80 %)"),
+        ("liking", "liking (80 %)"),
         ("added_kcal", "+kcal", kcal),
         ("added_cost", cost, money),
-        ("why", "why"),
     ]
-    if any(s.likeness is not None for s in suggestions):
-        columns.insert(4, ("likeness", "likeness"))
-    out.table(name, records, columns, title=title, empty="nothing to suggest")
-    for text, numbers in _gathered(suggestions).items():
-        out.say(f"  Care ({', '.join(map(str, numbers))}): {text}")
+    if any(one.likeness is not None for one in suggestions):
+        columns.insert(6, ("likeness", "likeness", lambda value: f"{value:.1f}"))
+    if (
+        len({one.recipe.base_id for one in suggestions}) == 1
+        and shelf.base(suggestions[0].recipe.base_id).name in title
+    ):
+        columns.pop(1)
+    out.table(name, suggestions, columns, shown=rows, title=title, empty="nothing to suggest")
+    for number, one in enumerate(suggestions, start=first):
+        out.say(f"  {number}: {_why(one, reasons)}")
+
+
+def show_cautions(out: Output, suggestions: Iterable[Suggestion]) -> None:
+    """Print each caution once, with the numbers of the suggestions that it applies to."""
+    found: dict[str, list[int]] = {}
+    for number, suggestion in enumerate(suggestions, start=1):
+        for text in suggestion.cautions:
+            found.setdefault(text, []).append(number)
+    if found:
+        out.say("Care:")
+    for text, numbers in sorted(found.items(), key=lambda item: (-len(item[1]), item[1])):
+        out.say(f"  {ranges(numbers)}: {text}")
+
+
+def ranges(numbers: Sequence[int]) -> str:
+    """Write numbers shortly.
+
+    Examples
+    --------
+    >>> ranges([1, 2, 3, 5])
+    '1–3, 5'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]}" if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
 
 
 def amount(grams: float, drops: float | None) -> str:
@@ -84,33 +115,30 @@ def money(value: float) -> str:
     return f"{value:.2f}"
 
 
-def _record(number: int, suggestion: Suggestion, shelf: Shelf) -> Mapping[str, Any]:
-    from pairing.cli.output import plain
-
+def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, Any]]:
+    """Return a line per flavouring, what there is most of first; what concerns the whole cup stands on the first."""
     recipe = suggestion.recipe
-    ids = sorted(recipe.doses, key=lambda f: -(suggestion.grams[f]))
-    what = [f"{shelf.flavouring(f).name}: {amount(suggestion.grams[f], suggestion.drops[f])}" for f in ids]
-    doses = [
-        f"{_dose(recipe.doses[f])} ({interval(suggestion.dose_low[f], suggestion.dose_high[f])}) g/kg" for f in ids
+    rows: list[dict[str, Any]] = [
+        {
+            "add": shelf.flavouring(f).name,
+            "amount": amount(suggestion.grams[f], suggestion.drops[f]),
+            "dose": f"{recipe.doses[f]:.3g} ({interval(suggestion.dose_low[f], suggestion.dose_high[f])})",
+        }
+        for f in sorted(recipe.doses, key=lambda f: -suggestion.grams[f])
     ]
-    liking = f"{suggestion.liking:.1f} ({interval(suggestion.liking_low, suggestion.liking_high, '.1f')})"
-    shown = {
+    rows[0] |= {
         "number": number,
-        "cup": "\n".join([shelf.base(recipe.base_id).name, *(f"+ {line}" for line in what)]),
-        "dose": "\n".join(["", *doses]),
-        "shown_liking": liking,
-        "why": "\n".join([PURPOSES.get(suggestion.purpose, suggestion.purpose), *suggestion.reasons[:1]]),
+        "base": recipe.base_id,
+        "liking": f"{suggestion.liking:.1f} ({interval(suggestion.liking_low, suggestion.liking_high, '.1f')})",
+        "likeness": suggestion.likeness,
+        "added_kcal": suggestion.added_kcal,
+        "added_cost": suggestion.added_cost,
     }
-    return {**plain(suggestion), **shown}
+    return rows
 
 
-def _dose(value: float | None) -> str:
-    return "–" if value is None else f"{value:.3g}"
-
-
-def _gathered(suggestions: Iterable[Suggestion]) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = {}
-    for number, suggestion in enumerate(suggestions, start=1):
-        for text in suggestion.cautions:
-            found.setdefault(text, []).append(number)
-    return found
+def _why(suggestion: Suggestion, most: int) -> str:
+    """Say what it is for, and the reasons that say more than that, what speaks for it first."""
+    telling = [reason for reason in suggestion.reasons if not reason.startswith(suggestion.purpose)]
+    telling.sort(key=lambda reason: ": lost " in reason)
+    return f"{suggestion.purpose} – {'; '.join(telling[:most])}" if telling else suggestion.purpose

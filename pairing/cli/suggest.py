@@ -7,7 +7,7 @@ from typing import Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
-from pairing.cli.recipes import show_suggestions
+from pairing.cli.recipes import show_cautions, show_suggestions
 
 SUMMARY = "suggest what to try next, with doses, energy, cost and reasons"
 _LISTS = {
@@ -56,7 +56,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     with out.progress("Looking for what to try next"):
         suggestions = model.suggest(brief, n=args.n, random_state=args.random_state)
     currency = str(bench.settings.get("currency", ""))
-    show_suggestions(out, suggestions, model.shelf, title="What to try next, per serving", currency=currency)
+    show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
+    show_cautions(out, suggestions)
     return 0
 
 
