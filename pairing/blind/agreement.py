@@ -7,13 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pairing.blind.judged import last_judged, recipe_keys
 from pairing.errors import LogError
 
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
 
-__all__ = ["Agreement", "friedman", "friedman_of_rank_sums", "r_index", "repeatability"]
+    from pairing.learning.log import Log
+
+__all__ = ["Agreement", "friedman", "friedman_of_rank_sums", "judged_by_all", "r_index", "repeatability"]
 
 
 @dataclass(frozen=True)
@@ -135,13 +138,13 @@ def r_index(signal: Sequence[float], noise: Sequence[float]) -> float:
     return won / (len(signal) * len(noise))
 
 
-def repeatability(readings: pd.DataFrame) -> pd.DataFrame:
+def repeatability(log: Log) -> pd.DataFrame:
     """Return how well each taster repeats a liking on cups of the same recipe.
 
     Parameters
     ----------
-    readings : DataFrame
-        A readings table; the last liking of each cup counts. Doses are compared in steps of 2 %.
+    log : Log
+        The last liking of each cup counts. Doses are compared in steps of 2 %.
 
     Returns
     -------
@@ -153,35 +156,34 @@ def repeatability(readings: pd.DataFrame) -> pd.DataFrame:
     import pandas as pd
     from scipy.special import chdtri
 
-    cups = _cups(readings)
-    rows = []
-    for taster, group in cups.groupby("taster", sort=True):
-        sizes = group.groupby("recipe")["liking"].transform("size")
-        again = group[sizes > 1]
+    rows = last_judged(log)
+    cups = pd.DataFrame({"recipe": recipe_keys(log.recipes.take(rows)), "liking": log.liking[rows]})
+    cups["recipe"] = pd.factorize(cups["recipe"])[0]
+    out = []
+    for code, taster in sorted(enumerate(log.tasters), key=lambda pair: pair[1]):
+        mine = cups[log.taster[rows] == code]
+        again = mine[mine.groupby("recipe")["liking"].transform("size") > 1]
         freedom = len(again) - again["recipe"].nunique()
         sd = low = high = math.nan
         if freedom:
             squares = float(((again["liking"] - again.groupby("recipe")["liking"].transform("mean")) ** 2).sum())
             sd = math.sqrt(squares / freedom)
             low, high = (float(np.sqrt(squares / chdtri(freedom, tail))) for tail in (0.025, 0.975))
-        rows.append((taster, len(again), again["recipe"].nunique(), sd, low, high))
-    return pd.DataFrame(rows, columns=["taster", "cups", "recipes", "liking_sd", "low", "high"])
+        out.append((taster, len(again), again["recipe"].nunique(), sd, low, high))
+    return pd.DataFrame(out, columns=["taster", "cups", "recipes", "liking_sd", "low", "high"])
 
 
-def _cups(readings: pd.DataFrame) -> pd.DataFrame:
-    """One row per taster and cup: what was in it at the last judged moment, and how it was liked."""
-    import numpy as np
+def judged_by_all(log: Log) -> Agreement | None:
+    """Compare the recipes that every taster has judged; None when they are fewer than two, or one taster."""
+    import pandas as pd
 
-    judged = readings.dropna(subset=["liking"]).copy()
-    keys = ["trial_id", "taster"]
-    judged = judged[judged["reading"] == judged.groupby(keys)["reading"].transform("max")]
-    dose = judged["dose_g_per_kg"].fillna(0.0)
-    step = np.round(np.log(dose.where(dose > 0)) / 0.02).fillna(-np.inf)
-    judged["part"] = judged["flavouring_id"].fillna("").astype(str) + "=" + step.astype(str)
-    grouped = judged.sort_values("part").groupby(keys, sort=False)
-    out = grouped.agg(base_id=("base_id", "first"), parts=("part", ";".join), liking=("liking", "first")).reset_index()
-    out["recipe"] = out["base_id"] + "|" + out["parts"]
-    return out
+    rows = last_judged(log)
+    if len(log.tasters) < 2 or not len(rows):
+        return None
+    recipe = pd.factorize(pd.Series(recipe_keys(log.recipes.take(rows))))[0]
+    cups = pd.DataFrame({"taster": log.taster[rows], "recipe": recipe, "liking": log.liking[rows]})
+    table = cups.pivot_table(index="taster", columns="recipe", values="liking", aggfunc="mean").dropna(axis=1)
+    return friedman(table.to_numpy().tolist()) if table.shape[0] > 1 and table.shape[1] > 1 else None
 
 
 def _ranks(row: np.ndarray) -> np.ndarray:

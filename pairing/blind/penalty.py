@@ -7,10 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pairing.blind.judged import last_judged
 from pairing.errors import LogError
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from pairing.learning.log import Log
+    from pairing.model.shelf import Shelf
 
 __all__ = ["Penalties", "Penalty", "penalties", "penalty_table"]
 
@@ -104,24 +108,26 @@ def penalties(strength: Sequence[float], liking: Sequence[float]) -> Penalties:
     return Penalties(groups, tuple(_notes(groups)))
 
 
-def penalty_table(readings: pd.DataFrame) -> pd.DataFrame:
-    """Analyse each flavouring of a readings table: one row per flavouring and side.
+def penalty_table(log: Log, shelf: Shelf) -> pd.DataFrame:
+    """Analyse each flavouring of a log: one row per flavouring and side.
 
     Only cups with one flavouring count, at their last reading with both judgements: in a blend the liking cannot be
     laid at the door of one strength.
     """
+    import numpy as np
     import pandas as pd
 
-    cups = readings.dropna(subset=["flavouring_id", "strength", "liking"])
-    alone = readings.groupby(["trial_id", "taster"], sort=False)["flavouring_id"].transform("nunique") <= 1
-    cups = cups[alone.reindex(cups.index)]
-    cups = cups.sort_values("reading", kind="stable").groupby(["trial_id", "taster"], sort=False).tail(1)
-    rows = []
-    for flavouring_id, group in cups.groupby("flavouring_id", sort=True):
-        if (group["strength"] == 3).any():
-            found = penalties(group["strength"].tolist(), group["liking"].tolist())
-            rows += [{"flavouring_id": flavouring_id, **vars(side)} for side in found.groups]
-    return pd.DataFrame(rows, columns=["flavouring_id", *Penalty.__dataclass_fields__])
+    rows = last_judged(log)
+    rows = rows[log.recipes.count[rows] == 1]
+    slot = np.argmax(log.recipes.flavouring[rows] >= 0, axis=1) if len(rows) else np.empty(0, int)
+    item, strength = log.recipes.flavouring[rows, slot], log.strength[rows, slot]
+    out = []
+    for place, flavouring_id in sorted(enumerate(shelf.flavourings), key=lambda pair: pair[1]):
+        here = item == place
+        if (strength[here] == 3).any():
+            found = penalties(strength[here].tolist(), log.liking[rows][here].tolist())
+            out += [{"flavouring_id": flavouring_id, **vars(side)} for side in found.groups]
+    return pd.DataFrame(out, columns=["flavouring_id", *Penalty.__dataclass_fields__])
 
 
 def _group(name: str, values: tuple[int, ...], s: object, y: object) -> Penalty:

@@ -5,8 +5,12 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pairing.blind.agreement import friedman, r_index, repeatability
+from pairing.blind.agreement import friedman, judged_by_all, r_index, repeatability
 from pairing.errors import LogError
+from pairing.learning.log import read_log
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
 
 
 def test_w_is_the_statistic_over_its_greatest_value():
@@ -35,9 +39,15 @@ def test_r_index_needs_both_kinds():
         r_index([], [1])
 
 
-def _readings(rows):
+SHELF = Shelf.of(
+    [Base(base_id="oat", name="Oat"), Base(base_id="whey", name="Whey")],
+    [Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=1)],
+)
+
+
+def _log(rows):
     columns = ["trial_id", "taster", "reading", "base_id", "flavouring_id", "dose_g_per_kg", "liking"]
-    return pd.DataFrame(rows, columns=columns)
+    return read_log(SHELF, pd.DataFrame(rows, columns=columns))
 
 
 def test_repeatability_is_the_pooled_spread_within_recipes():
@@ -50,7 +60,7 @@ def test_repeatability_is_the_pooled_spread_within_recipes():
         ("t5", "ben", 1, "oat", "plum", 2.0, 2),
         ("t6", "ben", 1, "oat", "plum", 9.0, 9),
     ]
-    found = repeatability(_readings(rows)).set_index("taster")
+    found = repeatability(_log(rows)).set_index("taster")
     assert found.loc["ana", "cups"] == 4
     assert found.loc["ana", "recipes"] == 2
     assert found.loc["ana", "liking_sd"] == pytest.approx(1.0)
@@ -68,6 +78,24 @@ def test_repeatability_finds_the_noise_of_simulated_tasters():
             for cup in range(2):
                 trial = f"{taster}-{recipe}-{cup}"
                 rows.append((trial, taster, 1, "oat", "plum", 1.0 + recipe, level + rng.normal(0, sd)))
-    found = repeatability(_readings(rows)).set_index("taster")["liking_sd"]
+    found = repeatability(_log(rows)).set_index("taster")["liking_sd"]
     assert found["steady"] == pytest.approx(0.4, rel=0.25)
     assert found["restless"] == pytest.approx(1.6, rel=0.25)
+
+
+def test_agreement_over_recipes_that_all_have_judged():
+    rows = []
+    for i, taster in enumerate(("ana", "ben", "cyd")):
+        for dose, liking in ((1.0, 4), (2.0, 7), (4.0, 2)):
+            rows.append((f"{taster}-{dose}", taster, 1, "oat", "plum", dose, liking + 0.1 * i))
+    rows.append(("extra", "ana", 1, "whey", "plum", 9.0, 9))
+    found = judged_by_all(_log(rows))
+    assert (found.tasters, found.cups) == (3, 3)
+    assert found.w == pytest.approx(1)
+    assert judged_by_all(_log(rows[:3])) is None
+
+
+def test_amounts_count_as_doses():
+    rows = [("t1", "oat", "plum", "1 g", 249.0, 6.0), ("t2", "oat", "plum", "1 g", 249.0, 8.0)]
+    table = pd.DataFrame(rows, columns=["trial_id", "base_id", "flavouring_id", "amount", "base_g", "liking"])
+    assert repeatability(read_log(SHELF, table))["liking_sd"].iloc[0] == pytest.approx(math.sqrt(2))

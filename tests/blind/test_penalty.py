@@ -5,6 +5,10 @@ import pytest
 
 from pairing.blind.penalty import penalties, penalty_table
 from pairing.errors import LogError
+from pairing.learning.log import read_log
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
 
 
 def test_not_detected_stands_outside_the_scale():
@@ -51,15 +55,19 @@ def test_missing_cells_are_left_out():
 
 def test_table_takes_last_readings_of_cups_with_one_flavouring():
     rows = [
-        ("t1", "me", 1, "plum", 2, 4),
-        ("t1", "me", 2, "plum", 3, 7),
-        ("t2", "me", 1, "plum", 2, 5),
-        ("t3", "me", 1, "plum", 2, 1),
-        ("t3", "me", 1, "clove", 3, 1),
-        ("t4", "me", 1, "clove", 2, 5),
+        ("t1", "me", 1, "oat", "plum", 1.0, 2, 4),
+        ("t1", "me", 2, "oat", "plum", 2.0, 3, 7),
+        ("t2", "me", 1, "oat", "plum", 1.0, 2, 5),
+        ("t3", "me", 1, "oat", "plum", 1.0, 2, 1),
+        ("t3", "me", 1, "oat", "clove", 1.0, 3, 1),
+        ("t4", "me", 1, "oat", "clove", 1.0, 2, 5),
     ]
-    readings = pd.DataFrame(rows, columns=["trial_id", "taster", "reading", "flavouring_id", "strength", "liking"])
-    table = penalty_table(readings)
+    columns = ["trial_id", "taster", "reading", "base_id", "flavouring_id", "dose_g_per_kg", "strength", "liking"]
+    shelf = Shelf.of(
+        [Base(base_id="oat", name="Oat")],
+        [Flavouring(flavouring_id=f, name=f, label_dose_g_per_kg=1) for f in ("plum", "clove")],
+    )
+    table = penalty_table(read_log(shelf, pd.DataFrame(rows, columns=columns)), shelf)
     assert table["flavouring_id"].unique().tolist() == ["plum"]
     assert table.set_index("side")["cups"].to_dict() == {"too weak": 1, "just right": 1}
     assert table.set_index("side").loc["too weak", "drop"] == 2

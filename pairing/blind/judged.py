@@ -1,0 +1,50 @@
+"""Which readings count for a cup: the last liking of each taster, and which cups are the same recipe."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from pairing.learning.log import Log, Recipes
+    from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
+
+__all__ = ["SAME_DOSE", "cups_of", "last_judged", "recipe_keys"]
+
+SAME_DOSE = 0.2
+"""Natural log units within which two doses count as the same cup: the range in which a dose reads 'just right'."""
+
+
+def last_judged(log: Log) -> Any:
+    """Return the rows of the last liking that each taster gave each cup, in the order of the log."""
+    rows = np.flatnonzero(~np.isnan(log.liking))
+    cup = log.cup[rows] * (len(log.tasters) + 1) + log.taster[rows]
+    order = np.lexsort((log.source[rows], log.order[rows], cup))
+    last = np.r_[cup[order][1:] != cup[order][:-1], True] if len(order) else np.empty(0, bool)
+    return np.sort(rows[order[last]])
+
+
+def recipe_keys(recipes: Recipes, step: float = 0.02) -> list[tuple[int, tuple[tuple[int, int], ...]]]:
+    """Return a key for each recipe: equal for the same base and flavourings at doses alike to the nearest ``step``."""
+    base = recipes.base.tolist()
+    place = np.where(np.isnan(recipes.log_dose), 0, np.round(recipes.log_dose / step)).astype(int).tolist()
+    return [
+        (base[i], tuple(sorted((f, place[i][k]) for k, f in enumerate(row) if f >= 0)))
+        for i, row in enumerate(recipes.flavouring.tolist())
+    ]
+
+
+def cups_of(log: Log, shelf: Shelf, recipe: Recipe) -> Any:
+    """Return the rows of the last likings of cups of one recipe, every dose within e^±0.2 of it."""
+    wanted = {list(shelf.flavourings).index(f): d for f, d in recipe.doses.items() if d is None or d > 0}
+    rows = last_judged(log)
+    rows = rows[log.recipes.base[rows] == list(shelf.bases).index(recipe.base_id)]
+    rows = rows[log.recipes.count[rows] == len(wanted)]
+    for item, dose in wanted.items():
+        here = log.recipes.flavouring[rows] == item
+        with np.errstate(invalid="ignore"):
+            near = here if dose is None else here & (np.abs(log.recipes.log_dose[rows] - np.log(dose)) <= SAME_DOSE)
+        rows = rows[near.any(axis=1)]
+    return rows
