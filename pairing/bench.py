@@ -116,19 +116,21 @@ class Bench:
         pandas.DataFrame or dict of str to pandas.DataFrame
             All columns: ids and text as objects with None, numbers as float64 with NaN.
         """
+        found = self._tables(list(TABLES) if name is None else [_known_table(name)])
+        return found if name is None else found[name]
+
+    def _tables(self, names: list[str]) -> dict[str, pd.DataFrame]:
         from pairing.store import ledger
 
-        names = list(TABLES) if name is None else [_known_table(name)]
         with self._db.reading() as tx:
-            found = {n: ledger.current(tx, n)[list(TABLES[n].names)] for n in names}
-        return found if name is None else found[name]
+            return {n: ledger.current(tx, n)[list(TABLES[n].names)] for n in names}
 
     def shelf(self) -> Shelf:
         """Return bases, flavourings and tasters; drop masses as weighed here where they were."""
         from pairing.model.shelf import Shelf
         from pairing.store import calibrations
 
-        tables = self.tables()
+        tables = self._tables(["bases", "flavourings", "tasters", "calibrations"])
         flavourings = calibrations.with_weighed_drops(tables["flavourings"], tables["calibrations"])
         return Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
 
@@ -169,12 +171,13 @@ class Bench:
         LoadReport
             ``accepted``, ``skipped``, ``revised`` (rows by table), ``refused`` (DataFrame), ``notes``.
         """
-        from pairing.store import loading, places
+        from pairing.store import archive, loading
 
-        given = {**(places.tables_in(source) if source is not None else {}), **tables}
-        if not given:
+        given = {**(archive.tables_in(source) if source is not None else {}), **tables}
+        if not any(table is not None for table in given.values()):
             raise TableError("no table is given to load", f"name one of: {', '.join(TABLES)}")
-        options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale}
+        past = archive.past_in(source) if source is not None else {}
+        options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         return self._write(loading.load, given, **options)
 
     def log(

@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import TableError
+from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
 from pairing.model.fields import amounts, check, clean_id
 from pairing.store.dates import day_first, read_time
+from pairing.store.formulas import unguarded
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems
+from pairing.units import parse_amount
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,7 +31,6 @@ _YES_NO = {"y": "yes", "true": "yes", "1": "yes", "x": "yes", "n": "no", "false"
 _CHOICE_WORDS = {"blind": {"blind": "coded", "open": "sighted", "yes": "coded", "no": "sighted"}}
 _SHEET_ERROR = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!|SPILL!|CALC!)")
 _OFF_NOTE = re.compile(r"[^:@;]+(:\s*[1-3])?\s*(@[^:@;]+)?")
-_GUARDED = re.compile(r"'+[=+\-@]")
 _LARGEST_EXACT = 2**53
 
 
@@ -202,11 +203,11 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
     for i, cell in enumerate(unique):
         if column.kind == "id" and type(cell) is str and cell.isascii() and cell.isprintable() and len(cell) < 200:
             text = cell.strip()  # most ids of a large log: nothing to normalise
-            out[i] = (text[1:] if _GUARDED.match(text) else text) or None
+            out[i] = unguarded(text) or None
             continue
         try:
             out[i] = read(cell)
-        except TableError as error:
+        except PairingError as error:
             problems.refuse(np.flatnonzero(codes == i), column.name, cell, error.message, error.hint)
             out[i] = ""  # told apart from an empty cell, which is a second reason
     filled = out[codes]
@@ -252,9 +253,7 @@ def _plain_text(cell: Any, column: Column) -> str:
     if isinstance(cell, float) and cell == int(cell):
         cell = int(cell)
     text = unicodedata.normalize("NFC", str(cell)).replace("\r\n", "\n").replace("\r", "\n").replace("\ufeff", "")
-    text = text.strip()
-    if _GUARDED.match(text):
-        text = text[1:]
+    text = unguarded(text.strip())
     if _SHEET_ERROR.fullmatch(text):
         raise TableError(f"{column.name} is the spreadsheet error {text}", "repair the formula, or clear the cell")
     odd = [c for c in text if unicodedata.category(c) in ("Cc", "Cs") and c not in "\n\t"]
@@ -298,6 +297,8 @@ def _text(cell: Any, column: Column) -> str | None:
         return None
     if column.kind == "amounts":
         amounts(text, column.name)
+    if column.name == "amount":
+        parse_amount(text)
     if column.name == "off_notes":
         for part in filter(None, (p.strip() for p in text.split(";"))):
             if not _OFF_NOTE.fullmatch(part):

@@ -11,7 +11,7 @@ import numpy as np
 from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
-from pairing.store import ledger, stamps
+from pairing.store import archive, ledger, stamps
 from pairing.store.cells import absent
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.problems import Problems, refused_frame
@@ -58,6 +58,7 @@ def load(
     *,
     on_conflict: str = "refuse",
     liking_scale: int = 9,
+    past: archive.Past | None = None,
 ) -> LoadReport:
     """Load tables in one transaction and one revision.
 
@@ -66,6 +67,8 @@ def load(
     sources : mapping of table name to path or DataFrame
     on_conflict : {"refuse", "revise"}
         What happens to a row whose key is there with other content.
+    past : dict
+        Revisions and replaced rows of an export, put into a bench that is empty.
     """
     import pandas as pd
 
@@ -75,6 +78,9 @@ def load(
     if on_conflict not in ("refuse", "revise"):
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
     report = LoadReport(refused=refused_frame([]))
+    restoring = bool(past) and ledger.log_revision(tx) == 0
+    if past and restoring:
+        archive.restore_revisions(tx, past)
     work = _Work(tx, on_conflict == "revise")
     refused = []
     for name in ORDER:
@@ -93,7 +99,9 @@ def load(
         report.refused = pd.concat(refused, ignore_index=True)
     if any(len(rows) for rows in work.pending.values()):
         about = ", ".join(f"{name} {len(rows)}" for name, rows in work.pending.items() if len(rows))
-        report.revision = stamps.keep(tx, work.pending, about)
+        report.revision = stamps.keep(tx, work.pending, about, restoring=restoring)
+    if past and restoring:
+        archive.restore_replaced(tx, past)
     return report
 
 

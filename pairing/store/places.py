@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pairing.errors import StoreError, TableError, nearest
-from pairing.model.columns import TABLES
+from pairing.errors import StoreError, nearest
 from pairing.store.database import FILE_NAME, Database, is_url
 
-__all__ = ["find", "prepare", "tables_in"]
+__all__ = ["find", "prepare"]
 
 
 def prepare(place: str | Path) -> Database:
@@ -46,19 +45,3 @@ def find(place: str | Path) -> Database:
     db = Database.at(place)
     db.check()
     return db
-
-
-def tables_in(source: str | Path) -> dict[str, Path]:
-    """Return the tables of an exported folder or workbook, by name."""
-    path = Path(source)
-    if path.is_dir():
-        found = {name: path / f"{name}.csv" for name in TABLES if (path / f"{name}.csv").is_file()}
-    elif path.suffix.casefold() in (".xlsx", ".xlsm") and path.is_file():
-        from pairing.store.sheets import sheet_names
-
-        found = dict.fromkeys(sheet_names(path), path)
-    else:
-        raise TableError(f"{path} is no folder or workbook with tables", "name each table: readings=…")
-    if not found:
-        raise TableError(f"{path} has no tables of a bench", f"name them: {', '.join(TABLES)}")
-    return found

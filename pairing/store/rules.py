@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import nearest
+from pairing.errors import QuantityError, nearest
 from pairing.model.fields import is_missing
 from pairing.store.cells import absent
 from pairing.store.problems import Problems
+from pairing.units import parse_direction
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,7 +70,7 @@ def _first_of(codes: np.ndarray, values: np.ndarray, n: int) -> np.ndarray:
 
 
 def check_flavourings(data: Data, problems: Problems) -> None:
-    """Refuse flavourings without any label direction."""
+    """Refuse flavourings without any label direction, or with one that cannot be read."""
     missing = absent(data["label_dose"]) & np.isnan(data["label_dose_g_per_kg"])
     problems.refuse(
         problems.first_time(np.flatnonzero(missing)),
@@ -78,6 +79,23 @@ def check_flavourings(data: Data, problems: Problems) -> None:
         "neither label_dose nor label_dose_g_per_kg is given",
         "copy the supplier's direction, such as '3 drops per 100 ml' or '5 g/kg'",
     )
+    _check_labels(data, problems)
+
+
+def _check_labels(data: Data, problems: Problems) -> None:
+    """Refuse label directions that cannot be read, where no dose in g/kg stands beside them."""
+    codes, texts = data.codes("label_dose"), data["label_dose"]
+    alone = np.isnan(data["label_dose_g_per_kg"])
+    for i in np.unique(_first_of(codes, np.arange(len(codes)), int(codes.max(initial=0)) + 1)[codes]):
+        if not texts[i]:
+            continue
+        try:
+            parse_direction(texts[i])
+        except QuantityError as error:
+            same = codes == codes[i]
+            problems.refuse(np.flatnonzero(same & alone), "label_dose", texts[i], error.message, error.hint)
+            if (same & ~alone).any():
+                problems.note(f"label_dose {texts[i]!r} is kept as text; label_dose_g_per_kg counts")
 
 
 def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np.ndarray:

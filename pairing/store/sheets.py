@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError
-from pairing.model.columns import TABLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,7 +36,9 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
     book = _open(path, values=False)
     try:
         sheet = _choose(book, path, table)
-        notes = [] if len(book.sheetnames) == 1 else [f"{path.name}: sheet {sheet.title!r} is read"]
+        notes = (
+            [] if len(book.sheetnames) == 1 or sheet.title == table else [f"{path.name}: sheet {sheet.title!r} is read"]
+        )
         cells = [list(row) for row in sheet.iter_rows()]
         if any(_is_formula(cell) for row in cells for cell in row):
             notes.append(f"{path.name}: formulas count with their stored value")
@@ -64,10 +65,10 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
 
 
 def sheet_names(path: Path) -> list[str]:
-    """Return the names of a workbook's sheets that are tables of the bench."""
+    """Return the names of a workbook's sheets."""
     book = _open(path, values=True)
     try:
-        return [name for name in book.sheetnames if name in TABLES]
+        return list(book.sheetnames)
     finally:
         book.close()
 

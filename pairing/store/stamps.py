@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 __all__ = ["keep"]
 
 
-def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str) -> int:
+def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str, *, restoring: bool) -> int:
     """Append the rows of a load as one revision, or with the stamps of the export that they come from."""
-    started = ledger.log_revision(tx)
-    stamped = _stamps(tx, pending) if started == 0 or _all_new(pending) else None
+    empty = restoring or ledger.log_revision(tx) == 0
+    stamped = _stamps(tx, pending) if empty or _all_new(pending) else None
     if not stamped:
         number = ledger.begin_revision(tx, "load", about=about)
         for name, rows in pending.items():
@@ -31,7 +31,7 @@ def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str) -> in
     for name, rows in pending.items():
         if len(rows):
             ledger.append(tx, name, rows, [int(float(r)) for r in rows["revision"]])
-    if started == 0:
+    if empty:
         return ledger.log_revision(tx)
     return ledger.begin_revision(tx, "load", about=about)
 
