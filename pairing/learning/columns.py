@@ -133,7 +133,7 @@ class Columns:
         n = 0
         for block in blocks:
             found = entries.get(block.name)
-            if found is None:
+            if found is None or not len(found.key):
                 continue
             keys[block.name], first = np.unique(found.key, return_index=True)
             scales[block.name] = found.scale[first]

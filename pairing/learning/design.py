@@ -169,6 +169,10 @@ class Additions:
     def __len__(self) -> int:
         return len(self.row)
 
+    def take(self, rows: Any) -> Additions:
+        """Return some of them."""
+        return Additions(*(a[rows] for a in (self.row, self.slot, self.base, self.flavouring, self.companions)))
+
 
 def additions_of(recipes: Recipes) -> Additions:
     """List what is in the recipes."""

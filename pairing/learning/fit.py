@@ -10,6 +10,7 @@ import numpy as np
 from pairing.learning.design import Traits
 from pairing.learning.liking import fit_liking
 from pairing.learning.log import Log
+from pairing.learning.paired import read_comparisons
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import fit_strength
 
@@ -47,8 +48,12 @@ def fit(
     with threadpool_limits(limits=1 if len(log) <= SMALL else None, user_api="blas"):
         traits = Traits.of(shelf)
         rule_columns = RuleColumns.of(shelf, rules)
-        strength = fit_strength(log, traits, rules=rule_columns, start=start.strength if start else None)
-        liking = fit_liking(log, traits, strength, rules=rule_columns, start=start.liking if start else None)
+        stronger = read_comparisons(shelf, log, comparisons, "stronger")
+        preferred = read_comparisons(shelf, log, comparisons, "prefer")
+        before = start.strength if start else None
+        strength = fit_strength(log, traits, paired=stronger, rules=rule_columns, start=before)
+        earlier = start.liking if start else None
+        liking = fit_liking(log, traits, strength, paired=preferred, rules=rule_columns, start=earlier)
         likenesses = {
             target: fit_liking(log, traits, strength, scores=_likeness(log, place), rules=None)
             for place, target in enumerate(log.targets)

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from scipy import sparse
 
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
 from pairing.learning.log import Log, Recipes
+from pairing.learning.paired import Paired, working_gap
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
 from pairing.learning.strength import Strength
@@ -21,7 +23,7 @@ Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 BLOCKS = (
-    Block("average", "average", np.inf, mean=5.0, fixed=True),
+    Block("average", "average", 4.0, mean=5.0, fixed=True),
     Block("plain", "flavouring", 1.0, fixed=True),
     Block("flavourings", "pair", 1.0, mean=-0.3, fixed=True),
     Block("pairs", "pair", 0.5**2, mean=-0.2, fixed=True),
@@ -45,6 +47,7 @@ BLOCKS = (
 NOISE_VAR, NOISE_COUNT = 0.9, 6.0
 SLOPE_SD = 0.3
 """How far tasters differ in how much of the scale they use (our choice)."""
+MIN_FOR_SLOPES = 20
 OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
 """Blocks that a taster's slope does not stretch."""
 DRIFT = 0.1
@@ -138,6 +141,7 @@ def fit_liking(
     strength: Strength,
     *,
     scores: Floats | None = None,
+    paired: Paired | None = None,
     rules: Any = None,
     start: Liking | None = None,
     tol: float = 0.02,
@@ -148,15 +152,19 @@ def fit_liking(
     ----------
     scores : array, shape (n,), optional
         What to learn instead of liking (likeness to a target), NaN where not given.
+    paired : Paired, optional
+        Comparisons of preference.
     start : Liking, optional
         An earlier fit: its variances are kept where one step of the evidence would hardly move them.
     """
     score = log.liking if scores is None else scores
     rows = np.flatnonzero(~np.isnan(score))
-    recipes, y = log.recipes.take(rows), score[rows]
+    n, recipes, y = len(rows), log.recipes.take(rows), score[rows]
+    if paired is not None:
+        recipes = Recipes.stack([recipes, paired.left, paired.right])
     entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength) | occasion_entries(log, rows)
     if len(log.tasters) > 1:
-        entries |= taster_entries(recipes, Who(log.taster[rows], len(log.tasters)), traits)
+        entries |= taster_entries(recipes.take(slice(0, n)), Who(log.taster[rows], len(log.tasters)), traits)
     blocks = BLOCKS
     if rules is not None:
         blocks = rules.liking_blocks(BLOCKS)
@@ -165,77 +173,85 @@ def fit_liking(
         traits=traits,
         strength=strength,
         columns=Columns.of(blocks, entries),
-        posterior=Posterior(np.zeros(0)),
-        variances={},
+        posterior=Posterior(np.zeros(0), cov=np.zeros((0, 0))),
+        variances={b.name: b.var for b in blocks},
         noise_sd=float(np.sqrt(NOISE_VAR)),
         n_tasters=len(log.tasters),
-        evidence_n=len(rows),
+        evidence_n=n,
         slopes=np.ones(len(log.tasters)),
         rules=rules,
     )
-    if not len(rows):
-        return _prior_only(model)
-    fitted, weight = _fit(model, entries, y, None, tol, like=start)
-    if len(log.tasters) > 1 and len(rows) > 20:
+    if not len(recipes):
+        return model
+    data = _Data(entries, y, len(recipes), None if paired is None else paired.share)
+    fitted, weight = _fit(model, data, None, tol, like=start)
+    if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
         for _ in range(2):
-            slopes = _slopes(fitted, entries, y, log.taster[rows])
-            own = stretched(entries, slopes[log.taster[rows]])
-            fitted, weight = _fit(replace(model, slopes=slopes), own, y, weight, tol, like=fitted)
+            slopes = _slopes(fitted, data, log.taster[rows])
+            stretch = np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n))
+            own = replace(data, entries=stretched(entries, stretch))
+            fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
     return fitted
 
 
-def _slopes(fitted: Liking, entries: dict[str, Entries], y: Floats, taster: Ints) -> Floats:
+@dataclass(frozen=True)
+class _Data:
+    """Entries of scored cups, then of the left and the right cups of comparisons; scores; and shares of the left."""
+
+    entries: dict[str, Entries]
+    y: Floats
+    n_rows: int
+    share: Floats | None
+
+    def rows(self, columns: Columns) -> tuple[Any, Any]:
+        """Columns of scored cups, and of the comparisons' left less right."""
+        x = columns.encode(self.entries, self.n_rows).x
+        n = len(self.y)
+        half = (self.n_rows - n) // 2
+        return x[:n], x[n : n + half] - x[n + half :]
+
+
+def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
     """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
-    common = fitted.columns.encode({k: e for k, e in entries.items() if k not in OWN}, len(y))
-    rest = fitted.columns.encode({k: e for k, e in entries.items() if k in OWN}, len(y))
+    n, k = len(data.y), fitted.n_tasters
+    common, rest = (
+        fitted.columns.encode({b: e for b, e in data.entries.items() if (b in OWN) == own}, data.n_rows).take(
+            slice(0, n)
+        )
+        for own in (False, True)
+    )
     points = col.mean(fitted.posterior, common)
     square = points**2 + col.variance(fitted.posterior, common)
-    left = y - col.mean(fitted.posterior, rest)
+    left = data.y - col.mean(fitted.posterior, rest)
     prior = fitted.noise_sd**2 / SLOPE_SD**2
-    n = fitted.n_tasters
-    top = np.bincount(taster, points * left, minlength=n) + prior
-    slopes = top / (np.bincount(taster, square, minlength=n) + prior)
+    slopes = (np.bincount(taster, points * left, minlength=k) + prior) / (
+        np.bincount(taster, square, minlength=k) + prior
+    )
     slopes = np.clip(slopes, 0.3, 2.0)
     return slopes / slopes.mean()
 
 
-def _prior_only(model: Liking) -> Liking:
-    columns = replace(model.columns, keys={"average": np.zeros(1, np.int64)}, scales={"average": np.ones(1)}, n=1)
-    columns.start["average"] = 0  # type: ignore[index]
-    variances = {b.name: b.var for b in columns.blocks}
-    return replace(
-        model, columns=columns, posterior=Posterior(np.array([5.0]), cov=np.array([[2.0]])), variances=variances
-    )
-
-
 def _fit(
-    model: Liking, entries: dict[str, Entries], y: Floats, weight: Floats | None, tol: float, like: Liking | None = None
+    model: Liking, data: _Data, weight: Floats | None, tol: float, like: Liking | None
 ) -> tuple[Liking, Floats | None]:
-    """Fit, then once more with wild scores weighted down if there are any."""
-    from pairing.learning.evidence import BlockRegression
-
+    """Fit scores and, if there are any, comparisons; wild scores are weighted down."""
     columns = model.columns
-    x = columns.encode(entries, len(y)).x
+    x, gaps = data.rows(columns)
     prior = columns.prior()
     count = np.append(np.array(prior.pop("pseudo_count")), NOISE_COUNT)
     var = np.append(np.array(prior.pop("pseudo_var")), NOISE_VAR)
-    start = var.copy()
-    if like is not None:
-        start = np.append(columns.learned_order(like.variances), like.noise_sd**2)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "tol": tol, "random_state": 0}
-    fitted = None
-    if like is not None:
-        kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
-        if hasattr(kept, "next_var_") and np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
-            fitted = kept
-    if fitted is None:
-        fitted = BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
-    wild = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
-    if weight is None and wild.max() > WILD:
-        weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2
-        weight /= weight.mean()
-        again = np.append(fitted.block_var_, fitted.noise_var_)
-        fitted = BlockRegression(**options, init_var=again).fit(x, y, sample_weight=weight)
+    start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
+    if data.share is None:
+        fitted = _regress(options, x, data.y, weight, start, update=like is not None)
+        wild = np.abs(data.y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
+        if weight is None and wild.max() > WILD:
+            weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2
+            weight /= weight.mean()
+            again = np.append(fitted.block_var_, fitted.noise_var_)
+            fitted = _regress(options, x, data.y, weight, again, update=False)
+    else:
+        fitted = _regress_paired(options, (x, gaps), data, start)
     done = replace(
         model,
         posterior=fitted.posterior_,
@@ -243,3 +259,36 @@ def _fit(
         noise_sd=float(np.sqrt(fitted.noise_var_)),
     )
     return done, weight
+
+
+def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, start: Floats, *, update: bool) -> Any:
+    """Solve; an update keeps the variances that it starts from where the evidence would hardly move them."""
+    from pairing.learning.evidence import BlockRegression
+
+    if update:
+        kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
+        if hasattr(kept, "next_var_") and np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
+            return kept
+    return BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
+
+
+def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Data, start: Floats) -> Any:
+    """Solve with comparisons as working responses, whose weights follow from the fit before."""
+    x, gaps = rows
+    both = sparse.vstack([x, gaps], format="csr")
+    gap = np.asarray(gaps @ options["prior_mean"]).ravel()
+    assert data.share is not None
+    fitted = None
+    for _ in range(6):
+        noise = start[-1]
+        score, information = working_gap(data.share, gap, float(np.sqrt(2.0 * noise)))
+        y = np.append(data.y, gap + score / information)
+        weight = np.append(np.ones(len(data.y)), information * noise)
+        fitted = _regress(options, both, y, weight, start, update=False)
+        start = np.append(fitted.block_var_, fitted.noise_var_ if len(data.y) else noise)
+        moved = np.asarray(gaps @ fitted.coef_).ravel()
+        done = np.abs(moved - gap).max() < 0.02
+        gap = moved
+        if done:
+            break
+    return fitted

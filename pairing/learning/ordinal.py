@@ -14,6 +14,8 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import ndtr
 
+from pairing.learning.paired import log_chance
+
 __all__ = ["Ordinal", "fit_ordinal", "working_response"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
@@ -93,9 +95,12 @@ def working_response(model: Ordinal, category: Any, excess: Floats) -> tuple[Flo
 
 
 def fit_ordinal(
-    start: Ordinal, category: Any, excess: Floats, variance: Floats, weight: Floats | None = None
+    start: Ordinal, category: Any, excess: Floats, variance: Floats, paired: tuple[Floats, Floats] | None = None
 ) -> Ordinal:
-    """Improve thresholds and scale, with the needed doses known up to ``variance`` (one step of generalised EM)."""
+    """Improve thresholds and scale, with the needed doses known up to ``variance`` (one step of generalised EM).
+
+    ``paired`` is the share of the left and the gap of comparisons of strength, which speak of the scale too.
+    """
     if len(category) > MAX_ROWS:
         rows = np.linspace(0, len(category) - 1, MAX_ROWS).astype(np.int64)
         category, excess, variance = category[rows], excess[rows], variance[rows]
@@ -121,6 +126,9 @@ def fit_ordinal(
                 [0.0, 0.0, 0.0, 0.0, top],
             ]
         )
+        if paired is not None:
+            chance, by_log_scale = log_chance(*paired, model.scale * np.sqrt(2.0))
+            value, by_scale = value + float(chance.sum()), by_scale + float(by_log_scale.sum())
         gradient = np.append(jacobian @ by_threshold, by_scale)
         z = (parameters - PRIOR_MEAN) / PRIOR_SD
         return -value + 0.5 * float(z @ z), -gradient + z / PRIOR_SD

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy import sparse
 
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
 from pairing.learning.log import Log, Recipes
 from pairing.learning.ordinal import Ordinal, fit_ordinal, working_response
+from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 
 __all__ = ["Strength", "fit_strength"]
@@ -118,29 +120,41 @@ def _context_entries(log: Log, judged: Additions, traits: Traits) -> dict[str, E
 
 
 def fit_strength(
-    log: Log, traits: Traits, *, rules: Any = None, start: Strength | None = None, n_rounds: int = 20, tol: float = 0.02
+    log: Log,
+    traits: Traits,
+    *,
+    paired: Paired | None = None,
+    rules: Any = None,
+    start: Strength | None = None,
+    n_rounds: int = 20,
+    tol: float = 0.02,
 ) -> Strength:
     """Learn needed doses from every strength in the log, the not detected and the too strong alike.
 
-    ``start`` is an earlier fit to begin from.
+    ``paired`` are comparisons of strength; ``start`` is an earlier fit to begin from.
     """
-    adds = additions_of(log.recipes)
-    strength = log.strength[adds.row, adds.slot]
-    keep = np.flatnonzero(~np.isnan(strength))
-    judged = Additions(*(getattr(adds, name)[keep] for name in ("row", "slot", "base", "flavouring", "companions")))
-    category = strength[keep].astype(np.int64)
-    log_dose = log.recipes.log_dose[judged.row, judged.slot]
+    recipes = log.recipes if paired is None else Recipes.stack([log.recipes, paired.left, paired.right])
+    adds = additions_of(recipes)
+    known = adds.row < len(log)
+    strength = np.full(len(adds), np.nan)
+    strength[known] = log.strength[adds.row[known], adds.slot[known]]
+    keep = np.flatnonzero(~np.isnan(strength) | ~known)
+    used = adds.take(keep)
+    n = int((~np.isnan(strength)).sum())  # judged additions come first
+    log_dose = recipes.log_dose[used.row, used.slot]
     fallback = float(np.median(log_dose)) if len(log_dose) else 0.0
-    entries = dose_entries(judged, log.recipes, traits) | _context_entries(log, judged, traits)
+    entries = dose_entries(used, recipes, traits) | _context_entries(log, used.take(slice(0, n)), traits)
     blocks = BLOCKS
     if rules is not None:
         blocks = rules.dose_blocks(BLOCKS)
-        entries |= rules.dose_entries(log.recipes, keep)
+        entries |= rules.dose_entries(recipes, keep)
     columns = Columns.of(blocks, entries)
-    x = columns.encode(entries, len(judged)).x
-    label = traits.log_label[judged.flavouring]
+    x = columns.encode(entries, len(used)).x
+    label = traits.log_label[used.flavouring]
     distance = log_dose - np.where(np.isnan(label), fallback, label)
-    ordinal, posterior, learned = _fit(columns, x, category, distance, n_rounds, tol, start)
+    answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)
+    data = _Data(x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers)
+    ordinal, posterior, learned = _fit(columns, data, n_rounds, tol, start)
     return Strength(
         traits=traits,
         columns=columns,
@@ -149,19 +163,65 @@ def fit_strength(
         ordinal=ordinal,
         n_tasters=len(log.tasters),
         fallback_log_label=fallback,
-        evidence_n=len(judged),
+        evidence_n=n,
         rules=rules,
     )
 
 
+@dataclass(frozen=True)
+class _Answers:
+    """Comparisons of strength: columns and log dose of the left less the right."""
+
+    x: Any
+    distance: Floats
+    share: Floats
+
+
+@dataclass(frozen=True)
+class _Data:
+    """Columns, category and log dose over the label of every judgement, and comparisons."""
+
+    x: Any
+    category: Ints
+    distance: Floats
+    answers: _Answers | None
+
+    @property
+    def rows(self) -> Any:
+        """Columns of judgements, then of comparisons."""
+        return self.x if self.answers is None else sparse.vstack([self.x, -self.answers.x], format="csr")
+
+    def working(self, ordinal: Ordinal, eta: Floats) -> tuple[Floats, Floats]:
+        """Working response and weight of every row, given the linear predictor of the rows."""
+        n = len(self.category)
+        score, information = working_response(ordinal, self.category, self.distance - eta[:n])
+        if self.answers is not None:
+            gap = self.answers.distance + eta[n:]
+            more, weight = working_gap(self.answers.share, gap, ordinal.scale * np.sqrt(2.0))
+            score, information = np.append(score, more), np.append(information, weight)
+        return eta + score / information, information
+
+    def improved(self, ordinal: Ordinal, eta: Floats, variance: Floats) -> Ordinal:
+        """Thresholds and scale one step better."""
+        n = len(self.category)
+        paired = None
+        if self.answers is not None:
+            paired = self.answers.share, self.answers.distance + eta[n:]
+        return fit_ordinal(ordinal, self.category, self.distance - eta[:n], variance[:n], paired)
+
+
+def _answers(paired: Paired, used: Additions, n: int, n_log: int, x: Any, distance: Floats) -> _Answers:
+    """Left less right, each side the mean over its flavourings."""
+    row = used.row[n:] - n_log
+    side = np.where(row < len(paired), 1.0, -1.0)
+    count = np.bincount(row, minlength=2 * len(paired))
+    weight = side / count[row]
+    mix = sparse.csr_matrix((weight, (row % len(paired), np.arange(len(row)))), (len(paired), len(row)))
+    return _Answers((mix @ x[n:]).tocsr(), np.asarray(mix @ distance[n:]), paired.share)
+
+
 def _fit(
-    columns: Columns,
-    x: Any,
-    category: Ints,
-    distance: Floats,
-    n_rounds: int,
-    tol: float,
-    start: Strength | None = None,
+    columns: Columns, data: _Data, n_rounds: int, tol: float, start: Strength | None
 ) -> tuple[Ordinal, Posterior, Floats]:
     """Alternate a weighted regression on working responses with thresholds given the spread of what was found."""
     from pairing.learning.evidence import BlockRegression
@@ -174,20 +234,20 @@ def _fit(
     learned = var.copy()
     if start is not None:
         learned[:-1] = columns.learned_order(start.variances)
-    if not len(category):
-        mean = prior["prior_mean"]
-        return ordinal, Posterior(mean, cov=np.diag(prior["prior_scale"])), learned[:-1]
+    x = data.rows
+    if not x.shape[0]:
+        return ordinal, Posterior(prior["prior_mean"], cov=np.diag(prior["prior_scale"])), learned[:-1]
     eta = np.asarray(x @ (prior["prior_mean"] if start is None else columns.carried(start))).ravel()
     model = None
     for _ in range(n_rounds):
-        score, information = working_response(ordinal, category, distance - eta)
+        target, information = data.working(ordinal, eta)
         used = learned
         model = BlockRegression(**options, init_var=used, max_iter=0, random_state=0)
-        model.fit(x, eta + score / information, sample_weight=information)
+        model.fit(x, target, sample_weight=information)
         learned = getattr(model, "next_var_", np.append(model.block_var_, 1.0))
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters
-        ordinal = fit_ordinal(ordinal, category, distance - new, model.posterior_.variance(x))
+        ordinal = data.improved(ordinal, new, model.posterior_.variance(x))
         moved = max(float(np.abs(new - eta).max()), float(np.abs(ordinal.parameters - before).max()))
         eta = new
         if moved < tol:
