@@ -44,7 +44,9 @@ def learn_bench(bench: Bench, random_state: Any = None, host: Host | None = None
     """Learn from a bench with its plugins' rules; answer from kept state where nothing has changed."""
     from pairing.host import load
 
-    host = load(bench.plugin_folder) if host is None else host
+    if host is None:
+        files = bench.plugin_folder
+        host = load(None if files is None else files.parent)
     key = state_key(bench, host)
     kept = bench.load_blob(key)
     model = None if kept is None else unpack(bench, host, kept)
