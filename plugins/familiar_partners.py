@@ -51,9 +51,9 @@ class Familiar:
         for i in range(slots.shape[1]):
             for j in range(i + 1, slots.shape[1]):
                 both = (slots[:, i] >= 0) & (slots[:, j] >= 0)
-                keys, place = np.unique(slots[both][:, [i, j]], axis=0, return_inverse=True)
-                found = np.array([self.affinity(ids[a], ids[b]) for a, b in keys])
-                total[both] += found[place.ravel()] if len(found) else 0.0
+                keys, place = np.unique(slots[both, i] * len(ids) + slots[both, j], return_inverse=True)
+                found = [self.affinity(ids[key // len(ids)], ids[key % len(ids)]) for key in keys.tolist()]
+                total[both] += np.array(found, dtype=float)[place]
                 pairs += both
         return total / np.maximum(pairs, 1)
 
