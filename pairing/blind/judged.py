@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,7 +12,7 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-__all__ = ["SAME_DOSE", "cups_of", "last_judged", "recipe_keys"]
+__all__ = ["SAME_DOSE", "cups_of", "distance", "last_judged", "recipe_keys"]
 
 SAME_DOSE = 0.2
 """Natural log units within which two doses count as the same cup: the range in which a dose reads 'just right'."""
@@ -48,3 +49,20 @@ def cups_of(log: Log, shelf: Shelf, recipe: Recipe) -> Any:
             near = here if dose is None else here & (np.abs(log.recipes.log_dose[rows] - np.log(dose)) <= SAME_DOSE)
         rows = rows[near.any(axis=1)]
     return rows
+
+
+def distance(one: Recipe, other: Recipe) -> float:
+    """Return how far two recipes are apart: the largest log ratio of their doses; infinite when the parts differ.
+
+    Examples
+    --------
+    >>> from pairing.model.recipe import Recipe
+    >>> round(distance(Recipe("oat", {"plum": 1.0}), Recipe("oat", {"plum": 1.1})), 3)
+    0.095
+    """
+    if one.base_id != other.base_id or one.flavouring_ids != other.flavouring_ids:
+        return math.inf
+    pairs = [(a, other.doses[f]) for f, a in one.doses.items()]
+    if any((a == 0) != (b == 0) for a, b in pairs if a is not None and b is not None):
+        return math.inf
+    return max((abs(math.log(a / b)) for a, b in pairs if a and b), default=0.0)

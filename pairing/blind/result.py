@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pairing.blind.binomial import critical, interval, p_value
 from pairing.blind.check import BlindCheck
+from pairing.blind.judged import SAME_DOSE, distance
 from pairing.blind.sequential import DIFFERENT, GO_ON
 from pairing.blind.serving import QUESTIONS
 from pairing.blind.thurstone import CHANCE, DPrime, d_prime_of
-from pairing.errors import LogError
-from pairing.model.recipe import recipe_text
+from pairing.errors import LogError, TableError
+from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -148,23 +148,26 @@ def comparisons(check: BlindCheck) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def evidence(rows: pd.DataFrame | Iterable[Mapping[str, Any]], recipe: str) -> tuple[str, ...]:
-    """Say what kept checks found about one recipe, one sentence a check and question.
+def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
+    """Say what kept checks found about one recipe, one sentence a check.
 
     Parameters
     ----------
-    rows : DataFrame or records of the ``comparisons`` table
-    recipe : str
-        As :func:`~pairing.model.recipe.recipe_text` writes it.
+    rows : DataFrame
+        The ``comparisons`` table.
+    recipe : Recipe
+        Sides with the same base and flavourings, doses within e^±0.2, count as this one; a closer one is preferred.
     """
-    records = rows.to_dict("records") if hasattr(rows, "to_dict") else list(rows)
     tally: dict[tuple[str, str, str], list[int]] = {}
-    for row in records:
-        if recipe in (row["left"], row["right"]) and row["answer"] != "tie":
-            mine = "left" if row["left"] == recipe else "right"
-            other = str(row["right"] if mine == "left" else row["left"])
+    mine = {text for text in {*rows["left"], *rows["right"]} if _is(text, recipe)}
+    for row in rows.to_dict("records"):
+        here = [side for side in ("left", "right") if row[side] in mine]
+        if len(here) == 2:  # both sides are within reach of it: the closer one is meant
+            here = [min(here, key=lambda side: distance(parse_recipe_text(row[side]), recipe))]
+        if here and row["answer"] != "tie":
+            other = str(row["right" if here[0] == "left" else "left"])
             won = tally.setdefault((str(row["check_id"]), str(row["question"]), other), [0, 0])
-            won[0] += row["answer"] == mine
+            won[0] += row["answer"] == here[0]
             won[1] += 1
     out = []
     for (check_id, question, other), (hits, n) in tally.items():
@@ -174,6 +177,13 @@ def evidence(rows: pd.DataFrame | Iterable[Mapping[str, Any]], recipe: str) -> t
         elif question in _OTHERS:
             out.append(f"blind check {check_id}, {question}: {hits} of {n} against {other}")
     return tuple(out)
+
+
+def _is(text: object, recipe: Recipe) -> bool:
+    try:
+        return distance(parse_recipe_text(str(text)), recipe) <= SAME_DOSE
+    except TableError:  # a trial's id
+        return False
 
 
 def _verdict(check: BlindCheck, right: int, n: int) -> tuple[bool, float]:

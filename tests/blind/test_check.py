@@ -6,6 +6,7 @@ from pairing.blind.check import BlindCheck
 from pairing.blind.plan import plan
 from pairing.blind.result import comparisons, evidence, result
 from pairing.errors import LogError
+from pairing.model.recipe import Recipe
 
 
 def _pick(check, letter):
@@ -192,9 +193,9 @@ def test_the_odd_one_is_the_side_that_stands_once():
 def test_evidence_says_what_was_found(fixed):
     for letter in "aaaaab":
         fixed = _pick(fixed, letter)
-    (line,) = evidence(comparisons(fixed), "oat|plum=2.0")
+    (line,) = evidence(comparisons(fixed), Recipe("oat", {"plum": 2.2}))
     assert line.startswith("blind check c2: tastes stronger than oat|plum=1.0 in 5 of 6 (two-sided p = 0.219")
-    assert evidence(comparisons(fixed), "whey|") == ()
+    assert evidence(comparisons(fixed), Recipe("whey")) == ()
 
 
 def test_what_was_kept_wrongly_is_refused():

@@ -1,0 +1,99 @@
+"""What stands behind a recipe: the cups that were tasted of it, and the blind checks that it was in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pairing.blind.judged import SAME_DOSE, cups_of
+from pairing.blind.result import evidence as checks_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learning.log import Log
+    from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
+
+__all__ = ["Evidence", "evidence", "how_sure"]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Cups of one recipe, doses within e^±0.2.
+
+    Attributes
+    ----------
+    cups, tasters, coded : int
+        Cups, tasters, and judgements under a code.
+    liking, liking_se : float
+        Mean liking and its standard error, points; NaN without cups, or with one.
+    judgements : int
+    checks : tuple of str
+        What blind checks found.
+    sentences : tuple of str
+        All of it in words.
+    """
+
+    cups: int
+    tasters: int
+    coded: int
+    judgements: int
+    liking: float
+    liking_se: float
+    checks: tuple[str, ...]
+    sentences: tuple[str, ...]
+
+
+def evidence(recipe: Recipe, log: Log, shelf: Shelf, comparisons: pd.DataFrame | None = None) -> Evidence:
+    """Gather what the log and the blind checks say of a recipe.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        An open dose takes cups at any dose.
+    log : Log
+    shelf : Shelf
+    comparisons : DataFrame, optional
+        The ``comparisons`` table.
+    """
+    rows = cups_of(log, shelf, recipe)
+    liking = log.liking[rows]
+    n, coded = len(rows), int(log.coded[rows].sum())
+    cups, tasters = len(np.unique(log.cup[rows])), len(np.unique(log.taster[rows]))
+    mean = float(liking.mean()) if n else math.nan
+    se = float(liking.std(ddof=1) / math.sqrt(n)) if n > 1 else math.nan
+    checks = () if comparisons is None else checks_of(comparisons, recipe)
+    return Evidence(cups, tasters, coded, n, mean, se, checks, (*_words(cups, tasters, coded, n, mean, se), *checks))
+
+
+def how_sure(tasters: int, judgements: int, coded: int) -> str:
+    """Label a finding by how it was tasted.
+
+    Examples
+    --------
+    >>> how_sure(1, 6, 0)
+    'sighted, one taster: as much hoped for as found until a blind check tells'
+    """
+    if not judgements:
+        return "not tasted: expected, not found"
+    who = "one taster" if tasters == 1 else f"{tasters} tasters"
+    if coded == judgements:
+        return f"tasted under codes, {who}"
+    if coded:
+        return f"{coded} of {judgements} tasted under codes, {who}"
+    doubt = ": as much hoped for as found until a blind check tells" if tasters == 1 else ", no blind check yet"
+    return f"sighted, {who}{doubt}"
+
+
+def _words(cups: int, tasters: int, coded: int, n: int, mean: float, se: float) -> tuple[str, ...]:
+    if not n:
+        return ("no cup at these doses has been tasted: what is said of its liking is expected, not found",)
+    spread = f" ± {se:.1f} (standard error)" if math.isfinite(se) else ""
+    some = "1 cup" if cups == 1 else f"{cups} cups"
+    people = "1 taster" if tasters == 1 else f"{tasters} tasters"
+    near = f"doses within {100 * (math.exp(SAME_DOSE) - 1):.0f} % of these"
+    return (f"liked {mean:.1f}{spread} over {some} by {people}, {near}", how_sure(tasters, n, coded))
