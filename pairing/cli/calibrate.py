@@ -1,6 +1,6 @@
 """Weigh drops: count them onto a scale, and every later drop of that bottle is counted at its own mass.
 
-Give each counting as DROPS=GRAMS, for instance: pairing calibrate sour-plum 40=0.93 40=0.95 --scale 0.01
+Give each counting as DROPS=GRAMS, for instance: pairing calibrate sour-plum 40=0.93 40=0.95 --scale-g 0.01
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "countings", nargs="+", metavar="DROPS=GRAMS", help="drops counted and what they weigh, repeated"
     )
-    parser.add_argument("--scale", type=float, metavar="G", help="smallest step of the scale in g (the bench's own)")
+    parser.add_argument("--scale-g", type=float, metavar="G", help="smallest step of the scale in g (the bench's own)")
     parser.add_argument("--lot", help="lot of the bottle")
     parser.add_argument("--keep-anyway", action="store_true", help="keep a mass outside 8–70 mg per drop")
 
@@ -32,7 +32,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     name = bench.shelf().flavouring(args.flavouring).name
     drops, grams = zip(*map(_counting, args.countings), strict=True)
-    found = calibrate(drops, grams, args.scale or bench.settings["scale_g"])
+    found = calibrate(drops, grams, args.scale_g or bench.settings["scale_g"])
     out.value("calibration", found)
     out.say(f"{name}: {found.mg:.3g} mg per drop, 80 % interval {found.low:.3g}–{found.high:.3g} mg.")
     out.say(found.advice[:1].upper() + found.advice[1:] + ".")

@@ -10,9 +10,10 @@ from pairing.cli.output import Output
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.host import Host
     from pairing.learned import Learned
 
-__all__ = ["bench_path", "ids", "learn", "open_bench"]
+__all__ = ["bench_path", "ids", "learn", "open_bench", "open_host"]
 
 DEFAULT_BENCH = "bench"
 
@@ -29,10 +30,24 @@ def open_bench(args: argparse.Namespace) -> Bench:
     return Bench.open(bench_path(args))
 
 
-def learn(bench: Bench, out: Output, random_state: int = 0) -> Learned:
-    """Learn from the bench's log, with a progress bar when it takes long."""
+def open_host(args: argparse.Namespace, bench: Bench) -> Host:
+    """Load the plugins that a command asks for: ``--plugins``, ``--strict-plugins``, else all of the bench."""
+    from pairing.host import load
+
+    files = bench.plugin_folder
+    return load(None if files is None else files.parent, args.plugins, args.strict_plugins)
+
+
+def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:
+    """Learn from the bench's log with a progress bar when it takes long; say what was wrong with plugins."""
+    from pairing.learning.stored import learn_bench
+
+    host = open_host(args, bench)
     with out.progress("Learning from the log"):
-        return bench.learn(random_state=random_state)
+        model = learn_bench(bench, random_state=0, host=host)
+    for fault in dict.fromkeys(fault.line for fault in (*host.faults, *model.faults) if not fault.note):
+        out.warn(fault)
+    return model
 
 
 def ids(text: str) -> tuple[str, ...]:

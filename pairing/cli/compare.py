@@ -35,7 +35,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         if not chosen:
             families = {f.family for f in shelf.flavourings.values() if f.family}
             raise UnknownIdError(f"no flavouring of family {args.family!r}", nearest(args.family, families))
-    model = learn(bench, out)
+    model = learn(args, bench, out)
     table = model.compare(chosen, list(args.bases or shelf.bases))
     records = [_shown(row) for row in table.to_dict("records")]
     columns: list[Any] = [

@@ -33,7 +33,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
     path = Path(args.bench or DEFAULT_FOLDER)
     bench = demo_bench(path, out)
-    model = learn(bench, out)
+    model = learn(args, bench, out)
     trials = bench.tables("readings")["trial_id"].nunique()
     shelf = model.shelf
     out.say(

@@ -10,11 +10,12 @@ from importlib import metadata
 from typing import TYPE_CHECKING, Any
 
 import pairing
-from pairing.cli.common import bench_path, open_bench
+from pairing.cli.common import bench_path, open_bench, open_host
 from pairing.cli.output import Output
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.host import Host
     from pairing.model.flavouring import Flavouring
 
 SUMMARY = "look over the bench and this installation"
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     counts = _counts(bench)
     out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {bench_path(args)}")
-    points = [*_open_points(bench), *_plugin_points(bench)]
+    points = [*_open_points(bench), *_plugin_points(open_host(args, bench))]
     columns = [("about", "about"), ("point", "open point"), ("remedy", "what to do")]
     out.table("open_points", points, columns, title="Open points", empty="none")
     broken = list(_damage(bench))
@@ -75,8 +76,8 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
             yield {"about": base_id, "point": "no cup of it was logged yet", "remedy": remedy}
 
 
-def _plugin_points(bench: Bench) -> Iterator[dict[str, str]]:
-    for fault in bench.host.faults:
+def _plugin_points(host: Host) -> Iterator[dict[str, str]]:
+    for fault in host.faults:
         yield {"about": f"plugin {fault.plugin}", "point": fault.error, "remedy": fault.remedy}
 
 

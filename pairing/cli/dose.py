@@ -41,7 +41,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         shelf.base(base_id)
     for flavouring_id in (*(args.flavourings or ()), *(args.alongside or ())):
         shelf.flavouring(flavouring_id)
-    model = learn(bench, out)
+    model = learn(args, bench, out)
     if args.base_g is not None:
         return _next(args, bench, model, out)
     if args.steps:
@@ -65,7 +65,7 @@ def _shown(row: Mapping[Any, Any], model: Learned) -> dict[str, Any]:
     from pairing.units import drop_mass
 
     if not row["reachable"]:
-        return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–"}
+        return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–", "label_ratio": None}
     base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
     base_g = base.serving_g or DEFAULT_SERVING_G
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]

@@ -6,6 +6,7 @@ import argparse
 import importlib
 import os
 import sys
+import traceback
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
@@ -60,6 +61,8 @@ class CommandModule(Protocol):
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage."""
     words = list(sys.argv[1:] if argv is None else argv)
+    if argv is None and "PAIRING_TRACE" not in os.environ:
+        sys.excepthook = _tell_fault
     try:
         args = _parser(words).parse_args(words)
     except PairingError as error:  # of a plugin, asked for a command of its own
@@ -82,6 +85,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         out.refuse(PairingError(str(error), "check that the path exists and may be read and written"))
         return 1
     return code
+
+
+def _tell_fault(kind: type[BaseException], fault: BaseException, trace: object) -> None:
+    """Say that the program itself is at fault, without a trace that nobody asked for."""
+    last = traceback.extract_tb(fault.__traceback__)[-1:]
+    where = f" at {Path(last[0].filename).name}:{last[0].lineno}" if last else ""
+    print(f"A fault of the program, not of yours: {kind.__name__}{where}: {fault}", file=sys.stderr)
+    print(
+        "What to do: nothing logged is lost; run it again with PAIRING_TRACE=1 and report what it prints",
+        file=sys.stderr,
+    )
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:

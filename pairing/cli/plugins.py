@@ -46,7 +46,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _learned(args: argparse.Namespace, out: Output) -> Weights:
     try:
-        weights = learn(open_bench(args), out).rule_weights()
+        weights = learn(args, open_bench(args), out).rule_weights()
     except PairingError as error:
         out.warn(f"learned weights are left out: {error}")
         return {}

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
 __all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "show_suggestions"]
 
 
+MOST_DROPS = 60
+"""More drops than this are weighed rather than counted (our own choice)."""
+
+
 def show_suggestions(
     out: Output,
     suggestions: Sequence[Suggestion],
@@ -80,18 +84,19 @@ def ranges(numbers: Sequence[int]) -> str:
 
 
 def amount(grams: float, drops: float | None) -> str:
-    """Say how much to add, in drops where it is dropped.
+    """Say how much to add: in drops as long as anybody would count them, else on the scale.
 
     Examples
     --------
-    >>> amount(0.413, 17.0), amount(12.26, None)
-    ('17 drops (0.41 g)', '12.3 g')
+    >>> amount(0.413, 17.0), amount(2.43, 143.0), amount(12.26, None)
+    ('17 drops (0.41 g)', '2.43 g (143 drops)', '12.3 g')
     """
     weight = f"{grams:.3g} g" if grams >= 1 else f"{grams:.2g} g"
     if drops is None:
         return weight
     counted = f"{drops:.0f}" if drops >= 3 or float(drops).is_integer() else f"{drops:.1f}"
-    return f"{counted} drop{'' if counted == '1' else 's'} ({weight})"
+    counted += " drop" if counted == "1" else " drops"
+    return f"{weight} ({counted})" if drops > MOST_DROPS else f"{counted} ({weight})"
 
 
 def interval(low: float, high: float, digits: str = ".3g") -> str:

@@ -52,7 +52,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     given: dict[str, Any] = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
     brief = Brief(**given)
     bench = open_bench(args)
-    model = learn(bench, out)
+    model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):
         suggestions = model.suggest(brief, n=args.n, random_state=args.random_state)
     currency = str(bench.settings.get("currency", ""))

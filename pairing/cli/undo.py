@@ -29,5 +29,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
         return 0
     undone = bench.undo()
     out.value("undone", undone)
-    out.say(f"Taken back: {undone}. It stays in the history; load or log it again to have it back.")
+    about = f"{undone.action} of {undone.about}" if undone.about else undone.action
+    out.say(f"Taken back: {about} (revision {undone.revision}). It stays in the history; log it again to have it back.")
     return 0
