@@ -1,0 +1,70 @@
+"""Numbers and measures as people write them."""
+
+import pytest
+
+from pairing.errors import QuantityError
+from pairing.measures import measure, plain_numbers
+
+
+@pytest.mark.parametrize(
+    ("written", "plain"),
+    [
+        ("0,5 ml", "0.5 ml"),
+        ("½ tsp", "0.5 tsp"),
+        ("1½ tsp", "1.5 tsp"),
+        ("1 1/2 tsp", "1.5 tsp"),
+        ("one and a half drops", "1.5 drops"),
+        ("half a teaspoon", "0.5 teaspoon"),
+        ("three quarters of a cup", "0.75 cup"),
+        ("1–2 Drops / 100 ML", "1-2 drops / 100 ml"),
+        ("1,000,000 g", "1000000 g"),
+        (".5 g", "0.5 g"),
+        ("5 ml per 1,000 ml", "5 ml per 1000 ml"),
+        ("three drops", "3 drops"),
+        ("5\u00a0g", "5 g"),
+    ],
+)
+def test_numbers_are_made_plain(written, plain):
+    assert plain_numbers(written) == plain
+
+
+@pytest.mark.parametrize("written", ["1,500 g", "12,345 drops"])
+def test_a_comma_that_may_be_either_is_refused(written):
+    with pytest.raises(QuantityError, match="may be") as caught:
+        plain_numbers(written)
+    assert "decimal point" in caught.value.hint
+
+
+def test_division_by_zero_is_refused():
+    with pytest.raises(QuantityError, match="zero"):
+        plain_numbers("1/0 tsp")
+
+
+@pytest.mark.parametrize("word", ["ml", "mL".lower(), "millilitre", "milliliters", "cc"])
+def test_spellings_of_one_unit(word):
+    assert measure(word) == measure("ml")
+
+
+def test_the_system_decides_and_is_said():
+    assert measure("gallon").size != measure("gallon", "imperial").size
+    assert "US measure assumed" in measure("gallon").note
+    assert "imperial" in measure("gallon", "imperial").note
+    assert measure("tsp", "metric").size == measure("tsp", "imperial").size == 5
+    assert measure("litre").note == ""
+
+
+def test_a_bare_ounce_stays_open():
+    assert measure("oz").kind == "oz"
+    assert measure("oz", fluid=True).kind == "ml"
+    assert measure("oz", fluid=False).kind == "g"
+
+
+def test_household_words_without_a_standard_are_noted():
+    assert "no standard" in measure("dash").note
+    assert measure("pinch").size == pytest.approx(measure("dash").size / 2)
+
+
+def test_unknown_unit_names_known_ones():
+    with pytest.raises(QuantityError, match="squirt") as caught:
+        measure("squirt")
+    assert "drops" in caught.value.hint
