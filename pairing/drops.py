@@ -20,7 +20,7 @@ USUAL_DROP_MG = (8.0, 70.0)
 _BY_CARRIER = (
     (("propylene glycol", "propane-1,2-diol", "pg"), 25.0, 15.0, 42.0, "propylene glycol"),
     (("ethanol", "alcohol", "spirit"), 19.0, 12.0, 36.0, "ethanol"),
-    (("glycerol", "glycerin", "vegetable glycerin", "vg"), 42.0, 30.0, 65.0, "glycerol"),
+    (("glycerol", "glycerin", "vegetable glycerin", "vg"), 45.0, 30.0, 70.0, "glycerol"),
     (("oil", "mct", "triglyceride"), 22.0, 15.0, 50.0, "oil"),
     (("triacetin",), 25.0, 15.0, 42.0, "triacetin"),
     (("water", "syrup", "sugar"), 50.0, 38.0, 66.0, "water"),
