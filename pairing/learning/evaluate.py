@@ -1,0 +1,270 @@
+"""How good the predictions are, on cups of the user's own log that the model did not see."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import LogError, nearest
+from pairing.learning.baselines import BASELINES, Rows
+from pairing.learning.design import Who, additions_of
+from pairing.learning.log import Log
+from pairing.learning.response import Z80
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learned import Learned
+
+__all__ = ["SPLITS", "Evaluation", "evaluate"]
+
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+FOLDS = 6
+LEAST_CUPS = 12
+"""Fewer liked cups than this say nothing about how good a model is (our choice)."""
+SPLITS = {
+    "later cups": "learned from the earlier cups, asked about the later ones",
+    "new combinations": "asked about combinations of base and flavourings that it never saw",
+    "new base": "asked about a base that it never saw",
+    "new taster": "asked about a person that it never saw",
+}
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Errors on held-out cups.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row per way of holding out and group of cups: ``split, chosen_by, cups, model`` and each baseline (root
+        mean squared error, points), ``coverage`` (of 80 % intervals for single scores), ``gain, gain_sd`` (squared error less
+        than the average's, with its standard error).
+    doses : DataFrame
+        ``split, additions, model, label``: root mean squared log distance between the predicted dose and doses that
+        read 'just right'.
+    calibration : DataFrame
+        ``predicted, observed, cups``: mean predicted and mean given liking in groups of rising prediction.
+    predictions : DataFrame
+        One row per held-out score.
+    sentences : tuple of str
+        The same in plain words.
+    """
+
+    table: pd.DataFrame
+    doses: pd.DataFrame
+    calibration: pd.DataFrame
+    predictions: pd.DataFrame
+    sentences: tuple[str, ...]
+
+
+def evaluate(
+    model: Learned,
+    splits: Iterable[str] | None = None,
+    *,
+    without: Sequence[str] = (),
+    progress: Callable[[float], None] | None = None,
+) -> Evaluation:
+    """Hold cups out, learn from the rest, and compare what is predicted with what was said.
+
+    Parameters
+    ----------
+    model : Learned
+    splits : iterable of str, optional
+        Names out of ``SPLITS``; None: all that the log allows.
+    without : sequence of str
+        Ids of rules to leave out.
+    progress : callable, optional
+        Told the share that is done.
+
+    Raises
+    ------
+    LogError
+        When there are too few liked cups, or a split or rule is not known.
+    """
+    import pandas as pd
+
+    rules = _rules(model, without)
+    log = model.log
+    liked = np.flatnonzero(~np.isnan(log.liking))
+    if len(liked) < LEAST_CUPS:
+        raise LogError(
+            f"{len(liked)} cups have a liking, {LEAST_CUPS} are needed to judge the model",
+            "log more cups with a liking",
+        )
+    plan = [(name, fold) for name in _wanted(splits) for fold in _folds(log, liked, name)]
+    rows, right = [], []
+    for done, (name, held) in enumerate(plan):
+        fold = _Fold(model, log, held, name, rules)
+        rows.append(fold.likings())
+        right.append(fold.doses())
+        if progress is not None:
+            progress((done + 1) / len(plan))
+    predictions = pd.concat(rows, ignore_index=True)
+    table = pd.DataFrame(list(_summaries(predictions)))
+    doses = pd.DataFrame(list(_dose_summaries(pd.concat(right, ignore_index=True))))
+    return Evaluation(table, doses, _calibration(predictions), predictions, tuple(_sentences(table, doses)))
+
+
+def _rules(model: Learned, without: Sequence[str]) -> tuple[Any, ...]:
+    known = [r.id for r in model.rules]
+    for name in without:
+        if name not in known:
+            raise LogError(f"no rule {name!r}", nearest(name, known))
+    return tuple(r for r in model.rules if r.id not in without)
+
+
+def _wanted(splits: Iterable[str] | None) -> list[str]:
+    names = list(SPLITS if splits is None else splits)
+    for name in names:
+        if name not in SPLITS:
+            raise LogError(f"no way of holding out is called {name!r}", nearest(name, SPLITS))
+    return names
+
+
+def _folds(log: Log, liked: Ints, split: str) -> Iterator[Ints]:
+    """Liked readings held out together, per fold."""
+    if split == "later cups":
+        by_time = liked[np.argsort(log.order[liked], kind="stable")]
+        yield from np.array_split(by_time, FOLDS)[FOLDS // 3 :]
+        return
+    if split == "new combinations":
+        key = [(int(log.recipes.base[i]), tuple(sorted(log.recipes.flavouring[i]))) for i in liked]
+        index = {k: n for n, k in enumerate(dict.fromkeys(key))}
+        group = np.array([index[k] for k in key]) % FOLDS
+    else:
+        group = (log.recipes.base if split == "new base" else log.taster)[liked]
+    found = np.unique(group)
+    if len(found) > 1:
+        for g in found:
+            yield liked[group == g]
+
+
+class _Fold:
+    """One fit without some cups, and what it says of them."""
+
+    def __init__(self, model: Learned, log: Log, held: Ints, split: str, rules: tuple[Any, ...]) -> None:
+        from pairing.learning.fit import fit
+
+        hidden = np.isin(log.cup, log.cup[held])
+        if split == "later cups":
+            hidden |= log.order >= log.order[held].min()
+        elif split == "new combinations":
+            hidden |= _same_combination(log, held)
+        elif split == "new base":
+            hidden |= np.isin(log.recipes.base, log.recipes.base[held])
+        elif split == "new taster":
+            hidden |= np.isin(log.taster, log.taster[held])
+        self.log, self.held, self.split = log, held, split
+        self.train = np.flatnonzero(~hidden)
+        self.learned = fit(model.shelf, log.take(self.train), rules=rules)
+
+    def likings(self) -> pd.DataFrame:
+        """Predicted and given likings of the cups left out."""
+        import pandas as pd
+
+        log, held = self.log, self.held
+        n_tasters = len(log.tasters)
+        taster = np.full(len(held), n_tasters) if self.split == "new taster" else log.taster[held]
+        encoded = self.learned.liking.encode(log.recipes.take(held), Who(taster, n_tasters))
+        mean, sd, _, _ = self.learned.response.on_scale(encoded)
+        spread = np.hypot(sd, self.learned.noise_sd)
+        given = log.liking[held]
+        known = self.train[~np.isnan(log.liking[self.train])]
+        frame = {
+            "split": self.split,
+            "trial_id": [log.trials[c] for c in log.cup[held]],
+            "chosen_by": [c or "not said" for c in log.chosen_by[held]],
+            "given": given,
+            "model": mean,
+            "inside": np.abs(given - mean) <= Z80 * spread,
+        }
+        train, asked = Rows.of(log, known), Rows.of(log, held)
+        for name, baseline in BASELINES.items():
+            frame[name] = baseline(train, asked) if len(known) else np.full(len(held), 5.0)
+        return pd.DataFrame(frame)
+
+    def doses(self) -> pd.DataFrame:
+        """Log distance of the predicted dose and the label's from doses that read 'just right' in these cups."""
+        import pandas as pd
+
+        cups = np.flatnonzero(np.isin(self.log.cup, self.log.cup[self.held]))
+        recipes = self.log.recipes.take(cups)
+        needed, _ = self.learned.strength.needed(recipes)
+        adds = additions_of(recipes)
+        right = self.log.strength[cups][adds.row, adds.slot] == 3
+        row, slot = adds.row[right], adds.slot[right]
+        dose = recipes.log_dose[row, slot]
+        label = self.learned.strength.log_label(adds.flavouring[right])
+        return pd.DataFrame({"split": self.split, "model": dose - needed[row, slot], "label": dose - label})
+
+
+def _same_combination(log: Log, held: Ints) -> Any:
+    def keys(rows: Any) -> list[tuple[int, tuple[int, ...]]]:
+        slots = np.sort(log.recipes.flavouring[rows], axis=1)
+        return [(int(b), tuple(s)) for b, s in zip(log.recipes.base[rows], slots.tolist(), strict=True)]
+
+    gone = set(keys(held))
+    return np.array([k in gone for k in keys(np.arange(len(log)))])
+
+
+def _summaries(predictions: pd.DataFrame) -> Iterator[dict[str, Any]]:
+    for split, part in predictions.groupby("split", sort=False):
+        groups = list(part.groupby("chosen_by", sort=True))
+        for who, rows in [("all", part), *(groups if len(groups) > 1 else [])]:
+            error = {name: rows[name] - rows["given"] for name in ("model", *BASELINES)}
+            gain = error["average"] ** 2 - error["model"] ** 2
+            yield {
+                "split": split,
+                "chosen_by": who,
+                "cups": len(rows),
+                **{name: float(np.sqrt((e**2).mean())) for name, e in error.items()},
+                "coverage": float(rows["inside"].mean()),
+                "gain": float(gain.mean()),
+                "gain_sd": float(gain.std() / np.sqrt(max(len(rows) - 1, 1))),
+            }
+
+
+def _dose_summaries(doses: pd.DataFrame) -> Iterator[dict[str, Any]]:
+    for split, part in doses.groupby("split", sort=False):
+        yield {
+            "split": split,
+            "additions": len(part),
+            "model": float(np.sqrt((part["model"] ** 2).mean())),
+            "label": float(np.sqrt((part["label"] ** 2).mean())),
+        }
+
+
+def _calibration(predictions: pd.DataFrame) -> pd.DataFrame:
+    import pandas as pd
+
+    rows = predictions.sort_values("model", kind="stable")
+    size = max(min(8, len(rows) // 6), 1)
+    groups = np.array_split(np.arange(len(rows)), size)
+    return pd.DataFrame(
+        {
+            "predicted": [float(rows["model"].iloc[g].mean()) for g in groups],
+            "observed": [float(rows["given"].iloc[g].mean()) for g in groups],
+            "cups": [len(g) for g in groups],
+        }
+    )
+
+
+def _sentences(table: pd.DataFrame, doses: pd.DataFrame) -> Iterator[str]:
+    for row in table.to_dict("records"):
+        group = "" if row["chosen_by"] == "all" else f" ({row['chosen_by']})"
+        text = (
+            f"{str(row['split']).capitalize()}{group}: on {row['cups']} held-out cups the model was off by "
+            f"{row['model']:.1f} points; guessing the average, by {row['average']:.1f}"
+        )
+        yield text + ("." if row["gain"] > row["gain_sd"] else ": it is no better than the average.")
+    for row in doses.to_dict("records"):
+        if row["additions"]:
+            yield (
+                f"{str(row['split']).capitalize()}: {row['additions']} doses that read 'just right' were off the "
+                f"predicted dose by {100 * np.expm1(row['model']):.0f} %, off the label by "
+                f"{100 * np.expm1(row['label']):.0f} %."
+            )
