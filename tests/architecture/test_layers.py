@@ -24,6 +24,8 @@ LAYERS = (
 )
 """Parts of the package; each may import its own layer and the ones above it in this list, never one below."""
 RANK = {part: rank for rank, layer in enumerate(LAYERS) for part in layer}
+PUT_TOGETHER = {"pairing.learning.fit": RANK["learned"], "pairing.learning.stored": RANK["learned"]}
+"""Modules that make the learned model from its parts: they stand in its layer."""
 OUTSIDE = ("pairing_plugins", "pairing_dashboard", "streamlit")
 MAX_LINES = 400
 
@@ -61,7 +63,11 @@ def against_the_stream(importer: str, imported: str) -> bool:
     """Whether an import inside the package goes from a lower layer to a higher one."""
     if importer == "pairing" or not imported.startswith("pairing."):
         return False
-    return RANK[importer.split(".")[1]] < RANK[imported.split(".")[1]]
+    return rank(importer) < rank(imported)
+
+
+def rank(name: str) -> int:
+    return PUT_TOGETHER.get(name, RANK[name.split(".")[1]])
 
 
 PAIRING = modules("pairing")

@@ -30,11 +30,13 @@ def test_import_loads_nothing_heavy():
     assert loaded("import pairing") == set()
 
 
-@pytest.mark.parametrize(
-    "words", [["--help"], ["suggest", "--help"], ["log", "--help"], ["no-such-command"], ["--version"]]
-)
+@pytest.mark.parametrize("words", [["--help"], ["suggest", "--help"], ["log", "--help"], ["--version"]])
 def test_help_loads_nothing_heavy(words):
     assert loaded(HELP.format(words=words)) == set()
+
+
+def test_unknown_command_looks_among_plugins_only():
+    assert loaded(HELP.format(words=["no-such-command"])) <= {"numpy"}
 
 
 def test_value_objects_need_no_tables():
