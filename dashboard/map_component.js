@@ -58,11 +58,23 @@ function spread(B, W, H) {
 }
 
 function layout(nodes, W, height, font) {
-  const small = W < 560, B = boxes(nodes, small, font);
-  const area = B.reduce((s, b) => s + 4 * b.w * b.h, 0);
-  let H = Math.max(height, area / W * 1.9);
-  for (let i = 0; i < 8 && !spread(B, W, H); i++) H *= 1.15;     // grow rather than print one label over another
-  return { B, H };
+  const small = W < 560, B = boxes(nodes, small, font), tied = B.filter(b => !b.n.loose), loose = B.filter(b => b.n.loose);
+  const area = tied.reduce((s, b) => s + 4 * b.w * b.h, 0);
+  let H = Math.max(tied.length ? height - 26 * Math.min(loose.length, 8) : 0, area / W * 1.9);
+  for (let i = 0; i < 8 && !spread(tied, W, H); i++) H *= 1.15;     // grow rather than print one label over another
+  return { B, H: rows(loose, W, H) };
+}
+
+// what hangs on nothing stands in rows below
+function rows(B, W, top) {
+  let x = 6, y = top, deep = 0;
+  for (const b of B) {
+    if (x + 2 * b.w > W - 6 && x > 6) { x = 6; y += deep; deep = 0; }
+    Object.assign(b, { x: x + b.w, y: y + b.h + 2 });
+    x += 2 * b.w + 4;
+    deep = Math.max(deep, 2 * b.h + 6);
+  }
+  return B.length ? y + deep + 4 : top;
 }
 
 // a weight goes where it covers no label and no other weight; if there is no such place, it may cover a faded label
@@ -115,11 +127,18 @@ function node(b, S, parent) {
   const about = `${n.name}, ${n.family}, ${n.trials} ${n.trials === 1 ? "cup" : "cups"}, ${with_.length} ${with_.length === 1 ? "pairing" : "pairings"} shown` + (said ? `: ${said} points` : "");
   g.setAttribute("aria-label", about);
   make("circle", { class: "hit", r: Math.max(24, b.r) }, g);
-  make("circle", { class: "dot", r: b.r, fill: n.color }, g);
+  make(...mark(n, b.r), g);
   make("circle", { class: "ring", r: b.r + 4 }, g);
   const label = make("text", { "text-anchor": "middle", "font-size": b.fs }, g);
   b.lines.forEach((line, i) => { make("tspan", { x: 0, y: b.r + b.fs + i * (b.fs + 2) }, label).textContent = line; });
   return { id: n.id, g, about };
+}
+
+// families beyond the colours get another outline: disc, square, diamond
+function mark(n, r) {
+  const look = { class: "dot", fill: n.color }, s = r * .9;
+  if (!n.shape) return ["circle", { ...look, r }];
+  return ["rect", { ...look, x: -s, y: -s, width: 2 * s, height: 2 * s, rx: 2, transform: n.shape === 2 ? "rotate(45)" : "" }];
 }
 
 function paint(S) {

@@ -40,7 +40,8 @@ def pairing_map(
     Parameters
     ----------
     nodes : sequence of mapping
-        ``id, name, family, color, trials, x, y``.
+        ``id, name, family, color, shape`` (0 disc, 1 square, 2 diamond), ``trials, x, y``, and
+        ``loose`` (true: it stands in the rows below instead of at its place).
     edges : sequence of mapping
         ``a, b, synergy`` (liking points), ``tested``.
     key : str

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterable
 
-__all__ = ["UNKNOWN", "amount", "count", "interval", "joined", "md", "number"]
+__all__ = ["UNKNOWN", "amount", "count", "heading", "interval", "joined", "md", "number", "sentence"]
 
 UNKNOWN = "unknown"
 _PUNCTUATION = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$&^=\"'/])")
@@ -37,11 +37,14 @@ def number(value: float | None, digits: int = 3) -> str:
     """
     if value is None or math.isnan(value):
         return UNKNOWN
-    if math.isinf(value) or value == 0:
+    if math.isinf(value):
         return f"{value:g}"
-    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    text = f"{value:.{places}f}"
+    text = f"{value:.{_places(value, digits)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _places(value: float, digits: int) -> int:
+    return max(0, digits - 1 - math.floor(math.log10(abs(value)))) if value else 0
 
 
 def amount(value: float | None, unit: str, digits: int = 3) -> str:
@@ -56,15 +59,18 @@ def amount(value: float | None, unit: str, digits: int = 3) -> str:
 
 
 def interval(value: float, low: float, high: float, unit: str = "", digits: int = 2) -> str:
-    """Write an estimate with its 80 % interval.
+    """Write an estimate with its 80 % interval, all to the same decimal place.
 
     Examples
     --------
-    >>> interval(1.5, 1.2, 1.9, "g/kg")
-    '1.5 g/kg (1.2–1.9)'
+    >>> interval(1.5, 1.2, 2, "g/kg")
+    '1.5 g/kg (1.2–2.0)'
     """
-    head = amount(value, unit, digits) if unit else number(value, digits)
-    return f"{head} ({number(low, digits)}–{number(high, digits)})"
+    if not all(map(math.isfinite, (value, low, high))):
+        return f"{number(value, digits)} {unit}".strip()
+    places = max(_places(value, digits), _places(high - low, 1))
+    head = f"{value:.{places}f} {unit}".strip()
+    return f"{head} ({low:.{places}f}–{high:.{places}f})"
 
 
 def count(n: int, one: str, many: str | None = None) -> str:
@@ -78,6 +84,24 @@ def count(n: int, one: str, many: str | None = None) -> str:
     return f"{n:,} {one if n == 1 else many or one + 's'}"
 
 
+_UNIT = re.compile(r"_((?:m?g|kcal)_per_(?:100g|k?g|ml)|per_k?g|mpa_s|m?k?g|c)$")
+
+
+def heading(column: str) -> str:
+    """Write the name of a table's column for people, its unit apart.
+
+    Examples
+    --------
+    >>> heading("energy_kcal_per_100g"), heading("base_id"), heading("cost_per_g"), heading("stock_g")
+    ('Energy (kcal per 100 g)', 'Base id', 'Cost (per g)', 'Stock (g)')
+    """
+    found = _UNIT.search(column)
+    words = column[: found.start()] if found else column
+    unit = f" ({found[1].replace('_', ' ').replace('100g', '100 g').replace('mpa s', 'mPa·s')})" if found else ""
+    words = words.replace("_", " ")
+    return words[:1].upper() + words[1:] + unit
+
+
 def joined(words: Iterable[object], last: str = "and") -> str:
     """Join words as a sentence does.
 
@@ -88,3 +112,14 @@ def joined(words: Iterable[object], last: str = "and") -> str:
     """
     items = [str(w) for w in words]
     return f" {last} ".join([", ".join(items[:-1]), items[-1]]) if len(items) > 1 else "".join(items)
+
+
+def sentence(text: str) -> str:
+    """Begin with a capital and end with a full stop.
+
+    Examples
+    --------
+    >>> sentence("too strong: add base")
+    'Too strong: add base.'
+    """
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")

@@ -1,11 +1,13 @@
 """A cup in hand: what has happened, what is asked next, and the way back."""
 
+import json
+
 import pytest
 
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
-from pairing_dashboard.draft import Draft, cup, state
+from pairing_dashboard.cup.draft import Draft, cup, state
 
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat drink")],
@@ -14,7 +16,7 @@ SHELF = Shelf.of(
 
 
 def poured(tasters=("ana",), flavourings=("plum",)):
-    draft = Draft("t1").add("base", base_id="oat").add("plan", flavouring_ids=list(flavourings))
+    draft = Draft("t1").add("base", base_id="oat").add("plan", flavouring_ids=list(flavourings), closed=True)
     return draft.add("tasters", tasters=list(tasters)).add("pour", g=400.0)
 
 
@@ -35,7 +37,7 @@ def test_the_questions_come_one_after_the_other():
     draft, asked = Draft("t1"), []
     for kind, facts in (
         ("base", {"base_id": "oat"}),
-        ("plan", {"flavouring_ids": ["plum"]}),
+        ("plan", {"flavouring_ids": ["plum"], "closed": True}),
         ("tasters", {"tasters": ["ana"]}),
         ("pour", {"g": 400.0}),
         ("add", {"flavouring_id": "plum", "amount": 8, "unit": "drops"}),
@@ -72,7 +74,7 @@ def test_undo_of_nothing_adds_nothing():
 
 def test_it_comes_back_from_text_unchanged():
     draft = finished(said(added(poured(), 8), 3).add("end", ended="right"))
-    again = Draft.from_json(draft.to_json())
+    again = Draft.of(json.loads(json.dumps(draft.as_dict())))
     assert again == draft
     assert cup(again, SHELF) == cup(draft, SHELF)
 
@@ -121,3 +123,9 @@ def test_something_taken_out_of_the_plan_is_not_asked_for():
 def test_base_added_to_thin_it_counts():
     made = cup(added(poured(), 8).add("dilute", g=100.0), SHELF)
     assert made.base_g == 500
+
+
+def test_a_plan_stays_open_until_it_is_closed():
+    draft = Draft("t1").add("base", base_id="oat").add("plan", flavouring_ids=["plum"], closed=False)
+    assert (state(draft).question, state(draft).planned) == ("flavourings", ("plum",))
+    assert state(draft.add("plan", flavouring_ids=["plum", "mint"], closed=True)).planned == ("plum", "mint")

@@ -6,10 +6,9 @@ itself all follow from replaying it, so a reload, a second tab or another phone 
 
 from __future__ import annotations
 
-import json
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -35,15 +34,18 @@ class Draft:
         Becomes the trial's id.
     events : tuple of mapping
         In order; each has ``kind`` and ``at`` (ISO time).
+    version : int
+        How often it was saved: a window that is behind is told so.
     """
 
     draft_id: str = field(default_factory=lambda: uuid.uuid4().hex)
     events: tuple[Mapping[str, Any], ...] = ()
+    version: int = 0
 
     def add(self, kind: str, **facts: Any) -> Draft:
         """Return the draft with one more thing that happened."""
         event = {"kind": kind, "at": datetime.now(UTC).isoformat(timespec="seconds"), **facts}
-        return Draft(self.draft_id, (*self.events, event))
+        return replace(self, events=(*self.events, event))
 
     def undo(self) -> Draft:
         """Return the draft with the last thing taken back (as an entry of its own)."""
@@ -66,15 +68,18 @@ class Draft:
                 kept.pop()
         return tuple(kept)
 
-    def to_json(self) -> str:
-        """Write it as text for the bench."""
-        return json.dumps({"draft_id": self.draft_id, "events": list(self.events)})
+    def saved(self) -> Draft:
+        """Return the draft as it is after being saved once more."""
+        return replace(self, version=self.version + 1)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain values for the bench to keep."""
+        return {"draft_id": self.draft_id, "events": [dict(e) for e in self.events], "version": self.version}
 
     @classmethod
-    def from_json(cls, text: str) -> Draft:
-        """Read it back."""
-        data = json.loads(text)
-        return cls(data["draft_id"], tuple(data["events"]))
+    def of(cls, kept: Mapping[str, Any]) -> Draft:
+        """Read back what `as_dict` wrote."""
+        return cls(kept["draft_id"], tuple(kept["events"]), kept["version"])
 
 
 @dataclass(frozen=True)
@@ -85,6 +90,8 @@ class State:
     ----------
     question : str
         ``base | flavourings | tasters | pour | add | sip | end | liking | rest | done``.
+    closed : bool
+        Nothing more is planned for now.
     current : str or None
         The flavouring that is being stepped.
     taster : str or None
@@ -94,12 +101,13 @@ class State:
     question: str
     base_id: str | None = None
     planned: tuple[str, ...] = ()
-    targets_g_per_kg: Mapping[str, float] = field(default_factory=dict)
+    aims_g_per_kg: Mapping[str, float] = field(default_factory=dict)
     tasters: tuple[str, ...] = ()
     base_g: float | None = None
     current: str | None = None
     taster: str | None = None
     ended: str | None = None
+    closed: bool = False
     chosen_by: str = "own"
     overridden: tuple[str, ...] = ()
     target_id: str | None = None
@@ -127,11 +135,10 @@ def state(draft: Draft) -> State:
                 waiting_for_sip = False
             case "settle":
                 settled.append(event["flavouring_id"])
-            case "plan" if event["flavouring_ids"]:
+            case "plan":
                 more = tuple(i for i in event["flavouring_ids"] if i not in facts.get("planned", ()))
                 facts["planned"] = facts.get("planned", ()) + more
-            case "plan":
-                facts.setdefault("planned", ())
+                facts["closed"] = facts.get("closed", False) or event["closed"]
             case "unplan":
                 facts["planned"] = tuple(i for i in facts.get("planned", ()) if i != event["flavouring_id"])
             case "tasters":
@@ -163,8 +170,8 @@ def _asked(facts: Mapping[str, Any]) -> str | None:
 
 
 def _question(facts: Mapping[str, Any], waiting_for_sip: bool) -> str:
-    for fact, question in (("base_id", "base"), ("planned", "flavourings"), ("tasters", "tasters"), ("base_g", "pour")):
-        if fact not in facts:
+    for fact, question in (("base_id", "base"), ("closed", "flavourings"), ("tasters", "tasters"), ("base_g", "pour")):
+        if not facts.get(fact):
             return question
     if facts.get("ended"):
         if facts["taster"] is None:

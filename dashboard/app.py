@@ -1,0 +1,17 @@
+"""The dashboard's entry: ``streamlit run dashboard/app.py``, or ``pairing dashboard``."""
+
+from pathlib import Path
+
+import streamlit as st
+
+from pairing.errors import PairingError
+from pairing_dashboard import navigation, parts
+
+ICON = Path(__file__).with_name("static") / "icon.png"  # an icon by name would be fetched from elsewhere
+
+st.set_page_config(page_title="Flavour bench", page_icon=str(ICON), layout="wide")
+parts.style()
+try:
+    navigation.page().run()
+except PairingError as error:
+    parts.problem(error)

@@ -1,0 +1,84 @@
+"""The first visit: an empty bench offers a demo, an import, or three questions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from pairing_dashboard import importing, parts, session
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+
+__all__ = ["offer"]
+
+
+def offer(bench: Bench | None) -> None:
+    """Offer three ways to begin."""
+    st.subheader("This bench is empty. Three ways to begin", anchor=False)
+    demo, tables, questions = st.tabs(["Look at a demo", "Import tables", "Three questions"])
+    with demo:
+        st.write(
+            "An invented rowing club's kitchen with four plain bases, invented suppliers and a season of cups. "
+            "It is copied into this bench; undo takes it out again."
+        )
+        if st.button("Fill the bench with the demo", type="primary", icon=":material/rowing:"):
+            with st.spinner("Copying the demo …"):
+                parts.attempt(_demo, bench)
+            st.rerun()
+    with tables:
+        importing.show(bench or _made())
+    with questions:
+        _ask(bench)
+
+
+def _made() -> Bench:
+    from pairing.bench import Bench
+
+    return Bench.create(session.bench_path())
+
+
+def _demo(bench: Bench | None) -> None:
+    import pairing_demo_data
+
+    (bench or _made()).load(**pairing_demo_data.files())
+    parts.remember("The demo is on the bench.")
+
+
+def _ask(bench: Bench | None) -> None:
+    """Name one base, one flavouring and its label direction: enough for the first cup."""
+    with st.form("three", border=False):
+        base = st.text_input("1. Which plain drink do you want to flavour?", placeholder="for example: oat drink")
+        flavouring = st.text_input("2. Which flavouring is at hand?", placeholder="for example: plum drops")
+        dose = st.text_input("3. How much does its label say?", placeholder="for example: 3 drops per 100 ml")
+        if not st.form_submit_button("Begin", type="primary"):
+            return
+    if not (base.strip() and flavouring.strip() and dose.strip()):
+        st.warning("All three are needed: a base, a flavouring, and what its label says.")
+        return
+    if parts.attempt(_first, bench, base, flavouring, dose):
+        st.rerun()
+    parts.said()
+
+
+def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
+    import pandas as pd
+
+    from pairing.units import parse_direction
+
+    parse_direction(dose)  # refuse an unreadable direction before anything is written
+    importing.taken(
+        (bench or _made()).load(
+            bases=pd.DataFrame([{"base_id": _id(base), "name": base.strip()}]),
+            flavourings=pd.DataFrame(
+                [{"flavouring_id": _id(flavouring), "name": flavouring.strip(), "label_dose": dose.strip()}]
+            ),
+        )
+    )
+    parts.remember(f"{base.strip()} and {flavouring.strip()} are on the shelf. Start the first cup at the bench.")
+    return True
+
+
+def _id(name: str) -> str:
+    return "-".join(name.lower().split())

@@ -1,0 +1,156 @@
+"""The charts, each with its alternative text and its table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pairing.model.columns import STRENGTH_WORDS
+from pairing_dashboard import parts
+from pairing_dashboard.wording import interval, joined, number
+
+if TYPE_CHECKING:
+    import altair as alt
+    import numpy as np
+    import pandas as pd
+
+    from pairing.model.shelf import Shelf
+
+__all__ = ["calibration", "dots", "front", "strength_curve"]
+
+Z50, Z80 = 0.6745, 1.2816  # half widths of 50 % and 80 % intervals of a normal distribution, in sd
+_WORDS_AXIS = "['" + "', '".join(STRENGTH_WORDS) + "'][datum.value]"
+
+
+def strength_curve(params: Any, log_mean: float, log_sd: float, readings: list[dict[str, Any]], about: str) -> None:
+    """Draw strength against dose: expected word, 50 % and 80 % bands, and the readings.
+
+    Parameters
+    ----------
+    params : StrengthParams
+        Thresholds and spread of the words.
+    log_mean, log_sd : float
+        What is known of the needed dose, natural log of g/kg.
+    readings : list of dict
+        ``dose`` (g/kg), ``mid`` (strength word, 0–5), ``who``.
+    about : str
+        Alternative text.
+    """
+    import altair as alt
+    import numpy as np
+
+    low, high = log_mean - 1.6, log_mean + 1.4
+    if readings:
+        seen = [np.log(r["dose"]) for r in readings]
+        low, high = min(low, min(seen) - 0.1), max(high, max(seen) + 0.1)
+    dose = np.exp(np.linspace(low, high, 60))
+    shifts = {"mid": 0.0, "a80": Z80, "a50": Z50, "b50": -Z50, "b80": -Z80}
+    at = {k: _expected(params, np.log(dose) - (log_mean + z * log_sd)) for k, z in shifts.items()}
+    values = [{"dose": float(d), **{k: float(v[i]) for k, v in at.items()}} for i, d in enumerate(dose)]
+    x = alt.X("dose:Q", title="dose, g/kg of drink", scale=alt.Scale(type="log", nice=False), axis=alt.Axis(grid=False))
+    words = alt.Axis(values=list(range(6)), labelExpr=_WORDS_AXIS, labelLimit=140)
+    y = alt.Y("mid:Q", title=None, scale=alt.Scale(domain=[0, 5]), axis=words)
+    curve, points = alt.Chart(alt.Data(values=values)), alt.Chart(alt.Data(values=readings))
+    drawing = alt.layer(
+        curve.mark_area(opacity=0.18).encode(x=x, y="a80:Q", y2="b80:Q"),
+        curve.mark_area(opacity=0.3).encode(x=x, y="a50:Q", y2="b50:Q"),
+        curve.mark_line(strokeWidth=3).encode(x=x, y=y),
+        points.mark_circle(size=80, opacity=0.75, color="#b3621f").encode(x=x, y="mid:Q", tooltip=["dose:Q", "who:N"]),
+    )
+    rows = [
+        (number(float(dose[i])), interval(float(at["mid"][i]), float(at["a80"][i]), float(at["b80"][i])))
+        for i in range(0, 60, 6)
+    ]
+    columns = ("Dose, g/kg>", "Strength, 0–5, 80 % interval>")
+    parts.chart(drawing.properties(height=320), about, rows, columns)
+
+
+def _expected(params: Any, log_ratio: np.ndarray) -> np.ndarray:
+    """Mean strength word (0–5) at so many natural log units above the needed dose."""
+    import numpy as np
+    from scipy.special import ndtr
+
+    below = ndtr((np.asarray(params.thresholds)[:, None] - log_ratio) / params.scale)  # P(strength <= k)
+    return (1 - below).sum(axis=0)
+
+
+def dots(rows: list[dict[str, Any]], title: str, about: str, *, zero: float | None = None, log: bool = False) -> None:
+    """Draw estimates with their intervals, one line each.
+
+    Parameters
+    ----------
+    rows : list of dict
+        ``name, value, low, high``.
+    title : str
+        Of the axis, with the unit.
+    about : str
+        Alternative text.
+    zero : float, optional
+        Where to draw the line of no difference.
+    log : bool
+        Logarithmic axis.
+    """
+    import altair as alt
+
+    chart = alt.Chart(alt.Data(values=rows))
+    scale = alt.Scale(type="log", nice=False) if log else alt.Scale(zero=False)
+    y = alt.Y("name:N", title=None, sort=None, axis=alt.Axis(labelLimit=220))
+    layers: list[alt.Chart] = []
+    if zero is not None:
+        layers.append(alt.Chart(alt.Data(values=[{"v": zero}])).mark_rule(strokeDash=[4, 4]).encode(x="v:Q"))
+    layers.append(
+        chart.mark_rule(strokeWidth=4, opacity=0.55).encode(
+            x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", y=y
+        )
+    )
+    layers.append(chart.mark_circle(size=110, opacity=1).encode(x=alt.X("value:Q", title=title, scale=scale), y=y))
+    table = [(r["name"], interval(r["value"], r["low"], r["high"])) for r in rows]
+    parts.chart(
+        alt.layer(*layers).properties(height=34 * len(rows) + 50), about, table, ("", f"{title}, 80 % interval>")
+    )
+
+
+def front(found: pd.DataFrame, shelf: Shelf) -> None:
+    """Draw the recipes that no other beats in both added energy and liking (a front as `Learned.front` gives it)."""
+    import altair as alt
+
+    rows = [
+        {
+            "name": f"{joined(shelf.flavouring(f).name for f in r.flavouring_ids)} in {shelf.base(r.base_id).name}",
+            "kcal": r.added_kcal,
+            "liking": r.liking,
+            "low": r.liking_low,
+            "high": r.liking_high,
+        }
+        for r in found.itertuples()
+    ]
+    chart = alt.Chart(alt.Data(values=rows))
+    x = alt.X("kcal:Q", title="added energy, kcal per serving")
+    y = alt.Y("liking:Q", title="expected liking, 1–9", scale=alt.Scale(domain=[1, 9]))
+    drawing = alt.layer(
+        chart.mark_rule(opacity=0.4).encode(x=x, y="low:Q", y2="high:Q"),
+        chart.mark_line(interpolate="step-after", opacity=0.5).encode(x=x, y=y),
+        chart.mark_circle(size=110, opacity=1).encode(x=x, y=y, tooltip=["name:N", "kcal:Q", "liking:Q"]),
+    )
+    table = [(r["name"], number(r["kcal"], 2), interval(r["liking"], r["low"], r["high"])) for r in rows]
+    about = "Added energy against expected liking: each recipe is liked more than anything with less added energy"
+    columns = ("Recipe", "Added kcal>", "Expected liking, 80 % interval>")
+    parts.chart(drawing.properties(height=320), about, table, columns)
+
+
+def calibration(rows: list[dict[str, float]], title: str, about: str) -> None:
+    """Draw what was predicted against what came, with the line of equality."""
+    import altair as alt
+
+    chart = alt.Chart(alt.Data(values=rows))
+    ends = [min(min(r["predicted"], r["came"]) for r in rows), max(max(r["predicted"], r["came"]) for r in rows)]
+    scale = alt.Scale(domain=ends, nice=True)
+    x = alt.X("predicted:Q", title=f"predicted {title}", scale=scale)
+    y = alt.Y("came:Q", title=f"what was said, {title}", scale=scale)
+    line = (
+        alt.Chart(alt.Data(values=[{"predicted": e, "came": e} for e in ends]))
+        .mark_line(strokeDash=[5, 4])
+        .encode(x=x, y=y)
+    )
+    shown = [(number(r["predicted"], 2), number(r["came"], 2)) for r in rows[:50]]
+    parts.chart((line + chart.mark_circle(size=50, opacity=0.5).encode(x=x, y=y)).properties(height=320), about, shown,
+                ("Predicted>", "Came>"))  # fmt: skip

@@ -1,0 +1,77 @@
+"""Questions at the end: how it ended, liking, and what else was noticed."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from pairing.model.columns import LIKING_WORDS
+from pairing_dashboard import parts
+from pairing_dashboard.cup.step import Step
+from pairing_dashboard.wording import md
+
+__all__ = ["ENDS", "end", "liking", "rest"]
+
+OFF_NOTES = ("bitter", "sour", "soapy", "chalky", "metallic", "cooked", "stale", "artificial", "burning", "curdled")
+"""Offered to begin with; the list is open, and what was written before is offered too."""
+ENDS = ("right", "too strong", "not reached", "spoiled", "unfinished")
+
+
+def end(step: Step) -> None:
+    """Ask how it ended."""
+    parts.ask("How did this cup end?")
+    with st.expander("Something else goes in"):
+        left = {i: f.name for i, f in step.shelf.flavourings.items() if i not in step.state.planned and f.suggestable}
+        more = st.selectbox("Flavouring", list(left), index=None, format_func=left.__getitem__, key=step.key("more"))
+        step.button("Put it in", "plan", disabled=more is None, flavouring_ids=[more], closed=True)
+    step.pick("End", {e: e for e in ENDS}, "end", "ended")
+
+
+def liking(step: Step) -> None:
+    """Ask how much it is liked."""
+    who = step.state.taster or ""
+    parts.ask(step.said_to("how much do you like it?"))
+    key = step.key("liking")
+
+    def answer() -> None:
+        if (chosen := st.session_state[key]) is not None:
+            step.tap("liking", taster=who, value=chosen)
+
+    with st.container(key="answer-liking"):
+        st.pills(
+            "Liking",
+            range(9, 0, -1),
+            format_func=lambda i: f"{i} {LIKING_WORDS[i - 1]}",
+            key=key,
+            on_change=answer,
+            label_visibility="collapsed",
+            width="stretch",
+        )
+
+
+def rest(step: Step) -> None:
+    """Ask for likeness, off-notes and a note; all may stay empty."""
+    who = step.state.taster or ""
+    parts.ask(step.said_to("anything else?"))
+    likeness = None
+    if step.state.target_id:
+        likeness = st.pills(
+            "How much is it like the target? 0 no resemblance, 10 cannot be told apart",
+            range(11),
+            key=step.key("likeness"),
+        )
+    offered = list(dict.fromkeys([*step.off_notes, *OFF_NOTES]))
+    found = st.pills("Off-notes", offered, selection_mode="multi", format_func=md, key=step.key("off"))
+    other = st.text_input("Another off-note", key=step.key("off-other"), max_chars=60).strip()
+    strengths = {}
+    for note in [*found, *([other] if other else [])]:
+        how = {1: "slight", 2: "clear", 3: "strong"}
+        strengths[note] = st.pills(
+            f"How much {md(note)}?",
+            list(how),
+            default=2,
+            required=True,
+            format_func=how.__getitem__,
+            key=step.key(f"off-{note}"),
+        )
+    note = st.text_area("Note", key=step.key("note"), max_chars=4000)
+    step.button("Save", "rest", primary=True, taster=who, likeness=likeness, off_notes=strengths, note=note)

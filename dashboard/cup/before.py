@@ -1,0 +1,113 @@
+"""Questions before the first drop: base, flavourings, tasters, how much was poured."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from pairing_dashboard import parts
+from pairing_dashboard.cup.step import FEW, Step
+from pairing_dashboard.wording import joined, md
+
+__all__ = ["base", "flavourings", "held_back", "pour", "tasters"]
+
+
+def base(step: Step) -> None:
+    """Ask which base."""
+    parts.ask("Which base?")
+    step.pick("Base", {b.base_id: b.name for b in step.shelf.bases.values()}, "base", "base_id")
+
+
+def flavourings(step: Step) -> None:
+    """Ask what goes in; more can be added later."""
+    names = {f.flavouring_id: f.name for f in step.shelf.flavourings.values() if f.suggestable}
+    if len(names) <= FEW:
+        parts.ask("What will go in?")
+        chosen = st.pills(
+            "Flavourings",
+            list(names),
+            selection_mode="multi",
+            format_func=lambda i: md(names[i]),
+            key=step.key("plan"),
+            label_visibility="collapsed",
+            width="stretch",
+        )
+    else:
+        chosen = _one_by_one(step, names)
+    step.button("Next", "plan", primary=True, disabled=not chosen, flavouring_ids=list(chosen), closed=True)
+    if not chosen:
+        step.button("Taste it plain", "plan", flavouring_ids=[], closed=True)
+
+
+def _one_by_one(step: Step, names: dict[str, str]) -> tuple[str, ...]:
+    """Search a long shelf, one flavouring at a time; the list closes after each."""
+    planned, key = step.state.planned, step.key("plan-one")
+    parts.ask("Anything else?" if planned else "What will go in?")
+
+    def answer() -> None:
+        if (found := st.session_state[key]) is not None:
+            step.tap("plan", flavouring_ids=[found], closed=False)
+
+    left = [i for i in names if i not in planned]
+    st.selectbox(
+        "Flavouring",
+        left,
+        index=None,
+        format_func=names.__getitem__,
+        key=key,
+        on_change=answer,
+        placeholder="Type to search",
+        label_visibility="collapsed",
+    )
+    return planned
+
+
+def tasters(step: Step) -> None:
+    """Ask who tastes."""
+    parts.ask("Who tastes this cup?")
+    known = step.tasters
+    chosen = st.pills(
+        "Tasters",
+        known,
+        selection_mode="multi",
+        default=known[:1],
+        format_func=md,
+        key=step.key("tasters"),
+        label_visibility="collapsed",
+        width="stretch",
+    )
+    other = st.text_input("Someone else", key=step.key("other"), placeholder="name", max_chars=200).strip()
+    everyone = [*chosen, *([other] if other and other not in chosen else [])]
+    step.button("Next", "tasters", primary=True, disabled=not everyone, tasters=everyone)
+
+
+def pour(step: Step) -> None:
+    """Ask how much base was poured."""
+    from pairing.model.base import DEFAULT_SERVING_G
+
+    serving = step.shelf.base(step.state.base_id or "").serving_g or DEFAULT_SERVING_G
+    parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
+    grams = st.number_input("Grams of base", 1.0, 20_000.0, float(serving), 10.0, "%.0f", key=step.key("pour"))
+    blocked = held_back(step)
+    step.button(f"I poured {grams:.0f} g", "pour", primary=True, disabled=blocked, g=grams)
+
+
+def held_back(step: Step) -> bool:
+    """Hold everything in the cup against what each taster present must avoid; say what is in the way."""
+    from pairing.model.taster import Taster
+    from pairing.nutrition.cautions import forbidden
+
+    inside = [step.state.base_id, *step.state.planned]
+    blocked = False
+    for who in step.state.tasters:
+        taster = step.shelf.tasters.get(who) or Taster(taster=who)
+        if not (found := forbidden(inside, step.shelf, taster)):
+            continue
+        blocked = True
+        st.error(f"Not for **{md(who)}**: {md(joined(found))}.", icon=":material/block:")
+        if len(step.state.tasters) > 1:
+            others = [t for t in step.state.tasters if t != who]
+            step.button(f"{md(who)} does not taste this cup", "tasters", tasters=others)
+    if blocked:
+        for flavouring_id in step.state.planned:
+            step.button(f"Leave out the {md(step.name(flavouring_id))}", "unplan", flavouring_id=flavouring_id)
+    return blocked

@@ -1,0 +1,111 @@
+"""Questions on the ladder: the next addition, and how strong it is now."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from pairing.errors import PairingError
+from pairing.model.columns import STRENGTH_WORDS
+from pairing_dashboard import parts
+from pairing_dashboard.cup.before import held_back
+from pairing_dashboard.cup.draft import SIP_G
+from pairing_dashboard.cup.step import Step
+from pairing_dashboard.wording import amount, md, number, sentence
+
+__all__ = ["add", "sip"]
+
+
+def add(step: Step) -> None:
+    """Advise the next addition, and take what was really added."""
+    current, name = step.state.current or "", step.name(step.state.current)
+    advice = step.advise()
+    blocked = held_back(step)
+    if isinstance(advice, PairingError) or advice is None:
+        parts.ask(f"How much {name} goes in?")
+        if advice is not None:
+            parts.problem(advice)
+    elif advice.stop:
+        parts.ask(f"Stop with the {name} here")
+        st.html(f'<p class="lead">{parts.escape(sentence(advice.reason))}</p>')
+        if advice.paused:
+            step.button("Go on past it on purpose", "override", flavouring_id=current)
+        if advice.add_base_g:
+            step.button(f"I added {amount(advice.add_base_g, 'g')} of base instead", "dilute", g=advice.add_base_g)
+        step.button(f"Done with the {md(name)}", "settle", primary=True, flavouring_id=current)
+    else:
+        _next_addition(step, advice, name, blocked)
+    with st.expander("I added a different amount", expanded=advice is None or isinstance(advice, PairingError)):
+        _other_amount(step, current, blocked)
+    if not getattr(advice, "stop", False):
+        step.button(f"No more {md(name)}", "settle", flavouring_id=current)
+
+
+def _next_addition(step: Step, advice: Any, name: str, blocked: bool) -> None:
+    parts.ask(f"Add {name}")
+    grams = amount(advice.add_g, "g")
+    if advice.add_drops:
+        big, unit, much = f"{number(advice.add_drops)} drops", "drops", advice.add_drops
+        small = f"{grams} · to {amount(advice.target_g_per_kg, 'g/kg')}"
+    else:
+        big, unit, much = grams, "g", advice.add_g
+        small = f"to {amount(advice.target_g_per_kg, 'g/kg')}"
+    st.html(f'<p class="dose">{parts.escape(big)}<small>{parts.escape(small)}</small></p>')
+    step.button(
+        "I added it",
+        "add",
+        primary=True,
+        disabled=blocked,
+        flavouring_id=step.state.current,
+        amount=much,
+        unit=unit,
+        as_advised=True,
+    )
+    chance = f"{advice.p_in_range:.0%} likely to be just right, {advice.p_over:.0%} to be over."
+    st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))} {chance}</p>')
+
+
+def _other_amount(step: Step, current: str, blocked: bool) -> None:
+    unit = st.pills("Measured in", ["drops", "g", "ml"], default="g", required=True, key=step.key("unit"))
+    step_by = {"drops": 1.0, "g": 0.1, "ml": 0.1}[unit]
+    much = st.number_input(f"Amount in {unit}", 0.0, 2000.0, 0.0, step_by, key=step.key(f"amount-{unit}"))
+    step.button(
+        f"Save {number(much)} {unit}",
+        "add",
+        disabled=blocked or much <= 0,
+        flavouring_id=current,
+        amount=much,
+        unit=unit,
+        as_advised=False,
+    )
+
+
+def sip(step: Step) -> None:
+    """Ask how strong it is now."""
+    name = step.name(step.state.current)
+    parts.ask(step.said_to(f"take a sip. How strong is the {name}?"))
+    key = step.key("strength")
+    grams = step.key("sip")
+
+    def answer() -> None:
+        if (chosen := st.session_state[key]) is not None:
+            step.tap(
+                "read",
+                taster=step.state.taster,
+                g=st.session_state.get(grams, SIP_G),
+                strength={step.state.current: chosen},
+            )
+
+    with st.container(key="answer-strength"):
+        st.pills(
+            "Strength",
+            [1, 2, 3, 4, 5, 0],
+            format_func=STRENGTH_WORDS.__getitem__,
+            key=key,
+            on_change=answer,
+            label_visibility="collapsed",
+            width="stretch",
+        )
+    with st.expander(f"The sip was not {SIP_G:.0f} g"):
+        st.number_input("Sip in g", 0.0, 500.0, SIP_G, 5.0, "%.0f", key=grams)

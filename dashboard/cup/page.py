@@ -1,0 +1,186 @@
+"""The cup in hand on the page: where it stands, the next question, the way back, and putting it into the log."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.errors import ConflictError, PairingError
+from pairing_dashboard import parts, session
+from pairing_dashboard.cup import after, before, during, ladder
+from pairing_dashboard.cup.draft import Draft, State, cup, state
+from pairing_dashboard.cup.step import Step
+from pairing_dashboard.navigation import view
+from pairing_dashboard.wording import joined, md, number
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.model.shelf import Shelf
+
+__all__ = ["begin", "choose", "go_on"]
+
+QUESTIONS = {
+    **{q.__name__: q for q in (before.base, before.flavourings, before.tasters, before.pour)},
+    **{q.__name__: q for q in (during.add, during.sip, after.end, after.liking, after.rest)},
+}
+"""How each question is asked."""
+LOGGED = "logged"
+
+
+def begin(bench: Bench, **facts: Any) -> Draft:
+    """Start a cup, of a suggestion when ``facts`` names its base and doses, and keep it."""
+    draft = Draft()
+    if "base_id" in facts:
+        doses = facts.get("doses", {})
+        chosen_by, target = facts.get("chosen_by", "own"), facts.get("target_id")
+        draft = draft.add("base", base_id=facts["base_id"], chosen_by=chosen_by, aims_g_per_kg=doses, target_id=target)
+        draft = draft.add("plan", flavouring_ids=list(doses), closed=True)
+    return session.save(bench, draft)
+
+
+def choose(bench: Bench, lost: str | None) -> None:
+    """Offer a new cup and those that are not finished."""
+    if lost and lost == st.session_state.get(LOGGED):
+        _logged(bench, lost)
+    elif lost:
+        st.info("That cup is not on the bench any more: it is in the log, or was put away.")
+    if st.button("A new cup", type="primary", width="stretch", icon=":material/add:"):
+        _take(begin(bench).draft_id)
+    for kept in bench.list_drafts():
+        draft = session.load(bench, kept["draft_id"])
+        if draft is None or (now := state(draft)).base_id is None:
+            continue
+        if st.button(
+            f"Go on with {md(called(now, session.shelf(bench)))}", key=f"go-{draft.draft_id}", width="stretch"
+        ):
+            _take(draft.draft_id)
+
+
+def _take(draft_id: str) -> None:
+    st.query_params["cup"] = draft_id
+    st.rerun()
+
+
+def called(now: State, shelf: Shelf) -> str:
+    """Name a cup by its base and what goes in."""
+    names = [ladder.name_of(shelf, i) for i in now.planned]
+    base = shelf.bases[now.base_id].name if now.base_id in shelf.bases else str(now.base_id)
+    return f"{base} with {joined(names)}" if names else base
+
+
+def go_on(bench: Bench, draft: Draft) -> None:
+    """Ask the next question of a cup; show where it stands and the way back."""
+    shelf, now = session.shelf(bench), state(draft)
+    if now.question == "done":
+        st.button("Put this cup into the log", type="primary", width="stretch", on_click=_finish, args=(bench, draft))
+        return
+    head = st.container()
+    step = Step(
+        shelf=shelf,
+        draft=draft,
+        state=now,
+        tap=partial(_tap, bench, draft),
+        advise=partial(_advise, bench, draft, shelf, now),
+        readings=session.table(bench, "readings"),
+    )
+    QUESTIONS[now.question](step)
+    with head:
+        _where(bench, draft, now, shelf)
+    _ways_out(bench, step)
+    if now.base_g:
+        ladder.draw(cup(draft, shelf), shelf)
+
+
+def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
+    """Save one answer; one that was given to an older state of the cup is refused by the bench."""
+    changed = draft.undo() if kind == "undo" else draft.add(kind, **facts)
+    if state(changed).base_g and parts.attempt(cup, changed, session.shelf(bench)) is None:
+        return  # the cup cannot take that step: the reason is shown, the cup stays as it was
+    try:
+        kept = session.save(bench, changed)
+    except ConflictError:
+        parts.remember("This cup has moved on in another window. Here is where it stands now.")
+        return
+    if state(kept).question == "done":
+        _finish(bench, kept)
+
+
+def _advise(bench: Bench, draft: Draft, shelf: Shelf, now: State) -> Any:
+    """Ask for the next addition; a refusal is an answer too."""
+    try:
+        override = now.current in now.overridden
+        return session.model(bench).next_addition(
+            cup(draft, shelf), now.current or "", scale_g=bench.settings["scale_g"], override=override
+        )
+    except PairingError as error:
+        return error
+
+
+def _where(bench: Bench, draft: Draft, now: State, shelf: Shelf) -> None:
+    """One line on what is in the cup, and the running figures."""
+    if now.base_id is None:
+        return
+    st.html(f'<p class="quiet">{parts.escape(called(now, shelf))}</p>')
+    if now.base_g is None:
+        return
+    from pairing.model.recipe import Recipe
+    from pairing.nutrition.serving import serving
+
+    made = cup(draft, shelf)
+    doses = dict(made.dose_g_per_kg)
+    found = serving(Recipe(made.base_id, doses), shelf, made.base_g, bench.settings["jurisdiction"])
+    figures = {ladder.name_of(shelf, i): f"{number(d)} g/kg" for i, d in doses.items()}
+    parts.facts({"Base": f"{made.base_g:g} g", **figures, "Added": f"{number(found.added_kcal)} kcal"})
+
+
+def _ways_out(bench: Bench, step: Step) -> None:
+    """Undo, and ending the cup early; never further away than one tap."""
+    undo, stop = st.columns(2)
+    with undo:
+        st.button(
+            "Undo",
+            key=step.key("undo"),
+            icon=":material/undo:",
+            width="stretch",
+            on_click=step.tap,
+            args=("undo",),
+            disabled=not step.draft.live,
+        )
+    with stop, st.expander("End this cup"):
+        if step.state.base_g is None:
+            st.button(
+                "Put it away", key=step.key("drop"), width="stretch", on_click=_put_away, args=(bench, step.draft)
+            )
+            return
+        for ended in after.ENDS[1:]:
+            step.button(ended.capitalize(), "end", ended=ended)
+
+
+def _put_away(bench: Bench, draft: Draft) -> None:
+    bench.drop_draft(draft.draft_id)
+    st.query_params.pop("cup", None)
+
+
+def _finish(bench: Bench, draft: Draft) -> None:
+    """Put the cup into the log; it stays on the bench until that has worked."""
+    now = state(draft)
+    made = parts.attempt(cup, draft, session.shelf(bench))
+    if made is None:
+        return
+    logged = parts.attempt(bench.log, made, ended=now.ended, chosen_by=now.chosen_by, draft_id=draft.draft_id)
+    if logged:
+        st.session_state[LOGGED] = logged
+
+
+def _logged(bench: Bench, trial_id: str) -> None:
+    st.success("The cup is in the log.", icon=":material/check:")
+    st.page_link(view("next_cups"), label="What to try next", icon=":material/local_cafe:")
+    if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
+        revision = parts.attempt(bench.history, trial_id)
+        if revision is not None and parts.attempt(bench.undo, int(revision["revision"].max())):
+            st.session_state.pop(LOGGED)
+            parts.remember("Taken out of the log again; it stays in the history.")
+        st.query_params.pop("cup", None)
+        st.rerun()

@@ -1,0 +1,109 @@
+"""What every question at the bench needs, and the ways of answering it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing_dashboard.cup.draft import Draft, State
+from pairing_dashboard.wording import md
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.model.shelf import Shelf
+
+__all__ = ["FEW", "Step"]
+
+FEW = 9
+"""Up to so many choices are shown side by side; more are searched in a list."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """What a question needs: the cup so far and how to answer."""
+
+    shelf: Shelf
+    draft: Draft
+    state: State
+    tap: Callable[..., None]
+    advise: Callable[[], Any]
+    readings: pd.DataFrame
+
+    @property
+    def tasters(self) -> list[str]:
+        """Who has tasted here, or is on the shelf; ``me`` to begin with."""
+        return list(dict.fromkeys([*self.shelf.tasters, *self.readings["taster"].dropna(), "me"]))
+
+    @property
+    def off_notes(self) -> list[str]:
+        """Off-notes that were written before, latest first."""
+        written = ";".join(self.readings["off_notes"].dropna().iloc[::-1])
+        return list(dict.fromkeys(w.split(":")[0].strip() for w in written.split(";") if w.strip()))
+
+    def name(self, flavouring_id: str | None) -> str:
+        """Name of a flavouring or base, its id when the shelf has lost it."""
+        for kind in (self.shelf.flavourings, self.shelf.bases):
+            if flavouring_id in kind:
+                return kind[flavouring_id].name
+        return str(flavouring_id)
+
+    def key(self, name: str) -> str:
+        """Widget key of this very moment, so that an answer never slides on to the next question."""
+        return f"{name}-{self.draft.draft_id}-{len(self.draft.events)}"
+
+    def button(self, label: str, kind: str, *, primary: bool = False, disabled: bool = False, **facts: Any) -> None:
+        """Draw a wide button that answers."""
+        st.button(
+            label,
+            key=self.key(label),
+            type="primary" if primary else "secondary",
+            disabled=disabled,
+            width="stretch",
+            on_click=self.tap,
+            args=(kind,),
+            kwargs=facts,
+        )
+
+    def pick(self, question: str, names: Mapping[str, str], kind: str, fact: str) -> None:
+        """Ask for one of several things; choosing is answering."""
+        key = self.key(kind)
+
+        def answer() -> None:
+            if (chosen := st.session_state[key]) is not None:
+                self.tap(kind, **{fact: chosen})
+
+        with st.container(key=f"answer-{kind}"):
+            if len(names) <= FEW:
+                st.pills(
+                    question,
+                    list(names),
+                    format_func=lambda i: md(names[i]),
+                    key=key,
+                    on_change=answer,
+                    label_visibility="collapsed",
+                    width="stretch",
+                )
+            else:
+                st.selectbox(
+                    question,
+                    list(names),
+                    index=None,
+                    format_func=names.__getitem__,
+                    key=key,
+                    on_change=answer,
+                    placeholder="Type to search",
+                    label_visibility="collapsed",
+                )
+
+    @property
+    def who(self) -> str:
+        """Whom a question is put to, when there are several."""
+        return f"{self.state.taster}: " if len(self.state.tasters) > 1 else ""
+
+    def said_to(self, question: str) -> str:
+        """Put a question to whoever is asked."""
+        return self.who + question if self.who else question[0].upper() + question[1:]

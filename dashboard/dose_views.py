@@ -1,0 +1,111 @@
+"""What the Doses page shows: a flavouring's curve, base factors, the table of needed doses."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.model.fields import is_missing
+from pairing_dashboard import charts, parts
+from pairing_dashboard.wording import count, interval, number
+
+if TYPE_CHECKING:
+    from pairing.learned import Learned
+
+__all__ = ["bases", "everything", "one"]
+
+NOT_REACHED = "not reached within what may be added"
+
+
+def one(model: Learned) -> None:
+    """Draw strength against dose for one flavouring in one base."""
+    shelf = model.shelf
+    left, right = st.columns(2)
+    flavourings = {i: f.name for i, f in shelf.flavourings.items()}
+    in_bases = {i: b.name for i, b in shelf.bases.items()}
+    with left:
+        flavouring = st.selectbox("Flavouring", list(flavourings), format_func=flavourings.__getitem__)
+    with right:
+        base = st.selectbox("Base", list(in_bases), format_func=in_bases.__getitem__)
+    row = next(model.needed_dose([base], [flavouring]).itertuples())
+    parts.facts(
+        {
+            "Needed dose, 80 % interval": said_dose(row),
+            "Beside the label": ratio(row.label_ratio),
+            "Rests on": count(int(row.readings), "reading"),
+        }
+    )
+    log_means, log_sds = model.dose_posterior([base], [(flavouring,)])
+    about = f"Strength of {flavourings[flavouring]} in {in_bases[base]} against dose, with 50 % and 80 % bands"
+    charts.strength_curve(
+        model.strength_params, float(log_means[0, 0]), float(log_sds[0, 0]), _readings(model, base, flavouring), about
+    )
+
+
+def _readings(model: Learned, base_id: str, flavouring_id: str) -> list[dict[str, Any]]:
+    """Return dose, strength word and taster of every reading of one flavouring in one base."""
+    import numpy as np
+
+    log, shelf = model.log, model.shelf
+    inside = log.recipes.flavouring == list(shelf.flavourings).index(flavouring_id)
+    in_base = log.recipes.base == list(shelf.bases).index(base_id)
+    rows, slots = np.nonzero(inside & in_base[:, None] & ~np.isnan(log.strength) & np.isfinite(log.recipes.log_dose))
+    doses, words = np.exp(log.recipes.log_dose[rows, slots]), log.strength[rows, slots]
+    return [
+        {"dose": float(dose), "mid": float(word), "who": log.tasters[log.taster[row]]}
+        for row, dose, word in zip(rows, doses, words, strict=True)
+    ]
+
+
+def bases(model: Learned) -> None:
+    """Draw the base factors."""
+    table = model.base_factor().sort_values("factor")
+    st.write("A factor of 1.3 means: this base needs 1.3 times the dose that an average base needs.")
+    names = {i: b.name for i, b in model.shelf.bases.items()}
+    rows = [
+        {"name": names.get(r.base_id, r.base_id), "value": r.factor, "low": r.low, "high": r.high}
+        for r in table.itertuples()
+    ]
+    charts.dots(rows, "base factor", "How much more or less flavouring each base needs", zero=1.0, log=True)
+
+
+def everything(model: Learned) -> None:
+    """Write the needed dose of every flavouring in every base."""
+    shelf = model.shelf
+    table = model.needed_dose()
+    names = {i: b.name for i, b in shelf.bases.items()}
+    base = st.selectbox(
+        "Only this base", list(names), index=None, format_func=names.__getitem__, placeholder="all bases"
+    )
+    if base is not None:
+        table = table[table["base_id"] == base]
+    st.dataframe(
+        [
+            {
+                "Flavouring": shelf.flavouring(r.flavouring_id).name,
+                "Base": names.get(r.base_id, r.base_id),
+                "Needed dose, g/kg": said_dose(r),
+                "Beside the label": ratio(r.label_ratio),
+                "Readings": int(r.readings),
+            }
+            for r in table.itertuples()
+        ],
+        hide_index=True,
+    )
+
+
+def said_dose(row: Any) -> str:
+    """Write a needed dose with its interval, or that it cannot be reached."""
+    return interval(row.dose_g_per_kg, row.low, row.high, "g/kg") if row.reachable else NOT_REACHED
+
+
+def ratio(label_ratio: float) -> str:
+    """Write how a dose compares with the label's.
+
+    Examples
+    --------
+    >>> ratio(1.5), ratio(float("nan"))
+    ('1.5 × the label', 'no label direction')
+    """
+    return "no label direction" if is_missing(label_ratio) else f"{number(label_ratio, 2)} × the label"

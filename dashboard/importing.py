@@ -1,0 +1,101 @@
+"""Importing tables: choose a file, see what would be taken and what refused, then take it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.errors import PairingError, TableError
+from pairing_dashboard import parts, session
+from pairing_dashboard.wording import count
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.store.loading import LoadReport
+
+__all__ = ["show", "taken"]
+
+KINDS = ("bases", "flavourings", "readings", "tasters", "steps", "targets", "comparisons", "calibrations")
+
+
+def show(bench: Bench) -> None:
+    """Draw the import: file, table, preview, and the button that takes it."""
+    table = st.selectbox("Table", KINDS, help="Which table the file holds; column names are those of the README.")
+    file = st.file_uploader("File", type=["csv", "xlsx", "parquet"], key=f"file-{table}")
+    if file is None:
+        st.html(
+            '<p class="quiet">CSV, XLSX or Parquet, 200 MB at most. Nothing is written before you have seen it.</p>'
+        )
+        return
+    from pairing.store.exchange import clean
+
+    try:
+        with st.spinner("Reading the file …"):
+            frame = _read(file)
+            preview = clean(table, frame, known=_known(bench))
+    except PairingError as error:
+        parts.problem(error)
+        return
+    accepted, refused = len(preview.table), len(preview.refused)
+    st.write(f"**{count(accepted, 'row')}** can be taken, **{refused:,}** refused.")
+    _refused(preview.refused, table)
+    revise = st.toggle("Rows that are already here with other content: take them as corrections", key="revise")
+    if st.button(f"Take {count(accepted, 'row')}", type="primary", disabled=not accepted) and parts.attempt(
+        _take, bench, table, frame, revise
+    ):
+        st.rerun()
+    parts.said()
+
+
+def taken(report: LoadReport) -> LoadReport:
+    """Pass a report on when every row went in; else raise for the first that was refused."""
+    if len(report.refused):
+        row = report.refused.iloc[0]
+        raise TableError(str(row["reason"]), str(row["remedy"]))
+    return report
+
+
+def _known(bench: Bench) -> dict[str, list[str]]:
+    """Ids that the rows of a file may name."""
+    shelf = session.shelf(bench)
+    targets = session.table(bench, "targets")["target_id"].tolist()
+    return {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings), "targets": targets}
+
+
+def _read(file: Any) -> pd.DataFrame:
+    from pathlib import Path
+    from tempfile import TemporaryDirectory
+
+    from pairing.store.exchange import read
+
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / f"upload{Path(file.name).suffix}"
+        path.write_bytes(file.getvalue())
+        return read(path)
+
+
+def _refused(refused: pd.DataFrame, table: str) -> None:
+    if refused.empty:
+        return
+    shown = refused.head(50)
+    columns = [c for c in ("row", "column", "value", "reason", "remedy") if c in shown]
+    parts.table(
+        shown[columns].itertuples(index=False),
+        columns,
+        "Refused rows" + ("" if len(refused) <= 50 else ", the first 50"),
+    )
+    st.download_button(
+        "All refused rows as CSV", refused.to_csv(index=False), f"{table}-refused.csv", "text/csv", on_click="ignore"
+    )
+
+
+def _take(bench: Bench, table: str, frame: pd.DataFrame, revise: bool) -> bool:
+    report = bench.load(**{table: frame}, on_conflict="revise" if revise else "refuse")
+    refused = len(report.refused)
+    parts.remember(
+        f"Taken: {count(report.accepted.get(table, 0), 'row')}" + (f"; refused: {refused:,}." if refused else ".")
+    )
+    return True

@@ -1,0 +1,161 @@
+"""What the Log shows: the filtered table, the form for a correction, undo and export."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.model.columns import STRENGTH_WORDS, TABLES
+from pairing.model.fields import is_missing
+from pairing_dashboard import parts, session
+from pairing_dashboard.wording import count, heading, number
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.model.shelf import Shelf
+
+__all__ = ["correct", "cups", "export"]
+
+MOST = 500
+"""So many readings are listed, the latest first; a filter brings up older ones."""
+CORRECTED = ("dose_g_per_kg", "strength", "liking", "off_notes", "note")
+OF_A_FLAVOURING = ("dose_g_per_kg", "strength")
+LOOK = 5.0
+"""How often the log is looked at for cups from elsewhere, s."""
+
+
+@st.fragment(run_every=LOOK)
+def cups(bench: Bench) -> None:
+    """List the readings that pass the filter; follows what others log."""
+    rows = session.table(bench, "readings")
+    st.write(f"**{count(rows['trial_id'].nunique(), 'cup')}**, {count(len(rows), 'row')} in the log.")
+    first, second, third = st.columns(3)
+    with first:
+        base = st.selectbox("Base", sorted(rows["base_id"].unique()), index=None, placeholder="all")
+    with second:
+        inside = sorted(rows["flavouring_id"].dropna().unique())
+        flavouring = st.selectbox("Flavouring", inside, index=None, placeholder="all")
+    with third:
+        taster = st.selectbox("Taster", sorted(rows["taster"].unique()), index=None, placeholder="all")
+    for column, value in (("base_id", base), ("flavouring_id", flavouring), ("taster", taster)):
+        if value is not None:
+            rows = rows[rows[column] == value]
+    st.dataframe(_listed(rows, session.shelf(bench)), hide_index=True, key="log", placeholder="—")
+    _undo(bench)
+
+
+def _listed(rows: pd.DataFrame, shelf: Shelf) -> list[dict[str, Any]]:
+    """Put the rows of each reading on one line, the latest first."""
+    names = {**{i: f.name for i, f in shelf.flavourings.items()}, **{i: b.name for i, b in shelf.bases.items()}}
+    lines = []
+    for _, one in list(rows.groupby(["trial_id", "taster", "reading"], sort=False))[: -MOST - 1 : -1]:
+        inside = one.dropna(subset=["flavouring_id"])
+        first = one.iloc[0]
+        lines.append(
+            {
+                "When": str(first["tasted_at"] or "")[:16].replace("T", " "),
+                "Base": names.get(first["base_id"], first["base_id"]),
+                "What": " + ".join(
+                    f"{names.get(r.flavouring_id, r.flavouring_id)} {_dose(r)}" for r in inside.itertuples()
+                ),
+                "Taster": first["taster"],
+                "Strength": ", ".join(STRENGTH_WORDS[int(s)] for s in inside["strength"].dropna()),
+                "Liking, 1–9": first["liking"],
+                "Ended": first["ended"],
+                "Off-notes": first["off_notes"],
+                "Note": first["note"],
+                "Cup": first["trial_id"],
+            }
+        )
+    return lines
+
+
+def _dose(row: Any) -> str:
+    return str(row.amount) if is_missing(row.dose_g_per_kg) else f"{number(row.dose_g_per_kg)} g/kg"
+
+
+def _undo(bench: Bench) -> None:
+    history = bench.history()
+    if history.empty:
+        return
+    with st.expander("What was changed, and by whom"):
+        recent = history.iloc[::-1].head(20)
+        columns = ("revised_at", "author", "action", "about")
+        parts.table(recent[list(columns)].fillna("").itertuples(index=False), columns, "Last changes, newest first")
+    if st.button("Undo the last change", icon=":material/undo:") and (undone := parts.attempt(bench.undo)):
+        parts.remember(f"Taken back: {undone.action} {undone.about or ''}. It stays in the history.")
+        st.rerun(scope="app")
+
+
+def correct(bench: Bench) -> None:
+    """Correct one row of the log as a new revision."""
+    rows = session.table(bench, "readings")
+    trial = st.selectbox("Cup", rows["trial_id"].unique()[::-1], format_func=lambda t: _cup_name(rows, t))
+    mine = rows[rows["trial_id"] == trial].reset_index(drop=True)
+    if mine.empty:
+        return
+    names = [f"{r.taster}, reading {r.reading:g}, {r.flavouring_id or 'plain'}" for r in mine.itertuples()]
+    at = st.selectbox("Row", range(len(mine)), format_func=names.__getitem__)
+    row = mine.iloc[at].to_dict()
+    columns = TABLES["readings"].by_name
+    seen = bench.revision
+    with st.form(f"correct-{trial}-{at}"):
+        answers = {}
+        for name in CORRECTED:
+            words = ", ".join(f"{i} {w}" for i, w in enumerate(STRENGTH_WORDS)) if name == "strength" else None
+            about = words or columns[name].about or None
+            answers[name] = st.text_input(heading(name), _text(row[name]), help=about).strip() or None
+        if not st.form_submit_button("Save the correction", type="primary"):
+            return
+    if parts.attempt(_save, bench, row, answers, seen):
+        st.rerun()
+    parts.said()
+
+
+def _save(bench: Bench, row: dict[str, Any], answers: dict[str, Any], seen: int) -> bool:
+    """Write what changed; what belongs to the whole reading goes to all rows of it."""
+    changed = {name: value for name, value in answers.items() if value != (_text(row[name]) or None)}
+    reading = {name: row[name] for name in ("trial_id", "taster", "reading")}
+    whole = {name: value for name, value in changed.items() if name not in OF_A_FLAVOURING}
+    own = {name: value for name, value in changed.items() if name in OF_A_FLAVOURING}
+    if whole:
+        seen = bench.correct("readings", reading, whole, expected_revision=seen)
+    if own:
+        bench.correct("readings", {**reading, "flavouring_id": row["flavouring_id"]}, own, expected_revision=seen)
+    parts.remember("The correction is saved as a new revision.")
+    return True
+
+
+def _text(value: Any) -> str:
+    if is_missing(value):
+        return ""
+    return f"{value:.12g}" if isinstance(value, float) else str(value)
+
+
+def _cup_name(rows: pd.DataFrame, trial_id: str) -> str:
+    mine = rows[rows["trial_id"] == trial_id]
+    inside = " + ".join(mine["flavouring_id"].dropna().unique()) or "plain"
+    return f"{mine['base_id'].iloc[0]}: {inside} ({trial_id[:8]})"
+
+
+def export(bench: Bench) -> None:
+    """Hand the whole bench over as one spreadsheet."""
+    st.write("All tables with their revisions; loading the file into another bench gives the same bench.")
+    if st.button("Make the spreadsheet"):
+        with st.spinner("Writing …"):
+            st.session_state["export"] = parts.attempt(_spreadsheet, bench)
+    if made := st.session_state.get("export"):
+        st.download_button("Download the spreadsheet", made, "bench.xlsx", on_click="ignore", type="primary")
+
+
+def _spreadsheet(bench: Bench) -> bytes:
+    from pathlib import Path
+    from tempfile import TemporaryDirectory
+
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "bench.xlsx"
+        bench.export(path)
+        return path.read_bytes()

@@ -1,0 +1,49 @@
+"""The pages, in the order of the work: what next, the cup, what is known, what is kept, how far to trust it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+from streamlit.navigation.page import StreamlitPage
+
+__all__ = ["VIEWS", "page", "view"]
+
+_VIEWS = Path(__file__).with_name("views")
+VIEWS = {
+    "Now": (
+        ("next_cups", "Next cups", "local_cafe"),
+        ("bench", "At the bench", "science"),
+        ("cards", "Recipe cards", "receipt_long"),
+    ),
+    "Known": (
+        ("pairings", "Pairing map", "hub"),
+        ("doses", "Doses", "water_drop"),
+        ("quality", "How good is it", "query_stats"),
+    ),
+    "Kept": (
+        ("log", "Log", "history"),
+        ("shelf", "Shelf", "shelves"),
+        ("blind", "Blind checks", "visibility_off"),
+        ("plugins", "Plugins", "extension"),
+    ),
+}
+"""File, title and icon of each page by group."""
+
+
+def view(name: str) -> str:
+    """Return the path of a view's file, for links and switches."""
+    return str(_VIEWS / f"{name}.py")
+
+
+def page() -> StreamlitPage:
+    """Build the navigation and return the page that was asked for."""
+    groups = {
+        group: [
+            st.Page(view(name), title=title, icon=f":material/{icon}:", url_path=name, default=name == "next_cups")
+            for name, title, icon in views
+            if Path(view(name)).exists()
+        ]
+        for group, views in VIEWS.items()
+    }
+    return st.navigation({name: views for name, views in groups.items() if views})

@@ -1,0 +1,138 @@
+"""Pieces that every view is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.errors import PairingError
+from pairing_dashboard.wording import md, sentence
+
+if TYPE_CHECKING:
+    import altair as alt
+
+__all__ = [
+    "ask",
+    "attempt",
+    "cautions",
+    "chart",
+    "escape",
+    "facts",
+    "problem",
+    "remember",
+    "said",
+    "style",
+    "table",
+    "title",
+]
+
+_CSS = Path(__file__).with_name("style.css")
+_NOTICE = "notice"
+
+
+def style() -> None:
+    """Put our style sheet on the page."""
+    st.html(_CSS)
+
+
+def title(text: str, lead: str) -> None:
+    """Write the page's title and one line on what it is for; first thing in every view."""
+    st.title(text, anchor=False)
+    st.html(f'<p class="lead">{escape(lead)}</p>')
+    said()
+
+
+def remember(text: str, icon: str = "✓") -> None:
+    """Keep a notice for the next run of the page (a callback cannot write to it)."""
+    st.session_state[_NOTICE] = (text, icon)
+
+
+def said() -> None:
+    """Show the notice that the last action left, once."""
+    notice = st.session_state.pop(_NOTICE, None)
+    if isinstance(notice, PairingError):
+        problem(notice)
+    elif notice:
+        st.success(md(notice[0]), icon=":material/check:")
+
+
+def problem(error: PairingError) -> None:
+    """Show what is wrong and what to do about it."""
+    hint = f"  \n**What to do:** {md(error.hint)}" if error.hint else ""
+    st.error(f"{md(error.message)}{hint}", icon=":material/error:")
+
+
+def attempt(action: Callable[..., Any], *args: Any, **kwargs: Any) -> Any:
+    """Do something that may be refused; a refusal is shown with its remedy on the next run, and None comes back."""
+    try:
+        return action(*args, **kwargs)
+    except PairingError as error:
+        st.session_state[_NOTICE] = error
+        return None
+
+
+def ask(question: str) -> None:
+    """Write the one question of a step at the bench."""
+    st.html(f'<h2 class="ask">{escape(question)}</h2>')
+
+
+def facts(pairs: Mapping[str, str]) -> None:
+    """Show a few named figures in a row."""
+    cells = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in pairs.items())
+    st.html(f'<dl class="facts">{cells}</dl>')
+
+
+def table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str = "") -> None:
+    """Write a small table: real table cells, readable by everyone and printable; numbers to the right.
+
+    Parameters
+    ----------
+    rows : iterable of sequences
+        Texts as they shall be read; they are escaped.
+    columns : sequence of str
+        A name that ends in ``>`` is set to the right.
+    caption : str
+        Above the table.
+    """
+    side = ["n" if c.endswith(">") else "" for c in columns]
+    head = "".join(
+        f'<th scope="col" class="{s}">{escape(c.rstrip(">"))}</th>' for c, s in zip(columns, side, strict=True)
+    )
+    body = "".join(
+        "<tr>" + "".join(f'<td class="{s}">{escape(str(v))}</td>' for v, s in zip(row, side, strict=True)) + "</tr>"
+        for row in rows
+    )
+    label = f"<caption>{escape(caption)}</caption>" if caption else ""
+    st.html(
+        f'<div class="sheet" tabindex="0" role="region" aria-label="{escape(caption or "table")}">'
+        f"<table>{label}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+
+
+def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object]], columns: Sequence[str]) -> None:
+    """Show a chart with its alternative text, and the same as a table.
+
+    Parameters
+    ----------
+    drawing : altair chart
+    about : str
+        What it shows, in a sentence: alternative text of the drawing and caption of the table.
+    rows, columns
+        As in `table`.
+    """
+    st.altair_chart(drawing.properties(description=about), width="stretch")
+    with st.expander("The same as a table"):
+        table(rows, columns, about)
+
+
+def cautions(texts: Iterable[str]) -> None:
+    """Show the cautions of a recipe; when there is none that is no green light."""
+    found = list(texts)
+    if found:
+        st.warning("  \n".join(md(sentence(t)) for t in found), icon=":material/warning:")
+    else:
+        st.html('<p class="quiet">Cautions: none known to this tool. Read the labels all the same.</p>')

@@ -1,0 +1,130 @@
+"""What the pages share: the bench, the model learned from it, and the cup in hand."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.errors import PairingError
+from pairing_dashboard import parts
+from pairing_dashboard.cup.draft import Draft
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.host import Host
+    from pairing.learned import Learned
+    from pairing.model.shelf import Shelf
+
+__all__ = ["bench", "bench_path", "cup_id", "host", "load", "model", "needed", "save", "shelf", "state_key", "table"]
+
+DEFAULT_BENCH = "bench"
+
+
+def bench_path() -> str:
+    """Folder or URL of the bench: ``$PAIRING_BENCH``, else ``./bench``."""
+    return os.environ.get("PAIRING_BENCH") or DEFAULT_BENCH
+
+
+def bench() -> Bench | None:
+    """Open the bench, or say why it cannot be opened and stop the page; None where there is none yet."""
+    from pairing.store.database import FILE_NAME, is_url
+
+    path = bench_path()
+    if not is_url(path) and not (Path(path) / FILE_NAME).exists():
+        return None
+    try:
+        return _open(path)
+    except PairingError as error:
+        parts.problem(error)
+        st.stop()
+
+
+@st.cache_resource(show_spinner=False)
+def _open(path: str) -> Bench:
+    from pairing.bench import Bench
+
+    return Bench.open(path)
+
+
+def needed() -> Bench:
+    """Open a bench with something on its shelf; without one offer to begin, and stop the page there."""
+    found = bench()
+    if found is None or not (shelf(found).bases and shelf(found).flavourings):
+        from pairing_dashboard import begin
+
+        begin.offer(found)
+        st.stop()
+    return found
+
+
+def state_key(of: Bench) -> str:
+    """Text that changes whenever something learned from the bench may change: log, plugins or settings."""
+    return f"{of.revision}|{host(of).fingerprint}|{sorted(of.settings.items())}"
+
+
+def shelf(of: Bench) -> Shelf:
+    """Bases, flavourings and tasters as they stand, with what plugins bring."""
+    return _shelf(bench_path(), of.revision, host(of).fingerprint, of)
+
+
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _shelf(path: str, revision: int, plugins: str, _bench: Bench) -> Shelf:
+    return host(_bench).stock(_bench.shelf())
+
+
+def table(of: Bench, name: str) -> pd.DataFrame:
+    """One table as it stands; shared between pages, so never change it in place."""
+    return _table(bench_path(), of.revision, name, of)
+
+
+@st.cache_resource(show_spinner=False, max_entries=16)
+def _table(path: str, revision: int, name: str, _bench: Bench) -> pd.DataFrame:
+    return _bench.tables(name)
+
+
+def host(of: Bench) -> Host:
+    """Plugins of the bench as they were found when last loaded."""
+    return _host(bench_path(), of)
+
+
+@st.cache_resource(show_spinner=False)
+def _host(path: str, _bench: Bench) -> Host:
+    from pairing.host import load
+
+    folder = _bench.plugin_folder
+    return load(folder.parent if folder else None, only=os.environ.get("PAIRING_PLUGINS"))
+
+
+def model(of: Bench) -> Learned:
+    """Learn from the log, once for each state of log, plugins and settings."""
+    return _learned(bench_path(), state_key(of), of)
+
+
+@st.cache_resource(show_spinner="Learning from the log …", max_entries=4)
+def _learned(path: str, key: str, _bench: Bench) -> Learned:
+    from pairing.learning.stored import learn_bench
+
+    return learn_bench(_bench, 0, host(_bench))
+
+
+def cup_id() -> str | None:
+    """Id of the cup in hand; it is in the address, so that a reload comes back to it."""
+    return st.query_params.get("cup")
+
+
+def load(of: Bench, draft_id: str) -> Draft | None:
+    """Fetch an unfinished cup."""
+    kept: dict[str, Any] | None = of.load_draft(draft_id)
+    return Draft.of(kept) if kept else None
+
+
+def save(of: Bench, draft: Draft) -> Draft:
+    """Keep an unfinished cup, at every tap; refused when another window has gone on with it."""
+    kept = draft.saved()
+    of.save_draft(draft.draft_id, kept.as_dict(), expected_version=draft.version)
+    return kept

@@ -1,0 +1,100 @@
+"""One row of a shelf table as a form: look, add, correct."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing.model.columns import TABLES, Column
+from pairing.model.fields import is_missing
+from pairing_dashboard import importing, parts, session
+from pairing_dashboard.wording import heading
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+
+__all__ = ["show"]
+
+FIRST = {
+    "flavourings": ("name", "label_dose", "family", "energy_kcal_per_g", "stock_g", "allergens"),
+    "bases": ("name", "energy_kcal_per_100g", "fat_g_per_100g", "serving_g", "allergens", "made_from"),
+    "tasters": ("avoid_allergens", "avoid", "body_mass_kg"),
+}
+"""Columns that are asked for first; all others are one click away."""
+LISTED = {
+    "flavourings": ("flavouring_id", "name", "label_dose", "family", "energy_kcal_per_g", "stock_g", "allergens"),
+    "bases": ("base_id", "name", "energy_kcal_per_100g", "serving_g", "allergens"),
+    "tasters": ("taster", "avoid_allergens", "avoid", "body_mass_kg"),
+}
+NEW = "a new one"
+
+
+def show(bench: Bench, table: str) -> None:
+    """Draw the list of a table and the form for one row."""
+    rows = session.table(bench, table)
+    st.dataframe(
+        rows[list(LISTED[table])].rename(columns=heading), hide_index=True, key=f"list-{table}", placeholder="unknown"
+    )
+    key = TABLES[table].key[0]
+    chosen = st.selectbox("Correct, or add", [NEW, *rows[key]], key=f"choose-{table}")
+    row = {} if chosen == NEW else rows[rows[key] == chosen].iloc[0].to_dict()
+    _form(bench, table, row)
+
+
+def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
+    columns = TABLES[table].by_name
+    key = TABLES[table].key[0]
+    seen = bench.revision
+    with st.form(f"form-{table}-{row.get(key)}", border=True):
+        answers = {key: row[key]} if row else {key: _field(columns[key], None)}
+        for name in FIRST[table]:
+            answers[name] = _field(columns[name], row.get(name))
+        with st.expander("All other facts"):
+            for name, column in columns.items():
+                if name not in answers:
+                    answers[name] = _field(column, row.get(name))
+        st.html(
+            '<p class="quiet">Empty is unknown, never zero. Write <b>none</b> for what the label declares free.</p>'
+        )
+        if not st.form_submit_button("Save the correction" if row else "Put it on the shelf", type="primary"):
+            return
+    if parts.attempt(_save, bench, table, answers, row, seen):
+        st.rerun()
+    parts.said()
+
+
+def _field(column: Column, value: Any) -> str:
+    """Ask for one column as text: the store reads it, and says what it does not understand."""
+    label = heading(column.name) + (", needed" if column.required else "")
+    return st.text_input(label, _text(value), help=_help(column), max_chars=4000).strip()
+
+
+def _text(value: Any) -> str:
+    if is_missing(value):
+        return ""
+    return f"{value:.12g}" if isinstance(value, float) else str(value)
+
+
+def _help(column: Column) -> str | None:
+    choices = f"one of: {', '.join(column.choices)}" if column.choices else ""
+    limits = ""
+    if column.low is not None or column.high is not None:
+        limits = f"{column.low if column.low is not None else '…'} to {column.high if column.high is not None else '…'}"
+    return "; ".join(filter(None, (column.about, choices, limits))) or None
+
+
+def _save(bench: Bench, table: str, answers: dict[str, str], row: dict[str, Any], seen: int) -> bool:
+    import pandas as pd
+
+    key = TABLES[table].key[0]
+    cells = {name: text or None for name, text in answers.items()}
+    if row:
+        before = {name: _text(row.get(name)) or None for name in cells}
+        changes = {name: value for name, value in cells.items() if value != before[name]}
+        if changes:
+            bench.correct(table, {key: row[key]}, changes, expected_revision=seen)
+    else:
+        importing.taken(bench.load(**{table: pd.DataFrame([cells])}))
+    parts.remember(f"{answers[key]} is saved.")
+    return True

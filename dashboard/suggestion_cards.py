@@ -1,0 +1,110 @@
+"""Suggestions as cards, and the front of energy against liking."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from pairing.errors import PairingError
+from pairing_dashboard import parts, session
+from pairing_dashboard.cup import page
+from pairing_dashboard.navigation import view
+from pairing_dashboard.wording import amount, interval, joined, md, number, sentence
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.learned import Learned
+    from pairing.model.answers import Suggestion
+    from pairing.model.brief import Brief
+    from pairing.model.shelf import Shelf
+
+__all__ = ["show"]
+
+PURPOSES = {
+    "new": ("New", "never tried like this"),
+    "confirm": ("Confirm", "pour it straight to the dose and see whether it holds"),
+    "adjust": ("Adjust", "tried before; the dose can be better"),
+}
+FIRST_REASONS = 4
+LOOK = 5.0
+"""How often the log is looked at for cups from elsewhere, s."""
+
+
+def show(bench: Bench, brief: Brief | None) -> None:
+    """Draw the cards; they follow the log when somebody else adds a cup."""
+    if brief is not None:
+        _watched(bench, brief)
+
+
+@st.fragment(run_every=LOOK)
+def _watched(bench: Bench, brief: Brief) -> None:
+    model = session.model(bench)
+    try:
+        found = _suggested(session.bench_path(), session.state_key(bench), brief, model)
+    except PairingError as error:
+        parts.problem(error)
+        return
+    for i, suggestion in enumerate(found):
+        _card(bench, model.shelf, suggestion, i)
+    _front(model, brief)
+
+
+@st.cache_data(show_spinner="Choosing what to try …", max_entries=32)
+def _suggested(path: str, key: str, brief: Brief, _model: Learned) -> list[Suggestion]:
+    return _model.suggest(brief, n=5, random_state=0)
+
+
+def _card(bench: Bench, shelf: Shelf, it: Suggestion, i: int) -> None:
+    names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
+    base = shelf.base(it.recipe.base_id).name
+    word, meaning = PURPOSES[it.purpose]
+    with st.container(border=True, key=f"card-{i}"):
+        st.subheader(f"{md(joined(names.values()))} in {md(base)}", anchor=False)
+        st.html(f'<p class="quiet"><strong>{word}:</strong> {meaning}.</p>')
+        parts.facts(
+            {
+                "Expected liking, 1–9": interval(it.liking, it.liking_low, it.liking_high),
+                "Added": amount(it.added_kcal, "kcal", 2),
+                "Total": amount(it.total_kcal, "kcal"),
+                "Added cost": number(it.added_cost, 2),
+                **({"Likeness, 0–10": number(it.likeness, 2)} if it.likeness is not None else {}),
+            }
+        )
+        parts.table(
+            (
+                (names[f], _measure(it.drops.get(f), it.grams[f]), interval(d or 0.0, it.dose_low[f], it.dose_high[f]))
+                for f, d in it.recipe.doses.items()
+            ),
+            ("Put in", "Amount>", "Dose, g/kg (needed, 80 %)>"),
+        )
+        st.markdown(_list(it.reasons[:FIRST_REASONS]))
+        if it.reasons[FIRST_REASONS:]:
+            with st.expander("More reasons"):
+                st.markdown(_list(it.reasons[FIRST_REASONS:]))
+        parts.cautions(it.cautions)
+        if st.button("Start this cup", key=f"start-{i}", type="primary", icon=":material/science:"):
+            draft = page.begin(bench, base_id=it.recipe.base_id, doses=dict(it.recipe.doses), chosen_by="suggested")
+            st.switch_page(view("bench"), query_params={"cup": draft.draft_id})
+
+
+def _measure(drops: float | None, grams: float) -> str:
+    return amount(grams, "g") if drops is None else f"{number(drops)} drops, {amount(grams, 'g')}"
+
+
+def _list(reasons: Iterable[str]) -> str:
+    return "\n".join(f"- {md(sentence(reason))}" for reason in reasons)
+
+
+def _front(model: Learned, brief: Brief) -> None:
+    """Draw which recipes nobody beats in both added energy and expected liking."""
+    from pairing_dashboard import charts
+
+    with st.expander("Energy against liking"):
+        st.write("Each point is liked more than anything with less added energy.")
+        if st.toggle("Work it out", key="front"):
+            try:
+                charts.front(model.front(brief), model.shelf)
+            except PairingError as error:
+                parts.problem(error)

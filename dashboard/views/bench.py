@@ -1,0 +1,14 @@
+"""At the bench: one cup, one question per step, everything saved at every tap."""
+
+import streamlit as st
+
+from pairing_dashboard import parts, session
+from pairing_dashboard.cup import page
+
+with st.container(key="bench"):
+    parts.title("At the bench", "One cup, one question at a time. Every tap is saved.")
+    bench = session.needed()
+    if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id)):
+        page.go_on(bench, draft)
+    else:
+        page.choose(bench, draft_id)

@@ -1,0 +1,16 @@
+"""Doses: strength against dose, what each base does to it, and the needed dose of everything."""
+
+import streamlit as st
+
+from pairing_dashboard import dose_views, parts, session
+
+parts.title("Doses", "How much of each flavouring reads 'just right', in which base, and how sure that is.")
+bench = session.needed()
+model = session.model(bench)
+one, bases, table = st.tabs(["One flavouring", "Bases", "All needed doses"])
+with one:
+    dose_views.one(model)
+with bases:
+    dose_views.bases(model)
+with table:
+    dose_views.everything(model)

@@ -1,0 +1,19 @@
+"""Shelf: bases, flavourings and tasters; add, correct, import, calibrate drops."""
+
+import streamlit as st
+
+from pairing_dashboard import calibration_form, importing, parts, session, shelf_form
+
+parts.title("Shelf", "What can go into a cup, and who drinks it. A correction is kept as a new revision.")
+bench = session.needed()
+flavourings, bases, tasters, drops, load = st.tabs(["Flavourings", "Bases", "Tasters", "Drop calibration", "Import"])
+with flavourings:
+    shelf_form.show(bench, "flavourings")
+with bases:
+    shelf_form.show(bench, "bases")
+with tasters:
+    shelf_form.show(bench, "tasters")
+with drops:
+    calibration_form.show(bench)
+with load:
+    importing.show(bench)
