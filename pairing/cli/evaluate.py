@@ -1,0 +1,49 @@
+"""How good the predictions are, on cups of your own log that the model did not see, beside simpler ways of guessing."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.output import Output
+
+SUMMARY = "how good the predictions are on cups that were held out"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare what is held out, and which rules are left out."""
+    about = "what to hold out: later cups, new combinations, new base, new taster (all that the log allows)"
+    parser.add_argument("--splits", type=ids, metavar="A,B", help=about)
+    parser.add_argument("--without", type=ids, default=(), metavar="RULE,…", help="rules to do without")
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Hold out, learn, compare."""
+    from pairing.learning.evaluate import evaluate
+
+    model = learn(args, open_bench(args), out)
+    with out.progress("Learning without some cups", total=1.0) as done:
+        found = evaluate(model, args.splits, without=args.without, progress=done)
+    for sentence in found.sentences:
+        out.say(sentence)
+    out.value("sentences", found.sentences)
+    out.table("likings", found.table, _columns(found.table), title="Error of liking, points (root mean square)")
+    out.table("doses", found.doses, _columns(found.doses), title="Error of the needed dose, natural log units")
+    columns = [("predicted", "predicted liking", _two), ("observed", "given liking", _two), ("cups", "cups")]
+    out.table("calibration", found.calibration, columns, title="What was predicted and what was given")
+    return 0
+
+
+def _columns(table: Any) -> list[tuple[Any, ...]]:
+    shares = {"coverage": lambda share: f"{share:.0%}"}
+    headers = {"split": "held out", "chosen_by": "chosen by", "coverage": "in 80 % interval", "gain_sd": "± gain"}
+    plain = ("split", "chosen_by", "cups", "additions")
+    return [
+        (name, headers.get(name, name.replace("_", " ")), *([] if name in plain else [shares.get(name, _two)]))
+        for name in map(str, table.columns)
+    ]
+
+
+def _two(value: float) -> str:
+    return f"{value:.2f}"
