@@ -85,9 +85,11 @@ figcaption, .quiet, footer { color: #45524e; font-size: .88rem; }
 ul.tick { list-style: none; padding-left: .2rem; }
 ul.tick li::before { content: "\\2610  "; }
 footer { margin-top: 1.2rem; border-top: 1px solid #b9c4c0; padding-top: .3rem; }
-@media print { body { font-size: 10.5px; margin: 0; max-width: none; padding: 0; }
-  h1 { font-size: 17px; } h2 { font-size: 12.5px; margin: 8px 0 2px; break-after: avoid; }
-  tr, li, figure { break-inside: avoid; } @page { size: A4; margin: 12mm; } }
+@media print { html { font-size: 9.5px; }
+  body { font-size: 1rem; line-height: 1.35; margin: 0; max-width: none; padding: 0; }
+  h2 { margin: .7rem 0 .2rem; break-after: avoid; } th, td { padding-top: .08rem; padding-bottom: .08rem; }
+  figure svg { max-width: 70%; } tr, li, figure { break-inside: avoid; } }
+@page { size: A4; margin: 12mm; }
 """
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 

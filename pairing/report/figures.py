@@ -9,7 +9,7 @@ from html import escape
 
 __all__ = ["Mark", "Row", "intervals", "points"]
 
-_WIDTH, _ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 30, 190, 60, 8, 40
+_WIDTH, _ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 680, 30, 190, 100, 8, 40
 _INK, _QUIET, _GRID = "#1c2321", "#45524e", "#dfe6e3"
 _MAIN, _BAND, _OTHER = "#0b6e5d", "#a9d5cb", "#b4530b"
 

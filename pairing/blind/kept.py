@@ -1,0 +1,138 @@
+"""Blind checks on a bench: kept after every answer, resumed, and entered in the comparisons when they are finished."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pairing.blind.binomial import p_value
+from pairing.blind.check import BlindCheck
+from pairing.blind.result import CheckResult, comparisons, result
+from pairing.errors import LogError, UnknownIdError, nearest
+from pairing.nutrition.avoidance import forbidden
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.model.shelf import Shelf
+
+__all__ = ["DRAFTS", "begin", "finish", "keep", "open_checks", "refuse_forbidden", "resume", "summary"]
+
+DRAFTS = "blind-check:"
+"""Drafts of the bench whose id starts like this are checks in hand."""
+
+
+def begin(bench: Bench, check: BlindCheck) -> None:
+    """Keep a newly planned check, unless its taster must avoid what is in it.
+
+    Raises
+    ------
+    LogError
+        When something in either side must not reach the taster, or a check with this id is there already.
+    """
+    shelf = bench.shelf()
+    refuse_forbidden(check, shelf)
+    known = set(bench.tables("comparisons")["check_id"])
+    if check.check_id in known or bench.load_draft(DRAFTS + check.check_id) is not None:
+        raise LogError(f"there is a check {check.check_id!r} already", "leave its name to the tool, or take another")
+    bench.save_draft(DRAFTS + check.check_id, check.to_dict(), 0)
+
+
+def keep(bench: Bench, check: BlindCheck) -> None:
+    """Keep a check as it stands; a finished one goes into the comparisons with the next call of :func:`finish`."""
+    bench.save_draft(DRAFTS + check.check_id, check.to_dict())
+
+
+def resume(bench: Bench, check_id: str | None = None) -> BlindCheck:
+    """Return a check in hand; without an id the only one.
+
+    Raises
+    ------
+    UnknownIdError
+        When there is none of that name.
+    LogError
+        When no id is given and there is none, or more than one.
+    """
+    names = open_checks(bench)
+    if check_id is None:
+        if len(names) != 1:
+            raise LogError(
+                f"{len(names) or 'no'} checks are open",
+                f"name one of: {', '.join(names)}" if names else "plan one first",
+            )
+        check_id = names[0]
+    kept = bench.load_draft(DRAFTS + check_id)
+    if kept is None:
+        raise UnknownIdError(f"no open check {check_id!r}", nearest(check_id, names))
+    return BlindCheck.from_dict(kept)
+
+
+def open_checks(bench: Bench) -> tuple[str, ...]:
+    """Return the ids of the checks in hand, last answered first."""
+    drafts = (str(draft["draft_id"]) for draft in bench.list_drafts())
+    return tuple(name.removeprefix(DRAFTS) for name in drafts if name.startswith(DRAFTS))
+
+
+def finish(bench: Bench, check: BlindCheck) -> CheckResult:
+    """Enter a finished check in the comparisons and return what it says; doing it twice changes nothing.
+
+    Raises
+    ------
+    LogError
+        When it is not finished.
+    """
+    found = result(check)
+    report = bench.load(comparisons=comparisons(check))
+    if len(report.refused):
+        row = report.refused.iloc[0]
+        raise LogError(f"the check could not be kept: {row['reason']}", str(row["remedy"]))
+    bench.drop_draft(DRAFTS + check.check_id)
+    return found
+
+
+def refuse_forbidden(check: BlindCheck, shelf: Shelf) -> None:
+    """Refuse a check with anything that must not reach its taster; unknown counts as present.
+
+    Raises
+    ------
+    LogError
+        Naming what, without telling on which side it is.
+    """
+    if check.taster not in shelf.tasters:
+        return
+    reasons = sorted({why for side in (check.a, check.b) for why in forbidden(side, shelf, check.taster)})
+    if reasons:
+        raise LogError(f"{check.taster} must not taste this: {'; '.join(reasons)}", "take another taster or recipe")
+
+
+def summary(rows: pd.DataFrame) -> pd.DataFrame:
+    """Tabulate finished checks.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        The ``comparisons`` table.
+
+    Returns
+    -------
+    DataFrame
+        One row per check, in the order of the table: ``check_id, question, taster, a, b, picked_a, n, ties, p_value``
+        (exact, two-sided against one half; NaN for a question that is not of two cups). ``a`` is the side picked more
+        often. The p-value is that of a fixed number of servings.
+    """
+    import pandas as pd
+
+    out = []
+    for (check_id, question), group in rows.groupby(["check_id", "question"], sort=False):
+        first, second = sorted({str(side) for side in (*group["left"], *group["right"])})[:2]
+        decided = group[group["answer"] != "tie"]
+        picked = [str(row[row["answer"]]) for row in decided.to_dict("records")]
+        if picked.count(second) > picked.count(first):
+            first, second = second, first
+        hits, n = picked.count(first), len(picked)
+        of_two = question in ("stronger", "prefer", "closer") and n > 0
+        p = p_value(hits, n, 0.5, two_sided=True) if of_two else float("nan")
+        taster = ", ".join(sorted({str(t) for t in group["taster"].dropna()}))
+        out.append((check_id, question, taster, first, second, hits, n, len(group) - n, p))
+    columns = ["check_id", "question", "taster", "a", "b", "picked_a", "n", "ties", "p_value"]
+    return pd.DataFrame(out, columns=columns)

@@ -1,0 +1,136 @@
+"""A recipe card as a document: printed on one page, or written as Markdown."""
+
+from __future__ import annotations
+
+from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL
+from pairing.report.card import Card, Dose
+from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
+from pairing.report.facts import Fact
+from pairing.report.figures import Mark, Row, intervals
+from pairing.report.scaling import Line
+
+__all__ = ["card_document"]
+
+
+def card_document(card: Card) -> Document:
+    """Lay a card out."""
+    batch = card.batch
+    size = f"{batch.servings:.3g} × {batch.serving_g:g} g" if batch.servings != 1 else f"{batch.serving_g:g} g"
+    blocks: list[Block] = [
+        Paragraph(
+            f"For {size} of base: {batch.base_g:.0f} g ({batch.base_ml:.0f} ml) {batch.base_name}, "
+            f"{batch.finished_g:.0f} g of finished drink."
+        ),
+        *([_amounts(card)] if batch.lines else []),
+        *(Paragraph(note, quiet=True) for note in batch.notes),
+        Heading("How"),
+        Bullets(batch.steps, ordered=True),
+        Heading("How sure"),
+        Bullets(_sure(card)),
+        *_picture(card.doses),
+        Heading("What it comes to"),
+        _nutrition(card),
+        *_cost(card),
+        Heading("Mind"),
+        Bullets(tuple(_caution(c.text, c.source) for c in card.cautions) or (NONE_KNOWN,)),
+    ]
+    foot = f"{PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}. What is not known to this tool is not said here."
+    return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
+
+
+def _amounts(card: Card) -> Table:
+    held = any(line.first_g is not None for line in card.batch.lines)
+    columns = ["flavouring", "dose, g/kg>", "g>", "drops>", "ml>", "exact g>", "rounding>"]
+    if held:
+        columns.insert(3, "of it at first, g>")
+    return Table(tuple(columns), tuple(_amount(line, held) for line in card.batch.lines))
+
+
+def _amount(line: Line, held: bool) -> tuple[str, ...]:
+    uncertain = "" if line.drop_error_pct is None else f" (drop ±{line.drop_error_pct:.0f} %)"
+    cells = [
+        line.name,
+        f"{line.dose_g_per_kg:.3g}",
+        f"{line.g:g}" if line.by == "weight" else f"{line.g:.3g}",
+        "–" if line.drops is None else str(line.drops),
+        f"{line.ml:.3g}",
+        f"{line.exact_g:.4g}",
+        f"{line.error_pct:+.1f} %{uncertain}",
+    ]
+    if held:
+        cells.insert(3, "–" if line.first_g is None else f"{line.first_g:g}")
+    return tuple(cells)
+
+
+def _sure(card: Card) -> tuple[str, ...]:
+    lines = []
+    if card.liking is not None:
+        lines.append(
+            f"expected liking {card.liking:.1f} of 9, between {card.liking_low:.1f} and {card.liking_high:.1f} with a "
+            "chance of 80 %"
+        )
+    if card.evidence is not None:
+        lines += card.evidence.sentences
+    for dose in card.doses:
+        if not dose.reachable:
+            lines.append(f"{dose.name}: the right dose was not reached within what was tried or is permitted")
+    return tuple(lines) or ("nothing has been learned about it yet",)
+
+
+def _picture(doses: tuple[Dose, ...]) -> list[Block]:
+    rows, words = [], []
+    for dose in doses:
+        if dose.dose <= 0:
+            continue
+        marks = [] if dose.label_low is None else [Mark(dose.label_low, f"label direction {dose.label_low:.3g} g/kg")]
+        if dose.label_high is not None and dose.label_high != dose.label_low:
+            marks.append(Mark(dose.label_high, f"label direction up to {dose.label_high:.3g} g/kg"))
+        known = dose.low is not None and dose.high is not None and dose.reachable
+        low, high = (dose.low, dose.high) if known else (float("nan"), float("nan"))
+        rows.append(Row(dose.name, dose.dose, low or 0.0, high or 0.0, tuple(marks), f"{dose.dose:.3g} g/kg"))
+        words.append(
+            f"{dose.name} at {dose.dose:.3g} g/kg"
+            + (f", right between {low:.3g} and {high:.3g} (80 %)" if known else "")
+            + (f", label {dose.label_low:.3g}" if dose.label_low is not None else "")
+        )
+    if not rows:
+        return []
+    told = "Dose (dot), where it reads just right (bar), label direction (triangle): " + "; ".join(words) + "."
+    return [Figure(intervals(rows, "g of flavouring per kg of finished drink", told, log=True), told)]
+
+
+def _nutrition(card: Card) -> Table:
+    label = "label, per 100 g>" if card.per_serving.jurisdiction == "EU" else "label, per serving>"
+    rows = tuple(
+        (
+            f"{fact.name}, {fact.unit}",
+            _figure(fact.serving, fact),
+            "–" if fact.per_100g is None else f"{fact.per_100g:.3g}",
+            "–" if fact.label is None else fact.label,
+        )
+        for fact in card.facts
+    )
+    caption = f"Exact, and as {card.per_serving.jurisdiction} rules round a label"
+    return Table(("", "per serving>", "per 100 g>", label), rows, caption)
+
+
+def _figure(value: float | None, fact: Fact) -> str:
+    if value is not None:
+        return f"{value:.3g}"
+    return "unknown" if not fact.at_least else f"unknown, at least {fact.at_least:.3g}"
+
+
+def _cost(card: Card) -> list[Block]:
+    one = card.per_serving
+    unit = f" {card.currency}" if card.currency else ""
+    added = "unknown" if one.added_cost is None else f"{one.added_cost:.2f}{unit}"
+    total = "unknown" if one.total_cost is None else f"{one.total_cost:.2f}{unit}"
+    out: list[Block] = [Paragraph(f"Cost per serving: flavourings {added}, in all {total}.")]
+    if one.unknown or one.assumptions:
+        said = "; ".join((*one.unknown, *one.assumptions))
+        out.append(Paragraph(f"Unknown or assumed: {said}.", quiet=True))
+    return out
+
+
+def _caution(text: str, source: str) -> str:
+    return f"{text} [{source}]" if source else text
