@@ -23,12 +23,14 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 
 
 class StrengthLike(Protocol):
-    """The learned response: five thresholds and a scale on natural log dose."""
+    """The learned response on natural log dose: five thresholds, a scale, how much stronger stepped cups read."""
 
     @property
-    def thresholds(self) -> Any: ...  # noqa: D102 - the protocol's two fields speak for themselves
+    def thresholds(self) -> Any: ...  # noqa: D102 - the protocol's fields speak for themselves
     @property
     def scale(self) -> float: ...  # noqa: D102
+    @property
+    def stepped(self) -> float: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -73,13 +75,18 @@ class Belief:
 
     @classmethod
     def of(
-        cls, log_mean: float, log_sd: float, heard: Sequence[Heard] = (), params: StrengthLike | None = None
+        cls,
+        log_mean: float,
+        log_sd: float,
+        heard: Sequence[Heard] = (),
+        params: StrengthLike | None = None,
+        cup_sd: float = 0.0,
     ) -> Belief:
-        """Start from the model's normal and take in the readings of this cup."""
+        """Start from the model's normal and take in the readings of this cup, which may share a cup effect."""
         grid = log_mean + log_sd * np.linspace(-5.0, 5.0, _POINTS)
         log_weight = -0.5 * ((grid - log_mean) / log_sd) ** 2
         if heard and params is not None:
-            log_weight = log_weight + _log_likelihood(grid, heard, params)
+            log_weight = log_weight + _log_likelihood(grid, heard, params, cup_sd)
         weight = np.exp(log_weight - log_weight.max())
         return cls(grid, weight / weight.sum())
 
@@ -112,9 +119,8 @@ class Belief:
         return self.below(np.subtract(log_dose, IN_RANGE_LOG))
 
 
-def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthLike) -> np.ndarray:
-    offset = float(getattr(params, "stepped_offset", 0.0))
-    cup_sd = float(getattr(params, "cup_sd", 0.0) or 0.0)
+def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthLike, cup_sd: float) -> np.ndarray:
+    offset = float(params.stepped)
     nodes, weights = (cup_sd * _NODES, _WEIGHTS) if cup_sd > 0 and len(heard) > 1 else (np.zeros(1), np.ones(1))
     total = np.zeros((len(nodes), len(grid)))
     for one in heard:

@@ -106,7 +106,7 @@ def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
 
 def _promise(model: Any, pool: Pool) -> np.ndarray:
     """How good a candidate may be: mean + sd at its best dose."""
-    mean, sd = model.predict_encoded(model.encode(pool.base_ids, pool.flavouring_ids, [None] * len(pool)))
+    mean, sd = model.response.predict_encoded(model.response.encode_recipes(pool.recipes.open()))
     return np.asarray(mean) + np.asarray(sd)
 
 

@@ -120,7 +120,8 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, override: bool) -> _Scene:
     means, sds = model.dose_posterior([cup.base_id], [ids])
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id))
-    belief = Belief.of(float(means[at]), float(sds[at]), words, model.strength_params)
+    cup_sd = float(getattr(model, "cup_sd", 0.0))
+    belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, cup_sd)
     cap, cap_words = _cap(flavouring, base, override)
     return _Scene(
         flavouring_id,

@@ -5,13 +5,14 @@ Unknown never passes: a value that a limit needs and nobody stated fails that li
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.nutrition.cautions import forbidden
+from pairing.model.taster import Taster
+from pairing.nutrition.avoidance import forbidden
 from pairing.nutrition.composition import allergens_of
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ class ItemLimit:
 
 def present_tasters(shelf: Shelf, brief: Brief) -> tuple[str, ...]:
     """Return who may drink: the brief's tasters; when it names none, everyone on the shelf, to be on the safe side."""
-    return tuple(shelf.tasters) if brief.tasters is None else tuple(t for t in brief.tasters if t in shelf.tasters)
+    return tuple(shelf.tasters) if brief.tasters is None else brief.tasters
 
 
 def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
@@ -53,11 +54,11 @@ def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
         found["never"] = ItemLimit(all_bases, ~_among(flavourings, brief.never))
     if brief.avoid_allergens:
         found["avoid_allergens"] = _free_of(shelf, frozenset(brief.avoid_allergens))
-    if who := present_tasters(shelf, brief):
-        base_ok = np.array([not any(forbidden((b,), shelf, shelf.tasters[t]) for t in who) for b in bases], bool)
-        ok = np.array([not any(forbidden((f,), shelf, shelf.tasters[t]) for t in who) for f in flavourings], bool)
-        if not (base_ok.all() and ok.all()):
-            found["tasters"] = ItemLimit(base_ok, ok)
+    careful = [
+        p for t in present_tasters(shelf, brief) if (p := shelf.tasters.get(t)) and (p.avoid or p.avoid_allergens)
+    ]
+    if careful:
+        found["tasters"] = _safe_for(shelf, careful)
     return found
 
 
@@ -80,9 +81,13 @@ def _among(known: Iterable[str], wanted: Iterable[str]) -> np.ndarray:
 
 
 def _free_of(shelf: Shelf, allergens: frozenset[str]) -> ItemLimit:
-    declared = {i: allergens_of(item, shelf) for group in (shelf.bases, shelf.flavourings) for i, item in group.items()}
+    ok = _safe_for(shelf, [Taster(taster="the brief", avoid_allergens=allergens)])
+    items = [*shelf.bases.items(), *shelf.flavourings.items()]
+    return replace(ok, unknown=tuple(i for i, item in items if allergens_of(item, shelf)[1]))
 
-    def free(ids: Iterable[str]) -> np.ndarray:
-        return np.array([not declared[i][1] and not declared[i][0] & allergens for i in ids], dtype=bool)
 
-    return ItemLimit(free(shelf.bases), free(shelf.flavourings), tuple(i for i, (_, gaps) in declared.items() if gaps))
+def _safe_for(shelf: Shelf, people: Sequence[Taster]) -> ItemLimit:
+    def safe(ids: Iterable[str]) -> np.ndarray:
+        return np.array([not any(forbidden((i,), shelf, person) for person in people) for i in ids], dtype=bool)
+
+    return ItemLimit(safe(shelf.bases), safe(shelf.flavourings))

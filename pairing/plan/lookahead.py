@@ -81,7 +81,7 @@ def lookahead(params: StrengthLike) -> Lookahead:
 
 @lru_cache(maxsize=32)
 def _solve(thresholds: tuple[float, ...], scale: float) -> Lookahead:
-    params = SimpleNamespace(thresholds=thresholds, scale=scale)
+    params = SimpleNamespace(thresholds=thresholds, scale=scale, stepped=0.0)
     stop = _stop(_GAPS[:, None], _SDS[None, :])
     gap = _GAPS[:, None, None] + _SDS[None, :, None] * _Z[None, None, :]
     joint = word_chances(-gap, params) * _Z_WEIGHT[None, None, :, None]

@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy import sparse
 
+from pairing.plan.pool import Pool
 from pairing.plan.worth import Joint
 
 if TYPE_CHECKING:
+    from pairing.learning.columns import Encoded
+    from pairing.learning.response import Response
     from pairing.model.brief import Brief
-    from pairing.plan.pool import Pool
 
 __all__ = ["Objective"]
 
@@ -25,44 +28,43 @@ class Objective:
 
     Attributes
     ----------
-    model : Learned
-        Anything with ``encode``, ``predict_encoded``, ``joint_cov`` and ``noise_sd``.
+    response : Response
+        Learned liking, or likeness to a target.
     tasters : tuple of str, or None
         Whose mean is wanted; None is the average of all who logged.
     """
 
-    model: Any
+    response: Response
     tasters: tuple[str, ...] | None = None
 
     @classmethod
     def of(cls, model: Any, brief: Brief) -> Objective:
         """Return what a brief wants."""
-        if brief.goal == "likeness":
-            return cls(model.likeness_to(brief.target_id), brief.tasters)
-        return cls(model, brief.tasters)
+        return cls(model.likeness_to(brief.target_id) if brief.goal == "likeness" else model.response, brief.tasters)
 
     def predict(self, pool: Pool) -> tuple[np.ndarray, np.ndarray]:
-        """Return mean and sd of the true response at the candidates' doses."""
-        encoded = self._encode(pool)
-        if len(encoded) == 1:
-            mean, sd = self.model.predict_encoded(encoded[0])
-            return np.asarray(mean), np.asarray(sd)
-        each = [self.model.predict_encoded(e) for e in encoded]
-        mean = np.mean([m for m, _ in each], axis=0)
-        return mean, np.mean([s for _, s in each], axis=0)
+        """Return mean and sd of the true response at the candidates' doses, before the ends of the scale."""
+        return self.response.predict_encoded(self._encode(pool))
+
+    def on_scale(self, pool: Pool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return the expected response on its scale, with 80 % limits."""
+        value, _, low, high = self.response.on_scale(self._encode(pool))
+        return value, low, high
 
     def joint(self, pool: Pool, mean: np.ndarray) -> Joint:
         """Return the joint belief about the candidates, with what one score tells of each."""
         encoded = self._encode(pool)
-        cov = np.mean([np.asarray(self.model.joint_cov(a, b)) for a in encoded for b in encoded], axis=0)
+        cov = self.response.joint_cov(encoded, encoded)
         missed = np.nan_to_num(np.asarray(pool.log_sd)) ** 4
-        noise = float(self.model.noise_sd) ** 2 + 2.0 * _CURVATURE**2 * missed.sum(axis=1)
+        noise = float(self.response.noise_sd) ** 2 + 2.0 * _CURVATURE**2 * missed.sum(axis=1)
         return Joint(np.asarray(mean), 0.5 * (cov + cov.T), noise)
 
-    def _encode(self, pool: Pool) -> list[Any]:
+    def _encode(self, pool: Pool) -> Encoded:
         if self.tasters is None:
-            return [self.model.encode(pool.base_ids, pool.flavouring_ids, pool.doses)]
-        return [
-            self.model.encode(pool.base_ids, pool.flavouring_ids, pool.doses, [taster] * len(pool))
-            for taster in self.tasters
-        ]
+            return self.response.encode_recipes(pool.recipes)
+        n, people = len(pool), self.tasters
+        if len(people) == 1:
+            return self.response.encode_recipes(pool.recipes, people[0])
+        each = [Pool(pool.shelf, pool.base, pool.slots, pool.dose) for _ in people]
+        encoded = self.response.encode_recipes(Pool.stack(each).recipes, [t for t in people for _ in range(n)])
+        return encoded.combine(sparse.kron(np.full((1, len(people)), 1.0 / len(people)), sparse.eye(n)))

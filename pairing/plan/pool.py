@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.learning.log import Recipes
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.recipe import Recipe
 
@@ -71,6 +72,12 @@ class Pool:
         return [tuple(names[f] for f in row if f >= 0) for row in self.slots.tolist()]
 
     @cached_property
+    def recipes(self) -> Recipes:
+        """The candidates as the learned model takes them; open where they have no doses yet."""
+        log_dose = np.full(self.slots.shape, np.nan) if self.dose is None else np.log(self.dose)
+        return Recipes(self.base.astype(np.int64), self.slots.astype(np.int64), log_dose)
+
+    @cached_property
     def doses(self) -> list[tuple[float, ...]]:
         """Doses of every candidate, g/kg, in the order of its slots."""
         assert self.dose is not None
@@ -105,18 +112,19 @@ class Pool:
             return np.pad(array, ((0, 0), (0, width - array.shape[1])), constant_values=fill)
 
         base, slots = np.concatenate([p.base for p in parts]), np.concatenate([wide(p.slots, -1) for p in parts])
-        if any(p.dose is None for p in parts):
-            return Pool(parts[0].shelf, base, slots)
-        dose, log_sd = (np.concatenate([wide(getattr(p, n), np.nan) for p in parts]) for n in ("dose", "log_sd"))
-        return Pool(parts[0].shelf, base, slots, dose, log_sd, np.concatenate([np.asarray(p.eased) for p in parts]))
+
+        def both(name: str) -> np.ndarray | None:
+            given = [getattr(p, name) for p in parts]
+            return None if any(g is None for g in given) else np.concatenate([wide(g, np.nan) for g in given])
+
+        eased = None if any(p.eased is None for p in parts) else np.concatenate([np.asarray(p.eased) for p in parts])
+        return Pool(parts[0].shelf, base, slots, both("dose"), both("log_sd"), eased)
 
 
 def with_doses(pool: Pool, model: Any) -> Pool:
     """Give every candidate the doses that are expected to read 'just right', never above a maximum dose."""
-    log_mean, log_sd = model.dose_posterior(pool.base_ids, pool.flavouring_ids)
-    present = pool.slots >= 0
-    dose, sd = np.full(pool.slots.shape, np.nan), np.full(pool.slots.shape, np.nan)
-    dose[present], sd[present] = np.exp(np.asarray(log_mean)), np.asarray(log_sd)
+    log_mean, sd = model.strength.needed(pool.recipes.open())
+    dose = np.exp(np.minimum(log_mean, np.log(_MOST_G_PER_KG)))
     most = np.array([f.max_dose_g_per_kg or np.inf for f in pool.shelf.flavourings.values()] + [np.inf])
     dose = np.minimum(dose, most[pool.slots])
     total = np.nansum(dose, axis=1)

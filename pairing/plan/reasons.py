@@ -74,10 +74,16 @@ def _evidence(model: Any, recipe: Recipe) -> list[str]:
     rows = [
         _Part(str(part), str(kind), float(points), float(sd))
         for part, kind, points, sd in zip(table["part"], table["kind"], table["points"], table["sd"], strict=True)
-        if kind in _KINDS and abs(points) >= _LEAST_POINTS
+        if kind in _KINDS and abs(points) >= _LEAST_POINTS and (kind == "rule" or _speaks_of(str(part), recipe, model))
     ]
     rows.sort(key=lambda row: -abs(row.points))
     return [_part(model, recipe, row) for row in rows[:_PARTS]]
+
+
+def _speaks_of(part: str, recipe: Recipe, model: Any) -> bool:
+    """Whether a part is about this recipe's own base, flavourings or their families, not about any cup of its kind."""
+    families = (model.shelf.flavouring(f).family for f in recipe.doses)
+    return any(name and name in part for name in (recipe.base_id, *recipe.doses, *families))
 
 
 def _part(model: Any, recipe: Recipe, row: _Part) -> str:
@@ -109,7 +115,7 @@ def _eased(model: Any, recipe: Recipe) -> str:
     ids = recipe.flavouring_ids
     means, sds = model.dose_posterior([recipe.base_id], [ids])
     said = []
-    for flavouring_id, mean, sd in zip(ids, means, sds, strict=True):
+    for flavouring_id, mean, sd in zip(ids, means[0], sds[0], strict=True):
         distance = math.log(float(recipe.doses[flavouring_id] or 1)) - float(mean)
         params = model.strength_params
         spread = distance + float(sd) * np.linspace(-2, 2, 9)

@@ -91,7 +91,7 @@ def replay(
             f"{len(liked)} combinations have a liking, a replay needs {_FEWEST}", "log some more cups with a liking"
         )
     pool = _pool_of(model, liked)
-    mean, _ = model.predict_encoded(model.encode(pool.base_ids, pool.flavouring_ids, [None] * len(pool)))
+    mean, _ = model.response.predict_encoded(model.response.encode_recipes(pool.recipes.open()))
     best = liked[int(np.argmax(mean))]
     order = [(trial, key) for trial, key in past.trials if key in set(liked)]
     start = given or min(12, max(4, len(order) // 10))

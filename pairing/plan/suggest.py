@@ -67,30 +67,32 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 3, random_state: An
 def build(model: Any, brief: Brief, pool: Pool, choices: list[Choice]) -> list[Suggestion]:
     """Turn choices into suggestions with amounts, energy, cost, cautions and reasons."""
     rows = pool.take([c.row for c in choices])
-    mean, sd = Objective(model, brief.tasters).predict(rows)
-    likeness = Objective.of(model, brief).predict(rows)[0] if brief.goal == "likeness" else None
+    scaled = Objective(model.response, brief.tasters).on_scale(rows)
+    target = None if brief.target_id is None else Objective(model.likeness_to(brief.target_id), brief.tasters)
     made = [_suggestion(model, brief, rows.take([i]), choice, i == 0) for i, choice in enumerate(choices)]
     made = [
-        replace(s, liking=_on_scale(m), liking_low=_on_scale(m - _Z80 * e), liking_high=_on_scale(m + _Z80 * e))
-        for s, m, e in zip(made, mean.tolist(), sd.tolist(), strict=True)
+        replace(s, liking=float(liking), liking_low=float(low), liking_high=float(high))
+        for s, liking, low, high in zip(made, *scaled, strict=True)
     ]
-    if likeness is not None:
-        made = [replace(s, likeness=float(np.clip(x, 0, 10))) for s, x in zip(made, likeness, strict=True)]
+    if target is not None:
+        made = [replace(s, likeness=float(x)) for s, x in zip(made, target.on_scale(rows)[0], strict=True)]
     return made
 
 
 def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool) -> Suggestion:
-    from pairing.nutrition.cautions import cautions
+    from pairing.nutrition.cautions import cautions, worded
     from pairing.nutrition.serving import serving
 
     recipe = row.recipe(0)
     figures: Serving = serving(recipe, model.shelf, brief.serving_g)
-    who = [model.shelf.tasters[t] for t in present_tasters(model.shelf, brief)]
+    who = present_tasters(model.shelf, brief)
     ids = row.flavouring_ids[0]
     means, sds = model.dose_posterior([recipe.base_id], [ids])
-    spread = {f: (math.exp(m - _Z80 * s), math.exp(m + _Z80 * s)) for f, m, s in zip(ids, means, sds, strict=True)}
+    spread = {
+        f: (math.exp(m - _Z80 * s), math.exp(m + _Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)
+    }
     tried = history(model).combinations.get(row.key(0))
-    log_sd = dict(zip(ids, np.asarray(sds).tolist(), strict=True))
+    log_sd = dict(zip(ids, sds[0].tolist(), strict=True))
     said = list(reasons(model, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
     if (left := cups_left(model.shelf, figures.grams)) is not None:
         said.append(f"{left[0]} cup{'' if left[0] == 1 else 's'} of it left in the bottle of {left[1]}")
@@ -111,9 +113,5 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
         added_cost=figures.added_cost,
         purpose=purpose(recipe, tried),
         reasons=tuple(said),
-        cautions=tuple(c.text for c in cautions(recipe, model.shelf, who, figures)),
+        cautions=worded(cautions(recipe, model.shelf, who, figures)),
     )
-
-
-def _on_scale(points: float) -> float:
-    return min(9.0, max(1.0, points))

@@ -34,7 +34,7 @@ class Ladder:
     def dose_posterior(self, base_ids, flavouring_ids):
         self.asked += list(flavouring_ids)
         ids = [f for one in flavouring_ids for f in one]
-        return np.log([self.needed[f] for f in ids]), np.full(len(ids), self.log_sd)
+        return np.log([[self.needed[f] for f in ids]]), np.full((1, len(ids)), self.log_sd)
 
 
 def cup(trial_id="t1", base_g=250):
@@ -194,7 +194,7 @@ def test_a_known_dose_is_reached_about_as_well_as_exact_look_ahead_can():
     """With the dose known to ±0.3 log and noise 0.18, exact look-ahead gains 0.53; a fixed ×1.35 ladder 0.28."""
     rng = np.random.default_rng(5)
     model = Ladder(log_sd=0.3)
-    model.strength_params = SimpleNamespace(thresholds=RESPONSE.thresholds, scale=0.18, stepped_offset=0.0)
+    model.strength_params = SimpleNamespace(thresholds=RESPONSE.thresholds, scale=0.18, stepped=0.0)
     score = 0.0
     for i in range(150):
         needed = 20 * math.exp(0.3 * rng.standard_normal())

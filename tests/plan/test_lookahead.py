@@ -8,7 +8,7 @@ from scipy.stats import norm
 from pairing.plan.belief import Belief, Heard, word_chances
 from pairing.plan.lookahead import SIP_COST, lookahead, stop_worth
 
-PARAMS = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2)
+PARAMS = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2, stepped=0.0)
 
 
 def test_without_readings_the_belief_is_the_models_normal():
@@ -30,7 +30,7 @@ def test_a_word_moves_the_belief_by_bayes_rule():
 def test_readings_that_hang_together_tell_less():
     heard = [Heard(-0.4, 2), Heard(-0.4, 2), Heard(-0.4, 2)]
     loose = Belief.of(0.0, 0.6, heard, PARAMS)
-    tied = Belief.of(0.0, 0.6, heard, SimpleNamespace(**vars(PARAMS), cup_sd=0.3))
+    tied = Belief.of(0.0, 0.6, heard, PARAMS, cup_sd=0.3)
     assert tied.sd > 1.1 * loose.sd
 
 
