@@ -74,7 +74,8 @@ def canonical(word: str) -> frozenset[str]:
 def clash(declared: Iterable[str], avoided: Iterable[str]) -> frozenset[str]:
     """Return which declared words are to be avoided.
 
-    Words match by what they may mean (``dairy`` meets ``whey``), else as written; ``gluten`` may be wheat.
+    Words match by what they may mean (``dairy`` meets ``whey``), else as written. One nut or cereal stands for its whole
+    group, to be on the safe side.
 
     Examples
     --------
@@ -83,8 +84,6 @@ def clash(declared: Iterable[str], avoided: Iterable[str]) -> frozenset[str]:
     """
     wanted = {w.casefold().strip() for w in avoided}
     groups = frozenset().union(*(canonical(w) for w in wanted)) if wanted else frozenset()
-    if "wheat" in groups:
-        groups |= {"gluten"}
     return frozenset(w for w in declared if w.casefold().strip() in wanted or canonical(w) & groups)
 
 
