@@ -15,11 +15,11 @@ import numpy as np
 
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
-from pairing.model.fields import amounts, check, clean_id
+from pairing.model.fields import MAX_ID, amounts, check, clean_id
 from pairing.store.dates import day_first, read_time
 from pairing.store.formulas import unguarded
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
-from pairing.store.problems import Problems
+from pairing.store.problems import Problems, RowsOf
 from pairing.units import parse_amount
 
 if TYPE_CHECKING:
@@ -133,14 +133,14 @@ def _read_rest(
     import pandas as pd
 
     codes, unique = pd.factorize(cells, use_na_sentinel=True)
-    values = np.full(len(unique) + 1, np.nan)
+    values, rows_of = np.full(len(unique) + 1, np.nan), RowsOf(codes)
     for i, cell in enumerate(unique):
         try:
             if not isinstance(cell, str):
                 raise TableError(f"{column.name} {cell!s} is not a number", "format the cell as a number")
             values[i] = read_number(cell, column, comma)
         except TableError as error:
-            problems.refuse(rest[codes == i], column.name, cell, error.message, error.hint)
+            problems.refuse(rest[rows_of(i)], column.name, cell, error.message, error.hint)
             continue
         if np.isnan(values[i]) and cell.strip():
             problems.note(f"{column.name}: {cell.strip()!r} is read as unknown")
@@ -199,16 +199,15 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
     codes, index = pd.factorize(series, use_na_sentinel=True)
     unique = index.to_numpy(dtype=object)
     out = np.empty(len(unique) + 1, dtype=object)
-    read = _reader(column, unique, problems)
+    read, rows_of = _reader(column, unique, problems), RowsOf(codes)
     for i, cell in enumerate(unique):
-        if column.kind == "id" and type(cell) is str and cell.isascii() and cell.isprintable() and len(cell) < 200:
-            text = cell.strip()  # most ids of a large log: nothing to normalise
-            out[i] = unguarded(text) or None
+        if column.kind == "id" and _is_plain(cell):
+            out[i] = unguarded(cell.strip()) or None
             continue
         try:
             out[i] = read(cell)
         except PairingError as error:
-            problems.refuse(np.flatnonzero(codes == i), column.name, cell, error.message, error.hint)
+            problems.refuse(rows_of(i), column.name, cell, error.message, error.hint)
             out[i] = ""  # told apart from an empty cell, which is a second reason
     filled = out[codes]
     if column.required:
@@ -216,6 +215,11 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
         problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
     same = pd.factorize(out)[0].astype(np.int64) + 1
     return filled, same[codes]
+
+
+def _is_plain(cell: Any) -> bool:
+    """Tell an id that needs no second look: most ids of a large log."""
+    return type(cell) is str and cell.isascii() and cell.isprintable() and len(cell) <= MAX_ID and cell[:1] != "#"
 
 
 def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.Series:

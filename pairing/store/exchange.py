@@ -125,9 +125,9 @@ def clean(
         rules.check_flavourings(data, problems)
     if known is not None:
         rules.check_references(data, REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
-    _refuse_taken_keys(spec, data, present, problems, copies)
     if table == "readings":
         rules.refuse_whole_readings(data, problems)
+    _refuse_taken_keys(spec, data, present, problems, copies)
     records = [*_ragged(table, frame), *problems.records(table)]
     if on_bad == "raise" and records:
         first = records[0]

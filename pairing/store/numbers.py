@@ -74,7 +74,10 @@ def _digits(text: str, comma: bool | None) -> float:
         text = text.replace(",", "")
     elif comma and re.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}", text):
         raise TableError(f"{text!r} {_AMBIGUOUS} in a column with decimal commas", "write 1,234 or 1234")
-    return float(text)
+    try:
+        return float(text)
+    except ValueError:
+        raise TableError(f"{text!r} is not a number", "write digits only, such as 1.5") from None
 
 
 def _measure(unit: str) -> tuple[str, float] | None:

@@ -11,10 +11,26 @@ import numpy as np
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["REFUSED_COLUMNS", "Problems", "refused_frame"]
+__all__ = ["REFUSED_COLUMNS", "Problems", "RowsOf", "refused_frame"]
 
 REFUSED_COLUMNS = ("table", "row", "column", "value", "reason", "remedy")
 _REASONS_PER_ROW = 3
+
+
+class RowsOf:
+    """Positions of the rows that have a code, found by one sort however often it is asked."""
+
+    def __init__(self, codes: np.ndarray) -> None:
+        self._codes = codes
+        self._order: np.ndarray | None = None
+
+    def __call__(self, code: int) -> np.ndarray:
+        """Return the positions with this code, first to last."""
+        if self._order is None:
+            self._order = np.argsort(self._codes, kind="stable")
+            self._sorted = self._codes[self._order]
+        first, last = np.searchsorted(self._sorted, [code, code + 1])
+        return self._order[first:last]
 
 
 @dataclass

@@ -10,7 +10,7 @@ import numpy as np
 from pairing.errors import QuantityError, nearest
 from pairing.model.fields import is_missing
 from pairing.store.cells import absent
-from pairing.store.problems import Problems
+from pairing.store.problems import Problems, RowsOf
 from pairing.units import parse_direction
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ __all__ = [
 
 DEFAULT_TASTER = "me"
 _IMPROBABLE_G_PER_KG = 250.0
+_NAMED_NEAREST = 50
 
 
 class Data(dict[str, np.ndarray]):
@@ -282,10 +283,12 @@ def check_references(
             continue
         ids = {i for name in names for i in known[name]}
         codes = data.codes(column)
+        rows_of, unknown = RowsOf(codes), 0
         distinct = pd.Series(codes).drop_duplicates().index
         for j, one in [(codes[i], data[column][i]) for i in distinct]:
             if one not in ids and one is not None and one != "":
                 what = " or ".join(name.removesuffix("s") for name in names)
-                rows = np.flatnonzero(codes == j)
+                rows = rows_of(j)
                 reason = f"{column} {one!r} is not a known {what}"
-                problems.refuse(rows, column, one, reason, f"{nearest(one, ids)} Otherwise add it to {names[-1]} first")
+                near = f"{nearest(one, ids)} Otherwise " if (unknown := unknown + 1) <= _NAMED_NEAREST else ""
+                problems.refuse(rows, column, one, reason, f"{near}add it to {names[-1]} first")

@@ -1,0 +1,329 @@
+import datetime as dt
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+import store_tables
+
+from pairing.errors import TableError
+from pairing.model.columns import TABLES
+from pairing.model.shelf import Shelf
+from pairing.store.exchange import clean
+
+
+def cup(**columns):
+    """One row of readings, with changes; a list makes several rows."""
+    row = {"trial_id": "t", "base_id": "oat", "flavouring_id": "quince", "dose_g_per_kg": 1.0} | columns
+    n = max(len(v) if isinstance(v, list) else 1 for v in row.values())
+    return pd.DataFrame({k: v if isinstance(v, list) else [v] * n for k, v in row.items()})
+
+
+def only_refusal(cleaned):
+    assert len(cleaned.refused) == 1
+    return cleaned.refused.iloc[0]
+
+
+def test_a_minimal_table_gets_all_columns_and_defaults():
+    table = clean("readings", cup()).table
+    assert tuple(table.columns) == TABLES["readings"].names
+    row = table.iloc[0]
+    assert (row["taster"], row["reading"]) == ("me", 1.0)
+    assert row["note"] is None
+    assert math.isnan(row["liking"])
+    for column in TABLES["readings"].columns:
+        kind = np.float64 if column.kind in ("number", "integer") else object
+        assert table[column.name].dtype == kind, column.name
+
+
+def test_cleaning_twice_changes_nothing():
+    once = clean("readings", store_tables.readings()).table
+    twice = clean("readings", once).table
+    pd.testing.assert_frame_equal(once, twice)
+
+
+def test_clean_tables_make_a_shelf():
+    bases = clean("bases", store_tables.bases()).table
+    flavourings = clean("flavourings", store_tables.flavourings()).table
+    shelf = Shelf.from_tables(bases, flavourings, clean("tasters", pd.DataFrame({"taster": ["ana"]})).table)
+    assert shelf.flavouring("quince").drop_mg == 30
+    assert shelf.flavouring("clove").drop_mg is None
+
+
+def test_extra_columns_are_noted_with_the_nearest_name():
+    cleaned = clean("readings", cup(likng=7, shelf_no=3))
+    assert any("'likng' is not used (did you mean liking" in n for n in cleaned.notes)
+    assert any("'shelf_no' is not used" in n for n in cleaned.notes)
+
+
+def test_a_missing_required_column_is_an_error_that_names_what_is_there():
+    with pytest.raises(TableError, match="no column base_id; it has: trial_id, flavouring_id"):
+        clean("readings", cup().drop(columns=["base_id", "dose_g_per_kg"]))
+    with pytest.raises(TableError, match="no column flavouring_id"):
+        clean("readings", cup().drop(columns="flavouring_id"))
+
+
+def test_unknown_table():
+    with pytest.raises(TableError, match="did you mean readings"):
+        clean("reading", cup())
+
+
+@pytest.mark.parametrize(
+    ("changes", "column", "reason"),
+    [
+        ({"liking": 11}, "liking", "liking is 11, allowed is 1 to 9"),
+        ({"strength": 2.5}, "strength", "a whole number is needed"),
+        ({"strength": 6}, "strength", "allowed is 0 to 5"),
+        ({"dose_g_per_kg": -1}, "dose_g_per_kg", "allowed is 0 to 999"),
+        ({"dose_g_per_kg": 1000}, "dose_g_per_kg", "allowed is 0 to 999"),
+        ({"dose_g_per_kg": math.inf}, "dose_g_per_kg", "allowed is 0 to 999"),
+        ({"dose_g_per_kg": "a bit"}, "dose_g_per_kg", "is not a number"),
+        ({"dose_g_per_kg": None}, "dose_g_per_kg", "neither dose_g_per_kg nor amount"),
+        ({"dose_g_per_kg": None, "amount": "11 drops"}, "base_g", "amount without base_g"),
+        ({"dose_g_per_kg": None, "amount": "lots", "base_g": 400}, "amount", "not an amount"),
+        ({"trial_id": None}, "trial_id", "trial_id is empty"),
+        ({"trial_id": "a\x07b"}, "trial_id", "control character U\\+0007"),
+        ({"trial_id": "x" * 201}, "trial_id", "at most 200"),
+        ({"note": "bell\x07"}, "note", "control character"),
+        ({"ended": "finished"}, "ended", "is not known"),
+        ({"tasted_at": "03/04/2026"}, "tasted_at", "two dates"),
+        ({"attributes": "overall:x"}, "attributes", "is not a number"),
+        ({"off_notes": "bitter:7"}, "off_notes", "is not understood"),
+        ({"flavouring_id": None}, "dose_g_per_kg", "a dose without a flavouring_id"),
+        ({"base_g": "400 kcal"}, "base_g", "does not fit"),
+        ({"base_id": "#REF!"}, "base_id", "spreadsheet error"),
+    ],
+)
+def test_a_bad_row_comes_back_in_full(changes, column, reason):
+    frame = pd.concat([cup(trial_id="fine"), cup(**changes)], ignore_index=True)
+    cleaned = clean("readings", frame)
+    assert cleaned.table["trial_id"].tolist() == ["fine"]
+    row = only_refusal(cleaned)
+    assert row["table"] == "readings"
+    assert (row["row"], row["column"]) == (1, column)
+    assert pd.Series([row["reason"]]).str.contains(reason).all(), row["reason"]
+    assert row["remedy"]
+    for name in frame.columns:
+        given, back = frame[name].iloc[1], row[name if name in row else f"{name} (as given)"]
+        assert given == back or (pd.isna(given) and pd.isna(back))
+
+
+def test_raise_names_row_value_limit_and_remedy():
+    with pytest.raises(TableError) as caught:
+        clean("readings", cup(trial_id=["t", "u", "v"], liking=[7, 11, 12]), on_bad="raise")
+    assert caught.value.message == "readings row 1: liking is 11, allowed is 1 to 9 (and 1 more rows)"
+    assert caught.value.hint
+
+
+def test_a_column_named_like_one_of_ours_comes_back_too():
+    row = only_refusal(clean("readings", cup(liking=11, reason="felt like it")))
+    assert row["reason (as given)"] == "felt like it"
+
+
+def test_readings_are_numbered_in_order_of_appearance():
+    frame = cup(
+        flavouring_id=["quince", "quince", "clove", "quince", "clove"],
+        dose_g_per_kg=[1.0, 1.2, 0.2, 1.4, 0.3],
+        strength=[1, 2, 2, 3, 3],
+    )
+    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 2, 3, 3]
+
+
+def test_numbering_goes_on_after_the_numbers_given_and_by_taster():
+    frame = cup(reading=[1, 2, None, None], taster=["ana", "ana", "ana", "ben"], dose_g_per_kg=[1.0, 2.0, 3.0, 3.0])
+    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 3, 1]
+
+
+def test_another_time_or_liking_begins_another_reading():
+    frame = cup(flavouring_id=["quince", "clove", "quince"], liking=[5, 8, 8], dose_g_per_kg=[1.0, 0.2, 1.0])
+    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 2]
+
+
+def test_numbering_does_not_depend_on_what_is_refused():
+    ladder = cup(dose_g_per_kg=[1.0, 1.2, 1.4], strength=[1, 9, 3])
+    assert clean("readings", ladder).table["reading"].tolist() == [1, 3]
+
+
+def test_a_repeated_line_is_skipped_and_noted():
+    cleaned = clean("readings", cup(strength=[3, 3]))
+    assert len(cleaned.table) == 1
+    assert len(cleaned.skipped) == 1
+    assert any("repeat an earlier row" in n for n in cleaned.notes)
+
+
+def test_a_reading_goes_in_whole_or_not_at_all():
+    frame = cup(flavouring_id=["quince", "clove"], strength=[3, 9])
+    cleaned = clean("readings", frame)
+    assert cleaned.table.empty
+    assert cleaned.refused["reason"].tolist()[0] == "row 1 of the same reading is refused, and a reading goes in whole"
+
+
+def test_liking_given_once_counts_for_all_rows_of_its_reading():
+    frame = cup(flavouring_id=["quince", "clove"], reading=1, liking=[7, None])
+    assert clean("readings", frame).table["liking"].tolist() == [7, 7]
+
+
+def test_contradictions_within_a_reading_are_refused():
+    frame = cup(flavouring_id=["quince", "clove"], reading=1, liking=[7, 3])
+    cleaned = clean("readings", frame)
+    assert cleaned.table.empty
+    assert "another row of the same reading says 7" in cleaned.refused["reason"].tolist()[1]
+
+
+def test_one_cup_has_one_base():
+    cleaned = clean("readings", cup(base_id=["oat", "soy"], reading=[1, 2]))
+    assert "this trial has base_id 'oat' in row 0, here 'soy'" in only_refusal(cleaned)["reason"]
+
+
+def test_a_plain_cup_has_dose_zero():
+    table = clean("readings", cup(flavouring_id=None, dose_g_per_kg=None, liking=6)).table
+    assert table["dose_g_per_kg"].tolist() == [0.0]
+    assert table["flavouring_id"].tolist() == [None]
+
+
+def test_same_key_with_other_content_is_refused():
+    frame = cup(reading=[1, 1], note=["sweet", "sour"])
+    assert "already in row 0 with other content" in only_refusal(clean("readings", frame))["reason"]
+    twice = pd.DataFrame({"base_id": ["oat", "oat", "oat"], "name": ["Oat", "Oat", "Oats"]})
+    cleaned = clean("bases", twice)
+    assert (len(cleaned.table), len(cleaned.skipped), len(cleaned.refused)) == (1, 1, 1)
+
+
+def test_references_are_checked_with_the_nearest_names():
+    known = {"bases": ["oat"], "flavourings": ["quince"], "targets": []}
+    assert len(clean("readings", cup(), known=known).table) == 1
+    row = only_refusal(clean("readings", cup(base_id="oats"), known=known))
+    assert row["reason"] == "base_id 'oats' is not a known base"
+    assert row["remedy"].startswith("did you mean oat?")
+    row = only_refusal(clean("readings", cup(flavouring_id="Quince"), known=known))
+    assert "did you mean quince" in row["remedy"]
+    steps = pd.DataFrame({"trial_id": ["t"], "step": [1], "kind": ["pour"], "item_id": ["rye"]})
+    assert "not a known base or flavouring" in only_refusal(clean("steps", steps, known=known))["reason"]
+
+
+def test_ids_stay_text():
+    frame = pd.DataFrame({"base_id": ["0168", "Oat_2", " oat "], "name": ["a", "b", "c"]})
+    assert clean("bases", frame).table["base_id"].tolist() == ["0168", "Oat_2", "oat"]
+
+
+def test_ids_that_came_as_numbers_are_noted():
+    for cells in ([168, 20], [168.0, np.nan], pd.array([168, 20], dtype="Int64")):
+        cleaned = clean("bases", pd.DataFrame({"base_id": cells, "name": ["a", "b"]}))
+        assert cleaned.table["base_id"].tolist()[0] == "168"
+        assert any("leading zeros" in n for n in cleaned.notes)
+
+
+@pytest.mark.parametrize("cell", [dt.datetime(2026, 3, 1), 1.5, True, 2.0**60])
+def test_ids_that_a_spreadsheet_has_spoilt_are_refused(cell):
+    frame = pd.DataFrame({"base_id": pd.Series([cell, "oat"], dtype=object), "name": ["a", "b"]})
+    assert only_refusal(clean("bases", frame))["row"] == 0
+
+
+def test_unicode_ids_are_brought_to_one_form():
+    # published: Unicode Standard Annex #15, normalisation form C
+    frame = pd.DataFrame({"base_id": ["cre\u0301me"], "name": ["x"]})
+    assert clean("bases", frame).table["base_id"].tolist() == ["cr\u00e9me"]
+
+
+def test_a_shorter_liking_scale_is_declared_and_rescaled():
+    frame = cup(trial_id=[f"t{i}" for i in range(10)], liking=[1, 2, 3, 4, 5] * 2)
+    cleaned = clean("readings", frame, liking_scale=5)
+    assert cleaned.table["liking"].tolist()[:5] == [1, 3, 5, 7, 9]
+    assert "liking on 1–5 is rescaled linearly to 1–9" in cleaned.notes
+    undeclared = clean("readings", frame)
+    assert undeclared.table["liking"].tolist()[:5] == [1, 2, 3, 4, 5]
+    assert any("liking_scale=5" in n for n in undeclared.notes)
+    assert "allowed is 1 to 5" in only_refusal(clean("readings", cup(liking=6), liking_scale=5))["reason"]
+    with pytest.raises(TableError, match="liking_scale is 12"):
+        clean("readings", cup(liking=6), liking_scale=12)
+
+
+def test_improbable_doses_are_noted_by_row():
+    cleaned = clean("readings", cup(dose_g_per_kg=600))
+    assert any(n.startswith("readings row 0: 600 g/kg of quince is improbable") for n in cleaned.notes)
+
+
+def test_flavourings_need_a_direction_that_can_be_read():
+    frame = pd.DataFrame(
+        {
+            "flavouring_id": ["a", "b", "c", "d"],
+            "name": list("abcd"),
+            "label_dose": ["2 tsp per litre", "a squirt", "a squirt", None],
+            "label_dose_g_per_kg": [None, None, 2, None],
+        }
+    )
+    cleaned = clean("flavourings", frame)
+    assert cleaned.table["flavouring_id"].tolist() == ["a", "c"]
+    assert cleaned.refused["row"].tolist() == [1, 3]
+    assert any("is kept as text" in n for n in cleaned.notes)
+
+
+def test_energy_may_be_written_as_on_the_label():
+    frame = store_tables.flavourings().assign(energy_kcal_per_g=["35 kcal per 8 g", "unknown"])
+    cleaned = clean("flavourings", frame)
+    energy = cleaned.table["energy_kcal_per_g"]
+    assert energy[0] == 4.375
+    assert math.isnan(energy[1])
+    assert any("'unknown' is read as unknown" in n for n in cleaned.notes)
+
+
+def test_ambiguous_dates_are_decided_by_the_column_and_noted():
+    frame = cup(trial_id=["t", "u"], tasted_at=["03/04/2026", "25/12/2026"])
+    cleaned = clean("readings", frame)
+    assert cleaned.table["tasted_at"].tolist() == ["2026-04-03", "2026-12-25"]
+    assert any("day/month/year" in n for n in cleaned.notes)
+
+
+def test_datetime_columns_become_iso_text():
+    days = pd.to_datetime(["2026-05-03", None])
+    times = pd.to_datetime(["2026-05-03 14:30", None])
+    zoned = pd.to_datetime(["2026-05-03 14:30", None]).tz_localize("UTC")
+    wanted = (("2026-05-03", days), ("2026-05-03T14:30:00", times), ("2026-05-03T14:30:00+00:00", zoned))
+    for text, cells in wanted:
+        frame = cup(trial_id=["t", "u"]).assign(tasted_at=cells)
+        assert clean("readings", frame).table["tasted_at"].tolist() == [text, None]
+
+
+def test_choices_take_everyday_words():
+    frame = cup(
+        trial_id=["t", "u", "v"], stepped=["Y", "No", True], blind=["blind", "Coded", "open"], ended="Too_Strong"
+    )
+    table = clean("readings", frame).table
+    assert table["stepped"].tolist() == ["yes", "no", "yes"]
+    assert table["blind"].tolist() == ["coded", "coded", "sighted"]
+    assert set(table["ended"]) == {"too strong"}
+
+
+def test_other_dtypes_give_the_same_table():
+    plain = store_tables.readings()
+    want = clean("readings", plain).table
+    category = plain.assign(base_id=plain["base_id"].astype("category"), trial_id=plain["trial_id"].astype("string"))
+    nullable = plain.convert_dtypes()
+    text = plain.astype(str)
+    for frame in (category, nullable, text):
+        pd.testing.assert_frame_equal(clean("readings", frame).table, want)
+
+
+def test_nothing_given_is_changed():
+    frame = store_tables.readings().assign(reading=np.nan)
+    before = frame.copy(deep=True)
+    clean("readings", frame)
+    pd.testing.assert_frame_equal(frame, before)
+
+
+def test_an_empty_table_is_fine():
+    cleaned = clean("readings", cup().iloc[:0])
+    assert cleaned.table.empty
+    assert tuple(cleaned.table.columns) == TABLES["readings"].names
+
+
+def test_a_large_log_shares_its_empty_columns():
+    n = 150_000
+    frame = pd.DataFrame(
+        {"trial_id": np.arange(n).astype(str), "base_id": "oat", "flavouring_id": "quince", "dose_g_per_kg": 1.0}
+    )
+    table = clean("readings", frame).table
+    assert len(table) == n
+    assert table["note"].isna().all()
+    assert table["note"].to_numpy().strides == (0,)
+    assert table[table["trial_id"] == "7"]["liking"].isna().all()

@@ -1,0 +1,110 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pairing.errors import TableError
+from pairing.model.columns import BASES, CALIBRATIONS, FLAVOURINGS, READINGS
+from pairing.store.numbers import decimal_comma, read_number
+
+FAT = BASES.by_name["fat_g_per_100g"]
+DOSE = READINGS.by_name["dose_g_per_kg"]
+
+
+@pytest.mark.parametrize(
+    ("text", "comma", "value"),
+    [
+        ("1,5", True, 1.5),
+        ("0,125", None, 0.125),
+        (",5", True, 0.5),
+        ("1.234,5", None, 1234.5),
+        ("1,234.5", None, 1234.5),
+        ("1 234,5", True, 1234.5),
+        ("1'234.5", None, 1234.5),
+        ("1,234", True, 1.234),
+        ("1,234", False, 1234.0),
+        ("2e-3", None, 0.002),
+        ("-3", None, -3.0),
+    ],
+)
+def test_numbers_as_people_write_them(text, comma, value):
+    assert read_number(text, DOSE, comma) == value
+
+
+@pytest.mark.parametrize("text", ["1,234", "12,345"])
+def test_a_comma_that_may_be_thousands_is_refused_with_the_remedy(text):
+    with pytest.raises(TableError, match=r"could be thousands or decimals — write 1\.234 or 1234"):
+        read_number(text, DOSE, None)
+
+
+def test_a_point_among_decimal_commas_is_refused():
+    with pytest.raises(TableError, match="column with decimal commas"):
+        read_number("1.234", DOSE, True)
+
+
+@pytest.mark.parametrize("text", ["", " ", "-", "–", "?", "n/a", "unknown", "NaN"])
+def test_words_for_unknown_are_unknown_never_zero(text):
+    assert math.isnan(read_number(text, FAT))
+
+
+@pytest.mark.parametrize("text", ["abc", "<0.5", "1 2", "1.2.3.", "one", "0.5*", "~3"])
+def test_what_is_no_number_is_refused(text):
+    with pytest.raises(TableError):
+        read_number(text, FAT)
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "value"),
+    [
+        ("3 g", FAT, 3.0),
+        ("3g", FAT, 3.0),
+        ("300 mg", FAT, 0.3),
+        ("3 g/100 g", FAT, 3.0),
+        ("30 g/kg", FAT, 3.0),
+        ("3 %", FAT, 3.0),
+        ("35 kcal per 8 g", FLAVOURINGS.by_name["energy_kcal_per_g"], 4.375),
+        ("1,2 %", DOSE, 12.0),
+        ("5 g/kg", DOSE, 5.0),
+        ("0.4 kg", READINGS.by_name["base_g"], 400.0),
+        ("2 dl", READINGS.by_name["base_ml"], 200.0),
+        ("2 h", READINGS.by_name["minutes_since_addition"], 120.0),
+        ("20 °C", READINGS.by_name["temperature_c"], 20.0),
+        ("700 mg", CALIBRATIONS.by_name["grams"], 0.7),
+        ("€ 12.50", BASES.by_name["cost_per_kg"], 12.5),
+        ("12.50 €/kg", BASES.by_name["cost_per_kg"], 12.5),
+        ("1.25 € per 100 g", BASES.by_name["cost_per_kg"], 12.5),
+    ],
+)
+def test_trailing_units_are_converted(text, column, value):
+    assert read_number(text, column, comma=None) == pytest.approx(value, rel=1e-12)
+
+
+def test_energy_in_kilojoules_is_converted():
+    # published: 1 kcal = 4.184 kJ, the thermochemical calorie (ISO 80000-5:2019, Annex)
+    assert read_number("146.44 kJ", BASES.by_name["energy_kcal_per_100g"]) == pytest.approx(35.0)
+
+
+@pytest.mark.parametrize("text", ["3 ml", "3 kcal", "3 g per portion", "3 furlongs"])
+def test_a_unit_that_does_not_fit_is_refused(text):
+    with pytest.raises(TableError, match="does not fit"):
+        read_number(text, FAT)
+
+
+def test_words_of_the_scales_are_read():
+    # published: hedonic words Peryam & Pilgrim 1957; just-about-right words ASTM MNL63
+    assert read_number("Like very much", READINGS.by_name["liking"]) == 8
+    assert read_number("too weak", READINGS.by_name["strength"]) == 2
+
+
+@given(st.floats(min_value=0.01, max_value=0.999, allow_nan=False))
+def test_a_decimal_comma_reads_like_a_point(value):
+    text = f"{value:.4f}"
+    assert read_number(text.replace(".", ","), DOSE, True) == read_number(text, DOSE, None) == float(text)
+
+
+def test_evidence_for_decimal_commas():
+    assert decimal_comma(["7", "1,234", "0,5"]) is True
+    assert decimal_comma(["1,234.5"]) is False
+    assert decimal_comma(["1.234,5"]) is True
+    assert decimal_comma(["1,234", "3"]) is None
