@@ -1,4 +1,4 @@
-"""A dose above the supplier's maximum, or above a legal one that you enter.
+"""A dose above a legal maximum that you enter; the supplier's maximum is watched whatever is loaded.
 
 Legal maxima depend on the country and on what is in the bottle, so they are yours to enter, in the bench's
 ``plugins.toml``, in g of flavouring per kg of finished drink::
@@ -20,16 +20,6 @@ import numpy as np
 from pairing.api import PluginError, Recipe, RecipeTable, Rule, hookimpl
 
 PAIRING_API = (1, 0)
-
-
-def above_supplier(table: RecipeTable) -> Any:
-    """Return 1 where a dose is above the supplier's maximum."""
-    return table.any(table.dose_g_per_kg > table.max_dose_g_per_kg) * 1.0
-
-
-def because_supplier(recipe: Recipe) -> str:
-    """Say so."""
-    return f"a dose in {recipe.base_id} is above the maximum that its supplier states: lower it or ask the supplier"
 
 
 def _legal(limits: Mapping[str, float]) -> Rule:
@@ -57,18 +47,10 @@ def _legal(limits: Mapping[str, float]) -> Rule:
 
 @hookimpl
 def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
-    """Return the caution on the supplier's maximum, and the one on legal maxima if any are entered."""
+    """Return the caution if any maxima are entered."""
     limits = settings.get("legal_max_g_per_kg", {})
     for name, value in limits.items():
         if not isinstance(value, int | float) or not value >= 0:
             told = f"legal_max_g_per_kg of {name} is {value!r}"
             raise PluginError(told, "give g per kg of finished drink, 0 or more")
-    supplier = Rule(
-        id="supplier",
-        summary="A dose above the supplier's maximum",
-        source="max_dose_g_per_kg of the flavourings table",
-        acts_on="caution",
-        feature=above_supplier,
-        because=because_supplier,
-    )
-    return [supplier, _legal(limits)] if limits else [supplier]
+    return [_legal(limits)] if limits else []

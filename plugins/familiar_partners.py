@@ -13,6 +13,7 @@ what people are used to, so the prior is mild.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
@@ -84,7 +85,7 @@ def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
         Rule(
             id="co-use",
             summary="Flavourings that your collection of recipes uses together go together",
-            source=f"co-use above chance in {path.name}",
+            source=f"co-use above chance in {path.name} (content {hashlib.sha256(path.read_bytes()).hexdigest()[:8]})",
             acts_on="liking",
             prior_mean=0.4,
             prior_sd=0.4,

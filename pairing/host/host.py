@@ -35,6 +35,8 @@ class Plugin:
         Hooks in use.
     objects : mapping of hook to int
         How many objects each hook brought.
+    digest : str
+        Hash of its file and settings: another one may teach the model something else.
     load_s : float
         Seconds for import, checks and hooks.
     state : {"loaded", "partly", "off", "left out"}
@@ -51,6 +53,7 @@ class Plugin:
     api: tuple[int, int] | None = None
     hooks: tuple[str, ...] = ()
     objects: Mapping[str, int] = field(default_factory=dict)
+    digest: str = ""
     load_s: float = field(default=0.0, compare=False)
 
 
@@ -87,8 +90,10 @@ class Host:
     @property
     def fingerprint(self) -> str:
         """Short text that changes whenever what is learned from these plugins may change."""
-        parts = [f"{p.name} {p.version} {p.state}" for p in self.plugins]
-        parts += [f"{r.id} {r.acts_on} {r.prior_mean!r} {r.prior_sd!r} {r.column} {r.needs}" for r in self.rules]
+        parts = [f"{p.name} {p.version} {p.digest} {p.state}" for p in self.plugins]
+        parts += [
+            f"{r.id} {r.acts_on} {r.prior_mean!r} {r.prior_sd!r} {r.column} {r.needs} {r.source}" for r in self.rules
+        ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
 
     def features(

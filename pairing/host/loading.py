@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import sys
 import time
 import tomllib
@@ -179,7 +180,8 @@ class _Loader:
         }
         self._manager.register(types.SimpleNamespace(**functions), found.name)
         objects = {name: self._call(found.name, name) for name in functions}
-        return replace(plugin, api=api, hooks=tuple(functions), objects=MappingProxyType(objects))
+        digest = _digest(module, self._settings.get(found.name, {}))
+        return replace(plugin, api=api, hooks=tuple(functions), objects=MappingProxyType(objects), digest=digest)
 
     def _call(self, plugin: str, hook: str) -> int:
         """Call one hook of one plugin, or keep it for later, and return how many objects it brought."""
@@ -216,6 +218,15 @@ class _Loader:
 
     def _origin(self, name: str) -> str:
         return next(p.origin for p in self._plugins if p.name == name)
+
+
+def _digest(module: Any, settings: Mapping[str, Any]) -> str:
+    """Hash what a plugin's answers rest on, as far as one can see: its file and its settings."""
+    try:
+        source = Path(getattr(module, "__file__", None) or "").read_bytes()
+    except OSError:
+        source = b""
+    return hashlib.sha256(source + repr(sorted(settings.items())).encode()).hexdigest()[:8]
 
 
 def _toml(path: Path) -> dict[str, Any]:

@@ -8,10 +8,12 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.host.guard import Fault
 from pairing.learning.columns import Block, Columns
 from pairing.learning.design import Traits
 from pairing.learning.liking import BLOCKS as LIKING_BLOCKS
@@ -89,6 +91,7 @@ def pack(model: Learned) -> bytes | None:
         "bases": list(model.shelf.bases),
         "flavourings": list(model.shelf.flavourings),
         "tasters": list(model.log.tasters),
+        "faults": [asdict(fault) for fault in model.faults],
         "parts": {},
     }
     for name, part in parts.items():
@@ -136,6 +139,9 @@ def unpack(
     if meta["tasters"] != list(log.tasters) or (check and meta["revision"] != bench.revision):
         return None
     traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, host.rules)
+    if rule_columns:
+        faults = (Fault(**kept) for kept in meta.get("faults", ()))
+        rule_columns.faults.update({fault.line: fault for fault in faults})
     part = meta["parts"]["strength"]
     blocks = rule_columns.dose_blocks(STRENGTH_BLOCKS) if rule_columns else STRENGTH_BLOCKS
     strength = Strength(

@@ -244,6 +244,17 @@ def test_an_edited_drop_in_is_another_module_and_the_change_is_told(tmp_path):
     assert not list((tmp_path / "plugins").glob("__pycache__"))
 
 
+def test_an_edit_or_another_setting_changes_the_fingerprint_even_where_the_priors_stay(site, tmp_path):
+    body = "@hookimpl\ndef pairing_rules():\n    return [rule('a', lambda table: table.base_index * {})]\n"
+    path = site / f"{install(site, 'kitchen', body.format(0.1))}.py"
+    first = host.load(only="kitchen").fingerprint
+    assert host.load(only="kitchen").fingerprint == first
+    assert host.load(only="kitchen", settings={"kitchen": {"x": 1}}).fingerprint != first
+    path.write_text(path.read_text().replace("0.1", "0.2"))
+    assert host.load(only="kitchen").fingerprint != first
+    assert host.load(only="").fingerprint != first
+
+
 def test_files_that_start_with_an_underscore_or_are_unreadable_do_no_harm(tmp_path):
     drop_in(tmp_path, "_helper", "raise RuntimeError")
     drop_in(tmp_path, "lab", GOOD_RULE)

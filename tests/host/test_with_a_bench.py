@@ -1,0 +1,153 @@
+"""Plugins and a whole bench: what people see of them."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from plugin_lab import BROKEN, GOOD_RULE, drop_in, install
+
+import pairing
+import pairing_demo_data
+from pairing import Bench
+from pairing.api import Rule
+from pairing.host.guard import features
+from pairing.host.tables import recipe_table
+
+DEMO = Path(pairing_demo_data.__file__).parent
+TABLES = ("bases", "flavourings", "tasters", "targets", "readings")
+
+
+@pytest.fixture(scope="module")
+def demo_bench(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo") / "bench"
+    Bench.create(folder).load(**{name: DEMO / f"{name}.csv" for name in TABLES})
+    return folder
+
+
+@pytest.fixture
+def bench(demo_bench, tmp_path):
+    return shutil.copytree(demo_bench, tmp_path / "bench")
+
+
+def pairing_command(*words, path=None):
+    """Run the tool in a process of its own; plugins on the path are found by it."""
+    environment = {**os.environ, "PYTHONPATH": str(path)} if path else dict(os.environ)
+    command = [sys.executable, "-c", "from pairing.cli import main; raise SystemExit(main())", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
+
+
+def test_six_broken_plugins_and_suggest_still_answers(bench, tmp_path):
+    site = tmp_path / "site"
+    site.mkdir()
+    for name, (body, head) in BROKEN.items():
+        install(site, name, body, head=head)
+    drop_in(bench, "good", GOOD_RULE)
+    for time in ("learned afresh", "from what is kept"):
+        run = pairing_command("suggest", "--bench", bench, "-n", 1, "--json", path=site)
+        assert run.returncode == 0, run.stderr
+        assert len(json.loads(run.stdout)["suggestions"]) == 1
+        lines = run.stderr.splitlines()
+        named = {name: [line for line in lines if f"plugin {name}: " in line] for name in BROKEN}
+        assert {name: len(found) for name, found in named.items()} == dict.fromkeys(BROKEN, 1), (time, lines)
+        assert "rule nan:nan skipped" in named["nan"][0]
+        assert "rule wrong-length:short skipped" in named["wrong-length"][0]
+        assert "Traceback" not in run.stderr
+    strict = pairing_command("suggest", "--bench", bench, "-n", 1, "--strict-plugins", path=site)
+    assert strict.returncode == 1
+    none = pairing_command("suggest", "--bench", bench, "-n", 1, "--plugins", "", path=site)
+    assert (none.returncode, none.stderr) == (0, "")
+
+
+def test_plugins_show_prior_and_learned_weight_side_by_side(bench):
+    drop_in(bench, "good", GOOD_RULE)
+    run = pairing_command("plugins", "--bench", bench, "--json")
+    assert run.returncode == 0, run.stderr
+    (rule,) = [r for r in json.loads(run.stdout)["rules"] if r["rule"] == "good:good"]
+    assert rule["prior"] == {"mean": 0.5, "sd": 1.0, "unit": "points"}
+    assert rule["learned"]["sd"] < 1.0
+    assert rule["learned"]["mean"] != 0.5
+
+
+def log_of(effect, n=240, seed=0):
+    """Likings in which two flavourings together are worth ``effect`` points, whoever they are, and little else is."""
+    rng = np.random.default_rng(seed)
+    names = [f"f{i}" for i in range(8)]
+    rows = []
+    for trial in range(n):
+        chosen = rng.choice(names, 1 + trial % 2, replace=False)
+        liking = np.clip(np.round(5 + effect * (len(chosen) > 1) + rng.normal(0, 0.8)), 1, 9)
+        base = f"b{trial // 2 % 2}"
+        rows += [
+            {"trial_id": f"t{trial}", "base_id": base, "flavouring_id": f, "dose_g_per_kg": 2.0, "liking": liking,
+             "strength": 3}
+            for f in chosen
+        ]  # fmt: skip
+    bases = pd.DataFrame({"base_id": ["b0", "b1"], "name": ["Base 0", "Base 1"]})
+    flavourings = pd.DataFrame({"flavouring_id": names, "name": names, "label_dose_g_per_kg": 2.0})
+    return bases, flavourings, pd.DataFrame(rows)
+
+
+def together(prior_mean, prior_sd):
+    """Return a rule on 'two at once in base b0', which no column of the model repeats."""
+    return Rule(
+        id="lab:together",
+        summary="Two flavourings in the first base",
+        source="from memory",
+        acts_on="liking",
+        prior_mean=prior_mean,
+        prior_sd=prior_sd,
+        feature=lambda table: (table.n_flavourings > 1) * (table.base_index == 0) * 1.0,
+        because=lambda recipe: "two at once",
+    )
+
+
+def half_effect(effect, **options):
+    bases, flavourings, readings = log_of(0.0, **options)
+    both = readings.groupby("trial_id")["flavouring_id"].transform("size") > 1
+    readings["liking"] = np.clip(readings["liking"] + effect * (both & (readings["base_id"] == "b0")), 1, 9)
+    return bases, flavourings, readings
+
+
+def test_a_rule_that_the_log_contradicts_ends_near_its_data():
+    weights = pairing.learn(*half_effect(-2.0), rules=[together(1.0, 0.6)], random_state=0).rule_weights()
+    (row,) = weights.to_dict("records")
+    assert (row["prior_mean"], row["prior_sd"]) == (1.0, 0.6)
+    assert row["learned_mean"] < -1.0, "expected +1, the log says −2"
+    assert row["learned_sd"] < 0.6
+
+
+def test_a_rule_that_no_cup_speaks_of_keeps_its_prior():
+    bases, flavourings, readings = half_effect(0.0)
+    alone = readings[readings.groupby("trial_id")["flavouring_id"].transform("size") == 1]
+    (row,) = pairing.learn(bases, flavourings, alone, rules=[together(1.0, 0.6)]).rule_weights().to_dict("records")
+    assert row["learned_mean"] == pytest.approx(1.0, abs=0.02)
+    assert row["learned_sd"] == pytest.approx(0.6, abs=0.02)
+
+
+def test_the_more_cups_the_less_the_prior_counts():
+    learned = [
+        pairing.learn(*half_effect(-2.0, n=n), rules=[together(1.0, 0.6)]).rule_weights()["learned_mean"].iloc[0]
+        for n in (8, 40, 240)
+    ]
+    assert learned[0] > learned[1] > learned[2]
+
+
+def test_without_rules_nothing_of_them_is_in_the_answer():
+    assert pairing.learn(*half_effect(-2.0)).rule_weights().empty
+
+
+def test_the_feature_of_a_rule_is_what_the_model_learned_from():
+    model = pairing.learn(*half_effect(-2.0), rules=[together(1.0, 0.6)])
+    recipes = [pairing.Recipe("b0", {"f0": 2, "f1": 2}), pairing.Recipe("b1", {"f0": 2, "f1": 2})]
+    table = recipe_table(model.shelf, ["b0", "b1"], [("f0", "f1")] * 2, [(2, 2)] * 2)
+    assert features(model.rules, table)[0].tolist() == [[1], [0]]
+    parts = [model.explain(recipe) for recipe in recipes]
+    points = [p.loc[p["kind"] == "rule", "points"].sum() for p in parts]
+    assert points[0] == pytest.approx(model.rule_weights()["learned_mean"].iloc[0], abs=1e-6)
+    assert points[1] == 0
