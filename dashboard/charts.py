@@ -137,20 +137,22 @@ def front(found: pd.DataFrame, shelf: Shelf) -> None:
     parts.chart(drawing.properties(height=320), about, table, columns)
 
 
-def calibration(rows: list[dict[str, float]], title: str, about: str) -> None:
-    """Draw what was predicted against what came, with the line of equality."""
+def calibration(rows: list[dict[str, Any]], about: str) -> None:
+    """Draw predicted against given liking by group (``predicted, came, cups``), with the line of equality."""
     import altair as alt
 
     chart = alt.Chart(alt.Data(values=rows))
-    ends = [min(min(r["predicted"], r["came"]) for r in rows), max(max(r["predicted"], r["came"]) for r in rows)]
+    ends = [
+        min(*(r["predicted"] for r in rows), *(r["came"] for r in rows)),
+        max(*(r["predicted"] for r in rows), *(r["came"] for r in rows)),
+    ]
     scale = alt.Scale(domain=ends, nice=True)
-    x = alt.X("predicted:Q", title=f"predicted {title}", scale=scale)
-    y = alt.Y("came:Q", title=f"what was said, {title}", scale=scale)
-    line = (
-        alt.Chart(alt.Data(values=[{"predicted": e, "came": e} for e in ends]))
-        .mark_line(strokeDash=[5, 4])
-        .encode(x=x, y=y)
+    x = alt.X("predicted:Q", title="predicted liking, 1–9", scale=scale)
+    y = alt.Y("came:Q", title="given liking, 1–9", scale=scale)
+    same = alt.Chart(alt.Data(values=[{"predicted": e, "came": e} for e in ends]))
+    drawing = alt.layer(
+        same.mark_line(strokeDash=[5, 4]).encode(x=x, y=y),
+        chart.mark_circle(opacity=0.8).encode(x=x, y=y, size=alt.Size("cups:Q", legend=None)),
     )
-    shown = [(number(r["predicted"], 2), number(r["came"], 2)) for r in rows[:50]]
-    parts.chart((line + chart.mark_circle(size=50, opacity=0.5).encode(x=x, y=y)).properties(height=320), about, shown,
-                ("Predicted>", "Came>"))  # fmt: skip
+    shown = [(number(r["predicted"], 2), number(r["came"], 2), str(r["cups"])) for r in rows]
+    parts.chart(drawing.properties(height=320), about, shown, ("Predicted>", "Given>", "Cups>"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import streamlit as st
@@ -42,8 +43,23 @@ def page() -> StreamlitPage:
         group: [
             st.Page(view(name), title=title, icon=f":material/{icon}:", url_path=name, default=name == "next_cups")
             for name, title, icon in views
-            if Path(view(name)).exists()
         ]
         for group, views in VIEWS.items()
     }
-    return st.navigation({name: views for name, views in groups.items() if views})
+    return st.navigation({**groups, "From plugins": _own_pages()})
+
+
+def _own_pages() -> list[StreamlitPage]:
+    """Make the pages that plugins bring, once they are loaded."""
+    from pairing_dashboard import plugin_views, session
+
+    return [
+        st.Page(
+            partial(plugin_views.own_page, it), title=it.title, icon=":material/extension:", url_path=_path(it.name)
+        )
+        for it in session.views()
+    ]
+
+
+def _path(name: str) -> str:
+    return name.replace(":", "-")

@@ -15,11 +15,14 @@ from pairing_dashboard.wording import md, sentence
 if TYPE_CHECKING:
     import altair as alt
 
+    from pairing.report.document import Document
+
 __all__ = [
     "ask",
     "attempt",
     "cautions",
     "chart",
+    "document",
     "escape",
     "facts",
     "problem",
@@ -136,3 +139,24 @@ def cautions(texts: Iterable[str]) -> None:
         st.warning("  \n".join(md(sentence(t)) for t in found), icon=":material/warning:")
     else:
         st.html('<p class="quiet">Cautions: none known to this tool. Read the labels all the same.</p>')
+
+
+def document(of: Document) -> None:
+    """Show a report's document: its headings, texts, lists, tables and pictures."""
+    from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
+
+    st.header(md(of.title), anchor=False)
+    for block in of.blocks:
+        match block:
+            case Heading(text):
+                st.subheader(md(text), anchor=False)
+            case Paragraph(text):
+                st.markdown(md(text))
+            case Bullets(items, ordered):
+                st.markdown("\n".join(f"{f'{i}.' if ordered else '-'} {md(item)}" for i, item in enumerate(items, 1)))
+            case Table(columns, rows, caption):
+                table(rows, columns, caption)
+            case Figure(svg, words):
+                st.image(svg, caption=words)
+    if of.foot:
+        st.html(f'<p class="quiet">{escape(of.foot)}</p>')

@@ -20,7 +20,21 @@ if TYPE_CHECKING:
     from pairing.learned import Learned
     from pairing.model.shelf import Shelf
 
-__all__ = ["bench", "bench_path", "cup_id", "host", "load", "model", "needed", "save", "shelf", "state_key", "table"]
+__all__ = [
+    "bench",
+    "bench_path",
+    "cup_id",
+    "host",
+    "load",
+    "model",
+    "needed",
+    "reload_plugins",
+    "save",
+    "shelf",
+    "state_key",
+    "table",
+    "views",
+]
 
 DEFAULT_BENCH = "bench"
 
@@ -32,16 +46,20 @@ def bench_path() -> str:
 
 def bench() -> Bench | None:
     """Open the bench, or say why it cannot be opened and stop the page; None where there is none yet."""
-    from pairing.store.database import FILE_NAME, is_url
-
-    path = bench_path()
-    if not is_url(path) and not (Path(path) / FILE_NAME).exists():
+    if not _is_there():
         return None
     try:
-        return _open(path)
+        return _open(bench_path())
     except PairingError as error:
         parts.problem(error)
         st.stop()
+
+
+def _is_there() -> bool:
+    from pairing.store.database import FILE_NAME, is_url
+
+    path = bench_path()
+    return is_url(path) or (Path(path) / FILE_NAME).exists()
 
 
 @st.cache_resource(show_spinner=False)
@@ -98,6 +116,21 @@ def _host(path: str, _bench: Bench) -> Host:
 
     folder = _bench.plugin_folder
     return load(folder.parent if folder else None, only=os.environ.get("PAIRING_PLUGINS"))
+
+
+def views() -> tuple[Any, ...]:
+    """Pages that plugins bring; none where there is no bench that can be opened (its pages say why)."""
+    if not _is_there():
+        return ()
+    try:
+        return host(_open(bench_path())).views
+    except PairingError:
+        return ()
+
+
+def reload_plugins() -> None:
+    """Forget the plugins that were found: the next question loads them anew, and learns again if they changed."""
+    _host.clear()
 
 
 def model(of: Bench) -> Learned:

@@ -49,6 +49,8 @@ def choose(bench: Bench, lost: str | None) -> None:
     if st.button("A new cup", type="primary", width="stretch", icon=":material/add:"):
         _take(begin(bench).draft_id)
     for kept in bench.list_drafts():
+        if ":" in kept["draft_id"]:  # a check in hand, not a cup
+            continue
         draft = session.load(bench, kept["draft_id"])
         if draft is None or (now := state(draft)).base_id is None:
             continue

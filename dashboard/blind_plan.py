@@ -1,0 +1,78 @@
+"""The form that plans a blind check."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from pairing_dashboard import parts, session
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.model.recipe import Recipe
+
+__all__ = ["plan"]
+
+QUESTIONS = {
+    "stronger": "Which tastes stronger?",
+    "prefer": "Which do you prefer?",
+    "closer": "Which is closer to the target?",
+}
+
+
+def plan(bench: Bench) -> None:
+    """Ask for two recipes, the question, the taster and how small a difference matters."""
+    tasters = list(dict.fromkeys([*session.shelf(bench).tasters, *session.table(bench, "readings")["taster"], "me"]))
+    left, right = st.columns(2)
+    with left:
+        a = _side(bench, "First side")
+    with right:
+        b = _side(bench, "Second side")
+    question = st.segmented_control(
+        "Question", list(QUESTIONS), format_func=QUESTIONS.__getitem__, default="stronger", required=True
+    )
+    if question == "stronger":
+        st.html('<p class="quiet">The first side is the one expected to be stronger.</p>')
+    taster = st.selectbox("Taster", tasters)
+    alone = st.toggle("Alone, without a helper: stickers under the cups", key="blind-alone")
+    with st.expander("How sure, and how small a difference"):
+        d_prime = st.number_input("Difference worth having, d′ (1: right in 76 of 100 pairs)", 0.2, 4.0, 1.0, 0.1)
+        alpha = st.number_input("Risk of calling a difference that is not there", 0.001, 0.3, 0.05, 0.01)
+        power = st.number_input("Chance of finding one that is", 0.5, 0.99, 0.9, 0.05)
+    ready = a is not None and b is not None
+    if st.button("Plan it", type="primary", disabled=not ready):
+        options = {"question": question, "taster": taster, "alone": alone, "d_prime": d_prime, "alpha": alpha}
+        if parts.attempt(_begin, bench, a, b, power=power, **options):
+            st.rerun()
+        parts.said()
+
+
+def _side(bench: Bench, label: str) -> Recipe | None:
+    """Ask for a recipe with numeric doses."""
+    from pairing.model.recipe import Recipe
+
+    shelf = session.shelf(bench)
+    bases = {i: b.name for i, b in shelf.bases.items()}
+    names = {i: f.name for i, f in shelf.flavourings.items()}
+    st.subheader(label, anchor=False)
+    base = st.selectbox("Base", list(bases), format_func=bases.__getitem__, key=f"{label}-base")
+    inside = st.multiselect(
+        "Flavourings",
+        list(names),
+        format_func=names.__getitem__,
+        key=f"{label}-in",
+        max_selections=6,
+        placeholder="plain",
+    )
+    doses = {i: st.number_input(f"{names[i]}, g/kg", 0.0, 999.0, 1.0, 0.1, key=f"{label}-{i}") for i in inside}
+    return Recipe(base, doses) if base else None
+
+
+def _begin(bench: Bench, a: Recipe, b: Recipe, **options: object) -> bool:
+    from pairing.blind.kept import begin
+    from pairing.blind.plan import plan as planned
+
+    begin(bench, planned(a, b, **options))  # type: ignore[arg-type]
+    parts.remember("The check is planned: it waits under In hand.")
+    return True

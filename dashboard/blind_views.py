@@ -1,0 +1,136 @@
+"""Planning a blind check, answering it serving by serving, and what finished ones say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from pairing_dashboard import parts, session
+from pairing_dashboard.blind_plan import plan
+from pairing_dashboard.wording import md, number
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.blind.check import BlindCheck
+    from pairing.blind.sheets import Sheet
+
+__all__ = ["show"]
+
+RESULT = "blind-result"
+
+
+def show(bench: Bench) -> None:
+    """Go on with the checks in hand, plan another, look at the finished ones."""
+    from pairing.blind.kept import open_checks, resume
+
+    in_hand = open_checks(bench)
+    now, new, finished = st.tabs(["In hand", "Plan a check", "Finished"])
+    with now:
+        if said := st.session_state.pop(RESULT, None):
+            st.success(md(said), icon=":material/check:")
+        if not in_hand:
+            st.write("No check is in hand. Plan one first.")
+        else:
+            chosen = st.selectbox("Check", in_hand) if len(in_hand) > 1 else in_hand[0]
+            with st.container(key="bench"):
+                _answer(bench, resume(bench, chosen))
+    with new:
+        plan(bench)
+    with finished:
+        _finished(bench)
+
+
+def _answer(bench: Bench, check: BlindCheck) -> None:
+    """Ask for the code of the picked cup; the contents are shown only to a helper who asks."""
+    from pairing.blind.sheets import helper_sheet, stickers, taster_sheet
+
+    st.html(f'<p class="quiet">{parts.escape(check.progress)}</p>')
+    serving = check.next_serving
+    if serving is None:
+        st.button("Enter it in the log and see", type="primary", on_click=_finish, args=(bench, check))
+        return
+    if serving.session > 1 and (check.answers and check.serving(len(check.answers)).session < serving.session):
+        st.info("A new session begins here: best on another day, with freshly mixed batches.")
+    parts.ask(check.asked.ask)
+    with st.container(key="answer-code"):
+        for code in (*serving.codes, *(["tie"] if check.ties else [])):
+            st.button(
+                code,
+                key=f"{check.check_id}-{serving.number}-{code}",
+                width="stretch",
+                on_click=_pick,
+                args=(bench, check, code),
+            )
+    with st.expander("Leave this serving out"):
+        why = st.text_input(
+            "What happened?", placeholder="spilled, interrupted, wrong cup", key=f"why-{serving.number}"
+        )
+        st.button("Leave it out", on_click=_skip, args=(bench, check, why), disabled=not why.strip())
+    st.button(
+        "Take the last answer back",
+        icon=":material/undo:",
+        disabled=not check.answers,
+        on_click=_back,
+        args=(bench, check),
+    )
+    shelf = session.shelf(bench)
+    with st.expander("The taster's sheet"):
+        _sheet(taster_sheet(check, shelf))
+    with st.expander(
+        "Stickers and steps for tasting alone" if check.alone else "The helper's sheet: not for the taster"
+    ):
+        _sheet(stickers(check) if check.alone else helper_sheet(check, shelf))
+
+
+def _pick(bench: Bench, check: BlindCheck, code: str) -> None:
+    from datetime import UTC, datetime
+
+    _keep(bench, parts.attempt(check.answer, code, at=datetime.now(UTC).isoformat(timespec="seconds")))
+
+
+def _skip(bench: Bench, check: BlindCheck, why: str) -> None:
+    _keep(bench, parts.attempt(check.skip, note=why))
+
+
+def _back(bench: Bench, check: BlindCheck) -> None:
+    _keep(bench, parts.attempt(check.take_back))
+
+
+def _keep(bench: Bench, check: BlindCheck | None) -> None:
+    """Save the check after every answer; one that is finished goes into the log."""
+    from pairing.blind.kept import keep
+
+    if check is None:
+        return
+    keep(bench, check)
+    if check.finished:
+        _finish(bench, check)
+
+
+def _finish(bench: Bench, check: BlindCheck) -> None:
+    from pairing.blind.kept import finish
+
+    if found := parts.attempt(finish, bench, check):
+        st.session_state[RESULT] = found.sentence
+
+
+def _sheet(sheet: Sheet) -> None:
+    for line in sheet.text:
+        st.write(md(line))
+    st.markdown("\n".join(f"- {md(line)}" for line in sheet.checklist))
+    parts.table(sheet.rows, sheet.columns, sheet.title)
+
+
+def _finished(bench: Bench) -> None:
+    from pairing.blind.kept import summary
+
+    table = summary(session.table(bench, "comparisons"))
+    if table.empty:
+        st.write("No check is finished yet.")
+        return
+    parts.table(
+        ((r.question, r.a, r.b, f"{r.picked_a} of {r.n}", number(r.p_value, 2), r.taster) for r in table.itertuples()),
+        ("Question", "Picked more often", "Over", "Times>", "Exact p>", "Taster"),
+        "Finished blind checks (p is for a fixed number of servings)",
+    )

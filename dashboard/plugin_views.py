@@ -1,0 +1,98 @@
+"""What the Plugins page shows, and the frame around a plugin's own page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing_dashboard import parts, quality_views, session
+from pairing_dashboard.wording import md
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.host import Host
+    from pairing.host.guard import Fault
+
+__all__ = ["own_page", "show"]
+
+BEFORE = "plugins-before"
+
+
+def show(bench: Bench) -> None:
+    """List plugins, their faults and weights; reload on request."""
+    host = session.host(bench)
+    if not host.plugins:
+        st.info("No plugin is in reach. `pairing new-plugin NAME --kind rule` writes one to start from.")
+    parts.table(
+        (
+            (
+                p.name,
+                p.version,
+                p.state,
+                ", ".join(f"{n} {h.removeprefix('pairing_')}" for h, n in p.objects.items()),
+                f"{1000 * p.load_s:.0f} ms",
+                p.reason or "—",
+            )
+            for p in host.plugins
+        ),
+        ("Plugin", "Version", "State", "Brings", "Load time>", "Why not loaded"),
+        "Plugins in reach",
+    )
+    model = session.model(bench)
+    faults = [f for f in (*host.faults, *model.faults) if not f.note]
+    st.subheader(f"Faults: {len(faults) or 'none'}", anchor=False)
+    for fault in faults:
+        _fault(fault)
+    _reload(bench, host)
+    st.subheader("Rules: expected and learned", anchor=False)
+    quality_views.weights(model.rule_weights())
+
+
+def _fault(fault: Fault) -> None:
+    where = f"  \n{md(fault.where)}" if fault.where else ""
+    remedy = f"  \n**What to do:** {md(fault.remedy)}" if fault.remedy else ""
+    what = " ".join(filter(None, (fault.stage, fault.hook, fault.subject)))
+    st.error(f"**{md(fault.plugin)}** ({md(what)}): {md(fault.error)}{remedy}{where}", icon=":material/extension_off:")
+
+
+def _reload(bench: Bench, host: Host) -> None:
+    """Load all plugins anew and show the difference."""
+    if st.button("Load the plugins again", icon=":material/refresh:"):
+        st.session_state[BEFORE] = _picture(bench, host)
+        session.reload_plugins()
+        st.rerun()
+    if (before := st.session_state.get(BEFORE)) is None:
+        return
+    after = _picture(bench, host)
+    changed = [(name, before.get(name, "not there"), after.get(name, "not there")) for name in {**before, **after}]
+    changed = [row for row in changed if row[1] != row[2]]
+    if changed:
+        parts.table(changed, ("", "Before", "After"), "What loading again changed")
+    else:
+        st.success("Loaded again: nothing is different.", icon=":material/check:")
+
+
+def _picture(bench: Bench, host: Host) -> dict[str, str]:
+    """Describe in words whatever a reload may change: plugins, rules and their weights, the first suggestions."""
+    model = session.model(bench)
+    found = {f"plugin {p.name}": f"{p.version}, {p.state} {p.reason}".strip() for p in host.plugins}
+    for row in model.rule_weights().itertuples():
+        found[f"rule {row.rule}"] = f"expected {row.prior_mean:+.2f}, learned {row.learned_mean:+.2f}"
+    for place, suggestion in enumerate(parts.attempt(model.suggest, n=3, random_state=0) or (), 1):
+        inside = " + ".join(suggestion.recipe.doses)
+        found[f"suggestion {place}"] = f"{inside} in {suggestion.recipe.base_id}, liking {suggestion.liking:.1f}"
+    return found
+
+
+def own_page(view: Any) -> None:
+    """Draw a plugin's own page; a fault in it is shown here and nowhere else."""
+    from pairing.host.guard import attempt
+
+    parts.title(view.title, view.summary)
+    bench = session.needed()
+    model = session.model(bench)
+    plugin = view.name.partition(":")[0]
+    _, fault = attempt(lambda: view.show(bench, model), strict=False, plugin=plugin, stage="view", subject=view.name)
+    if fault:
+        _fault(fault)

@@ -1,0 +1,100 @@
+"""What the page on trust shows: errors on held-out cups, calibration, rule weights."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from pairing.errors import PairingError
+from pairing_dashboard import charts, parts, session
+from pairing_dashboard.wording import md, number, sentence
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.learned import Learned
+    from pairing.learning.evaluate import Evaluation
+
+__all__ = ["show", "weights"]
+
+Z80 = 1.2816
+
+
+def show(bench: Bench, model: Learned) -> None:
+    """Judge the model when asked to, and show the rules."""
+    held_out, rules = st.tabs(["On cups it did not see", "What each rule is worth"])
+    with held_out:
+        st.write(
+            "Part of the log is put aside, the rest is learned from, and what is predicted is compared with what was "
+            "said. This learns the log some twenty times over."
+        )
+        left_out = st.selectbox("Leave out a rule", [r.id for r in model.rules], index=None, placeholder="none")
+        if st.toggle("Judge it now", key="judge"):
+            _judged(bench, model, (left_out,) if left_out else ())
+    with rules:
+        weights(model.rule_weights())
+
+
+def _judged(bench: Bench, model: Learned, without: tuple[str, ...]) -> None:
+    bar = st.progress(0.0, "Learning without some cups …")
+    try:
+        found = _evaluated(session.bench_path(), session.state_key(bench), without, model, bar.progress)
+    except PairingError as error:
+        parts.problem(error)
+        return
+    finally:
+        bar.empty()
+    for text in found.sentences:
+        st.markdown(f"- {md(sentence(text))}")
+    rows = [{"predicted": r.predicted, "came": r.observed, "cups": int(r.cups)} for r in found.calibration.itertuples()]
+    about = "Predicted liking against the liking that was given, in groups of rising prediction"
+    charts.calibration(rows, about)
+    _tables(found)
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _evaluated(
+    path: str, key: str, without: tuple[str, ...], _model: Learned, _progress: Callable[[float], object]
+) -> Evaluation:
+    from pairing.learning.evaluate import evaluate
+
+    return evaluate(_model, without=without, progress=_progress)
+
+
+def _tables(found: Evaluation) -> None:
+    for frame, caption in (
+        (found.table, "Error of liking, points (root mean square), beside simpler ways of guessing"),
+        (found.doses, "Error of the needed dose, natural log units"),
+    ):
+        rows = (
+            tuple(number(v, 2) if isinstance(v, float) else str(v) for v in row)
+            for row in frame.itertuples(index=False)
+        )
+        names = [str(c).replace("_", " ") + (">" if frame[c].dtype.kind in "if" else "") for c in frame.columns]
+        with st.expander(caption):
+            parts.table(rows, names, caption)
+
+
+def weights(table: pd.DataFrame) -> None:
+    """Show what was expected of each rule beside what the log made of it."""
+    for acts_on, unit in (("liking", "liking points"), ("dose", "natural log of the needed dose")):
+        mine = table[(table["acts_on"] == acts_on) & table["learned_mean"].notna()]
+        if mine.empty:
+            continue
+        st.subheader(f"Rules about {acts_on}", anchor=False)
+        rows = [
+            {
+                "name": f"{r.rule}: {when}",
+                "value": mean,
+                "low": mean - Z80 * sd,
+                "high": mean + Z80 * sd,
+            }
+            for r in mine.itertuples()
+            for when, mean, sd in (("expected", r.prior_mean, r.prior_sd), ("learned", r.learned_mean, r.learned_sd))
+        ]
+        charts.dots(rows, unit, f"What was expected of each rule and what the log made of it, {unit}", zero=0.0)
+        for r in mine.itertuples():
+            st.markdown(f"- **{md(r.rule)}**: {md(r.summary)}")
