@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NoReturn
 
 from pairing.drops import drop_mass, is_liquid
@@ -23,7 +23,7 @@ _EXAMPLES = "write for example 3 drops per 100 ml, 5 ml per litre, 0.5 %, or 5 g
 _RANGE = rf"({NUMBER})(?: ?(?:-|to|or|and) ?({NUMBER}))?"
 _NOUNS = (
     "drinks?|beverages?|liquids?|fluids?|product|milk|water|base|shakes?|smoothies?|mix|batch|solution|"
-    "portions?|servings?"
+    "portions?|servings?|glass(?:es)?|mugs?|tumblers?|cans?|bottles?|shakers?"
 )
 _PER = r"(?:per|/|to|for|in|into|with|each|every|on|of)"
 _BEFORE = re.compile(
@@ -42,7 +42,11 @@ _SHARE = re.compile(
     rf"{_RANGE} ?((?:wt|vol|w/w|v/v|w/v)\.? ?%|%|percent|per cent|pct|‰|per mille?|ppm|parts per million)"
     r"(?![%\w])(.*)$"
 )
-_FINISHED = re.compile(r"\b(?:of |in |on )?(?:the |a )?(?:finished|final|ready[- ]to[- ]drink|total|end|as served)\b ?")
+_FINISHED = re.compile(
+    r"\b(?:of |in |on )?(?:the |a )?(?:finished|final|ready[- ]to[- ]drink|as served|(?:total|end) "
+    r"(?=drink|beverage|liquid|product|mix|batch|volume|weight|mass))\b ?"
+)
+_BRACKET = re.compile(rf"(.*\S) ?\(=?((?:{_RANGE}) ?(?:%|‰|ppm|(?:{UNIT}) ?(?:per|/))[^()]*)\)$")
 _LIMIT = re.compile(r"\b(?:up to|max(?:imum)?|at most|no more than|not more than|less than|under|below)\b|[<≤]")
 _FLOOR = re.compile(r"\b(?:at least|min(?:imum)?|more than|over|above)\b|[>≥]|\d ?\+(?! ?\d)")
 
@@ -98,11 +102,24 @@ class DirectionReader:
         if not self.text:
             raise QuantityError("the label direction is empty", _EXAMPLES)
         plain = self._set_aside(plain_numbers(self.text))
+        beside = _BRACKET.match(plain)
+        if beside:
+            plain = beside[1]
         for reading in (self._share, self._ratio, self._per):
             found = reading(plain)
             if found is not None:
-                return self._direction(*found)
+                direction = self._direction(*found)
+                return self._agreeing(direction, beside[2]) if beside else direction
         self._refuse(plain)
+
+    def _agreeing(self, direction: Direction, beside: str) -> Direction:
+        other = DirectionReader(beside, self.flavouring, self.base).read()
+        if not 0.8 < other.mid / direction.mid < 1.25:
+            raise QuantityError(
+                f"{self.text!r} says two things: {direction.understood}, and {other.understood}",
+                "keep the one that holds",
+            )
+        return replace(direction, assumptions=(*direction.assumptions, f"in brackets, about the same: {beside}"))
 
     def _set_aside(self, plain: str) -> str:
         if re.search(r"(?:^|[:(]|per|add|use) ?- ?\d", plain):
@@ -121,6 +138,7 @@ class DirectionReader:
             if n and self.system not in (None, system):
                 raise QuantityError(f"{self.text!r} names two systems of measures", "name one: US, imperial or metric")
             self.system = system if n else self.system
+        plain = re.sub(rf"({NUMBER}) ?({UNIT}|%) ?(-|to|or|and) ?({NUMBER}) ?\2", r"\1 \3 \4 \2", plain)
         plain, n = _FINISHED.subn("", plain)
         self.finished = n > 0
         return _BEFORE.sub("", plain).strip(" .;")
@@ -161,7 +179,8 @@ class DirectionReader:
 
     def _ratio(self, plain: str) -> tuple[float, float, str] | None:
         number = rf"({NUMBER})"
-        found = re.match(rf"{number} ?(?:parts? )?(:|\+|to|in|per) ?{number}(?: parts?)?(?![\d.])(.*)$", plain)
+        parts = r"(?:parts?(?: (?:of )?(?!to\b|in\b|per\b)[a-z]+)? ?)?"
+        found = re.match(rf"{number} ?{parts}(:|\+|to|in|per) ?{number}(?: parts?)?(?![\d.])(.*)$", plain)
         if not found or re.match(rf" ?(?:{UNIT}|%)", found[4]) or (found[2] in ("to", "per") and "part" not in plain):
             return None
         part, whole = float(found[1]), float(found[3])
@@ -174,10 +193,10 @@ class DirectionReader:
         return grams, grams, f"{part:g} part to {whole:g} parts {basis}"
 
     def _per(self, plain: str) -> tuple[float, float, str] | None:
-        plain = self._turned(re.sub(rf"({NUMBER}) ?({UNIT}) ?(-|to|or|and) ?({NUMBER}) ?\2", r"\1 \3 \4 \2", plain))
+        plain = self._turned(plain)
         found = re.match(
-            rf"{_RANGE} ?({UNIT})(?: ?\(=? ?{_RANGE} ?({UNIT})\))?(?: of [a-z ]+?)? ?{_PER} ?(?:each |every |a |an )?"
-            rf"(?:{_RANGE})? ?({UNIT}|serving|glass|portion|bottle)(?: ?\(=? ?({NUMBER}) ?({UNIT})\))?(.*)$",
+            rf"{_RANGE} ?({UNIT}|[a-z]+(?= ?\())(?: ?\(=? ?{_RANGE} ?({UNIT})\))?(?: of [a-z ]+?)? ?(?:{_PER}|:) ?"
+            rf"(?:each |every |a |an )?(?:{_RANGE})? ?({UNIT}|[a-z]+)(?: ?\(=? ?({NUMBER}) ?({UNIT})\))?(.*)$",
             plain,
         )
         if not found:
@@ -189,11 +208,22 @@ class DirectionReader:
             (low, high), unit = self._ends(found[4], found[5]), found[6]
         amount = self._ends(found[7] or "1", found[8])
         if found[11]:
-            if found[7] not in (None, "1"):
-                raise QuantityError(f"{self.text!r} gives two sizes of drink", "give one, such as per 250 ml")
-            amount, drink_unit = self._ends(found[10], None), found[11]
+            amount, drink_unit = self._size(amount, drink_unit, float(found[10]), found[11])
         self._check_tail(found[12].strip(), plain)
         return self._grams_per_kg(low, high, unit, amount, drink_unit)
+
+    def _size(
+        self, amount: tuple[float, float], unit: str, bracket: float, bracket_unit: str
+    ) -> tuple[tuple[float, float], str]:
+        """Choose between a size of drink and the one in brackets: the first, where it is a size and they agree."""
+        if not re.fullmatch(UNIT, unit) or amount == (1.0, 1.0):
+            return self._ends(str(bracket), None), bracket_unit
+        one, other = (measure(u, self.system, fluid=True) for u in (unit, bracket_unit))
+        stated = math.sqrt(amount[0] * amount[1]) * one.size
+        if one.kind != other.kind or not 0.9 < bracket * other.size / stated < 1.1:
+            raise QuantityError(f"{self.text!r} gives two sizes of drink", "give one, such as per 250 ml")
+        self.assumed.append(f"in brackets, about the same: {bracket:g} {bracket_unit}")
+        return amount, unit
 
     def _turned(self, plain: str) -> str:
         """Put ``per 100 ml: 3 drops`` the usual way round."""
@@ -307,6 +337,12 @@ class DirectionReader:
             unit = found[1].strip()
             raise QuantityError(
                 f"{self.text!r}: understood {unit}, but not per how much drink", f"write for example {unit} per 100 ml"
+            )
+        odd = re.match(rf"{_RANGE} ?(?!{UNIT})([a-z]+) ?{_PER} ?(.*)$", plain)
+        if odd and odd[3] not in ("per", "in", "to", "of"):
+            raise QuantityError(
+                f"{self.text!r}: understood {odd[3]!r} per {odd[4]}, but not how much one is",
+                f"weigh or measure one, and write for example 5 g per {odd[4]}",
             )
         if found := re.search(rf"{_RANGE} ?(?:%|{UNIT})", plain):
             raise QuantityError(f"{self.text!r}: understood {found[0].strip()!r} only{why}", _EXAMPLES)

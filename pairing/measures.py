@@ -178,7 +178,7 @@ def plain_numbers(text: str) -> str:
     for word, digit in _NUMBER_WORDS.items():
         out = re.sub(rf"\b{word}\b", str(digit), out)
     out = re.sub(r"\b(\d+) (?:and )?(\d+)/(\d+)\b", lambda m: _fraction(m[2], m[3], int(m[1])), out)
-    out = re.sub(r"(?<![\d./])(\d+)/(\d+)(?![\d/.])(?=\s*[a-z])", lambda m: _fraction(m[1], m[2]), out)
+    out = re.sub(r"(?<![\d.])(?<!\d/)(\d+)/(\d+)(?![\d/.])(?=\s*(?:[a-z%]|-))", lambda m: _fraction(m[1], m[2]), out)
     return re.sub(r"(?<![\w.])\.(?=\d)", "0.", _commas(out))
 
 

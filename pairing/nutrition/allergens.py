@@ -74,8 +74,8 @@ def canonical(word: str) -> frozenset[str]:
 def clash(declared: Iterable[str], avoided: Iterable[str]) -> frozenset[str]:
     """Return which declared words are to be avoided.
 
-    Words match by what they may mean (``dairy`` meets ``whey``), else as written. One nut or cereal stands for its whole
-    group, to be on the safe side.
+    Words match by what they may mean (``dairy`` meets ``whey``), else as written. One nut or cereal stands for its
+    whole group, to be on the safe side.
 
     Examples
     --------
