@@ -1,0 +1,193 @@
+"""The pairing graph made from what was learned: flavourings as nodes, every pair of them as an edge."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Protocol
+
+from pairing.errors import LogError
+
+if TYPE_CHECKING:
+    import networkx
+    import numpy as np
+    import pandas as pd
+
+    from pairing.model.shelf import Shelf
+
+__all__ = ["GraphSource", "base_node", "difference", "graph"]
+
+ALWAYS_TOGETHER = (
+    "always used together: what is due to one of them, to the other or to the pair cannot be told apart; "
+    "taste each alone"
+)
+NEVER_WITHOUT = "{0} was never used without {1}: its own liking and the pair's cannot be told apart; taste {0} alone"
+
+
+class GraphSource(Protocol):
+    """What the graph asks of a learned model."""
+
+    @property
+    def shelf(self) -> Shelf:
+        """What is known of bases and flavourings."""
+
+    def synergy(self, base_id: str | None = None) -> pd.DataFrame:
+        """All pairs: flavouring_a, flavouring_b, synergy, sd, p_positive, trials, tested, bases."""
+
+    def singles(self, base_id: str | None = None) -> pd.DataFrame:
+        """All flavourings: flavouring_id, points, sd, trials."""
+
+    def affinity(self) -> pd.DataFrame:
+        """Every base with every flavouring: base_id, flavouring_id, affinity, sd, p_positive, trials."""
+
+
+def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -> networkx.Graph:
+    """Make the pairing graph.
+
+    Parameters
+    ----------
+    model : Learned
+        What was learned from the log.
+    base_id : str, optional
+        The base in which pairs are judged; None is the mean over the bases.
+    bases : bool
+        Add a node for every base (or for `base_id` alone) and an edge from it to every flavouring: its affinity.
+
+    Returns
+    -------
+    networkx.Graph
+        Nodes carry ``kind`` (flavouring or base), ``name, family``, ``points`` (liking points beyond the plain base)
+        and ``trials``. Edges between flavourings carry ``kind`` (pair), ``synergy`` and its ``sd`` in liking points,
+        ``p_positive`` (the probability that the synergy is above zero), ``trials``, ``tested`` and ``bases`` (ids in
+        which the pair was tried); where the log cannot tell a pair from its parts also ``inseparable`` (true) and
+        ``note``. Edges of a base carry ``kind`` (affinity), ``affinity, sd, p_positive, trials, tested``.
+
+    Raises
+    ------
+    UnknownIdError
+        If `base_id` is not known.
+    """
+    import networkx as nx
+
+    if base_id is not None:
+        model.shelf.base(base_id)
+    made: networkx.Graph = nx.Graph(base_id=base_id)
+    trials = _add_flavourings(made, model, base_id)
+    table = model.synergy(base_id)
+    columns = [table[c].tolist() for c in ("flavouring_a", "flavouring_b", "synergy", "sd", "p_positive", "trials")]
+    columns += [table["tested"].astype(bool).tolist(), table["bases"].tolist()]
+    made.add_edges_from(
+        (
+            a,
+            b,
+            {
+                "kind": "pair",
+                "synergy": synergy,
+                "sd": sd,
+                "p_positive": p,
+                "trials": int(n),
+                "tested": tested,
+                "bases": tuple(where),
+                **(_inseparable(a, b, int(n), trials) if tested else {}),
+            },
+        )
+        for a, b, synergy, sd, p, n, tested, where in zip(*columns, strict=True)
+    )
+    if bases:
+        _add_bases(made, model, base_id)
+    return made
+
+
+def difference(model: GraphSource, base_a: str, base_b: str) -> networkx.Graph:
+    """Say which pairs work in one base and not in another.
+
+    Returns
+    -------
+    networkx.Graph
+        Nodes as in `graph`; edges carry ``difference`` (synergy in `base_a` minus synergy in `base_b`, liking points),
+        its ``sd`` (an upper one: the two are taken as independent, though they share what holds in every base),
+        ``p_positive`` (that the difference is above zero), ``synergy_a, synergy_b, tested_a, tested_b``.
+
+    Raises
+    ------
+    LogError
+        If both are the same base.
+    UnknownIdError
+        If a base is not known.
+    """
+    import networkx as nx
+
+    if base_a == base_b:
+        raise LogError(f"both bases are {base_a!r}", "name two different bases")
+    model.shelf.base(base_a)
+    model.shelf.base(base_b)
+    made: networkx.Graph = nx.Graph(base_a=base_a, base_b=base_b)
+    _add_flavourings(made, model, None)
+    pair = ["flavouring_a", "flavouring_b"]
+    both = model.synergy(base_a).merge(model.synergy(base_b), on=pair, suffixes=("_a", "_b"), validate="one_to_one")
+    apart = (both["synergy_a"] - both["synergy_b"]).to_numpy(dtype=float)
+    sd = (both["sd_a"] ** 2 + both["sd_b"] ** 2).to_numpy(dtype=float) ** 0.5
+    columns: dict[str, Any] = {
+        "difference": apart,
+        "sd": sd,
+        "p_positive": _above_zero(apart, sd),
+        "synergy_a": both["synergy_a"],
+        "synergy_b": both["synergy_b"],
+        "tested_a": both["tested_a"].astype(bool),
+        "tested_b": both["tested_b"].astype(bool),
+    }
+    values = zip(*(column.tolist() for column in columns.values()), strict=True)
+    ends = zip(both[pair[0]], both[pair[1]], values, strict=True)
+    made.add_edges_from((a, b, dict(zip(columns, row, strict=True))) for a, b, row in ends)
+    return made
+
+
+def base_node(base_id: str) -> str:
+    """Name of a base's node: a base and a flavouring may have the same id."""
+    return f"base:{base_id}"
+
+
+def _add_flavourings(made: networkx.Graph, model: GraphSource, base_id: str | None) -> dict[str, int]:
+    table = model.singles(base_id)
+    rows = zip(table["flavouring_id"], table["points"].tolist(), table["trials"].tolist(), strict=True)
+    trials = {}
+    for id_, points, n in sorted(rows):
+        known = model.shelf.flavouring(id_)
+        trials[id_] = int(n)
+        made.add_node(
+            id_,
+            kind="flavouring",
+            name=known.name,
+            family=known.family,
+            points=points,
+            trials=int(n),
+            suggestable=known.suggestable,
+        )
+    return trials
+
+
+def _add_bases(made: networkx.Graph, model: GraphSource, base_id: str | None) -> None:
+    table = model.affinity()
+    if base_id is not None:
+        table = table[table["base_id"] == base_id]
+    for id_ in sorted(set(table["base_id"])):
+        made.add_node(base_node(id_), kind="base", name=model.shelf.base(id_).name, base_id=id_)
+    columns = ("base_id", "flavouring_id", "affinity", "sd", "p_positive", "trials")
+    for base, flavouring, points, sd, p, n in zip(*(table[c].tolist() for c in columns), strict=True):
+        facts: dict[str, Any] = {"affinity": points, "sd": sd, "p_positive": p, "trials": int(n), "tested": n > 0}
+        made.add_edge(base_node(base), flavouring, kind="affinity", **facts)
+
+
+def _inseparable(a: str, b: str, together: int, trials: dict[str, int]) -> dict[str, Any]:
+    """Say what the log cannot tell apart: a flavouring that never went without the other one of the pair."""
+    alone = [id_ for id_ in (a, b) if trials[id_] > together]
+    if len(alone) == 2:
+        return {}
+    if not alone:
+        return {"inseparable": True, "note": ALWAYS_TOGETHER}
+    other = b if alone == [a] else a
+    return {"note": NEVER_WITHOUT.format(other, alone[0])}
+
+
+def _above_zero(mean: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    from scipy.special import ndtr
+
+    return ndtr(mean / sd.clip(min=1e-9))

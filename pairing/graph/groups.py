@@ -1,0 +1,166 @@
+"""Groups of flavourings that go together, what links them, and which few bottles keep the most good pairs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import LogError
+from pairing.graph.queries import LIKELY, Questions
+
+if TYPE_CHECKING:
+    import networkx
+    import numpy as np
+    import pandas as pd
+
+__all__ = ["bottles", "go_betweens", "groups", "likely"]
+
+
+def likely(asked: Questions) -> networkx.Graph:
+    """Take the strongest pairs that are at least likely good (probability 0.8)."""
+    import networkx as nx
+
+    kept: networkx.Graph = nx.Graph()
+    kept.add_nodes_from(asked.ids)
+    kept.add_edges_from((a, b, e) for a, b, e in asked.strong.edges(data=True) if e["p_positive"] >= LIKELY)
+    return kept
+
+
+def groups(asked: Questions, random_state: int = 0) -> list[tuple[str, ...]]:
+    """Find groups of flavourings with more likely good pairs inside than between.
+
+    Parameters
+    ----------
+    asked : Questions
+        The graph.
+    random_state : int
+        Seed; the same graph and seed give the same groups.
+
+    Returns
+    -------
+    list of tuple of str
+        Ids, sorted; the largest group first. A flavouring without a likely good pair is in none.
+
+    References
+    ----------
+    Blondel, Guillaume, Lambiotte & Lefebvre 2008, Fast unfolding of communities, J. Stat. Mech. P10008.
+    """
+    if random_state not in asked.groups_found:
+        asked.groups_found[random_state] = _groups(likely(asked), random_state)
+    return list(asked.groups_found[random_state])
+
+
+def _groups(pairs: networkx.Graph, random_state: int) -> list[tuple[str, ...]]:
+    import networkx as nx
+
+    pairs.remove_nodes_from([node for node, degree in pairs.degree() if degree == 0])
+    if not pairs:
+        return []
+    found = nx.community.louvain_communities(pairs, weight="synergy", seed=random_state)
+    return sorted((tuple(sorted(group)) for group in found), key=lambda group: (-len(group), group))
+
+
+def go_betweens(asked: Questions, n: int = 10, random_state: int = 0) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Find what links the groups.
+
+    Returns
+    -------
+    flavourings : DataFrame
+        flavouring_id, name, group (its number in `groups`), spread (0: all its synergy lies in one group; towards 1:
+        evenly over many), pairs (likely good ones).
+    pairs : DataFrame
+        flavouring_a, flavouring_b, group_a, group_b, synergy, sd, p_positive, tested; surest first.
+
+    References
+    ----------
+    Guimerà & Amaral 2005, Functional cartography of complex metabolic networks, Nature 433:895 (the spread).
+    """
+    import pandas as pd
+
+    pairs = likely(asked)
+    group_of = {id_: k for k, group in enumerate(groups(asked, random_state)) for id_ in group}
+    nodes = [_spread(asked, pairs, id_, group_of) for id_ in sorted(group_of)]
+    nodes = sorted((row for row in nodes if row["spread"] > 0), key=lambda row: (-row["spread"], row["flavouring_id"]))
+    edges = [
+        {"flavouring_a": a, "flavouring_b": b, "group_a": group_of[a], "group_b": group_of[b], **e}
+        for a, b, e in sorted(pairs.edges(data=True), key=lambda row: (-row[2]["p_positive"], row[0], row[1]))
+        if group_of[a] != group_of[b]
+    ]
+    node_columns = ["flavouring_id", "name", "group", "spread", "pairs"]
+    edge_columns = ["flavouring_a", "flavouring_b", "group_a", "group_b", "synergy", "sd", "p_positive", "tested"]
+    return pd.DataFrame(nodes[:n], columns=node_columns), pd.DataFrame(edges[:n], columns=edge_columns)
+
+
+def _spread(asked: Questions, pairs: networkx.Graph, id_: str, group_of: dict[str, int]) -> dict[str, Any]:
+    shares: dict[int, float] = {}
+    for other, edge in pairs[id_].items():
+        shares[group_of[other]] = shares.get(group_of[other], 0.0) + edge["synergy"]
+    total = sum(shares.values())
+    spread = 1 - sum((share / total) ** 2 for share in shares.values()) if len(shares) > 1 else 0.0
+    name = asked.graph.nodes[id_]["name"]
+    return {"flavouring_id": id_, "name": name, "group": group_of[id_], "spread": spread, "pairs": len(pairs[id_])}
+
+
+def bottles(asked: Questions, n: int, have: Iterable[str] = ()) -> tuple[str, ...]:
+    """Choose the n flavourings that keep the most good pairs among them: which bottles to buy.
+
+    Adds the best one by one, then exchanges while that helps; ties go to the better liked flavouring. Pairs count by
+    their probability of being good where that is at least 0.8, the others hardly. Flavourings whose food use is unknown
+    are chosen only where they are there already.
+
+    Parameters
+    ----------
+    asked : Questions
+        The graph.
+    n : int
+        How many in all.
+    have : iterable of str
+        Flavourings that stay in any case and count among the `n`.
+
+    Returns
+    -------
+    tuple of str
+        Ids, sorted.
+
+    Raises
+    ------
+    LogError
+        If `n` is below 1, below what is there already or above what there is.
+    """
+    import numpy as np
+
+    kept = [asked.index(id_) for id_ in dict.fromkeys(have)]
+    open_ = asked.usable.copy()
+    open_[kept] = True
+    least, most = max(1, len(kept)), int(open_.sum())
+    if not least <= n <= most:
+        raise LogError(f"{n} bottles, {len(kept)} of them already there", f"ask for {least} to {most}")
+    worth = np.where(asked.p >= LIKELY, asked.p, 0.02 * asked.p)
+    np.fill_diagonal(worth, 0.0)
+    points = np.array([asked.graph.nodes[id_]["points"] or 0.0 for id_ in asked.ids], dtype=float)
+    liked = 1e-4 * np.argsort(np.argsort(points, kind="stable")) / len(points)
+    chosen = np.zeros(len(points), dtype=bool)
+    chosen[kept] = True
+    while chosen.sum() < n:
+        gain = worth @ chosen + 0.5 * worth.sum(axis=1) / len(points) + liked
+        chosen[int(np.argmax(np.where(chosen | ~open_, -np.inf, gain)))] = True
+    _exchange(chosen, open_, worth, liked, kept)
+    return tuple(asked.ids[i] for i in np.flatnonzero(chosen))
+
+
+def _exchange(chosen: np.ndarray, open_: np.ndarray, worth: np.ndarray, liked: np.ndarray, kept: list[int]) -> None:
+    """Swap one bottle for another while the sum of good pairs rises."""
+    import numpy as np
+
+    fixed = np.zeros_like(chosen)
+    fixed[kept] = True
+    for _ in range(10 * len(chosen)):
+        value = worth @ chosen + liked
+        out, into = np.flatnonzero(chosen & ~fixed), np.flatnonzero(~chosen & open_)
+        if not len(out) or not len(into):
+            return
+        change = value[into][None, :] - worth[np.ix_(out, into)] - value[out][:, None]
+        best = np.unravel_index(np.argmax(change), change.shape)
+        if change[best] <= 1e-12:
+            return
+        chosen[out[best[0]]], chosen[into[best[1]]] = False, True
