@@ -71,7 +71,7 @@ _STYLE = """
 :root { color-scheme: light; }
 * { box-sizing: border-box; }
 body { font: 15px/1.45 system-ui, sans-serif; color: #1c2321; background: #fff; max-width: 60rem; margin: 1.5rem auto;
-  padding: 0 1rem; overflow-wrap: anywhere; }
+  padding: 0 1rem; overflow-wrap: break-word; }
 h1 { font-size: 1.6rem; margin: 0 0 .5rem; }
 h2 { font-size: 1.1rem; margin: 1.1rem 0 .3rem; border-bottom: 1px solid #b9c4c0; padding-bottom: .15rem; }
 p, ul, ol { margin: .35rem 0; }

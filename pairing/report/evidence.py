@@ -70,8 +70,8 @@ def evidence(recipe: Recipe, log: Log, shelf: Shelf, comparisons: pd.DataFrame |
     return Evidence(cups, tasters, coded, n, mean, se, checks, (*_words(cups, tasters, coded, n, mean, se), *checks))
 
 
-def how_sure(tasters: int, judgements: int, coded: int) -> str:
-    """Label a finding by how it was tasted.
+def how_sure(tasters: int, judgements: int, coded: int, *, short: bool = False) -> str:
+    """Label a finding by how it was tasted; ``short`` leaves the doubt to the label.
 
     Examples
     --------
@@ -85,6 +85,8 @@ def how_sure(tasters: int, judgements: int, coded: int) -> str:
         return f"tasted under codes, {who}"
     if coded:
         return f"{coded} of {judgements} tasted under codes, {who}"
+    if short:
+        return f"sighted, {who}"
     doubt = ": as much hoped for as found until a blind check tells" if tasters == 1 else ", no blind check yet"
     return f"sighted, {who}{doubt}"
 

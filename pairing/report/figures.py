@@ -9,7 +9,7 @@ from html import escape
 
 __all__ = ["Mark", "Row", "intervals", "points"]
 
-_WIDTH, _ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 680, 30, 190, 100, 8, 40
+_WIDTH, _ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 760, 30, 270, 100, 8, 40
 _INK, _QUIET, _GRID = "#1c2321", "#45524e", "#dfe6e3"
 _MAIN, _BAND, _OTHER = "#0b6e5d", "#a9d5cb", "#b4530b"
 
@@ -104,8 +104,7 @@ def points(
         y = bottom - (score - 1) * (bottom - 12) / 8
         out.append(f'<line x1="{left}" x2="{_WIDTH - right}" y1="{y:.1f}" y2="{y:.1f}" stroke="{_GRID}"/>')
         out.append(_text(left - 8, y + 4, str(score), "end", _QUIET))
-    out.append(_text(left - 8, 10, "liking", "end", _QUIET))
-    out.append(_text((left + _WIDTH) / 2, height - 12, "cups, first to last", "middle", _QUIET))
+    out.append(_text((left + _WIDTH) / 2, height - 12, "liking (1 to 9) of the cups, first to last", "middle", _QUIET))
     for x, y, word, solid in zip(xs, ys, words, filled, strict=True):
         px = left + 8 + (x - first) / span * (_WIDTH - left - right - 16)
         py = bottom - (y - 1) * (bottom - 12) / 8
@@ -128,6 +127,9 @@ def _axis(values: Sequence[float], log: bool) -> tuple[Callable[[float], float],
             for m in (1, 2, 5)
         ]
         ticks = [t for t in steps if a <= math.log(t) <= b]
+        if len(ticks) < 3:  # a narrow span: even steps serve better
+            step = _step(math.exp(b) - math.exp(a))
+            ticks = [step * k for k in range(math.ceil(math.exp(a) / step), math.floor(math.exp(b) / step) + 1)]
     else:
         margin = 0.05 * (high - low) or 0.5
         a, b = low - margin, high + margin
@@ -148,7 +150,7 @@ def _step(span: float) -> float:
 
 
 def _row(row: Row, y: float, place: Callable[[float], float]) -> str:
-    label = row.label if len(row.label) <= 28 else row.label[:27] + "…"
+    label = row.label if len(row.label) <= 42 else row.label[:41] + "…"
     out = [_text(_LEFT - 10, y + 4, label, "end", _INK)]
     if math.isfinite(row.low) and math.isfinite(row.high):
         x1, x2 = place(row.low), place(row.high)
