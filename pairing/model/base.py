@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from pairing.measures import DEFAULT_DENSITY_G_PER_ML
 from pairing.model.columns import BASES
-from pairing.model.fields import check_fields
+from pairing.model.fields import check_fields, reduced
 
 __all__ = ["DEFAULT_DENSITY_G_PER_ML", "DEFAULT_SERVING_G", "Base"]
 
@@ -61,3 +62,6 @@ class Base:
 
     def __post_init__(self) -> None:
         check_fields(self, BASES)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return reduced(self)

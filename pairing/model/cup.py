@@ -126,7 +126,7 @@ class Cup:
         raise AttributeError(f"a cup is immutable: {name} cannot be deleted")
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (self.base_id, self.steps, self.trial_id, self.readings)
+        return _restore, (self.base_id, self.steps, self.trial_id, self.readings, self._shelf)
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Cup):
@@ -352,5 +352,7 @@ def _when(at: str | datetime | None) -> str | None:
     return at.isoformat() if isinstance(at, datetime) else at
 
 
-def _restore(base_id: str, steps: tuple[Step, ...], trial_id: str, readings: tuple[Reading, ...]) -> Cup:
-    return Cup.from_steps(base_id, steps, trial_id=trial_id, readings=readings)
+def _restore(
+    base_id: str, steps: tuple[Step, ...], trial_id: str, readings: tuple[Reading, ...], shelf: Shelf | None
+) -> Cup:
+    return Cup.from_steps(base_id, steps, trial_id=trial_id, readings=readings, shelf=shelf)

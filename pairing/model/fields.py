@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any
 
 from pairing.errors import TableError
 from pairing.model.columns import Column, Table
 
-__all__ = ["amounts", "check", "clean_id", "is_missing", "words"]
+__all__ = ["amounts", "check", "check_fields", "clean_id", "is_missing", "reduced", "words"]
 
 MAX_ID = 200
 
@@ -156,3 +157,13 @@ def check_fields(obj: object, table: Table) -> None:
     for column in table.columns:
         if hasattr(obj, column.name):
             object.__setattr__(obj, column.name, check(getattr(obj, column.name), column))
+
+
+def reduced(obj: Any) -> tuple[Callable[..., Any], tuple[type, dict[str, Any]]]:
+    """Return what a frozen dataclass with read-only mappings is pickled and copied as."""
+    state = {f.name: getattr(obj, f.name) for f in dataclasses.fields(obj)}
+    return _made, (type(obj), {k: dict(v) if isinstance(v, Mapping) else v for k, v in state.items()})
+
+
+def _made(kind: type, state: dict[str, Any]) -> Any:
+    return kind(**state)

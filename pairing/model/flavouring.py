@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from pairing.model.columns import FLAVOURINGS
-from pairing.model.fields import check_fields
+from pairing.model.fields import check_fields, reduced
 
 __all__ = ["Flavouring"]
 
@@ -63,6 +64,9 @@ class Flavouring:
 
     def __post_init__(self) -> None:
         check_fields(self, FLAVOURINGS)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return reduced(self)
 
     @property
     def suggestable(self) -> bool:

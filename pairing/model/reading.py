@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
 from pairing.errors import CupError
 from pairing.model.columns import READINGS
-from pairing.model.fields import check
+from pairing.model.fields import check, reduced
 
 __all__ = ["Reading"]
 
@@ -76,9 +76,4 @@ class Reading:
         object.__setattr__(self, "strength", MappingProxyType({k: v for k, v in strength.items() if v is not None}))
 
     def __reduce__(self) -> tuple[Any, ...]:
-        state = {f.name: getattr(self, f.name) for f in fields(self)}
-        return _restore, ({k: dict(v) if isinstance(v, Mapping) else v for k, v in state.items()},)
-
-
-def _restore(state: dict[str, Any]) -> Reading:
-    return Reading(**state)
+        return reduced(self)

@@ -35,6 +35,9 @@ class Shelf:
             MappingProxyType({t.taster: t for t in tasters}),
         )
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Shelf.of, tuple(tuple(group.values()) for group in (self.bases, self.flavourings, self.tasters))
+
     @classmethod
     def from_tables(cls, bases: pd.DataFrame, flavourings: pd.DataFrame, tasters: pd.DataFrame | None = None) -> Shelf:
         """Make a shelf from clean tables; columns that are not of the table are left aside."""

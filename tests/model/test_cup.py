@@ -120,6 +120,11 @@ def test_drops_and_millilitres_by_the_shelf():
         Cup("oatt", 400, shelf=SHELF)
 
 
+def test_a_copied_cup_still_knows_its_bottles():
+    cup = pickle.loads(pickle.dumps(Cup("oat", 400, shelf=SHELF)))
+    assert cup.add("plum", drops=5).contents_g["plum"] == pytest.approx(0.2)
+
+
 def test_pouring_dilutes_and_counts_as_base():
     cup = Cup("oat", 100).add("plum", g=1).pour(g=99)
     assert cup.dose_g_per_kg["plum"] == pytest.approx(5)
