@@ -80,6 +80,8 @@ def intake_cautions(
             jurisdiction="any",
             cannot_know="age and health",
         )
+    yield from _much_caffeine(held, found, jurisdiction)
+    yield from _many_polyols(found, recipe, shelf, jurisdiction)
     quinine = held.mg.get("quinine", 0.0) > 0 or "quinine" in held.unmeasured
     if quinine and jurisdiction == "US":
         litres = found.finished_g / 1000
@@ -92,6 +94,29 @@ def intake_cautions(
         )
     elif quinine:
         yield _intake("contains quinine: must be named on the label", "Regulation (EU) 1169/2011, Annex VII", "EU")
+
+
+def _much_caffeine(held: Content, found: Serving, jurisdiction: str) -> Iterator[Caution]:
+    mg_per_l = held.mg.get("caffeine", 0.0) / (found.finished_g / 1000)
+    if jurisdiction == "EU" and mg_per_l > 150:
+        yield _label(
+            f"high caffeine content ({mg_per_l:.3g} mg/l, 1 g/ml assumed): not recommended for children, "
+            "pregnant or breast-feeding women",
+            "Regulation (EU) 1169/2011, Annex III",
+            "EU",
+        )
+
+
+def _many_polyols(found: Serving, recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[Caution]:
+    base = compose(shelf.base(recipe.base_id), shelf)
+    polyols_g = (base.polyols_g_per_100g or 0.0) / 100 * found.base_g
+    polyols_g += sum((shelf.flavouring(i).polyols_g_per_g or 0.0) * g for i, g in found.grams.items())
+    if jurisdiction == "EU" and polyols_g > 0.1 * found.finished_g:
+        yield _label(
+            f"{100 * polyols_g / found.finished_g:.0f} % polyols: excessive consumption may produce laxative effects",
+            "Regulation (EU) 1169/2011, Annex III",
+            "EU",
+        )
 
 
 def against_limits(

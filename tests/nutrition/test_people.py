@@ -233,6 +233,14 @@ def test_single_caffeine_and_high_sodium():
     assert "sodium" in found
 
 
+def test_statements_that_eu_labels_must_carry():
+    """Published: Regulation (EU) 1169/2011, Annex III: above 150 mg/l caffeine, above 10 % polyols."""
+    assert not texts(of(flavouring(caffeine_mg_per_g=15), 10), "label")
+    assert "high caffeine content" in texts(of(flavouring(caffeine_mg_per_g=15.1), 10), "label")
+    assert "laxative" in texts(of(flavouring(polyols_g_per_g=1), 101), "label")
+    assert not texts(of(flavouring(polyols_g_per_g=1), 99), "label")
+
+
 @pytest.mark.parametrize(
     ("tag", "says"),
     [("quinine", "quinine"), ("liquorice", "high blood pressure"), ("tonka", "coumarin"), ("menthol", "menthol")],
