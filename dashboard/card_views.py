@@ -35,6 +35,10 @@ def _recipe(model: Learned) -> Recipe | None:
     from pairing.model.recipe import Recipe
 
     shelf = model.shelf
+    if chosen := st.session_state.pop("card", None):  # handed over by a suggestion
+        st.session_state["card-base"], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
+        for i, dose in chosen.doses.items():
+            st.session_state[f"card-dose-{chosen.base_id}-{i}"] = round(dose, 3)
     left, right = st.columns(2)
     with left:
         bases = {i: b.name for i, b in shelf.bases.items()}
@@ -48,12 +52,11 @@ def _recipe(model: Learned) -> Recipe | None:
         st.info("Choose what goes in. Each dose starts at what is expected to read 'just right'.")
         return None
     needed = model.needed_dose([base], inside).set_index("flavouring_id")["dose_g_per_kg"]
-    doses = {
-        i: st.number_input(
-            f"{names[i]}, g/kg", 0.0, 999.0, round(float(needed[i]), 3), format="%.3g", key=f"card-dose-{base}-{i}"
-        )
-        for i in inside
-    }
+    doses = {}
+    for i in inside:
+        key = f"card-dose-{base}-{i}"
+        st.session_state.setdefault(key, round(float(needed[i]), 3))
+        doses[i] = st.number_input(f"{names[i]}, g/kg", 0.0, 999.0, format="%.3g", key=key)
     return Recipe(base, doses)
 
 

@@ -30,6 +30,7 @@ VIEWS = {
     ),
 }
 """File, title and icon of each page by group."""
+ICON = ":material/extension:"
 
 
 def view(name: str) -> str:
@@ -54,12 +55,6 @@ def _own_pages() -> list[StreamlitPage]:
     from pairing_dashboard import plugin_views, session
 
     return [
-        st.Page(
-            partial(plugin_views.own_page, it), title=it.title, icon=":material/extension:", url_path=_path(it.name)
-        )
+        st.Page(partial(plugin_views.own_page, it), title=it.title, icon=ICON, url_path=it.name.replace(":", "-"))
         for it in session.views()
     ]
-
-
-def _path(name: str) -> str:
-    return name.replace(":", "-")

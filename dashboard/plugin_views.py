@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing_dashboard import parts, quality_views, session
-from pairing_dashboard.wording import md
+from pairing_dashboard.wording import count, md
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.host import Host
+    from pairing.host import Host, Plugin
     from pairing.host.guard import Fault
 
 __all__ = ["own_page", "show"]
@@ -24,21 +24,7 @@ def show(bench: Bench) -> None:
     host = session.host(bench)
     if not host.plugins:
         st.info("No plugin is in reach. `pairing new-plugin NAME --kind rule` writes one to start from.")
-    parts.table(
-        (
-            (
-                p.name,
-                p.version,
-                p.state,
-                ", ".join(f"{n} {h.removeprefix('pairing_')}" for h, n in p.objects.items()),
-                f"{1000 * p.load_s:.0f} ms",
-                p.reason or "—",
-            )
-            for p in host.plugins
-        ),
-        ("Plugin", "Version", "State", "Brings", "Load time>", "Why not loaded"),
-        "Plugins in reach",
-    )
+    parts.table(map(_row, host.plugins), ("Plugin", "Version", "State", "Brings", "Load time>", "Why"), "In reach")
     model = session.model(bench)
     faults = [f for f in (*host.faults, *model.faults) if not f.note]
     st.subheader(f"Faults: {len(faults) or 'none'}", anchor=False)
@@ -47,6 +33,15 @@ def show(bench: Bench) -> None:
     _reload(bench, host)
     st.subheader("Rules: expected and learned", anchor=False)
     quality_views.weights(model.rule_weights())
+
+
+def _row(plugin: Plugin) -> tuple[str, ...]:
+    brings = (
+        count(n, hook.removeprefix("pairing_").rstrip("s"), hook.removeprefix("pairing_"))
+        for hook, n in plugin.objects.items()
+    )
+    load_time = f"{1000 * plugin.load_s:.0f} ms"
+    return plugin.name, plugin.version, plugin.state, ", ".join(brings) or "—", load_time, plugin.reason or "—"
 
 
 def _fault(fault: Fault) -> None:

@@ -84,9 +84,18 @@ def _card(bench: Bench, shelf: Shelf, it: Suggestion, i: int) -> None:
             with st.expander("More reasons"):
                 st.markdown(_list(it.reasons[FIRST_REASONS:]))
         parts.cautions(it.cautions)
-        if st.button("Start this cup", key=f"start-{i}", type="primary", icon=":material/science:"):
-            draft = page.begin(bench, base_id=it.recipe.base_id, doses=dict(it.recipe.doses), chosen_by="suggested")
-            st.switch_page(view("bench"), query_params={"cup": draft.draft_id})
+        _start(bench, it, i)
+
+
+def _start(bench: Bench, it: Suggestion, i: int) -> None:
+    start, card, _ = st.columns(3)
+    if card.button("Make a recipe card", key=f"to-card-{i}", icon=":material/receipt_long:", width="stretch"):
+        st.session_state["card"] = it.recipe
+        st.switch_page(view("cards"))
+    if start.button("Start this cup", key=f"start-{i}", type="primary", icon=":material/science:", width="stretch"):
+        doses = dict(it.recipe.doses)
+        draft = page.begin(bench, base_id=it.recipe.base_id, doses=doses, chosen_by="suggested", purpose=it.purpose)
+        st.switch_page(view("bench"), query_params={"cup": draft.draft_id})
 
 
 def _measure(drops: float | None, grams: float) -> str:

@@ -14,7 +14,12 @@ __all__ = ["base", "flavourings", "held_back", "pour", "tasters"]
 def base(step: Step) -> None:
     """Ask which base."""
     parts.ask("Which base?")
-    step.pick("Base", {b.base_id: b.name for b in step.shelf.bases.values()}, "base", "base_id")
+    names = {b.base_id: b.name for b in step.shelf.bases.values()}
+    own = {i: name for i, name in names.items() if ":" not in i}
+    step.pick("Base", own or names, "base", "base_id")
+    if brought := {i: name for i, name in names.items() if i not in own}:
+        with st.expander("A base that a plugin brings"):
+            step.pick("Base from a plugin", brought, "base", "base_id")
 
 
 def flavourings(step: Step) -> None:

@@ -96,6 +96,10 @@ class State:
         The flavouring that is being stepped.
     taster : str or None
         Who is asked.
+    aims_g_per_kg : mapping of flavouring_id to float
+        Doses of the suggestion that the cup was started from.
+    purpose : str
+        Of that suggestion; ``confirm`` is poured straight to its doses.
     """
 
     question: str
@@ -109,6 +113,7 @@ class State:
     ended: str | None = None
     closed: bool = False
     chosen_by: str = "own"
+    purpose: str = ""
     overridden: tuple[str, ...] = ()
     target_id: str | None = None
     answers: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)

@@ -20,8 +20,11 @@ __all__ = ["add", "sip"]
 def add(step: Step) -> None:
     """Advise the next addition, and take what was really added."""
     current, name = step.state.current or "", step.name(step.state.current)
-    advice = step.advise()
     blocked = held_back(step)
+    if (grams := _straight(step)) is not None:
+        _pour_straight(step, name, grams, blocked)
+        return
+    advice = step.advise()
     if isinstance(advice, PairingError) or advice is None:
         parts.ask(f"How much {name} goes in?")
         if advice is not None:
@@ -40,6 +43,28 @@ def add(step: Step) -> None:
         _other_amount(step, current, blocked)
     if not getattr(advice, "stop", False):
         step.button(f"No more {md(name)}", "settle", flavouring_id=current)
+
+
+def _straight(step: Step) -> float | None:
+    """Return g that take a cup which confirms a dose straight to it; None for a ladder."""
+    from pairing.model.doses import grams
+
+    now, current = step.state, step.state.current
+    added = any(e["kind"] == "add" and e["flavouring_id"] == current for e in step.draft.live)
+    if now.purpose != "confirm" or added or current not in now.aims_g_per_kg:
+        return None
+    return grams(now.base_g or 0.0, now.aims_g_per_kg)[current]
+
+
+def _pour_straight(step: Step, name: str, grams: float, blocked: bool) -> None:
+    parts.ask(f"Pour the {name} straight to its dose")
+    aim = step.state.aims_g_per_kg[step.state.current or ""]
+    st.html(f'<p class="dose">{amount(grams, "g")}<small>to {amount(aim, "g/kg")}, all at once</small></p>')
+    facts = {"flavouring_id": step.state.current, "amount": grams, "unit": "g", "as_advised": True}
+    step.button("I added it", "add", primary=True, disabled=blocked, **facts)
+    st.html('<p class="quiet">A fresh cup poured to the dose tells whether it holds without the sips before.</p>')
+    with st.expander("I added a different amount"):
+        _other_amount(step, step.state.current or "", blocked)
 
 
 def _next_addition(step: Step, advice: Any, name: str, blocked: bool) -> None:

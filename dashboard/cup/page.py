@@ -33,9 +33,8 @@ def begin(bench: Bench, **facts: Any) -> Draft:
     """Start a cup, of a suggestion when ``facts`` names its base and doses, and keep it."""
     draft = Draft()
     if "base_id" in facts:
-        doses = facts.get("doses", {})
-        chosen_by, target = facts.get("chosen_by", "own"), facts.get("target_id")
-        draft = draft.add("base", base_id=facts["base_id"], chosen_by=chosen_by, aims_g_per_kg=doses, target_id=target)
+        doses = facts.pop("doses", {})
+        draft = draft.add("base", **{"chosen_by": "own", "aims_g_per_kg": doses, **facts})
         draft = draft.add("plan", flavouring_ids=list(doses), closed=True)
     return session.save(bench, draft)
 

@@ -70,13 +70,13 @@ class Step:
 
     def pick(self, question: str, names: Mapping[str, str], kind: str, fact: str) -> None:
         """Ask for one of several things; choosing is answering."""
-        key = self.key(kind)
+        key = self.key(question)
 
         def answer() -> None:
             if (chosen := st.session_state[key]) is not None:
                 self.tap(kind, **{fact: chosen})
 
-        with st.container(key=f"answer-{kind}"):
+        with st.container(key=f"answer-{question.lower().replace(' ', '-')}"):
             if len(names) <= FEW:
                 st.pills(
                     question,

@@ -8,6 +8,6 @@ parts.title("Next cups", "What is worth trying next, with dose, energy, cost and
 bench = session.needed()
 cards, beside = st.columns([2.6, 1], gap="large")
 with beside:
-    brief = brief_form.ask(session.shelf(bench))
+    brief = brief_form.ask(session.model(bench).shelf)
 with cards:
     suggestion_cards.show(bench, brief)

@@ -1,0 +1,162 @@
+"""Benches to look at, the dashboard without a browser, and a browser on the running dashboard."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from browsing import APP, CHROMIUM, FLAGS, Visit, serving
+
+from pairing.bench import Bench
+
+BROKEN = """
+from pairing.api import Rule, View, hookimpl
+import numpy as np
+
+PAIRING_API = (1, 0)
+
+
+@hookimpl
+def pairing_rules(settings):
+    return [
+        Rule(
+            id="not-a-number",
+            summary="Returns what is no number",
+            source="from memory",
+            acts_on="liking",
+            feature=lambda table: np.full(len(table), np.nan),
+            because=lambda recipe: "never",
+        )
+    ]
+
+
+@hookimpl
+def pairing_views():
+    def show(bench, model):
+        raise RuntimeError("the drawing fell over")
+
+    return [View(name="falls-over", title="Falls over", show=show)]
+"""
+
+
+@pytest.fixture(scope="session")
+def models(tmp_path_factory):
+    """One bench of each kind, made once and copied for every test."""
+    import pandas as pd
+
+    import pairing_demo_data
+
+    place = tmp_path_factory.mktemp("benches")
+    Bench.create(place / "empty")
+    one = Bench.create(place / "one")
+    one.load(
+        bases=pd.DataFrame([{"base_id": "oat", "name": "Oat drink"}]),
+        flavourings=pd.DataFrame([{"flavouring_id": "plum", "name": "Plum drops", "label_dose": "3 drops per 100 ml"}]),
+        readings=pd.DataFrame(
+            [
+                {
+                    "trial_id": "t1",
+                    "base_id": "oat",
+                    "flavouring_id": "plum",
+                    "dose_g_per_kg": 1.0,
+                    "strength": 3,
+                    "liking": 7,
+                }
+            ]
+        ),
+    )
+    demo = Bench.create(place / "demo")
+    demo.load(**pairing_demo_data.files())
+    demo.learn(random_state=0)
+    shutil.copytree(place / "one", place / "faulty")
+    (place / "faulty" / "plugins" / "broken.py").write_text(BROKEN)
+    (place / "faulty" / "plugins" / "no_import.py").write_text("import nothing_of_that_name\n")
+    return place
+
+
+@pytest.fixture
+def bench_at(models, tmp_path):
+    """Return a function that makes a fresh copy of a bench of a kind."""
+
+    def copy(kind: str) -> Path:
+        shutil.copytree(models / kind, tmp_path / kind)
+        return tmp_path / kind
+
+    return copy
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _tidy():
+    yield
+    from streamlit.testing.v1.app_test import TMP_DIR
+
+    TMP_DIR.cleanup()
+
+
+@pytest.fixture
+def app(bench_at, monkeypatch):
+    """Return a function that opens a view on a bench of a kind, without a browser."""
+    from streamlit.testing.v1 import AppTest
+
+    def open_view(kind: str, view: str = "next_cups", query: dict[str, str] | None = None) -> AppTest:
+        path = bench_at(kind) if kind != "none" else Path("nowhere")
+        monkeypatch.setenv("PAIRING_BENCH", str(path))
+        at = AppTest.from_file(str(APP), default_timeout=60)
+        at.query_params.update(query or {})
+        at.switch_page(f"views/{view}.py")
+        at.run()
+        assert not at.exception, at.exception
+        at.bench_path = path
+        return at
+
+    return open_view
+
+
+def _need(what: str) -> None:
+    """Skip for want of a browser, or fail where one has to be there."""
+    if os.environ.get("CI") == "true" or os.environ.get("REQUIRE_BROWSER") == "1":
+        pytest.fail(f"{what} (CI or REQUIRE_BROWSER is set)", pytrace=False)
+    pytest.skip(what)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        _need("tests in a browser need Playwright: pip install 'pairing[test]'")
+    if not os.access(CHROMIUM, os.X_OK):
+        _need(f"tests in a browser need Chromium at {CHROMIUM}: apt-get install chromium, or set CHROMIUM")
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def visit(browser, bench_at, tmp_path):
+    """Return a function that serves a bench of a kind (once per test) and opens a window on it.
+
+    A request to another machine, or an error on the page, fails the test.
+    """
+    served: dict[str, object] = {}
+    visits: list[Visit] = []
+
+    def open_window(kind: str = "demo", **options) -> Visit:
+        if kind not in served:
+            path = bench_at(kind)
+            context = serving(path, tmp_path / f"{kind}.log")
+            served[kind] = (context, context.__enter__(), path)
+        visits.append(Visit(browser, served[kind][1], **options))
+        visits[-1].bench = Bench.open(served[kind][2])
+        return visits[-1]
+
+    yield open_window
+    for one in visits:
+        one.close()
+    for context, *_ in served.values():
+        context.__exit__(None, None, None)
+    assert [leak for one in visits for leak in one.leaks] == []
+    assert [error for one in visits for error in one.errors] == []

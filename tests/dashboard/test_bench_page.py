@@ -1,0 +1,141 @@
+"""The cup in hand on the page, without a browser: one question after the other, everything saved."""
+
+import pandas as pd
+import pytest
+
+from pairing.bench import Bench
+
+
+def button(at, label):
+    return next(b for b in at.button if b.label.startswith(label))
+
+
+def press(at, label):
+    button(at, label).click().run()
+    assert not at.exception, at.exception
+
+
+def choose(at, value):
+    """Answer the one question that is asked by pills."""
+    at.pills[0].set_value(value).run()
+    assert not at.exception, at.exception
+
+
+def asked(at):
+    return next(h.proto.body for h in at.get("html") if 'class="ask"' in h.proto.body)
+
+
+@pytest.fixture
+def at(app):
+    return app("one", "bench")
+
+
+def pour(at, tasters=("me",)):
+    press(at, "A new cup")
+    choose(at, "oat")
+    at.pills[0].set_value(["plum"]).run()
+    press(at, "Next")
+    at.pills[0].set_value(list(tasters)).run()
+    press(at, "Next")
+
+
+def finish(at):
+    press(at, "I poured")
+    press(at, "I added it")
+    choose(at, 3)
+    press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
+    choose(at, "right")
+    choose(at, 8)
+    press(at, "Save")
+
+
+def test_a_cup_from_first_pour_to_the_log(at):
+    pour(at)
+    finish(at)
+    log = Bench.open(at.bench_path).tables("readings")
+    new = log[log["trial_id"] != "t1"]
+    assert new[["base_id", "flavouring_id", "strength", "liking", "ended", "taster"]].values.tolist() == [
+        ["oat", "plum", 3.0, 8.0, "right", "me"]
+    ]
+    assert new["dose_g_per_kg"].iloc[0] > 0
+    assert Bench.open(at.bench_path).list_drafts() == []
+    press(at, "Undo: take it out")
+    assert list(Bench.open(at.bench_path).tables("readings")["trial_id"]) == ["t1"]
+
+
+def test_every_tap_is_kept_on_the_bench(at):
+    pour(at)
+    press(at, "I poured")
+    kept = Bench.open(at.bench_path).list_drafts()
+    assert len(kept) == 1
+    events = Bench.open(at.bench_path).load_draft(kept[0]["draft_id"])["events"]
+    assert [e["kind"] for e in events] == ["base", "plan", "tasters", "pour"]
+
+
+def test_undo_goes_one_question_back(at):
+    pour(at)
+    press(at, "I poured")
+    assert "Add" in asked(at)
+    press(at, "Undo")
+    assert "How much is in the cup?" in asked(at)
+
+
+def test_another_window_that_is_behind_is_told_so(app, at, monkeypatch):
+    from browsing import APP
+    from streamlit.testing.v1 import AppTest
+
+    pour(at)
+    cup = at.query_params["cup"]
+    other = AppTest.from_file(str(APP), default_timeout=60)
+    other.query_params["cup"] = cup
+    other.switch_page("views/bench.py").run()
+    assert "How much is in the cup?" in asked(other)
+    press(at, "I poured")
+    press(other, "I poured")
+    assert "moved on in another window" in other.success[0].value
+    events = Bench.open(at.bench_path).load_draft(cup[0] if isinstance(cup, list) else cup)["events"]
+    assert [e["kind"] for e in events].count("pour") == 1
+
+
+def test_what_a_taster_must_avoid_stops_the_pour(app):
+    at = app("one", "bench")
+    bench = Bench.open(at.bench_path)
+    bench.correct("bases", "oat", {"allergens": "oats"})
+    bench.load(tasters=pd.DataFrame([{"taster": "ana", "avoid_allergens": "oats"}]))
+    at.run()
+    pour(at, ("ana", "me"))
+    assert "Not for **ana**" in at.error[0].value
+    assert button(at, "I poured").disabled
+    press(at, "ana does not taste")
+    assert not button(at, "I poured").disabled
+
+
+def test_an_impossible_sip_is_refused_and_nothing_is_lost(at):
+    pour(at)
+    next(n for n in at.number_input if n.label == "Grams of base").set_value(10.0).run()
+    press(at, "I poured")
+    press(at, "I added it")
+    choose(at, 2)
+    assert "sip" in at.error[0].value
+    assert "How strong" in asked(at)
+
+
+def test_a_different_amount_is_taken(at):
+    pour(at)
+    press(at, "I poured")
+    next(n for n in at.number_input if n.label == "Amount in g").set_value(0.5).run()
+    press(at, "Save 0.5 g")
+    assert "How strong" in asked(at)
+    cup = Bench.open(at.bench_path).list_drafts()[0]["draft_id"]
+    last = Bench.open(at.bench_path).load_draft(cup)["events"][-1]
+    assert (last["amount"], last["unit"], last["as_advised"]) == (0.5, "g", False)
+
+
+def test_a_spoiled_cup_is_logged_without_questions(at):
+    pour(at)
+    press(at, "I poured")
+    press(at, "I added it")
+    choose(at, 4)
+    press(at, "Spoiled")
+    log = Bench.open(at.bench_path).tables("readings")
+    assert log[log["trial_id"] != "t1"]["ended"].tolist() == ["spoiled"]
