@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["Past", "export", "past_in", "restore_replaced", "restore_revisions", "rows_as_text", "tables_in"]
+__all__ = ["Past", "as_text", "export", "past_in", "restore_replaced", "restore_revisions", "rows_as_text", "tables_in"]
 
 PAST = "revisions"
 _BEFORE = "{} before"
@@ -38,7 +38,8 @@ Past = dict[str, Any]
 """Sheets or files with revisions and with what rows were before, by name."""
 
 
-def _text(cell: Any) -> str:
+def as_text(cell: Any) -> str:
+    """Write one cell as it is exported."""
     if cell is None:
         return ""
     if isinstance(cell, float):
@@ -64,8 +65,8 @@ def rows_as_text(tx: Transaction, table: str, *, before: bool = False) -> list[l
         frame = ledger.current(tx, table)
     done = {r.revision: r for r in ledger.revisions(tx)}
     stamps = [done[r] for r in frame["revision"]]
-    columns = [[_text(cell) for cell in frame[name].tolist()] for name in TABLES[table].names]
-    columns += [[str(s.revision) for s in stamps], [s.at for s in stamps], [_text(s.author) for s in stamps]]
+    columns = [[as_text(cell) for cell in frame[name].tolist()] for name in TABLES[table].names]
+    columns += [[str(s.revision) for s in stamps], [s.at for s in stamps], [as_text(s.author) for s in stamps]]
     heading = [*TABLES[table].names, *STAMPS]
     if before:
         heading.append("gone")
@@ -77,7 +78,7 @@ def export(tx: Transaction, target: Path, tables: Sequence[str]) -> Path:
     """Write tables to a folder of CSV files, or to a workbook; all of them with their past."""
     parts: dict[str, list[list[str]]] = {name: rows_as_text(tx, name) for name in tables}
     if set(tables) == set(TABLES):
-        parts[PAST] = [_REVISION, *([_text(getattr(r, n)) for n in _REVISION] for r in ledger.revisions(tx))]
+        parts[PAST] = [_REVISION, *([as_text(getattr(r, n)) for n in _REVISION] for r in ledger.revisions(tx))]
         for name in tables:
             rows = rows_as_text(tx, name, before=True)
             if len(rows) > 1:

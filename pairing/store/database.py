@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -199,6 +199,7 @@ def _begin(connection: Any) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
+@cache
 def _metadata() -> MetaData:
     from sqlalchemy import Column, Double, ForeignKey, Index, Integer, LargeBinary, MetaData, Text
     from sqlalchemy import Table as Sql

@@ -162,8 +162,6 @@ def _careful(path: Path, encoding: str, before: int, delimiter: str) -> tuple[pd
             lines = csv.reader(file, delimiter=delimiter)
             heading = [h.strip() for h in next(lines)]
             for number, cells in enumerate(lines):
-                while len(cells) > len(heading) and not cells[-1].strip():
-                    cells.pop()
                 if len(cells) > len(heading):
                     ragged.append(_too_many(number + before + 2, cells, heading, delimiter))
                 else:
@@ -185,7 +183,7 @@ def _too_many(number: int, cells: list[str], heading: list[str], delimiter: str)
         "column": "",
         "value": buffer.getvalue(),
         "reason": f"the row has {len(cells)} cells, the heading has {len(heading)}",
-        "remedy": "put cells that contain the delimiter (such as 1,5) in quotes, or save with semicolons",
+        "remedy": "put cells that contain the delimiter (such as 1,5) in quotes; end no row with the delimiter",
     }
 
 

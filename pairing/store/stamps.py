@@ -65,7 +65,7 @@ def _stamps(tx: Transaction, pending: Mapping[str, pd.DataFrame]) -> dict[int, t
 def _add_revisions(tx: Transaction, stamped: dict[int, tuple[str, str]]) -> None:
     known = {r.revision for r in ledger.revisions(tx)}
     rows = [
-        {"revision": n, "at": at, "author": tx.author, "action": "load", "about": "from an export"}
+        {"revision": n, "at": at, "author": author, "action": "load", "about": "from an export"}
         for n, (at, author) in sorted(stamped.items())
         if n not in known
     ]

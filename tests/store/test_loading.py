@@ -1,0 +1,141 @@
+import pandas as pd
+import pytest
+import store_tables
+
+from pairing import Bench
+from pairing.errors import TableError
+
+
+@pytest.fixture
+def bench(tmp_path):
+    return store_tables.stocked(tmp_path / "kitchen")
+
+
+def test_good_rows_go_in_and_bad_ones_come_back(bench):
+    frame = pd.concat([store_tables.readings(), store_tables.readings().tail(1).assign(trial_id="c", base_id="rye")])
+    report = bench.load(readings=frame.reset_index(drop=True))
+    assert report.accepted == {"readings": 3}
+    assert report.refused["reason"].tolist() == ["base_id 'rye' is not a known base"]
+    assert report.refused["trial_id"].tolist() == ["c"]
+    assert len(bench.tables("readings")) == 3
+
+
+def test_tables_of_one_load_know_each_other(tmp_path):
+    bench = Bench.create(tmp_path / "k")
+    report = bench.load(
+        readings=store_tables.readings(), flavourings=store_tables.flavourings(), bases=store_tables.bases()
+    )
+    assert report.accepted == {"bases": 2, "flavourings": 2, "readings": 3}
+    assert report.refused.empty
+    assert report.revision == bench.revision == 1
+
+
+def test_the_same_file_twice_adds_nothing(bench, tmp_path):
+    path = tmp_path / "log.csv"
+    store_tables.readings().to_csv(path, index=False)
+    bench.load(readings=path)
+    before = bench.revision
+    report = bench.load(readings=path)
+    assert (report.accepted, report.skipped, report.revision) == ({"readings": 0}, {"readings": 3}, None)
+    assert bench.revision == before
+
+
+def test_a_file_that_has_grown_adds_its_new_rows(bench):
+    bench.load(readings=store_tables.readings())
+    more = pd.concat([store_tables.readings(), store_tables.readings().tail(1).assign(trial_id="c")], ignore_index=True)
+    report = bench.load(readings=more)
+    assert (report.accepted, report.skipped) == ({"readings": 1}, {"readings": 3})
+
+
+def test_same_key_with_other_content_is_refused_unless_it_is_a_revision(bench):
+    bench.load(readings=store_tables.readings())
+    changed = store_tables.readings().assign(liking=[8, 8, 5])
+    report = bench.load(readings=changed)
+    assert report.accepted == {"readings": 0}
+    assert report.refused["row"].tolist() == [0, 1]
+    assert "liking is 7, here 8" in report.refused["reason"].iloc[0]
+    assert 'on_conflict="revise"' in report.refused["remedy"].iloc[0]
+    assert bench.tables("readings")["liking"].tolist() == [7, 7, 5]
+    report = bench.load(readings=changed, on_conflict="revise")
+    assert (report.revised, report.skipped, len(report.refused)) == ({"readings": 2}, {"readings": 1}, 0)
+    assert bench.tables("readings")["liking"].tolist() == [8, 8, 5]
+    assert bench.history("a")["liking"].tolist() == [7, 7, 8, 8]
+
+
+def test_columns_that_a_file_does_not_have_are_kept(bench):
+    bench.load(readings=store_tables.readings().assign(note="careful"))
+    assert bench.load(readings=store_tables.readings()).skipped == {"readings": 3}
+    bench.load(readings=store_tables.readings().assign(liking=9), on_conflict="revise")
+    assert bench.tables("readings")["note"].tolist() == ["careful"] * 3
+
+
+def test_a_reading_cannot_silently_gain_or_lose_a_flavouring(bench):
+    bench.load(readings=store_tables.readings().tail(1))
+    more = store_tables.readings().tail(1).assign(flavouring_id="clove", dose_g_per_kg=0.1)
+    report = bench.load(readings=more)
+    assert report.accepted == {"readings": 0}
+    assert "its reading is kept with other rows" in report.refused["reason"].iloc[0]
+    bench.load(readings=more, on_conflict="revise")
+    assert bench.tables("readings")["flavouring_id"].tolist() == ["clove"]
+    bench.undo()
+    assert bench.tables("readings")["flavouring_id"].tolist() == ["quince"]
+
+
+def test_a_trial_keeps_its_base(bench):
+    bench.load(readings=store_tables.readings())
+    other = store_tables.readings().tail(1).assign(base_id="oat", reading=2)
+    report = bench.load(readings=other)
+    assert "trial 'b' is kept with base_id 'soy', here 'oat'" in report.refused["reason"].iloc[0]
+
+
+def test_rows_that_were_undone_can_come_again(bench):
+    bench.load(readings=store_tables.readings())
+    bench.undo()
+    assert bench.tables("readings").empty
+    assert bench.load(readings=store_tables.readings()).accepted == {"readings": 3}
+    assert bench.tables("readings")["trial_id"].tolist() == ["a", "a", "b"]
+
+
+def test_all_tables_load(bench):
+    report = bench.load(
+        tasters=pd.DataFrame({"taster": ["ana"], "avoid_allergens": ["milk;soy"]}),
+        targets=pd.DataFrame({"target_id": ["pie"], "name": ["Quince pie"]}),
+        steps=pd.DataFrame({"trial_id": ["t", "t"], "step": [1, 2], "kind": ["pour", "sip"], "item_id": ["oat", None]}),
+        comparisons=pd.DataFrame(
+            {
+                "check_id": ["k"],
+                "serving": [1],
+                "question": ["stronger"],
+                "left": ["a"],
+                "right": ["b"],
+                "answer": ["left"],
+            }
+        ),
+        calibrations=pd.DataFrame({"flavouring_id": ["quince"], "drops": [20], "grams": ["700 mg"]}),
+    )
+    assert report.refused.empty
+    assert report.accepted == {"tasters": 1, "targets": 1, "steps": 2, "comparisons": 1, "calibrations": 1}
+    assert bench.shelf().flavouring("quince").drop_mg == 35
+
+
+def test_a_load_is_whole_or_not_at_all(bench):
+    with pytest.raises(TableError, match="no column name"):
+        bench.load(tasters=pd.DataFrame({"taster": ["ana"]}), bases=pd.DataFrame({"base_id": ["rye"]}))
+    assert bench.tables("tasters").empty
+
+
+def test_what_cannot_be_loaded(bench):
+    with pytest.raises(TableError, match="did you mean readings"):
+        bench.load(reading=store_tables.readings())
+    with pytest.raises(TableError, match="use refuse or revise"):
+        bench.load(readings=store_tables.readings(), on_conflict="overwrite")
+    with pytest.raises(TableError, match="no table is given"):
+        bench.load()
+
+
+def test_a_corrected_fact_of_a_base_is_a_revision(bench):
+    frame = store_tables.bases().assign(fat_g_per_100g=[1.5, None])
+    assert len(bench.load(bases=frame).refused) == 1
+    report = bench.load(bases=frame, on_conflict="revise")
+    assert (report.revised, report.skipped) == ({"bases": 1}, {"bases": 1})
+    assert bench.shelf().base("oat").fat_g_per_100g == 1.5
