@@ -1,0 +1,315 @@
+"""Every command on a real bench: what it prints, what it keeps, and how it refuses."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from pairing.bench import Bench
+from pairing.cli import main
+
+ROOT = Path(__file__).parents[2]
+MESSY = [str(ROOT / "demo_data" / "messy" / name) for name in ("bases.csv", "flavourings.xlsx", "log.csv")]
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """A demo bench, learned once."""
+    folder = tmp_path_factory.mktemp("demo") / "bench"
+    assert main(["demo", "--bench", str(folder), "--json"]) == 0
+    return folder
+
+
+@pytest.fixture
+def bench(demo, tmp_path):
+    """A copy of the demo's bench to write on."""
+    return str(shutil.copytree(demo, tmp_path / "bench"))
+
+
+@pytest.fixture
+def ask(capsys):
+    """Run a command with --json; return its exit code and document."""
+
+    def run(*words):
+        capsys.readouterr()
+        code = main([*words, "--json"])
+        return code, json.loads(capsys.readouterr().out)
+
+    return run
+
+
+def test_demo_gives_three_suggestions_per_base_with_figures_and_reasons(demo, ask):
+    code, said = ask("demo", "--bench", str(demo))
+    assert code == 0
+    for base_id in ("oat", "pea", "milk", "barley"):
+        assert len(said[base_id]) == 3
+        for one in said[base_id]:
+            assert one["recipe"]["base_id"] == base_id
+            assert 1 <= len(one["recipe"]["doses"]) <= 2
+            assert set(one["grams"]) == set(one["drops"]) == set(one["recipe"]["doses"])
+            assert 1 <= one["liking_low"] < one["liking"] < one["liking_high"] <= 9
+            assert one["added_cost"] > 0
+            assert one["reasons"]
+            assert one["cautions"]
+
+
+def test_demo_prints_for_people(demo, capsys):
+    assert main(["demo", "--bench", str(demo)]) == 0
+    text = capsys.readouterr().out
+    for words in (
+        "per serving",
+        "dose, g/kg (80 %)",
+        "liking (80 %)",
+        "+kcal",
+        "cost, EUR",
+        "drops (",
+        "Care:",
+        "contains",
+    ):
+        assert words in text
+
+
+def test_demo_run_again_adds_nothing(bench, capsys):
+    before = Bench.open(bench).revision
+    assert main(["demo", "--bench", bench]) == 0
+    assert Bench.open(bench).revision == before
+
+
+def test_demo_leaves_a_bench_of_ones_own_alone(tmp_path, capsys):
+    own = str(tmp_path / "mine")
+    main(["init", "--bench", own])
+    assert main(["demo", "--bench", own]) == 1
+    assert "leaves it alone" in capsys.readouterr().err
+    assert len(Bench.open(own).tables("bases")) == 0
+
+
+def test_init_makes_a_bench_once(tmp_path, capsys):
+    place = str(tmp_path / "b")
+    assert main(["init", "--bench", place, "--currency", "CHF", "--jurisdiction", "US"]) == 0
+    assert dict(Bench.open(place).settings)["currency"] == "CHF"
+    assert main(["init", "--bench", place]) == 1
+    assert "What to do" in capsys.readouterr().err
+
+
+def test_load_takes_good_rows_and_hands_back_the_others(tmp_path, ask):
+    place, refused = str(tmp_path / "b"), tmp_path / "refused.csv"
+    main(["init", "--bench", place])
+    code, said = ask("load", *MESSY, "--bench", place, "--refused", str(refused))
+    assert code == 1
+    assert {row["table"]: row["accepted"] for row in said["tables"]}.keys() == {"bases", "flavourings", "readings"}
+    assert [row["column"] for row in said["refused"]] == ["label_dose", "strength", "base_id", "amount"]
+    assert all(row["remedy"] for row in said["refused"])
+    assert len(refused.read_text("utf-8").splitlines()) == 5
+    code, again = ask("load", *MESSY, "--bench", place)
+    assert [row["accepted"] for row in again["tables"]] == [0, 0, 0]
+
+
+def test_load_tells_what_it_does_not_know(tmp_path, capsys):
+    main(["init", "--bench", str(tmp_path / "b")])
+    (tmp_path / "odd.csv").write_text("colour,size\nred,3\n", encoding="utf-8")
+    assert main(["load", str(tmp_path / "odd.csv"), "--bench", str(tmp_path / "b")]) == 1
+    assert "fit no table" in capsys.readouterr().err
+    assert main(["load", "--bench", str(tmp_path / "b")]) == 1
+    assert main(["load", str(tmp_path / "none.csv"), "--bench", str(tmp_path / "b")]) == 1
+    assert main(["load", MESSY[0], MESSY[0], "--bench", str(tmp_path / "b")]) == 1
+
+
+def test_suggest_keeps_hard_limits(demo, ask):
+    limits = [
+        "--max-added-kcal",
+        "15",
+        "--max-added-cost",
+        "0.5",
+        "--avoid-allergens",
+        "milk,sesame",
+        "--never",
+        "salt",
+    ]
+    code, said = ask("suggest", "--bench", str(demo), "-n", "8", *limits)
+    assert code == 0
+    assert said["suggestions"]
+    allergens = {row.flavouring_id: row.allergens for row in Bench.open(demo).shelf().flavourings.values()}
+    for one in said["suggestions"]:
+        assert one["added_kcal"] <= 15
+        assert one["added_cost"] <= 0.5
+        assert one["recipe"]["base_id"] != "milk"
+        assert "salt" not in one["recipe"]["doses"]
+        assert not [f for f in one["recipe"]["doses"] if allergens[f] & {"milk", "sesame"}]
+
+
+def test_suggest_takes_every_field_of_a_brief(demo, ask):
+    words = "--bases oat --tasters ana --must-have vanilla --on-hand vanilla,date,quince --max-flavourings 2"
+    code, said = ask(
+        "suggest",
+        "--bench",
+        str(demo),
+        *words.split(),
+        "--serving-g",
+        "200",
+        "--max-total-kcal",
+        "400",
+        "--max-ethanol-pct-vv",
+        "2",
+    )
+    assert code == 0
+    for one in said["suggestions"]:
+        assert "vanilla" in one["recipe"]["doses"]
+        assert set(one["recipe"]["doses"]) <= {"vanilla", "date", "quince"}
+        assert one["total_kcal"] <= 400
+    code, said = ask("suggest", "--bench", str(demo), "--goal", "likeness", "--target-id", "clubhouse-cake", "-n", "2")
+    assert code == 0
+    assert all(0 <= one["likeness"] <= 10 for one in said["suggestions"])
+
+
+def test_same_log_and_seed_give_the_same_answer(demo, ask):
+    assert ask("suggest", "--bench", str(demo)) == ask("suggest", "--bench", str(demo))
+
+
+@pytest.mark.parametrize(
+    ("words", "remedy"),
+    [
+        (["suggest", "--bases", "oatt"], "did you mean oat?"),
+        (["suggest", "--max-total-kcal", "5"], "max_total_kcal"),
+        (["suggest", "--max-flavourings", "9"], "1 to 6"),
+        (["suggest", "--goal", "likeness"], "target"),
+        (["suggest", "--plugins", "no-such"], "known are"),
+        (["dose", "oat", "vanila"], "did you mean vanilla"),
+        (["dose", "oat", "vanilla", "--add", "vanilla=3drops"], "--base-g"),
+        (["dose", "--base-g", "200"], "one base"),
+        (["compare", "--family", "frut"], "fruit"),
+        (["log", "oat", "--base-g", "250", "--add", "vanilla=3bottles"], "drops"),
+        (["undo", "--history", "c0001"], "c001"),
+        (["calibrate", "vanilla", "forty"], "40=0.93"),
+        (["evaluate", "--splits", "later"], "later cups"),
+    ],
+)
+def test_refusals_say_what_to_do(demo, capsys, words, remedy):
+    assert main([*words, "--bench", str(demo)]) == 1
+    assert remedy in capsys.readouterr().err
+
+
+def test_a_bench_that_is_not_there_is_told_how_to_make_one(tmp_path, capsys):
+    assert main(["suggest", "--bench", str(tmp_path / "none")]) == 1
+    assert "pairing init" in capsys.readouterr().err
+
+
+def test_log_is_stored_and_undone_and_stays_in_the_history(bench, ask):
+    words = ["oat", "--base-g", "250", "--add", "sour-plum=11drops", "--strength", "sour-plum=3", "--liking", "7"]
+    code, said = ask("log", *words, "--taster", "ana", "--ended", "right", "--bench", bench, "--trial-id", "tonight")
+    assert (code, said["trial_id"]) == (0, "tonight")
+    kept = Bench.open(bench).tables("readings").query("trial_id == 'tonight'").iloc[0]
+    assert (kept["strength"], kept["liking"], kept["taster"], kept["ended"]) == (3, 7, "ana", "right")
+    assert kept["dose_g_per_kg"] == pytest.approx(said["dose_g_per_kg"]["sour-plum"], rel=1e-6)
+    revision = Bench.open(bench).revision
+    assert ask("log", *words, "--taster", "ana", "--ended", "right", "--bench", bench, "--trial-id", "tonight")[0] == 0
+    assert Bench.open(bench).revision == revision  # the same again is not a second trial
+    assert ask("undo", "--bench", bench)[0] == 0
+    assert not len(Bench.open(bench).tables("readings").query("trial_id == 'tonight'"))
+    code, said = ask("undo", "--history", "tonight", "--bench", bench)
+    assert {row["state"] for row in said["history"]} >= {"added", "taken back"}
+
+
+def test_a_logged_cup_changes_the_answer(bench, ask):
+    _, before = ask("suggest", "--bench", bench, "--bases", "pea", "-n", "3")
+    first = before["suggestions"][0]
+    add = [word for f, g in first["grams"].items() for word in ("--add", f"{f}={g:.2f}g", "--strength", f"{f}=3")]
+    steps = [*add[:2], *add[4:6], *add[2:4], *add[6:8]]
+    assert ask("log", "pea", "--base-g", "300", *steps, "--liking", "2", "--bench", bench)[0] == 0
+    _, after = ask("suggest", "--bench", bench, "--bases", "pea", "-n", "3")
+    assert after["suggestions"] != before["suggestions"]
+
+
+def test_dose_names_what_is_not_reached(demo, ask, capsys):
+    _, said = ask("dose", "pea", "violet,vanilla", "--bench", str(demo))
+    reachable = {row["flavouring_id"]: row["reachable"] for row in said["needed_dose"]}
+    assert reachable == {"violet": False, "vanilla": True}
+    main(["dose", "pea", "violet", "--bench", str(demo)])
+    assert "not reached at any sensible dose" in capsys.readouterr().out
+
+
+def test_dose_advises_on_the_cup_in_hand(demo, ask):
+    cup = ["--base-g", "400", "--add", "sour-plum=8drops", "--strength"]
+    code, weak = ask("dose", "oat", "sour-plum", *cup, "sour-plum=1", "--bench", str(demo))
+    assert code == 0
+    assert weak["advice"]["add_g"] > 0
+    assert not weak["advice"]["stop"]
+    full = ["--base-g", "400", "--add", "sour-plum=3g", "--strength", "sour-plum=5"]
+    _, strong = ask("dose", "oat", "sour-plum", *full, "--bench", str(demo))
+    assert strong["advice"]["stop"]
+    assert strong["advice"]["add_g"] == 0
+
+
+def test_compare_is_a_round_up_of_a_family(demo, ask):
+    code, said = ask("compare", "--family", "spice", "--bases", "oat,pea", "--bench", str(demo))
+    assert code == 0
+    assert {row["flavouring_id"] for row in said["comparison"]} == {"cardamom", "fennel", "ginger"} - {
+        f for f in ("cardamom", "fennel", "ginger") if Bench.open(demo).shelf().flavouring(f).family != "spice"
+    }
+    for row in said["comparison"]:
+        assert row["low"] < row["dose_g_per_kg"] < row["high"]
+        assert 0 <= row["p_best"] <= 1
+        assert row["cups"] >= 0
+
+
+def test_calibrate_keeps_good_countings_and_queries_odd_ones(bench, ask):
+    before = Bench.open(bench).shelf().flavouring("fennel").drop_mg
+    code, said = ask("calibrate", "fennel", "40=0.93", "40=0.95", "--scale-g", "0.01", "--bench", bench)
+    assert code == 0
+    assert said["calibration"]["low"] < 23.5 < said["calibration"]["high"]
+    assert before is None
+    assert Bench.open(bench).shelf().flavouring("fennel").drop_mg == pytest.approx(23.5, rel=0.02)
+    rows = len(Bench.open(bench).tables("calibrations"))
+    code, said = ask("calibrate", "mint", "20=2.6", "--bench", bench)
+    assert code == 1
+    assert "8–70 mg" in said["error"]
+    assert len(Bench.open(bench).tables("calibrations")) == rows
+
+
+def test_export_comes_back_byte_for_byte(bench, tmp_path, capsys):
+    first, second, copy = tmp_path / "first", tmp_path / "second", str(tmp_path / "copy")
+    assert main(["export", str(first), "--bench", bench]) == 0
+    assert main(["init", "--bench", copy]) == 0
+    assert main(["load", str(first), "--bench", copy]) == 0
+    assert main(["export", str(second), "--bench", copy]) == 0
+    for name in ("bases.csv", "flavourings.csv", "readings.csv", "tasters.csv", "calibrations.csv"):
+        assert (first / name).read_bytes() == (second / name).read_bytes()
+
+
+def test_doctor_lists_open_points(demo, ask):
+    code, said = ask("doctor", "--bench", str(demo))
+    assert code == 0
+    assert {row["table"]: row["rows"] for row in said["tables"]}["bases"] == 4
+    assert any("drop_mg" in row["point"] and "fennel" in row["about"] for row in said["open_points"])
+    assert said["damage"] == []
+
+
+def test_evaluate_tells_errors_beside_simpler_guesses(demo, ask):
+    code, said = ask("evaluate", "--splits", "new combinations", "--bench", str(demo))
+    assert code == 0
+    everything = said["likings"][0]
+    assert everything["model"] < everything["average"]
+    assert said["sentences"]
+
+
+def test_dashboard_needs_a_bench(tmp_path, capsys):
+    assert main(["dashboard", "--bench", str(tmp_path / "none")]) == 1
+    assert "pairing init" in capsys.readouterr().err
+
+
+def test_dashboard_starts_streamlit_on_the_bench(demo, monkeypatch, capsys):
+    import subprocess
+
+    seen = {}
+
+    def run(command, **options):
+        seen.update(command=command, **options)
+        return subprocess.CompletedProcess(command, 0)
+
+    monkeypatch.setattr("pairing.cli.dashboard.subprocess.run", run)
+    assert main(["dashboard", "--bench", str(demo), "--port", "8765", "--headless"]) == 0
+    assert seen["env"]["PAIRING_BENCH"] == str(demo)
+    assert "8765" in seen["command"]
+    assert Path(seen["command"][seen["command"].index("run") + 1]).name == "app.py"
