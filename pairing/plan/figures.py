@@ -83,8 +83,10 @@ def ease(pool: Pool, brief: Brief) -> Pool:
             continue
         taken = np.where(pool.slots >= 0, pool.grams(brief) * per_g[trait], 0.0)
         most = np.nan_to_num(taken).argmax(axis=1)
-        own = value / taken.sum(axis=1) * taken[rows, most] if figure == "ethanol_pct_vv" else taken[rows, most]
+        own = taken[rows, most]
         with np.errstate(divide="ignore", invalid="ignore"):
+            if figure == "ethanol_pct_vv":
+                own = value * own / taken.sum(axis=1)
             factor = _MARGIN * (1.0 - (value - limit) / own)
         lowered = broken & (factor >= _LEAST)
         dose, eased = np.array(pool.dose), np.array(pool.eased)

@@ -97,7 +97,17 @@ def _part(model: Any, recipe: Recipe, row: _Part) -> str:
     evidence = "" if cups is None else f" in {cups} cup{'' if cups == 1 else 's'}" if cups else ", not tasted so far"
     if cups == 0:
         verb = "is expected to gain" if points > 0 else "is expected to lose"
+    if kind == "rule":
+        part = _in_words(model, recipe, part)
     return f"{part}: {verb} {abs(points):.1f} ± {sd:.1f} points{evidence}"
+
+
+def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:
+    """Say what a rule says of this recipe, and which rule it is."""
+    from pairing.host.guard import because
+
+    rule = next((r for r in model.rules if r.id == rule_id), None)
+    return rule_id if rule is None else f"{because(rule, recipe)[0]} ({rule_id})"
 
 
 def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_sd: float) -> str | None:

@@ -113,5 +113,5 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
         added_cost=figures.added_cost,
         purpose=purpose(recipe, tried),
         reasons=tuple(said),
-        cautions=worded(cautions(recipe, model.shelf, who, figures)),
+        cautions=worded((*cautions(recipe, model.shelf, who, figures), *model.rule_cautions(recipe))),
     )

@@ -1,0 +1,176 @@
+"""Fronts, cold starts, evenings, stock, replay, pre-dilution: what stands around the suggestions."""
+
+import numpy as np
+import pandas as pd
+import pytest
+import simulated
+from plan_kitchen import BASES, FLAVOURINGS, empty_model, kitchen, palate_model
+
+from pairing import Brief
+from pairing.errors import BriefError, LogError, UnknownIdError
+from pairing.learned import learn_shelf
+from pairing.model.base import Base
+from pairing.model.shelf import Shelf
+from pairing.plan.coldstart import first_trials, for_new_base, for_new_flavouring
+from pairing.plan.dilution import predilute
+from pairing.plan.evening import serving_order, stock_cups
+from pairing.plan.history import history
+from pairing.plan.replay import replay
+from pairing.plan.stock import cups_per_bottle
+
+FLAVOURING = {f.flavouring_id: f for f in FLAVOURINGS}
+
+
+@pytest.mark.parametrize("by", ["added_kcal", "total_kcal", "added_cost"])
+def test_on_a_front_every_step_up_in_price_is_liked_better(by):
+    table = kitchen().front(Brief(), by=by)
+    assert len(table) >= 2
+    assert (np.diff(table[by]) > 0).all()
+    assert (np.diff(table["liking"]) > 0).all()
+    assert (table["liking_low"] <= table["liking"]).all()
+
+
+def test_nothing_beats_the_front():
+    model = kitchen()
+    table = model.front(Brief(bases=("oat", "rice")))
+    for one in model.suggest(Brief(bases=("oat", "rice")), 30):
+        if one.added_kcal is None:
+            continue
+        cheaper = table[table["added_kcal"] <= one.added_kcal + 1e-9]
+        assert cheaper["liking"].max() >= one.liking - 0.05
+
+
+def test_a_front_keeps_the_limits_and_refuses_what_it_does_not_know():
+    table = kitchen().front(Brief(max_added_kcal=15), by="added_cost")
+    assert all("mystery" not in ids for ids in table["flavouring_ids"])
+    with pytest.raises(BriefError, match="added_kcal"):
+        kitchen().front(Brief(), by="price")
+
+
+def test_first_trials_are_singles_that_differ():
+    found = first_trials(empty_model(), n=6, random_state=0)
+    assert len(found) == 6
+    assert all(len(s.recipe.doses) == 1 for s in found)
+    assert len({s.recipe.flavouring_ids for s in found}) >= 5
+    assert len({s.recipe.base_id for s in found}) >= 3
+
+
+def test_first_trials_teach_more_than_random_ones():
+    """Variance left over all singles and pairs after six cups: chosen against drawn at random."""
+    from pairing.plan.candidates import candidates
+    from pairing.plan.objective import Objective
+
+    model = empty_model()
+    pool = candidates(model, Brief(max_flavourings=1))
+    joint = Objective(model.response).joint(pool, np.zeros(len(pool)))
+    keys = [pool.key(i) for i in range(len(pool))]
+    chosen = [keys.index((s.recipe.base_id, s.recipe.flavouring_ids)) for s in first_trials(model, n=6)]
+
+    def left(rows):
+        after = joint
+        for row in rows:
+            after = after.tasted(int(row))
+        return np.diag(after.cov).mean()
+
+    rng = np.random.default_rng(0)
+    by_chance = [left(rng.choice(len(pool), 6, replace=False)) for _ in range(20)]
+    assert left(chosen) < np.quantile(by_chance, 0.1)
+
+
+def test_a_new_base_gets_known_winners_first():
+    palate = simulated.make_palate(8)
+    log = palate.log(120, np.random.default_rng(8))
+    shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
+    version = Base(base_id="base-00b", name="New version", version_of="base-00", fat_g_per_100g=2, serving_g=250)
+    model = learn_shelf(Shelf.of([*shelf.bases.values(), version], shelf.flavourings.values()), log)
+    known = {ids: c.liking for (_, ids), c in history(model).combinations.items() if c.liked}
+    found = for_new_base(model, "base-00b", 3)
+    for one in found:
+        assert one.recipe.base_id == "base-00b"
+        assert one.recipe.flavouring_ids in known
+    assert np.mean([known[s.recipe.flavouring_ids] for s in found]) > np.mean(list(known.values()))
+    with pytest.raises(UnknownIdError, match="base-0"):
+        for_new_base(model, "base-99")
+
+
+def test_a_new_flavouring_is_in_every_suggestion():
+    model = kitchen()
+    found = for_new_flavouring(model, "pear", 3, Brief(on_hand=("plum",)))
+    assert all("pear" in s.recipe.doses for s in found)
+    with pytest.raises(BriefError, match="never"):
+        for_new_flavouring(model, "pear", 3, Brief(never=("pear",)))
+
+
+def test_an_evening_is_served_weak_before_strong_alcohol_last_and_never_too_long():
+    model = kitchen()
+    found = model.suggest(Brief(bases=("oat", "rice")), 9)
+    served = serving_order(found, model.shelf)
+    assert sorted(id(s.suggestion) for s in served) == sorted(map(id, found))
+    for session in {s.session for s in served}:
+        cups = [s for s in served if s.session == session]
+        assert len(cups) <= 6
+        assert [s.position for s in cups] == list(range(1, len(cups) + 1))
+        alcohol = ["clove" in s.suggestion.recipe.doses for s in cups]
+        assert alcohol == sorted(alcohol)
+        assert all("rinse" in s.before for s in cups)
+    bases = pd.crosstab([s.session for s in served], [s.suggestion.recipe.base_id for s in served])
+    assert (bases.max() - bases.min()).max() <= 2
+    assert serving_order([], model.shelf) == []
+
+
+def test_partners_share_one_stock_cup():
+    model = kitchen()
+    found = model.suggest(Brief(must_have=("pear",), bases=("oat",), never=("mint",)), 6)
+    stock = stock_cups(found, model.shelf)
+    pairs = [s for s in found if len(s.recipe.doses) == 2]
+    assert len(pairs) >= 2
+    assert stock[0].base_id == "oat"
+    assert stock[0].saved_g == pytest.approx(200 * len(stock[0].partners) - stock[0].base_g)
+    assert stock[0].saved_g > 0
+
+
+def test_cups_per_bottle_counts_whole_servings():
+    shelf = Shelf.of(BASES, FLAVOURINGS)
+    assert cups_per_bottle(shelf, {"plum": 7.0, "pear": 1.0}) == {"plum": 14}
+
+
+def test_a_pre_dilution_mixes_facts_by_mass():
+    thin = predilute(FLAVOURING["clove"], BASES[0])
+    assert thin.flavouring_id == "clove-1in10"
+    assert thin.energy_kcal_per_g == pytest.approx(0.1 * 5 + 0.9 * 0.45)
+    assert thin.ethanol_g_per_g == pytest.approx(0.07)
+    assert thin.label_dose_g_per_kg == pytest.approx(20)
+    assert thin.allergens == {"gluten"}
+    assert predilute(FLAVOURING["mystery"], BASES[0]).allergens is None
+    assert predilute(FLAVOURING["mystery"]).energy_kcal_per_g is None
+    assert predilute(FLAVOURING["mint"]).max_dose_g_per_kg == pytest.approx(7)
+
+
+def test_a_replay_finds_the_best_cup_no_later_than_chance():
+    palate = simulated.make_palate(4, 2, 5)
+    log = palate.log(40, np.random.default_rng(4))
+    shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
+    model = learn_shelf(shelf, log)
+    found = replay(model, log, lambda readings: learn_shelf(shelf, readings), repeats=2)
+    assert found.best in history(model).combinations
+    assert 1 <= found.planned_trials <= 40
+    assert 1 <= found.own_trials <= 40
+    assert found.planned_trials <= found.by_chance
+    assert "best cup so far" in str(found)
+
+
+def test_a_short_log_cannot_be_replayed():
+    model = empty_model()
+    with pytest.raises(LogError, match="a replay needs 8"):
+        replay(model, pd.DataFrame(), lambda readings: model)
+
+
+def test_suggesting_is_quick_enough_to_ask_after_every_cup():
+    """Far looser than the benchmark, so that a busy machine does not fail it."""
+    import time
+
+    model = palate_model()
+    model.suggest(Brief(), 3)
+    start = time.perf_counter()
+    model.suggest(Brief(), 3)
+    assert time.perf_counter() - start < 3
