@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import platform
 import sqlite3
 from collections.abc import Callable, Iterator
 from importlib import metadata
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pairing
 from pairing.cli.common import bench_path, open_bench, open_host
 from pairing.cli.output import Output
+from pairing.errors import StoreError
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -34,22 +37,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
-    """Look; 0 when nothing is broken (open points are no fault)."""
+    """Look; 1 when the file is damaged (open points are no fault)."""
     versions = {"pairing": pairing.__version__, "python": platform.python_version(), "sqlite": sqlite3.sqlite_version}
     versions |= {name: found for name in _LIBRARIES if (found := _version(name))}
     out.value("versions", versions)
     out.say(", ".join(f"{name} {version}" for name, version in versions.items()))
+    broken = damage(bench_path(args))
+    out.value("damage", broken)
+    if broken:
+        raise StoreError(broken[0], "go back to a copy; pairing export writes what can still be read")
     bench = open_bench(args)
     counts = _counts(bench)
     out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {bench_path(args)}")
     points = [*_open_points(bench), *_plugin_points(open_host(args, bench))]
     columns = [("about", "about"), ("point", "open point"), ("remedy", "what to do")]
     out.table("open_points", points, columns, title="Open points", empty="none")
-    broken = list(_damage(bench))
-    out.value("damage", broken)
-    for text in broken:
-        out.warn(f"{text}\nWhat to do: go back to a copy, or pairing export what can still be read")
-    return 1 if broken else 0
+    return 0
 
 
 def _counts(bench: Bench) -> list[dict[str, Any]]:
@@ -81,8 +84,27 @@ def _plugin_points(host: Host) -> Iterator[dict[str, str]]:
         yield {"about": f"plugin {fault.plugin}", "point": fault.error, "remedy": fault.remedy}
 
 
-def _damage(bench: Bench) -> Iterator[str]:
-    yield from getattr(bench, "check", tuple)()
+def damage(place: str) -> list[str]:
+    """Ask SQLite whether a bench's file is whole; a server looks after its own.
+
+    Parameters
+    ----------
+    place : str
+        Folder or URL of a bench.
+    """
+    from pairing.store.database import FILE_NAME, is_url
+
+    file = Path(place) / FILE_NAME
+    if is_url(place) or not file.is_file():
+        return []
+    try:
+        with contextlib.closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
+            orphans = connection.execute("PRAGMA foreign_key_check").fetchall()
+    except sqlite3.DatabaseError as error:
+        return [f"{file}: {error}"]
+    broken = [] if found == ["ok"] else [f"{file}: {text}" for text in found]
+    return [*broken, *(f"{file}: a row of {row[0]} refers to one of {row[2]} that is missing" for row in orphans)]
 
 
 def _dropped(flavouring: Flavouring) -> bool:

@@ -292,6 +292,15 @@ def test_doctor_lists_open_points(demo, ask):
     assert said["damage"] == []
 
 
+def test_doctor_finds_a_damaged_file(bench, capsys):
+    file = Path(bench) / "bench.sqlite"
+    whole = file.read_bytes()
+    page = int.from_bytes(whole[16:18], "big")
+    file.write_bytes(whole[: 3 * page] + bytes(4 * page) + whole[7 * page :])
+    assert main(["doctor", "--bench", bench]) == 1
+    assert "go back to a copy" in capsys.readouterr().err
+
+
 def test_evaluate_tells_errors_beside_simpler_guesses(demo, ask):
     code, said = ask("evaluate", "--splits", "new combinations", "--bench", str(demo))
     assert code == 0
