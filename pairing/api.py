@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "API_VERSION",
+    "CORE_COLUMNS",
     "AdditionTable",
     "Base",
     "Command",
@@ -61,6 +62,10 @@ __all__ = [
 API_VERSION = (1, 0)
 """Version of this interface. A plugin states the one it was written for as ``PAIRING_API``: the first number has to
 be the same, the second at most this one. What is listed here is only ever added to within a first number."""
+
+CORE_COLUMNS = ("fat*fat_loving", "companions")
+"""Columns of the needed dose that the model has anyway, in natural log units: fat of the base (in standard deviations
+over the bases) × ``fat_loving``; and the number of other flavourings in the cup."""
 
 hookimpl = pluggy.HookimplMarker("pairing")
 """Mark a function as a hook: ``@hookimpl`` over ``def pairing_rules(settings): …``."""
@@ -118,8 +123,8 @@ class Rule:
     because : callable
         ``because(recipe) -> str``: the reason, or the caution, in words.
     column : str or None
-        Name of a column that the model has anyway (``fat*fat_loving``, ``companions``). The prior then informs that
-        column instead of adding a second one that says the same.
+        Name of a column of the needed dose that the model has anyway, one of `CORE_COLUMNS`. The prior then informs
+        that column instead of adding a second one that says the same.
     """
 
     id: str

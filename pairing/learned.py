@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
+    from pairing.nutrition.caution import Caution
 
 __all__ = ["Learned", "StrengthParams", "learn", "learn_bench"]
 
@@ -300,6 +301,10 @@ class Learned:
     def faults(self) -> tuple[Fault, ...]:
         """What was wrong with rules, or unknown to them, so far."""
         return tuple(self.rule_columns.faults.values()) if self.rule_columns else ()
+
+    def rule_cautions(self, recipe: Recipe) -> tuple[Caution, ...]:
+        """Return what the plugins' rules warn of in a recipe."""
+        return self.rule_columns.cautions(recipe) if self.rule_columns else ()
 
     def rule_weights(self) -> pd.DataFrame:
         """Return every rule's prior and learned weight.

@@ -45,8 +45,11 @@ def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:
     host = open_host(args, bench)
     with out.progress("Learning from the log"):
         model = learn_bench(bench, random_state=0, host=host)
-    for fault in dict.fromkeys(fault.line for fault in (*host.faults, *model.faults) if not fault.note):
-        out.warn(fault)
+    faults = [fault for fault in (*host.faults, *model.faults) if not fault.note]
+    if args.strict_plugins and faults:
+        raise faults[0].as_error()
+    for line in dict.fromkeys(fault.line for fault in faults):
+        out.warn(line)
     return model
 
 

@@ -40,6 +40,7 @@ class Output:
         self.json = json
         self._document: dict[str, Any] = {}
         self._console: Console | None = None
+        self._warned: set[str] = set()
 
     def table(
         self,
@@ -93,8 +94,10 @@ class Output:
         self._document[name] = plain(value)
 
     def warn(self, text: str) -> None:
-        """Print a warning to the standard error."""
-        print(text, file=sys.stderr)
+        """Print a warning to the standard error, the same one only once."""
+        if text not in self._warned:
+            self._warned.add(text)
+            print(text, file=sys.stderr)
 
     def refuse(self, error: PairingError) -> None:
         """Print an error and its remedy."""

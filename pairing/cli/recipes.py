@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.output import Output
 
 if TYPE_CHECKING:
+    from pairing.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
 
-__all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "show_suggestions"]
+__all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "show_rules", "show_suggestions"]
 
 
 MOST_DROPS = 60
@@ -64,6 +65,22 @@ def show_cautions(out: Output, suggestions: Iterable[Suggestion]) -> None:
         out.say("Care:")
     for text, numbers in sorted(found.items(), key=lambda item: (-len(item[1]), item[1])):
         out.say(f"  {ranges(numbers)}: {text}")
+
+
+def show_rules(out: Output, model: Learned) -> None:
+    """Keep the rules with prior and learned weight for the JSON document, and say what they could not judge."""
+    from pairing.host.guard import told
+
+    for fault in model.faults:
+        if not fault.note:
+            out.warn(fault.line)
+    notes = told(model.faults)
+    out.value("rules", model.rule_weights())
+    out.value("rule_notes", notes)
+    if notes:
+        out.say("Rules that lack a fact:")
+    for note in notes:
+        out.say(f"  {note}")
 
 
 def ranges(numbers: Sequence[int]) -> str:

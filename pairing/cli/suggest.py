@@ -7,7 +7,7 @@ from typing import Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
-from pairing.cli.recipes import show_cautions, show_suggestions
+from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
 
 SUMMARY = "suggest what to try next, with doses, energy, cost and reasons"
 _LISTS = {
@@ -58,6 +58,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     currency = str(bench.settings.get("currency", ""))
     show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
     show_cautions(out, suggestions)
+    show_rules(out, model)
     return 0
 
 

@@ -59,10 +59,16 @@ def find(bench_folder: Path | None = None) -> list[Found]:
 
 
 def _installed() -> Iterator[Found]:
+    packages: dict[int, tuple[str, str]] = {}
     for point in importlib.metadata.entry_points(group=ENTRY_POINTS):
         package = point.dist
-        origin = f"package {package.name}" if package else f"package of {point.module}"
-        yield Found(plugin_name(point.name), origin, package.version if package else "unknown", point.load)
+        if package is None:
+            origin, version = f"package of {point.module}", "unknown"
+        else:
+            if id(package) not in packages:
+                packages[id(package)] = f"package {package.name}", package.version
+            origin, version = packages[id(package)]
+        yield Found(plugin_name(point.name), origin, version, point.load)
 
 
 def _files(folder: Path) -> Iterator[Found]:

@@ -6,7 +6,7 @@ import importlib
 import os
 import time
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
 from pairing.errors import PairingError, PluginError
 
-__all__ = ["Clock", "Fault", "attempt", "because", "features"]
+__all__ = ["Clock", "Fault", "attempt", "because", "features", "told"]
 
 SLOW_S = 0.25
 """A rule that takes longer than this over one table is named in the answer (our choice)."""
@@ -62,6 +62,11 @@ class Fault:
         parts = [f"plugin {self.plugin}", self.hook, what, f"{self.error}{f' — {self.remedy}' if self.remedy else ''}"]
         where = f" ({self.where})" if self.where else ""
         return " ".join((": ".join(p for p in parts if p) + where).split())
+
+    @property
+    def key(self) -> str:
+        """Faults with one key are told once: a rule that fails does so on every table, each time with other counts."""
+        return self.line if self.note and self.stage == "scoring" else f"{self.plugin} {self.stage} {self.subject}"
 
     def as_error(self) -> PluginError:
         """Return it as an exception, for strict loading."""
@@ -170,7 +175,7 @@ def features(
             matrix[:, j], unknown = found
             faults += [replace(blank, error=text) for text in unknown]
         if spent > SLOW_S:
-            faults.append(replace(blank, error=f"took {spent:.2f} s for {len(table)} rows"))
+            faults.append(replace(blank, stage="slow", error=f"took {spent:.2f} s for {len(table)} rows"))
     return matrix, tuple(faults)
 
 
@@ -186,7 +191,7 @@ def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray
         known = table.known(column)
         if not known.all():
             values = np.where(known, values, 0.0)
-            notes.append(_unknown(column, table, int((~known).sum())))
+            notes.append(_unknown(column, table))
     if not np.isfinite(values).all():
         row = int(np.flatnonzero(~np.isfinite(values))[0])
         raise PluginError(
@@ -209,11 +214,26 @@ def _shaped(result: Any, n: int) -> NDArray[np.float64]:
     return values.astype(np.float64)
 
 
-def _unknown(column: str, table: RecipeTable | AdditionTable, rows: int) -> str:
+def _unknown(column: str, table: RecipeTable | AdditionTable) -> str:
     ids = table.unknown_ids(column)
     named = ", ".join(ids[:5]) + (f" and {len(ids) - 5} more" if len(ids) > 5 else "")
-    kind = "open" if column == "dose_g_per_kg" else "unknown"
-    return f"left out in {rows} of {len(table)} rows, where {column} is {kind}: {named}"
+    return f"says nothing where {column} is {'open' if column == 'dose_g_per_kg' else 'unknown'}: {named}"
+
+
+def told(faults: Iterable[Fault]) -> list[str]:
+    """Return notes for people, each said once for all the rules that it is about; faults are left out.
+
+    Examples
+    --------
+    >>> notes = [Fault(plugin="p", stage="scoring", subject=f"p:{x}", error="says nothing", note=True) for x in "ab"]
+    >>> told(notes)
+    ['p:a, p:b: says nothing']
+    """
+    about: dict[str, dict[str, None]] = {}
+    for fault in faults:
+        if fault.note:
+            about.setdefault(fault.error, {})[fault.subject or fault.plugin] = None
+    return [f"{', '.join(subjects)}: {error}" for error, subjects in about.items()]
 
 
 def because(rule: RuleLike, recipe: Recipe, *, strict: bool = False) -> tuple[str, Fault | None]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, fields
 from typing import Any, TypeVar
 
-from pairing.api import Base, Command, Flavouring, Rule, View
+from pairing.api import CORE_COLUMNS, Base, Command, Flavouring, Rule, View
 from pairing.errors import PluginError, nearest
 from pairing.host.guard import Clock
 from pairing.model.columns import BASES, FLAVOURINGS
@@ -86,7 +86,9 @@ def _rule(plugin: str, thing: Any) -> HostedRule:
     _check_prior(thing, acts_on)
     for attribute in ("feature", "because"):
         _check_call(thing, attribute, 1)
-    return _remade(HostedRule, thing, id=f"{plugin}:{name}", needs=_needs(thing, acts_on), column=_column(thing))
+    return _remade(
+        HostedRule, thing, id=f"{plugin}:{name}", needs=_needs(thing, acts_on), column=_column(thing, acts_on)
+    )
 
 
 def _check_prior(thing: Any, acts_on: str) -> None:
@@ -110,11 +112,13 @@ def _needs(thing: Any, acts_on: str) -> tuple[str, ...]:
     return tuple(needs)
 
 
-def _column(thing: Any) -> str | None:
+def _column(thing: Any, acts_on: str) -> str | None:
     column = getattr(thing, "column", None)
-    if column is not None and not isinstance(column, str):
-        raise PluginError(f"column is {column!r}, the name of a column or None is needed", "leave it out")
-    return column
+    if column is None or (acts_on == "dose" and column in CORE_COLUMNS):
+        return column
+    raise PluginError(
+        f"column is {column!r}, allowed for a rule on dose is one of: {', '.join(CORE_COLUMNS)}", "leave it out"
+    )
 
 
 def _text(thing: Any, attribute: str) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.host.cautions import rule_cautions
 from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_from_index, recipe_table_from_index
 from pairing.learning.columns import Block, Entries
@@ -15,7 +16,9 @@ from pairing.learning.log import Recipes
 
 if TYPE_CHECKING:
     from pairing.learning.strength import Strength
+    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
+    from pairing.nutrition.caution import Caution
 
 __all__ = ["RuleColumns", "rule_block"]
 
@@ -34,7 +37,7 @@ class RuleColumns:
     Attributes
     ----------
     faults : dict
-        What was wrong with rules so far, by its line; kept for whoever shows the answer.
+        What was wrong with rules so far, by its key; kept for whoever shows the answer.
     """
 
     shelf: Shelf
@@ -79,11 +82,20 @@ class RuleColumns:
         table = recipe_table_from_index(self.shelf, recipes.base, recipes.flavouring, dose)
         return _entries(rules, self._features(rules, table))
 
+    def cautions(self, recipe: Recipe) -> tuple[Caution, ...]:
+        """Cautions of the rules about a recipe."""
+        (found,), faults = rule_cautions(self.rules, self.shelf, [recipe])
+        self._note(faults)
+        return found
+
     def _features(self, rules: list[Any], table: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
         matrix, faults = features(rules, table)
-        for fault in faults:
-            self.faults.setdefault(fault.line, fault)
+        self._note(faults)
         return matrix
+
+    def _note(self, faults: Iterable[Fault]) -> None:
+        for fault in faults:
+            self.faults.setdefault(fault.key, fault)
 
 
 def _with(blocks: tuple[Block, ...], rules: list[Any]) -> tuple[Block, ...]:

@@ -141,7 +141,7 @@ def unpack(
     traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, host.rules)
     if rule_columns:
         faults = (Fault(**kept) for kept in meta.get("faults", ()))
-        rule_columns.faults.update({fault.line: fault for fault in faults})
+        rule_columns.faults.update({fault.key: fault for fault in faults})
     part = meta["parts"]["strength"]
     blocks = rule_columns.dose_blocks(STRENGTH_BLOCKS) if rule_columns else STRENGTH_BLOCKS
     strength = Strength(

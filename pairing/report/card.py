@@ -166,7 +166,8 @@ def recipe_card(
         liking=liking[0],
         liking_low=liking[1],
         liking_high=liking[2],
-        cautions=cautions_of(recipe, shelf, tasters, one, jurisdiction),
+        cautions=cautions_of(recipe, shelf, tasters, one, jurisdiction)
+        + (model.rule_cautions(recipe) if model else ()),
         evidence=None if model is None else evidence(recipe, model.log, shelf, comparisons),
         currency=currency,
         made_on=made_on,

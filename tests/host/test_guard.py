@@ -63,8 +63,8 @@ def test_rows_with_an_unknown_need_are_zero_and_said_so():
     assert matrix[:, 0].tolist() == [1, 0, 0]
     assert all(n.note for n in notes)
     assert [n.line for n in notes] == [
-        "plugin kitchen: kitchen:thing: left out in 1 of 3 rows, where base_ph is unknown: nut",
-        "plugin kitchen: kitchen:thing: left out in 1 of 3 rows, where dose_g_per_kg is open: plum",
+        "plugin kitchen: kitchen:thing: says nothing where base_ph is unknown: nut",
+        "plugin kitchen: kitchen:thing: says nothing where dose_g_per_kg is open: plum",
     ]
 
 

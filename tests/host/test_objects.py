@@ -51,7 +51,9 @@ def test_a_rule_is_known_by_its_fields_not_by_its_class():
         ({"feature": None}, "feature is None, a function is needed"),
         ({"feature": lambda: 0}, "does not take 1 value"),
         ({"because": lambda a, b: 0}, "does not take 1 value"),
-        ({"column": 3}, "column is 3"),
+        ({"column": 3, "acts_on": "dose"}, "column is 3"),
+        ({"column": "fat", "acts_on": "dose"}, "one of: fat*fat_loving, companions"),
+        ({"column": "companions"}, "allowed for a rule on dose"),
     ],
 )
 def test_a_bad_field_of_a_rule_is_named_with_value_and_remedy(changed, says):

@@ -5,6 +5,7 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,10 @@ from plugin_lab import BROKEN, GOOD_RULE, drop_in, install
 import pairing
 import pairing_demo_data
 from pairing import Bench
-from pairing.api import Rule
+from pairing.api import CORE_COLUMNS, Rule
 from pairing.host.guard import features
 from pairing.host.tables import recipe_table
+from pairing.learning import strength
 
 DEMO = Path(pairing_demo_data.__file__).parent
 TABLES = ("bases", "flavourings", "tasters", "targets", "readings")
@@ -136,6 +138,44 @@ def test_the_more_cups_the_less_the_prior_counts():
         for n in (8, 40, 240)
     ]
     assert learned[0] > learned[1] > learned[2]
+
+
+def test_columns_that_a_rule_may_inform_are_those_of_the_model():
+    assert set(CORE_COLUMNS) <= {block.name for block in strength.BLOCKS}
+    for column in CORE_COLUMNS:
+        rule = replace(together(0.8, 0.05), acts_on="dose", column=column, feature=lambda table: table.companions * 0.0)
+        (row,) = pairing.learn(*half_effect(0.0, n=8), rules=[rule]).rule_weights().to_dict("records")
+        assert row["learned_mean"] == pytest.approx(0.8, abs=0.1), column
+
+
+def test_a_suggestion_carries_the_cautions_and_the_words_of_rules(bench):
+    drop_in(
+        bench,
+        "lab",
+        """
+def everywhere(table):
+    return table.base_index * 0.0 + 1
+@hookimpl
+def pairing_rules():
+    return [rule("mind", everywhere, acts_on="caution", because=lambda recipe: f"mind the {recipe.base_id}"),
+            rule("better", everywhere, prior_mean=2.0, prior_sd=0.01, because=lambda recipe: "it is always better"),
+            rule("odd", lambda table: 1 / 0, acts_on="caution")]
+""",
+    )
+    run = pairing_command("suggest", "--bench", bench, "-n", 1, "--json", "--plugins", "lab")
+    (suggestion,) = json.loads(run.stdout)["suggestions"]
+    assert f"mind the {suggestion['recipe']['base_id']}" in suggestion["cautions"]
+    assert any(r.startswith("it is always better (lab:better): ") for r in suggestion["reasons"])
+    assert [line for line in run.stderr.splitlines() if "lab:odd skipped" in line]
+    assert {r["rule"] for r in json.loads(run.stdout)["rules"]} == {"lab:better"}
+
+
+def test_strict_stops_at_a_rule_that_fails_only_when_it_is_asked(bench):
+    body, head = BROKEN["nan"]
+    drop_in(bench, "nan", body, head=head)
+    run = pairing_command("suggest", "--bench", bench, "-n", 1, "--plugins", "nan", "--strict-plugins")
+    assert run.returncode == 1
+    assert "rule nan:nan skipped" in run.stderr
 
 
 def test_without_rules_nothing_of_them_is_in_the_answer():

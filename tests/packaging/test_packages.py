@@ -2,31 +2,17 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
-import sys
 import tomllib
-import venv
 import zipfile
 from pathlib import Path
 
 import pytest
+from clean_env import ROOT, build_wheel, copy_source, fresh_environment, pip, run, tracked
 
-ROOT = Path(__file__).parents[2]
 PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 FOLDERS = PYPROJECT["tool"]["setuptools"]["package-dir"]
 """Folder in the source of each top-level package."""
-
-
-def tracked() -> list[Path]:
-    """Files of the project: those that git knows, or all of an unpacked archive."""
-    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
-    if listed.returncode == 0 and listed.stdout:
-        found = [Path(name) for name in listed.stdout.split("\0") if name]
-    else:
-        found = [p.relative_to(ROOT) for p in ROOT.rglob("*") if p.is_file()]
-    left_out = {".git", ".venv", "__pycache__", "build", "dist"}
-    return [p for p in found if not left_out & set(p.parts) and (ROOT / p).exists()]
 
 
 def shipped(path: Path) -> str | None:
@@ -51,46 +37,12 @@ def test_every_module_lies_in_a_listed_package():
 
 @pytest.fixture(scope="module")
 def source(tmp_path_factory):
-    """Return a clean copy of the source, so that building leaves nothing behind."""
-    copy = tmp_path_factory.mktemp("source")
-    for path in tracked():
-        (copy / path).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy2(ROOT / path, copy / path)
-    return copy
+    return copy_source(tmp_path_factory.mktemp("source"))
 
 
 @pytest.fixture(scope="module")
 def wheel(source, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("wheel")
-    pip(sys.executable, "wheel", str(source), "--no-deps", "--no-build-isolation", "--wheel-dir", str(folder))
-    return next(folder.glob("*.whl"))
-
-
-def pip(python, *words):
-    done = subprocess.run(
-        [sys.executable, "-m", "pip", "--disable-pip-version-check", "--python", str(python), *words],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-
-
-def fresh_environment(folder: Path) -> Path:
-    """Return the Python of an environment that has this one's libraries, but not this package."""
-    venv.create(folder, with_pip=False, symlinks=sys.platform != "win32")
-    python = folder / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
-    site = run(python, "import sysconfig; print(sysconfig.get_path('purelib'))", folder).strip()
-    here = [p for p in sys.path if "site-packages" in p or "dist-packages" in p]
-    # A path file is not read from a folder that another one names: this project's editable install stays unseen.
-    (Path(site) / "libraries.pth").write_text("\n".join(here) + "\n", encoding="utf-8")
-    return python
-
-
-def run(python: Path, code: str, cwd: Path) -> str:
-    done = subprocess.run([str(python), "-c", code], cwd=cwd, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr
-    return done.stdout
+    return build_wheel(source, tmp_path_factory.mktemp("wheel"))
 
 
 @pytest.mark.slow
