@@ -33,6 +33,7 @@ __all__ = [
     "shelf",
     "state_key",
     "table",
+    "take_on",
     "views",
 ]
 
@@ -86,13 +87,21 @@ def state_key(of: Bench) -> str:
 
 
 def shelf(of: Bench) -> Shelf:
-    """Bases, flavourings and tasters as they stand, with what plugins bring."""
-    return _shelf(bench_path(), of.revision, host(of).fingerprint, of)
+    """Bases, flavourings and tasters of the bench as they stand."""
+    return _shelf(bench_path(), of.revision, of)
 
 
 @st.cache_resource(show_spinner=False, max_entries=2)
-def _shelf(path: str, revision: int, plugins: str, _bench: Bench) -> Shelf:
-    return host(_bench).stock(_bench.shelf())
+def _shelf(path: str, revision: int, _bench: Bench) -> Shelf:
+    return _bench.shelf()
+
+
+def take_on(of: Bench, base_id: str) -> None:
+    """Put a base that a plugin brings on the shelf of the bench, so that cups of it can be logged."""
+    from pairing_dashboard.importing import as_row, taken
+
+    brought = next(b for b in host(of).bases if b.base_id == base_id)
+    taken(of.load(bases=as_row(brought)))
 
 
 def table(of: Bench, name: str) -> pd.DataFrame:

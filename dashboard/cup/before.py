@@ -14,12 +14,10 @@ __all__ = ["base", "flavourings", "held_back", "pour", "tasters"]
 def base(step: Step) -> None:
     """Ask which base."""
     parts.ask("Which base?")
-    names = {b.base_id: b.name for b in step.shelf.bases.values()}
-    own = {i: name for i, name in names.items() if ":" not in i}
-    step.pick("Base", own or names, "base", "base_id")
-    if brought := {i: name for i, name in names.items() if i not in own}:
+    step.pick("Base", {b.base_id: b.name for b in step.shelf.bases.values()}, "base", "base_id")
+    if step.brought:
         with st.expander("A base that a plugin brings"):
-            step.pick("Base from a plugin", brought, "base", "base_id")
+            step.pick("Base from a plugin", step.brought, "base", "base_id")
 
 
 def flavourings(step: Step) -> None:

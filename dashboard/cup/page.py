@@ -85,6 +85,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         tap=partial(_tap, bench, draft),
         advise=partial(_advise, bench, draft, shelf, now),
         readings=session.table(bench, "readings"),
+        brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
     )
     QUESTIONS[now.question](step)
     with head:
@@ -96,6 +97,8 @@ def go_on(bench: Bench, draft: Draft) -> None:
 
 def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
     """Save one answer; one that was given to an older state of the cup is refused by the bench."""
+    if kind == "base" and facts["base_id"] not in session.shelf(bench).bases:
+        parts.attempt(session.take_on, bench, facts["base_id"])
     changed = draft.undo() if kind == "undo" else draft.add(kind, **facts)
     if state(changed).base_g and parts.attempt(cup, changed, session.shelf(bench)) is None:
         return  # the cup cannot take that step: the reason is shown, the cup stays as it was

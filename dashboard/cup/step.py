@@ -32,6 +32,7 @@ class Step:
     tap: Callable[..., None]
     advise: Callable[[], Any]
     readings: pd.DataFrame
+    brought: Mapping[str, str]
 
     @property
     def tasters(self) -> list[str]:

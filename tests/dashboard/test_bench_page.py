@@ -139,3 +139,11 @@ def test_a_spoiled_cup_is_logged_without_questions(at):
     press(at, "Spoiled")
     log = Bench.open(at.bench_path).tables("readings")
     assert log[log["trial_id"] != "t1"]["ended"].tolist() == ["spoiled"]
+
+
+def test_a_base_from_a_plugin_is_put_on_the_shelf(at):
+    press(at, "A new cup")
+    next(s for s in at.selectbox if s.label == "Base from a plugin").set_value("plain-bases:water").run()
+    assert not at.exception
+    assert "What will go in?" in asked(at)
+    assert "plain-bases:water" in Bench.open(at.bench_path).shelf().bases

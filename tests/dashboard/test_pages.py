@@ -1,0 +1,206 @@
+"""What the other views do, without a browser."""
+
+import pandas as pd
+import pytest
+
+from pairing.bench import Bench
+
+
+def button(at, label):
+    return next(b for b in at.button if b.label.startswith(label))
+
+
+def html(at):
+    return " ".join(h.proto.body for h in at.get("html"))
+
+
+def test_three_questions_begin_a_bench(app):
+    at = app("empty")
+    for place, text in enumerate(("Oat drink", "Plum drops", "3 drops per 100 ml")):
+        at.text_input[place].input(text)
+    button(at, "Begin").click().run()
+    assert not at.exception
+    assert "on the shelf" in at.success[0].value
+    shelf = Bench.open(at.bench_path).shelf()
+    assert (list(shelf.bases), list(shelf.flavourings)) == (["oat-drink"], ["plum-drops"])
+
+
+def test_an_unreadable_direction_is_refused_with_a_remedy(app):
+    at = app("empty")
+    for place, text in enumerate(("Oat drink", "Plum drops", "quite a bit")):
+        at.text_input[place].input(text)
+    button(at, "Begin").click().run()
+    assert "quite a bit" in at.error[0].value
+    assert "What to do" in at.error[0].value
+    assert not Bench.open(at.bench_path).shelf().bases
+
+
+def test_the_demo_fills_an_empty_bench(app):
+    at = app("empty")
+    button(at, "Fill the bench").click().run()
+    assert not at.exception
+    assert len(Bench.open(at.bench_path).shelf().bases) == 4
+    assert any(b.label == "Start this cup" for b in at.button)
+
+
+def test_suggestions_keep_to_the_brief(app):
+    at = app("demo")
+    starts = [b for b in at.button if b.label == "Start this cup"]
+    assert len(starts) == 5
+    next(n for n in at.number_input if n.label.startswith("Added energy")).set_value(10.0).run()
+    energies = [part.split("<dd>")[1].split(" kcal")[0] for part in html(at).split("<dt>Added</dt>")[1:]]
+    assert energies
+    assert all(float(e) <= 10 for e in energies)
+
+
+def test_a_brief_that_leaves_nothing_names_what_would_free_some(app):
+    at = app("demo")
+    next(n for n in at.number_input if n.label.startswith("Total energy")).set_value(0.0).run()
+    assert "What to do" in at.error[0].value
+
+
+def test_a_contradicting_brief_is_explained(app):
+    at = app("demo")
+    for label in ("Must have", "Never"):
+        next(m for m in at.multiselect if m.label == label).set_value(["ginger"])
+    at.run()
+    assert "must_have and in never" in at.error[0].value.replace("\\", "")
+
+
+def test_starting_a_suggestion_leads_to_the_bench_with_its_recipe(app):
+    at = app("demo")
+    next(b for b in at.button if b.label == "Start this cup").click().run()
+    assert not at.exception
+    bench = Bench.open(at.bench_path)
+    (draft,) = bench.list_drafts()
+    events = bench.load_draft(draft["draft_id"])["events"]
+    assert [e["kind"] for e in events] == ["base", "plan"]
+    assert events[0]["chosen_by"] == "suggested"
+    assert events[1]["flavouring_ids"]
+
+
+def test_faults_of_plugins_come_with_a_remedy(app):
+    at = app("faulty", "plugins")
+    said = " ".join(e.value.replace("\\", "") for e in at.error)
+    assert "no-import" in said
+    assert "nothing_of_that_name" in said.replace("\u2060", "")
+    assert "What to do" in said
+    assert "not-a-number" in said
+
+
+def test_loading_plugins_again_shows_what_changed(app):
+    at = app("one", "plugins")
+    rule = """
+from pairing.api import Rule, hookimpl
+import numpy as np
+PAIRING_API = (1, 0)
+@hookimpl
+def pairing_rules(settings):
+    return [Rule(id="all-good", summary="Everything", source="from memory", acts_on="liking", prior_mean=0.2,
+                 prior_sd=0.1, feature=lambda table: np.ones(len(table)), because=lambda recipe: "it is")]
+"""
+    (at.bench_path / "plugins" / "fresh.py").write_text(rule)
+    button(at, "Load the plugins again").click().run()
+    assert not at.exception
+    assert "rule fresh:all-good" in html(at)
+    assert "not there" in html(at)
+
+
+def test_the_map_tells_about_the_chosen_flavouring(app):
+    at = app("demo", "pairings")
+    next(s for s in at.selectbox if s.label == "Flavouring").set_value("cocoa").run()
+    assert not at.exception
+    assert "Tried together" in html(at)
+    assert "Stand-ins" in html(at)
+
+
+def test_a_dose_out_of_reach_is_called_so():
+    from types import SimpleNamespace
+
+    from pairing_dashboard.dose_views import said_dose
+
+    row = SimpleNamespace(dose_g_per_kg=40.0, low=20.0, high=80.0, reachable=False)
+    assert said_dose(row) == "not reached within what may be added"
+    row.reachable = True
+    assert said_dose(row) == "40 g/kg (20–80)"
+
+
+def test_a_shelf_correction_is_a_new_revision(app):
+    at = app("one", "shelf")
+    before = Bench.open(at.bench_path).revision
+    next(s for s in at.selectbox if s.key == "choose-flavourings").set_value("plum").run()
+    next(t for t in at.text_input if t.label == "Label dose").input("4 drops per 100 ml")
+    button(at, "Save the correction").click().run()
+    assert not at.exception
+    bench = Bench.open(at.bench_path)
+    assert bench.shelf().flavouring("plum").label_dose == "4 drops per 100 ml"
+    assert bench.revision == before + 1
+
+
+def test_a_refused_shelf_entry_says_why(app):
+    at = app("one", "shelf")
+    next(t for t in at.text_input if t.label == "Flavouring id, needed").input("mint")
+    next(t for t in at.text_input if t.label == "Name, needed").input("Mint drops")
+    next(t for t in at.text_input if t.label == "Energy (kcal per g)").input("900")
+    button(at, "Put it on the shelf").click().run()
+    assert "900" in at.error[0].value
+    assert "mint" not in Bench.open(at.bench_path).shelf().flavourings
+
+
+def test_a_log_correction_reaches_the_log(app):
+    at = app("one", "log")
+    next(t for t in at.text_input if t.label == "Liking").input("4")
+    button(at, "Save the correction").click().run()
+    assert not at.exception
+    assert Bench.open(at.bench_path).tables("readings")["liking"].tolist() == [4.0]
+
+
+def test_undo_takes_the_last_change_back(app):
+    at = app("one", "log")
+    bench = Bench.open(at.bench_path)
+    bench.correct("readings", {"trial_id": "t1"}, {"liking": 2})
+    at.run()
+    button(at, "Undo the last change").click().run()
+    assert Bench.open(at.bench_path).tables("readings")["liking"].tolist() == [7.0]
+
+
+def test_a_card_of_a_recipe(app):
+    at = app("demo", "cards")
+    next(m for m in at.multiselect if m.label == "Flavourings").set_value(["cocoa"]).run()
+    assert not at.exception
+    assert at.header[0].value
+    next(n for n in at.number_input if n.label == "Servings").set_value(0.0).run()
+    assert "What to do" in at.error[0].value
+
+
+def test_a_blind_check_is_kept_after_every_answer(app):
+    at = app("demo", "blind")
+    for side in ("First side", "Second side"):
+        next(m for m in at.multiselect if m.key == f"{side}-in").set_value(["cocoa"])
+    at.run()
+    next(n for n in at.number_input if n.key == "First side-cocoa").set_value(20.0).run()
+    button(at, "Plan it").click().run()
+    assert not at.exception
+    assert [e.value for e in at.error] == []
+    from pairing.blind.kept import open_checks, resume
+
+    bench = Bench.open(at.bench_path)
+    (check_id,) = open_checks(bench)
+    code = resume(bench, check_id).next_serving.codes[0]
+    button(at, code).click().run()
+    assert len(resume(bench, check_id).answers) == 1
+
+
+@pytest.mark.parametrize("view", ["next_cups", "bench", "pairings", "doses", "shelf", "log", "cards"])
+def test_names_are_shown_as_they_are_written(app, view):
+    """A name with markup in it must not become markup."""
+    at = app("one", view)
+    bench = Bench.open(at.bench_path)
+    bench.correct("flavourings", "plum", {"name": "![x](http://elsewhere.test/x.png) <img src=x> :red[x] $x$"})
+    bench.load(tasters=pd.DataFrame([{"taster": "<b>ana</b>"}]))
+    at.run()
+    assert not at.exception
+    for text in (e.value for kind in ("markdown", "subheader", "error", "success") for e in at.get(kind)):
+        assert "![x](" not in text
+        assert ":red[" not in text
+    assert "<img src" not in html(at)
