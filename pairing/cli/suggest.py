@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
+
+if TYPE_CHECKING:
+    from pairing.learned import Learned
+    from pairing.model.answers import Suggestion
+    from pairing.model.brief import Brief
 
 SUMMARY = "suggest what to try next, with doses, energy, cost and reasons"
 _LISTS = {
@@ -38,6 +44,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
     )
     parser.add_argument("--target-id", metavar="ID", help="the target, for --goal likeness")
+    only = parser.add_mutually_exclusive_group()
+    only.add_argument(
+        "--new-base", metavar="BASE", help="which known winners to retry first in this new base or version"
+    )
+    only.add_argument("--new-flavouring", metavar="ID", help="what to try this new flavouring in first")
+    only.add_argument("--first", action="store_true", help="single flavourings that teach most, for an empty log")
     parser.add_argument("-n", type=int, default=5, metavar="N", help="how many (5)")
     parser.add_argument(
         "--random-state", type=int, default=0, metavar="SEED", help="same log and seed, same answer (0)"
@@ -54,12 +66,25 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):
-        suggestions = model.suggest(brief, n=args.n, random_state=args.random_state)
+        suggestions = _asked(args)(model, brief)
     currency = str(bench.settings.get("currency", ""))
     show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
     show_cautions(out, suggestions)
     show_rules(out, model)
     return 0
+
+
+def _asked(args: argparse.Namespace) -> Callable[[Learned, Brief], list[Suggestion]]:
+    from pairing.plan import coldstart
+
+    how: dict[str, Any] = {"n": args.n, "random_state": args.random_state}
+    if args.new_base:
+        return lambda model, brief: coldstart.for_new_base(model, args.new_base, brief=brief, **how)
+    if args.new_flavouring:
+        return lambda model, brief: coldstart.for_new_flavouring(model, args.new_flavouring, brief=brief, **how)
+    if args.first:
+        return lambda model, brief: coldstart.first_trials(model, brief, **how)
+    return lambda model, brief: model.suggest(brief, **how)
 
 
 def _option(name: str) -> str:

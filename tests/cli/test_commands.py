@@ -170,6 +170,21 @@ def test_suggest_takes_every_field_of_a_brief(demo, ask):
     assert all(0 <= one["likeness"] <= 10 for one in said["suggestions"])
 
 
+def test_suggest_starts_a_new_flavouring_a_new_base_and_an_empty_log(demo, ask, tmp_path):
+    _, said = ask("suggest", "--new-flavouring", "lime-leaf", "--bases", "milk", "--bench", str(demo))
+    assert all("lime-leaf" in one["recipe"]["doses"] for one in said["suggestions"])
+    _, said = ask("suggest", "--new-base", "milk", "-n", "2", "--bench", str(demo))
+    assert {one["recipe"]["base_id"] for one in said["suggestions"]} == {"milk"}
+    empty = str(tmp_path / "empty")
+    main(["init", "--bench", empty])
+    main(["load", *MESSY[:2], "--bench", empty])
+    for words in (["suggest", "--first"], ["suggest"]):
+        code, said = ask(*words, "--bench", empty)
+        assert code == 0
+        assert said["suggestions"]
+    assert main(["suggest", "--bench", empty]) == 0
+
+
 def test_same_log_and_seed_give_the_same_answer(demo, ask):
     assert ask("suggest", "--bench", str(demo)) == ask("suggest", "--bench", str(demo))
 
