@@ -8,9 +8,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from pairing.errors import ConflictError, CupError, TableError
+from pairing.errors import ConflictError, CupError
 from pairing.model.columns import READINGS, STEPS, TABLES
 from pairing.store import ledger
 from pairing.store.exchange import clean
@@ -53,8 +51,8 @@ def log_cup(
     readings, steps = _frames(cup, trial_id, said)
     digest = _digest(readings, steps)
     write_id = f"log:{trial_id}"
-    before = [r for r in ledger.active_revisions(tx) if r.write_id == write_id]
-    if before and before[0].digest == digest:
+    before = ledger.written(tx, write_id)
+    if before is not None and before.digest == digest:
         return trial_id, None
     there = [ledger.latest(tx, name, trials=[trial_id]) for name in ("readings", "steps")]
     there = [rows[(rows["gone"] == 0) & (rows["trial_id"] == trial_id)] for rows in there]
@@ -155,34 +153,3 @@ def _amounts_text(value: Mapping[str, float | None] | str | None) -> str | None:
 def _digest(*frames: pd.DataFrame) -> str:
     text = json.dumps([f.astype(object).where(f.notna(), None).to_numpy().tolist() for f in frames], default=str)
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def correct_rows(
-    rows: pd.DataFrame, table: str, changes: Mapping[str, Any], expected_revision: int | None, known: Mapping[str, Any]
-) -> pd.DataFrame:
-    """Return the rows with changed cells, checked like any others.
-
-    Raises
-    ------
-    ConflictError
-        When somebody changed them after ``expected_revision``.
-    TableError
-        When a column is unknown or part of the key, or a value is not allowed.
-    """
-    spec = TABLES[table]
-    if expected_revision is not None and (rows["revision"] > expected_revision).any():
-        raise ConflictError(
-            f"{table} was changed in revision {rows['revision'].max()}, you saw revision {expected_revision}",
-            "look at history() and correct it again",
-        )
-    for name in changes:
-        if name not in spec.names:
-            raise TableError(f"{table} has no column {name!r}", f"it has: {', '.join(spec.names)}")
-        if name in spec.key:
-            raise TableError(f"{name} is part of what names a row of {table}", "undo it and enter it anew")
-    changed = rows[list(spec.names)].copy()
-    for name, value in changes.items():
-        numeric = changed[name].dtype.kind == "f" and (value is None or isinstance(value, (int, float)))
-        changed[name] = np.nan if numeric and value is None else value
-    cleaned = clean(table, changed, known=known, on_bad="raise").table
-    return cleaned.assign(row_key=rows["row_key"].to_numpy(), place=rows["place"].to_numpy())

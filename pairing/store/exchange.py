@@ -130,7 +130,7 @@ def clean(
     _refuse_taken_keys(spec, data, present, problems, copies)
     records = [*_ragged(table, frame), *problems.records(table)]
     if on_bad == "raise" and records:
-        first = records[0]
+        first = next((r for r in records if r["column"]), records[0])  # not a row that goes with a bad one
         more = f" (and {len(records) - 1} more rows)" if len(records) > 1 else ""
         raise TableError(f"{table} row {first['row']}: {first['reason']}{more}", first["remedy"])
     good = problems.good(len(frame)) & ~copies

@@ -177,6 +177,14 @@ def _frame(spec: Table, rows: Sequence[Any], names: Sequence[str]) -> pd.DataFra
     return pd.DataFrame(data, copy=False)
 
 
+def written(tx: Transaction, write_id: str) -> Revision | None:
+    """Return the last revision with this id of its caller, unless it has been undone."""
+    table = tx.table("revisions")
+    if tx.execute(table.select().where(table.c.write_id == write_id)).first() is None:
+        return None
+    return next((r for r in active_revisions(tx) if r.write_id == write_id), None)
+
+
 def active_revisions(tx: Transaction) -> list[Revision]:
     """Return the revisions that have not been undone, last first."""
     cancelled: set[int] = set()
@@ -206,42 +214,52 @@ def undo(tx: Transaction, revision: int | None = None) -> Revision:
         what = "nothing" if revision is None else f"no revision {revision}"
         raise StoreError(f"there is {what} to undo", "see history() for what was done")
     target = candidates[0]
-    number = begin_revision(tx, "undo", about=f"{target.action} {target.about or ''}".strip(), undoes=target.revision)
-    for name in TABLES:
-        _take_back(tx, name, target.revision, number)
-    check_no_orphans(tx)
+    about = f"{target.action} {target.about or ''}".strip()
+    number = begin_revision(tx, "undo", about=about, undoes=target.revision)
+    later = {r.revision for r in active if r.revision > target.revision and (r.undoes is None or target.undoes)}
+    touched = [name for name in TABLES if _take_back(tx, name, target.revision, number, later)]
+    if {"bases", "flavourings", "targets"} & set(touched):
+        _check_no_orphans(tx)
     return target
 
 
-def _take_back(tx: Transaction, table: str, revision: int, number: int) -> None:
+def _take_back(tx: Transaction, table: str, revision: int, number: int, later: set[int]) -> bool:
+    """Write the rows of a revision again as they were before it; refuse when later ones changed them."""
     rows = versions(tx, table, revision=revision)
     if rows.empty:
-        return
-    newest = latest(tx, table, keys=rows["row_key"]).set_index("row_key")["revision"]
-    if (later := newest.reindex(rows["row_key"]) > revision).any():
-        key = rows["row_key"][later.to_numpy()].iloc[0].replace(_SEPARATOR, "/")
-        raise ConflictError(f"{table} {key} was changed after revision {revision}", "undo the later revision first")
-    before = _before(tx, table, rows["row_key"].tolist(), revision)
+        return False
+    newer = set(_with_keys(tx, table, rows["row_key"], after=revision)["revision"])
+    if newer & later:
+        raise ConflictError(
+            f"{table} was changed after revision {revision}, in revision {min(newer & later)}",
+            "undo the later revision first",
+        )
+    before = _with_keys(tx, table, rows["row_key"], before=revision)
+    before = before.drop_duplicates("row_key", keep="last", ignore_index=True)
     known = rows["row_key"].isin(before["row_key"]).to_numpy()
     append(tx, table, before, number)
     append(tx, table, rows[~known].assign(gone=1), number)
+    return True
 
 
-def _before(tx: Transaction, table: str, keys: list[str], revision: int) -> pd.DataFrame:
-    """Return the rows as they were before a revision."""
+def _with_keys(
+    tx: Transaction, table: str, keys: Iterable[str], *, after: int | None = None, before: int | None = None
+) -> pd.DataFrame:
+    """Return the revisions of rows after or before one, first to last."""
     import pandas as pd
 
     sql = tx.table(table)
+    wanted = list(keys)
     frames = []
-    for start in range(0, len(keys), _MANY):
-        query = sql.select().where(sql.c.row_key.in_(keys[start : start + _MANY]), sql.c.revision < revision)
+    for start in range(0, len(wanted), _MANY):
+        query = sql.select().where(sql.c.row_key.in_(wanted[start : start + _MANY]))
+        query = query.where(sql.c.revision > after) if after is not None else query.where(sql.c.revision < before)
         rows = tx.execute(query.order_by(sql.c.revision)).all()
         frames.append(_frame(TABLES[table], rows, sql.c.keys()))
-    frames = [f for f in frames if len(f)] or frames[:1]
-    return pd.concat(frames, ignore_index=True).drop_duplicates("row_key", keep="last", ignore_index=True)
+    return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)
 
 
-def check_no_orphans(tx: Transaction) -> None:
+def _check_no_orphans(tx: Transaction) -> None:
     """Refuse a change that leaves rows naming a base, flavouring or target that is gone."""
     from pairing.store.exchange import REFERS
 

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import UnknownIdError, nearest
-from pairing.model.columns import TABLES
+from pairing.errors import ConflictError, TableError, UnknownIdError, nearest
+from pairing.model.columns import READINGS, TABLES
+from pairing.model.fields import is_missing
 from pairing.store import ledger
-from pairing.store.cups import correct_rows
+from pairing.store.exchange import clean
+from pairing.store.loading import known_ids
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,19 +70,81 @@ def correct(
     expected_revision: int | None,
 ) -> int:
     """Correct the rows with this key as a new revision and return its number."""
-    from pairing.store.loading import known_ids
-
+    _check_columns(table, changes)
     rows = ledger.current(tx, table)
-    chosen = np.ones(len(rows), dtype=bool)
-    for name, value in key.items():
-        cells = rows[name]
-        chosen &= (cells.isna() if value is None else cells == value).to_numpy(dtype=bool)
+    chosen = _with_key(rows, key)
     said = ", ".join(f"{k} {v!r}" for k, v in key.items())
     if not chosen.any():
         lead = TABLES[table].key[0]
         raise UnknownIdError(f"{table} has no row with {said}", nearest(str(key.get(lead, "")), rows[lead].unique()))
-    changed = correct_rows(rows[chosen], table, changes, expected_revision, known_ids(tx))
+    if expected_revision is not None and (last := rows["revision"][chosen].max()) > expected_revision:
+        raise ConflictError(
+            f"{table} with {said} was changed in revision {last}, you saw revision {expected_revision}",
+            "look at history() and correct it again",
+        )
+    if table == "readings":
+        rows, chosen = _whole_trials(rows, chosen)
+    changed = rows.copy()
+    for name, value in changes.items():
+        _set(changed, name, value, _shared(rows, chosen) if name in _OF_READING and table == "readings" else chosen)
+    cleaned = clean(table, changed[list(TABLES[table].names)], known=known_ids(tx), on_bad="raise").table
+    kept = rows[["row_key", "place"]]
+    differ = np.array([not (a == b).all() for a, b in zip(_cells(cleaned), _cells(rows), strict=True)], dtype=bool)
+    if not differ.any():
+        return ledger.log_revision(tx)
     number = ledger.begin_revision(tx, "correct", about=f"{table}: {said}")
-    ledger.append(tx, table, changed, number)
-    ledger.check_no_orphans(tx)
+    ledger.append(tx, table, cleaned.assign(**kept)[differ], number)
     return number
+
+
+_OF_READING = frozenset(READINGS.names[READINGS.names.index("liking") :]) - {"stepped", "minutes_since_addition"} | {
+    "tasted_at", "session", "position", "blind", "base_g", "base_ml"
+}  # fmt: skip
+"""Columns of readings that say the same on all rows of a reading."""
+
+
+def _check_columns(table: str, changes: Mapping[str, Any]) -> None:
+    spec = TABLES[table]
+    for name in changes:
+        if name not in spec.names:
+            raise TableError(f"{table} has no column {name!r}", f"it has: {', '.join(spec.names)}")
+        if name in spec.key:
+            raise TableError(f"{name} is part of what names a row of {table}", "undo it and enter it anew")
+
+
+def _with_key(rows: pd.DataFrame, key: Mapping[str, Any]) -> np.ndarray:
+    chosen = np.ones(len(rows), dtype=bool)
+    for name, value in key.items():
+        cells = rows[name]
+        chosen &= (cells.isna() if value is None else cells == value).to_numpy(dtype=bool)
+    return chosen
+
+
+def _whole_trials(rows: pd.DataFrame, chosen: np.ndarray) -> tuple[pd.DataFrame, np.ndarray]:
+    """Return all rows of the trials concerned: a corrected reading has to agree with itself."""
+    of_trials = rows["trial_id"].isin(rows["trial_id"][chosen].unique()).to_numpy()
+    return rows[of_trials].reset_index(drop=True), chosen[of_trials]
+
+
+def _shared(rows: pd.DataFrame, chosen: np.ndarray) -> np.ndarray:
+    """Return the rows of the readings that the chosen rows belong to."""
+    readings = _moments(rows)
+    return np.asarray(readings.isin(readings[chosen]), dtype=bool)
+
+
+def _moments(rows: pd.DataFrame) -> pd.MultiIndex:
+    """Return trial, taster and reading of every row."""
+    import pandas as pd
+
+    return pd.MultiIndex.from_frame(rows[["trial_id", "taster", "reading"]])
+
+
+def _set(frame: pd.DataFrame, name: str, value: Any, where: np.ndarray) -> None:
+    cells = frame[name].to_numpy(dtype=object, copy=True)
+    cells[where] = value
+    frame[name] = np.array([None if is_missing(c) else c for c in cells], dtype=object)
+
+
+def _cells(frame: pd.DataFrame) -> np.ndarray:
+    table = frame[[c for c in frame.columns if c not in ledger.KEPT]]
+    return table.astype(object).where(table.notna(), None).to_numpy()
