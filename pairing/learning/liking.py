@@ -11,6 +11,7 @@ from scipy import sparse
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
+from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.log import Log, Recipes
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.penalty import expected_squares
@@ -120,9 +121,9 @@ def stretched(entries: dict[str, Entries], slope: Floats) -> dict[str, Entries]:
 
 
 def penalty_entries(recipes: Recipes, strength: Strength) -> dict[str, Entries]:
-    """Entries of the off-target penalty; an open dose has none."""
+    """Entries of the off-target penalty; an open dose has none, and without any strength nothing is known of it."""
     stated = np.nonzero(~np.isnan(recipes.log_dose))
-    if not len(stated[0]):
+    if not len(stated[0]) or not strength.informed:
         return {}
     rows = np.unique(stated[0])
     mean, sd = strength.needed(recipes.take(rows))
@@ -172,7 +173,7 @@ def fit_liking(
     model = Liking(
         traits=traits,
         strength=strength,
-        columns=Columns.of(blocks, entries),
+        columns=Columns.of(blocks, _told_apart(entries)),
         posterior=Posterior(np.zeros(0), cov=np.zeros((0, 0))),
         variances={b.name: b.var for b in blocks},
         noise_sd=float(np.sqrt(NOISE_VAR)),
@@ -185,6 +186,9 @@ def fit_liking(
         return model
     data = _Data(entries, y, len(recipes), None if paired is None else paired.share)
     fitted, weight = _fit(model, data, None, tol, like=start)
+    if means := low_rank_means(fitted, entries, data, traits):
+        model = replace(model, columns=replace(model.columns, means=means))
+        fitted, weight = _fit(model, data, None, tol, like=fitted)
     if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
         for _ in range(2):
             slopes = _slopes(fitted, data, log.taster[rows])
@@ -203,12 +207,61 @@ class _Data:
     n_rows: int
     share: Floats | None
 
-    def rows(self, columns: Columns) -> tuple[Any, Any]:
-        """Columns of scored cups, and of the comparisons' left less right."""
-        x = columns.encode(self.entries, self.n_rows).x
-        n = len(self.y)
+    def rows(self, columns: Columns, variances: dict[str, float]) -> tuple[Any, Any, Floats]:
+        """Columns of scored cups and of the comparisons' left less right, and what low-rank parts say of the cups."""
+        found = columns.encode(self.entries, self.n_rows, variances if columns.means else None)
+        x, n = found.x, len(self.y)
         half = (self.n_rows - n) // 2
-        return x[:n], x[n : n + half] - x[n + half :]
+        offset = np.asarray(found.ghost @ found.ghost_mean).ravel() if columns.means else np.zeros(self.n_rows)
+        return x[:n], x[n : n + half] - x[n + half :], offset[:n]
+
+
+MANY_CELLS = 1000
+"""Cells from which on a low-rank part is looked for (our choice); a bench log has fewer."""
+MATRICES = ("taste", "affinity", "pair")
+
+
+def _told_apart(entries: dict[str, Entries]) -> dict[str, Entries]:
+    """Leave out large blocks of which nearly every key was seen once: they cannot be told from noise."""
+
+    def seen_once(name: str, found: Entries) -> bool:
+        if name not in (*MATRICES, "pair*base", "taster*base") or len(found.key) < 5 * MANY_CELLS:
+            return False
+        return len(found.key) < 1.5 * len(np.unique(found.key))
+
+    return {name: found for name, found in entries.items() if not seen_once(name, found)}
+
+
+def low_rank_means(fitted: Liking, entries: dict[str, Entries], data: _Data, traits: Traits) -> dict[str, Any]:
+    """Find low-rank prior means for large blocks, from what the other columns leave over."""
+    large = [n for n in MATRICES if n in entries and len(np.unique(entries[n].key)) >= MANY_CELLS]
+    if not large or data.share is not None:
+        return {}
+    shapes = {
+        "taste": (fitted.n_tasters, traits.n_flavourings),
+        "affinity": (traits.n_bases, traits.n_flavourings),
+        "pair": (traits.n_flavourings, traits.n_flavourings),
+    }
+    x, _, _ = data.rows(fitted.columns, fitted.variances)
+    left = data.y - x @ fitted.posterior.mean
+    means: dict[str, Any] = {}
+    for name in large:
+        found = entries[name]
+        own = np.zeros(len(found.key))
+        if name in fitted.columns.keys:
+            part = fitted.columns.slice(name)
+            own = fitted.posterior.mean[part][np.searchsorted(fitted.columns.keys[name], found.key)]
+        key, place = np.unique(found.key, return_inverse=True)
+        count = np.bincount(place)
+        value = np.bincount(place, left[found.row] + own) / count
+        spread = fitted.noise_sd**2 / count + (fitted.variances[name] if name in fitted.columns.keys else 0.0)
+        cells = Cells(*np.divmod(key, shapes[name][1]), value, fitted.noise_sd**2 / spread, shapes[name])
+        factors = fit_factors(cells, fitted.noise_sd, symmetric=name == "pair")
+        if factors is not None:
+            means[name] = factors.cells
+            if name not in fitted.columns.keys:
+                left = left - np.bincount(found.row, factors.cells(found.key), minlength=len(left))
+    return means
 
 
 def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
@@ -220,9 +273,15 @@ def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
         )
         for own in (False, True)
     )
-    points = col.mean(fitted.posterior, common)
+    count = np.maximum(np.bincount(taster, minlength=k), 1)
+
+    def centred(values: Floats) -> Floats:
+        """Less each taster's mean: an offset must not pass for a slope."""
+        return values - (np.bincount(taster, values, minlength=k) / count)[taster]
+
+    points = centred(col.mean(fitted.posterior, common))
+    left = centred(data.y - col.mean(fitted.posterior, rest))
     square = points**2 + col.variance(fitted.posterior, common)
-    left = data.y - col.mean(fitted.posterior, rest)
     prior = fitted.noise_sd**2 / SLOPE_SD**2
     slopes = (np.bincount(taster, points * left, minlength=k) + prior) / (
         np.bincount(taster, square, minlength=k) + prior
@@ -236,20 +295,21 @@ def _fit(
 ) -> tuple[Liking, Floats | None]:
     """Fit scores and, if there are any, comparisons; wild scores are weighted down."""
     columns = model.columns
-    x, gaps = data.rows(columns)
+    x, gaps, offset = data.rows(columns, model.variances)
+    y = data.y - offset
     prior = columns.prior()
     count = np.append(np.array(prior.pop("pseudo_count")), NOISE_COUNT)
     var = np.append(np.array(prior.pop("pseudo_var")), NOISE_VAR)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "tol": tol, "random_state": 0}
     start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
     if data.share is None:
-        fitted = _regress(options, x, data.y, weight, start, update=like is not None)
-        wild = np.abs(data.y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
+        fitted = _regress(options, x, y, weight, start, update=like is not None)
+        wild = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
         if weight is None and wild.max() > WILD:
             weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2
             weight /= weight.mean()
             again = np.append(fitted.block_var_, fitted.noise_var_)
-            fitted = _regress(options, x, data.y, weight, again, update=False)
+            fitted = _regress(options, x, y, weight, again, update=False)
     else:
         fitted = _regress_paired(options, (x, gaps), data, start)
     done = replace(

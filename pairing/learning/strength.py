@@ -71,6 +71,11 @@ class Strength:
         return np.where(np.isnan(label), self.fallback_log_label, label)
 
     @property
+    def informed(self) -> bool:
+        """Whether any strength or comparison of strength was logged."""
+        return self.columns.n > 0
+
+    @property
     def stepped_offset(self) -> float:
         """How much stronger (+) or weaker (−) a stepped cup reads than a fresh one, natural log units."""
         at = self.columns.start.get("stepped")

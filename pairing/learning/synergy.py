@@ -43,7 +43,7 @@ class Worths:
         names = np.array(list(self.shelf.flavourings), object)
         encoded = self._parts(slots, base_id, PAIR_PARTS)
         mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
-        trials, bases = self._tried(one, two, base_id)
+        trials, liked, bases = self._tried(one, two, base_id)
         return pd.DataFrame(
             {
                 "flavouring_a": names[one],
@@ -52,26 +52,28 @@ class Worths:
                 "sd": sd,
                 "p_positive": ndtr(mean / np.maximum(sd, 1e-9)),
                 "trials": trials,
+                "liked": liked,
                 "tested": trials > 0,
                 "bases": bases,
             }
         )
 
     def singles(self, base_id: str | None = None) -> pd.DataFrame:
-        """Liking of every flavouring beyond the base, by itself."""
+        """Liking of every flavouring beyond the base, by itself; ``liked`` counts the trials with a liking."""
         import pandas as pd
 
         n_f = len(self.shelf.flavourings)
         encoded = self._parts(np.arange(n_f, dtype=np.int64)[:, None], base_id, SINGLE_PARTS + AFFINITY_PARTS)
         adds = additions_of(self.log.recipes)
         chosen = np.ones(len(adds), bool) if base_id is None else adds.base == self._base(base_id)
-        cups = np.unique(self.log.cup[adds.row[chosen]] * n_f + adds.flavouring[chosen])
+        told = chosen & ~np.isnan(self.log.liking[adds.row])
         return pd.DataFrame(
             {
                 "flavouring_id": list(self.shelf.flavourings),
                 "points": self.liking.mean(encoded),
                 "sd": self.liking.sd(encoded),
-                "trials": np.bincount(cups % max(n_f, 1), minlength=n_f),
+                "trials": _cups(self.log.cup[adds.row[chosen]], adds.flavouring[chosen], n_f),
+                "liked": _cups(self.log.cup[adds.row[told]], adds.flavouring[told], n_f),
             }
         )
 
@@ -87,7 +89,6 @@ class Worths:
         encoded = self.liking.columns.encode(entries, len(base), self.liking.variances)
         mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
         adds = additions_of(self.log.recipes)
-        cups = np.unique((self.log.cup[adds.row] * n_b + adds.base) * n_f + adds.flavouring)
         return pd.DataFrame(
             {
                 "base_id": np.array(list(self.shelf.bases), object)[base],
@@ -95,7 +96,7 @@ class Worths:
                 "affinity": mean,
                 "sd": sd,
                 "p_positive": ndtr(mean / np.maximum(sd, 1e-9)),
-                "trials": np.bincount(cups % max(n_b * n_f, 1), minlength=n_b * n_f),
+                "trials": _cups(self.log.cup[adds.row], adds.base * n_f + adds.flavouring, n_b * n_f),
             }
         )
 
@@ -136,8 +137,8 @@ class Worths:
             part: Entries(*(np.concatenate([getattr(e, f) for e in kept]) for f in ("row", "key", "value", "scale")))
         }
 
-    def _tried(self, one: Any, two: Any, base_id: str | None) -> tuple[Any, list[tuple[str, ...]]]:
-        """Count the trials of every pair and list the bases in which it was tried."""
+    def _tried(self, one: Any, two: Any, base_id: str | None) -> tuple[Any, Any, list[tuple[str, ...]]]:
+        """Count the trials of every pair, and those with a liking; list the bases in which it was tried."""
         n_f, n_b = len(self.shelf.flavourings), max(len(self.shelf.bases), 1)
         row, a, b = pairs_of(self.log.recipes)
         base = self.log.recipes.base[row]
@@ -145,13 +146,21 @@ class Worths:
             keep = base == self._base(base_id)
             row, a, b, base = row[keep], a[keep], b[keep], base[keep]
         pair = a * n_f + b
-        cups = np.unique(np.column_stack([self.log.cup[row], pair]), axis=0)
-        trials = np.bincount(cups[:, 1], minlength=n_f * n_f)[one * n_f + two] if len(cups) else np.zeros(len(one), int)
+        told = ~np.isnan(self.log.liking[row])
+        asked = one * n_f + two
+        trials = _cups(self.log.cup[row], pair, n_f * n_f)[asked]
+        liked = _cups(self.log.cup[row[told]], pair[told], n_f * n_f)[asked]
         names = list(self.shelf.bases)
         where: dict[int, tuple[str, ...]] = {}
         for key in np.unique(pair * n_b + base):
             where[int(key) // n_b] = (*where.get(int(key) // n_b, ()), names[int(key) % n_b])
         bases: list[tuple[str, ...]] = [()] * len(one)
         for i in np.flatnonzero(trials):
-            bases[i] = where.get(int(one[i] * n_f + two[i]), ())
-        return trials, bases
+            bases[i] = where.get(int(asked[i]), ())
+        return trials, liked, bases
+
+
+def _cups(cup: Any, key: Any, n_keys: int) -> Any:
+    """Count the cups in which each key occurs."""
+    found = np.unique(cup * max(n_keys, 1) + key)
+    return np.bincount(found % max(n_keys, 1), minlength=n_keys)
