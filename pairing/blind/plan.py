@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.blind.binomial import critical, servings_needed
 from pairing.blind.check import BlindCheck
@@ -18,7 +18,7 @@ from pairing.model.recipe import Recipe, parse_recipe_text
 if TYPE_CHECKING:
     import numpy as np
 
-__all__ = ["MAX_SERVINGS", "PER_SESSION", "plan"]
+__all__ = ["MAX_SERVINGS", "PER_SESSION", "how_long", "plan"]
 
 MAX_SERVINGS = 1000
 PER_SESSION = 6
@@ -126,6 +126,38 @@ def plan(
         ties=ties,
         alone=alone,
     )
+
+
+def how_long(
+    method: str = "paired", question: str = "stronger", d_prime: float = 1.0, alpha: float = 0.05, power: float = 0.9
+) -> dict[str, Any]:
+    """Return how many servings a check takes.
+
+    Returns
+    -------
+    dict
+        ``method, question, fixed`` (a fixed number), ``different`` and ``same`` (on average when it stops as soon as it
+        is clear, with the difference of ``d_prime`` and with none), ``cap`` (the most that it can take).
+
+    Examples
+    --------
+    >>> found = how_long()
+    >>> found["fixed"], round(found["different"]), found["cap"]
+    (30, 17, 60)
+    """
+    _check_question(question, method)
+    if not 0 < d_prime <= 6:
+        raise QuantityError(f"a difference of d′ = {d_prime:g} cannot be planned for", "use above 0 to 6; 1 is clear")
+    two_sided = method == "paired" and question == "prefer"
+    rule = stopping_rule(CHANCE[method], percent_correct(d_prime, method), alpha, power, two_sided=two_sided)
+    return {
+        "method": method,
+        "question": question,
+        "fixed": rule.fixed,
+        "different": rule.servings(rule.p1),
+        "same": rule.servings(rule.p0),
+        "cap": rule.cap,
+    }
 
 
 def _sides(a: Recipe | str, b: Recipe | str) -> tuple[Recipe, Recipe]:

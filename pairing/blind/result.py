@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -173,7 +174,8 @@ def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
     for (check_id, question, other), (hits, n) in tally.items():
         if question in _ABOVE:
             p = p_value(hits, n, 0.5, two_sided=True)
-            out.append(f"blind check {check_id}: {_ABOVE[question]} {other} in {hits} of {n} (two-sided p = {p:.3f})")
+            sure = f"p = {p:.3f}, two-sided, for a fixed number"
+            out.append(f"blind check {check_id}: {_ABOVE[question]} {other} in {hits} of {n} ({sure})")
         elif question in _OTHERS:
             out.append(f"blind check {check_id}, {question}: {hits} of {n} against {other}")
     return tuple(out)
@@ -204,7 +206,13 @@ def _verdict(check: BlindCheck, right: int, n: int) -> tuple[bool, float]:
 def _sentence(check: BlindCheck, picked: str | None, found: CheckResult) -> str:
     d = found.d_prime
     larger = max(found.right, found.n - found.right) if check.two_sided else found.right
-    numbers = f"{larger} of {found.n}, p = {found.p_value:.3f}, d′ = {d.value:.2f} ({d.low:.2f} to {d.high:.2f})"
+    if math.isinf(d.value):
+        size = f"d′ above {d.low:.2f}"
+    else:
+        size = f"d′ = {d.value:.2f}, " + (
+            f"above {d.low:.2f}" if math.isinf(d.high) else f"{d.low:.2f} to {d.high:.2f}"
+        )
+    numbers = f"{larger} of {found.n}, p = {found.p_value:.3f}, {size}"
     if not found.shown:
         return (
             f"No difference shown ({numbers}). That is no proof of sameness: a difference of d′ = {check.d_prime:g} "

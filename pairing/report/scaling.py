@@ -134,8 +134,9 @@ def scale(
     each = serving_g if serving_g is not None else base.serving_g or DEFAULT_SERVING_G
     base_g = _base_g(base, servings, each, litres)
     base_ml = base_g / (base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
-    weigh = base_ml >= 1000 * WEIGH_FROM_LITRES
     doses = _numeric(recipe)
+    finished_g = arithmetic.finished_g(base_g, doses)
+    weigh = max(base_ml, finished_g) >= 1000 * WEIGH_FROM_LITRES  # a litre, or a kilogram: whichever comes first
     exact = arithmetic.grams(base_g, doses)
     in_order = sorted(exact, key=lambda name: (_turn(shelf.flavouring(name)), -exact[name]))
     lines = tuple(_line(shelf.flavouring(n), doses[n], exact[n], weigh, scale_g) for n in in_order)
@@ -146,7 +147,7 @@ def scale(
         serving_g=each,
         base_g=base_g,
         base_ml=base_ml,
-        finished_g=arithmetic.finished_g(base_g, doses),
+        finished_g=finished_g,
         lines=lines,
         steps=_steps(base, base_g, lines, weigh),
         notes=_notes(base, lines, scale_g),

@@ -1,0 +1,248 @@
+"""Blind checks: plan one, print the sheets, enter answers one by one, see the result when it is finished.
+
+For instance: pairing blind plan 'oat|plum=1.6' 'oat|plum=1.2' --question stronger --taster ana; pairing blind sheet
+taster; pairing blind answer 407. Nothing tells which cup was which before the end. Without an action: what is in hand.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from pairing.cli.common import learn, open_bench
+from pairing.cli.output import Output
+from pairing.cli.pages import write_page
+from pairing.errors import LogError
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.blind.check import BlindCheck
+    from pairing.blind.sheets import Sheet
+    from pairing.report.document import Document
+
+SUMMARY = "blind checks: plan, sheets, answers, result"
+_QUESTIONS = ("stronger", "prefer", "closer", "odd")
+_METHODS = ("paired", "3-afc", "triangle", "duo-trio")
+_SHEETS = ("taster", "helper", "stickers")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the actions."""
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    _add_plan(_action(actions, "plan", "plan a check of two recipes"))
+    _add_size(_action(actions, "servings", "how many servings a check would take"))
+    sheet = _action(actions, "sheet", "print a sheet")
+    sheet.add_argument("which", choices=_SHEETS, help="helper: with the contents, to be kept from the taster")
+    sheet.add_argument("--to", metavar="FILE", help="write it to FILE: .html or .md")
+    answer = _action(actions, "answer", "enter the code of the cup that was picked")
+    answer.add_argument("code", metavar="CODE", help="the code, or tie where ties are allowed")
+    answer.add_argument(
+        "--serving", type=int, metavar="N", help="number of the serving, to be sure that it is the next"
+    )
+    answer.add_argument("--note", default="", metavar="WORDS")
+    skip = _action(actions, "skip", "leave the next serving out")
+    skip.add_argument("--serving", type=int, metavar="N")
+    skip.add_argument("--note", required=True, metavar="WHY", help="spilled, interrupted, …")
+    _action(actions, "back", "take the last answer back")
+    _action(actions, "result", "what a finished check says")
+    for name in ("sheet", "answer", "skip", "back", "result"):
+        actions.choices[name].add_argument("--check", metavar="ID", help="which check (the only one in hand)")
+    _action(actions, "list", "checks in hand and finished ones")
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Do one of the actions."""
+    if args.action == "servings":
+        return _servings(args, out)
+    bench = open_bench(args)
+    match args.action:
+        case "plan":
+            return _plan(args, bench, out)
+        case "sheet":
+            return _sheet(args, bench, out)
+        case "answer" | "skip" | "back":
+            return _enter(args, bench, out)
+        case "result":
+            return _result(args.check, bench, out)
+        case _:
+            return _list(bench, out)
+
+
+def _action(
+    actions: argparse._SubParsersAction[argparse.ArgumentParser], name: str, about: str
+) -> argparse.ArgumentParser:
+    """Add an action that takes the options of every command after its name too."""
+    sub = actions.add_parser(name, help=about, description=about)
+    sub.add_argument("--bench", metavar="PATH", default=argparse.SUPPRESS, help="folder or URL of the bench")
+    sub.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON document")
+    sub.add_argument("--plugins", metavar="A,B", default=argparse.SUPPRESS, help="load only these plugins")
+    sub.add_argument(
+        "--strict-plugins", action="store_true", default=argparse.SUPPRESS, help="stop at a plugin's fault"
+    )
+    return sub
+
+
+def _add_plan(parser: argparse.ArgumentParser) -> None:
+    recipe = "base|flavouring=dose;… in g/kg, a trial, or a base"
+    parser.add_argument("a", metavar="A", help=f"the side that is expected to be picked: {recipe}")
+    parser.add_argument("b", metavar="B", help="the other side")
+    parser.add_argument("--taster", default="me", help="who tastes (me)")
+    parser.add_argument("--name", metavar="ID", help="name of the check")
+    parser.add_argument("--per-session", type=int, default=6, metavar="N", help="servings in one sitting (6)")
+    parser.add_argument("--servings", type=int, metavar="N", help="a fixed number instead of stopping when it is clear")
+    parser.add_argument("--fixed", action="store_true", help="the fixed number that the risks ask for")
+    parser.add_argument("--ties", action="store_true", help="allow 'no difference' as an answer")
+    parser.add_argument("--alone", action="store_true", help="without a helper: stickers under the cups")
+    parser.add_argument("--either-side", action="store_true", help="expect no side: a two-sided test")
+    _add_size(parser)
+
+
+def _add_size(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--question", choices=_QUESTIONS, default="stronger", help="what is asked (stronger)")
+    parser.add_argument("--method", choices=_METHODS, default="paired", help="how it is served (paired)")
+    parser.add_argument(
+        "--d-prime", type=float, default=1.0, metavar="D", help="the difference worth having (1: clear)"
+    )
+    parser.add_argument("--risk", type=float, default=0.05, metavar="P", help="of seeing one that is not there (0.05)")
+    parser.add_argument("--power", type=float, default=0.9, metavar="P", help="chance of finding one that is (0.9)")
+
+
+def _plan(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    from pairing.blind.kept import begin
+    from pairing.blind.plan import plan
+    from pairing.cli.which import read_recipe
+
+    a, b = (read_recipe(text, bench, lambda: learn(args, bench, out)) for text in (args.a, args.b))
+    check = plan(
+        a,
+        b,
+        question=args.question,
+        method=args.method,
+        expect_a=False if args.either_side else None,
+        taster=args.taster,
+        d_prime=args.d_prime,
+        alpha=args.risk,
+        power=args.power,
+        sequential=not args.fixed,
+        servings=args.servings,
+        per_session=args.per_session,
+        ties=args.ties,
+        alone=args.alone,
+        check_id=args.name,
+    )
+    begin(bench, check)
+    _tell(check, out)
+    sheets = "stickers" if check.alone else "helper (for whoever pours; it says what is in the cups)"
+    out.say(f"Print next: pairing blind sheet taster, and pairing blind sheet {sheets}.")
+    return 0
+
+
+def _servings(args: argparse.Namespace, out: Output) -> int:
+    from pairing.blind.plan import how_long
+
+    found = how_long(args.method, args.question, args.d_prime, args.risk, args.power)
+    columns = [("method", "method"), ("fixed", "fixed number"), ("different", "stopping early: with the difference")]
+    columns += [("same", "without one"), ("cap", "at most")]
+    out.table("servings", [found], columns, title=f"Servings for d′ = {args.d_prime:g}, on average when stopping early")
+    return 0
+
+
+def _sheet(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    from pairing.blind import sheets
+    from pairing.blind.kept import resume
+
+    check, shelf = resume(bench, args.check), bench.shelf()
+    made = {
+        "taster": lambda: sheets.taster_sheet(check, shelf),
+        "helper": lambda: sheets.helper_sheet(check, shelf),
+        "stickers": lambda: sheets.stickers(check),
+    }[args.which]()
+    if args.to:
+        write_page(args.to, _document(made), out)
+        return 0
+    for line in (made.title, *made.text, *(f"[ ] {step}" for step in made.checklist)):
+        out.say(line)
+    records = [dict(zip(made.columns, row, strict=True)) for row in made.rows]
+    out.table("sheet", records, [(name, name) for name in made.columns])
+    return 0
+
+
+def _document(sheet: Sheet) -> Document:
+    from pairing.report.document import Block, Bullets, Document, Paragraph, Table
+
+    blocks: list[Block] = [Paragraph(text) for text in sheet.text]
+    if sheet.checklist:
+        blocks.append(Bullets(sheet.checklist, tick=True))
+    return Document(sheet.title, (*blocks, Table(sheet.columns, sheet.rows)))
+
+
+def _enter(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    from datetime import datetime
+
+    from pairing.blind.kept import keep, resume
+
+    check = resume(bench, args.check)
+    at = datetime.now().isoformat(timespec="seconds")
+    if args.action == "back":
+        check = check.take_back()
+    elif args.action == "skip":
+        check = check.skip(args.serving, note=args.note, at=at)
+    else:
+        check = check.answer(args.code, args.serving, at=at, note=args.note)
+    keep(bench, check)
+    if check.finished:
+        return _result(check.check_id, bench, out)
+    _tell(check, out)
+    return 0
+
+
+def _result(check_id: str | None, bench: Bench, out: Output) -> int:
+    from pairing.blind.kept import finish, open_checks, resume, summary
+
+    if check_id is not None and check_id not in open_checks(bench):
+        table = summary(bench.tables("comparisons"))
+        table = table[table["check_id"] == check_id]
+        if not table.empty:
+            _finished(table, out)
+            return 0
+    check = resume(bench, check_id)
+    found = finish(bench, check)
+    out.value("check_id", check.check_id)
+    out.value("result", found)
+    out.say(f"Check {check.check_id} is finished after {len(check.answers)} servings.")
+    out.say(found.sentence)
+    out.say("It is in the log now, and what is learned from here on takes it in.")
+    return 0
+
+
+def _list(bench: Bench, out: Output) -> int:
+    from pairing.blind.kept import open_checks, resume, summary
+
+    checks = [resume(bench, name) for name in open_checks(bench)]
+    records = [
+        {"check_id": c.check_id, "taster": c.taster, "asked": c.asked.ask, "progress": c.progress} for c in checks
+    ]
+    columns = [("check_id", "check"), ("taster", "taster"), ("asked", "question"), ("progress", "how far")]
+    out.table("open", records, columns, title="Blind checks in hand", empty="none; pairing blind plan A B makes one")
+    table = summary(bench.tables("comparisons"))
+    if not table.empty:
+        _finished(table, out)
+    return 0
+
+
+def _finished(table: object, out: Output) -> None:
+    columns = [("check_id", "check"), ("question", "question"), ("taster", "taster"), ("a", "picked more often")]
+    columns += [("b", "against"), ("picked_a", "times"), ("n", "of"), ("p_value", "p (two-sided, fixed number)")]
+    out.table("finished", table, columns, title="Finished blind checks")
+
+
+def _tell(check: BlindCheck, out: Output) -> None:
+    """Say how far a check is, and nothing else."""
+    serving = check.next_serving
+    if serving is None:
+        raise LogError("the check is finished", "see pairing blind result")
+    out.value("check_id", check.check_id)
+    out.value("progress", check.progress)
+    out.value("next", {"serving": serving.number, "session": serving.session, "codes": serving.codes})
+    out.say(f"Check {check.check_id}: {check.progress}")
+    out.say(check.asked.ask)

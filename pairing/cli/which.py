@@ -1,0 +1,72 @@
+"""Which recipe is meant: written out, or that of a trial; doses left open are filled by the model."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pairing.errors import UnknownIdError, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from pairing.bench import Bench
+    from pairing.learned import Learned
+    from pairing.model.recipe import Recipe
+
+__all__ = ["read_recipe"]
+
+
+def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Recipe:
+    """Read ``base|flavouring=dose;…``, a trial's id or a base's id.
+
+    Parameters
+    ----------
+    text : str
+    bench : Bench
+    learned : callable
+        Gives the model; asked only where a dose is left open.
+
+    Raises
+    ------
+    UnknownIdError
+        When it is neither a recipe nor a trial nor a base, or names what the shelf does not know.
+    """
+    from pairing.model.recipe import Recipe, parse_recipe_text
+
+    shelf = bench.shelf()
+    if "|" in text:
+        recipe = parse_recipe_text(text)
+        shelf.base(recipe.base_id)
+        for flavouring_id in recipe.doses:
+            shelf.flavouring(flavouring_id)
+        return _filled(recipe, learned)
+    if text in shelf.bases:
+        return Recipe(text)
+    return _of_trial(text, bench)
+
+
+def _of_trial(trial_id: str, bench: Bench) -> Recipe:
+    from pairing.report.period import cups_tried
+
+    readings = bench.tables("readings")
+    rows = readings[readings["trial_id"] == trial_id]
+    if rows.empty:
+        known = list(dict.fromkeys(readings["trial_id"]))
+        hint = f"write base|flavouring=dose;…, a base or a trial; {nearest(trial_id, [*known, *bench.shelf().bases])}"
+        raise UnknownIdError(f"{trial_id!r} is neither a recipe nor a trial", hint)
+    return cups_tried(bench.shelf(), rows)[0].recipe
+
+
+def _filled(recipe: Recipe, learned: Callable[[], Learned]) -> Recipe:
+    from pairing.model.recipe import Recipe
+
+    doses = dict(recipe.doses)
+    open_doses = [name for name, dose in doses.items() if dose is None]
+    if not open_doses:
+        return recipe
+    model = learned()
+    for name in open_doses:
+        others = [other for other in doses if other != name]
+        needed = model.needed_dose([recipe.base_id], [name], others).iloc[0]
+        doses[name] = float(f"{needed['dose_g_per_kg']:.4g}")
+    return Recipe(recipe.base_id, doses)
