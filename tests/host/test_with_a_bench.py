@@ -17,6 +17,7 @@ import pairing
 import pairing_demo_data
 from pairing import Bench
 from pairing.api import CORE_COLUMNS, Rule
+from pairing.cli import main
 from pairing.host.guard import features
 from pairing.host.tables import recipe_table
 from pairing.learning import strength
@@ -66,11 +67,10 @@ def test_six_broken_plugins_and_suggest_still_answers(bench, tmp_path):
     assert (none.returncode, none.stderr) == (0, "")
 
 
-def test_plugins_show_prior_and_learned_weight_side_by_side(bench):
+def test_plugins_show_prior_and_learned_weight_side_by_side(bench, capsys):
     drop_in(bench, "good", GOOD_RULE)
-    run = pairing_command("plugins", "--bench", bench, "--json")
-    assert run.returncode == 0, run.stderr
-    (rule,) = [r for r in json.loads(run.stdout)["rules"] if r["rule"] == "good:good"]
+    assert main(["plugins", "--bench", str(bench), "--json"]) == 0
+    (rule,) = [r for r in json.loads(capsys.readouterr().out)["rules"] if r["rule"] == "good:good"]
     assert rule["prior"] == {"mean": 0.5, "sd": 1.0, "unit": "points"}
     assert rule["learned"]["sd"] < 1.0
     assert rule["learned"]["mean"] != 0.5
@@ -148,7 +148,7 @@ def test_columns_that_a_rule_may_inform_are_those_of_the_model():
         assert row["learned_mean"] == pytest.approx(0.8, abs=0.1), column
 
 
-def test_a_suggestion_carries_the_cautions_and_the_words_of_rules(bench):
+def test_a_suggestion_carries_the_cautions_and_the_words_of_rules(bench, capsys):
     drop_in(
         bench,
         "lab",
@@ -162,20 +162,20 @@ def pairing_rules():
             rule("odd", lambda table: 1 / 0, acts_on="caution")]
 """,
     )
-    run = pairing_command("suggest", "--bench", bench, "-n", 1, "--json", "--plugins", "lab")
-    (suggestion,) = json.loads(run.stdout)["suggestions"]
+    assert main(["suggest", "--bench", str(bench), "-n", "1", "--json", "--plugins", "lab"]) == 0
+    out, err = capsys.readouterr()
+    (suggestion,) = json.loads(out)["suggestions"]
     assert f"mind the {suggestion['recipe']['base_id']}" in suggestion["cautions"]
     assert any(r.startswith("it is always better (lab:better): ") for r in suggestion["reasons"])
-    assert [line for line in run.stderr.splitlines() if "lab:odd skipped" in line]
-    assert {r["rule"] for r in json.loads(run.stdout)["rules"]} == {"lab:better"}
+    assert [line for line in err.splitlines() if "lab:odd skipped" in line]
+    assert {r["rule"] for r in json.loads(out)["rules"]} == {"lab:better"}
 
 
-def test_strict_stops_at_a_rule_that_fails_only_when_it_is_asked(bench):
+def test_strict_stops_at_a_rule_that_fails_only_when_it_is_asked(bench, capsys):
     body, head = BROKEN["nan"]
     drop_in(bench, "nan", body, head=head)
-    run = pairing_command("suggest", "--bench", bench, "-n", 1, "--plugins", "nan", "--strict-plugins")
-    assert run.returncode == 1
-    assert "rule nan:nan skipped" in run.stderr
+    assert main(["suggest", "--bench", str(bench), "-n", "1", "--plugins", "nan", "--strict-plugins"]) == 1
+    assert "rule nan:nan skipped" in capsys.readouterr().err
 
 
 def test_without_rules_nothing_of_them_is_in_the_answer():
