@@ -1,0 +1,65 @@
+"""The chapter on plugins is run as it stands, and its reference is held to the code."""
+
+import dataclasses
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+
+from pairing import hookspecs
+from pairing.api import CORE_COLUMNS, AdditionTable, RecipeTable, Rule
+from pairing.cli import main
+from pairing.host import load_module
+from pairing.host.handshake import HOOKS
+
+TEXT = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
+CHAPTER = re.search(r"^## Plugins\n(.*?)(?=^## |\Z)", TEXT, re.MULTILINE | re.DOTALL).group(1)
+BLOCK = re.compile(r"(?:^`([\w/.]+)`\n\n)?^```(python|text|sh)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def test_the_tutorial_runs_as_written(tmp_path, monkeypatch, capsys):
+    (tmp_path / "bench" / "plugins").mkdir(parents=True)
+    monkeypatch.chdir(tmp_path)
+    names, printed, compared = {}, "", 0
+    for path, language, body in BLOCK.findall(CHAPTER):
+        if path:
+            Path(path).write_text(body)
+        elif language == "python":
+            exec(compile(body, "DEVELOPERS.md", "exec"), names)
+            printed = capsys.readouterr().out
+        elif language == "text":
+            assert printed == body
+            compared += 1
+        else:
+            for line in body.splitlines():
+                assert main(line.split()[1:]) == 0, line
+    assert compared == 2
+    contract = names["TestGrainAndRoast"]()
+    host = load_module(contract.plugin, "tested", strict=True)
+    tests = [getattr(contract, name) for name in dir(contract) if name.startswith("test_")]
+    assert len(tests) > 9
+    for test in tests:
+        given = {"host": host, "rules": host.rules}
+        test(**{name: given[name] for name in inspect.signature(test).parameters})
+
+
+@pytest.mark.parametrize("hook", hookspecs.__all__)
+def test_the_hook_reference_is_what_the_specifications_say(hook):
+    row = next(line for line in CHAPTER.splitlines() if line.startswith(f"| `{hook}("))
+    assert row.startswith(f"| `{hook}({', '.join(HOOKS[hook])})` | ")
+    first = inspect.getdoc(getattr(hookspecs, hook)).split("\n\n")[0].replace("\n", " ")
+    assert row.split(" | ")[1].removesuffix(" |") == first
+
+
+def test_the_reference_has_no_hook_that_does_not_exist():
+    assert set(re.findall(r"^\| `(pairing_\w+)\(", CHAPTER, re.MULTILINE)) == set(HOOKS)
+
+
+def test_every_field_of_a_rule_and_every_name_of_a_table_is_told():
+    told = set(re.findall(r"`(\w+)[`(,]", CHAPTER))
+    assert {field.name for field in dataclasses.fields(Rule)} <= told
+    for kind in (RecipeTable, AdditionTable):
+        own = {name for name in dir(kind) if not name.startswith("_")}
+        assert own <= told, kind
+    assert all(f"`{column}`" in CHAPTER for column in CORE_COLUMNS)
