@@ -48,8 +48,7 @@ def compare(
     table = table.join(pd.DataFrame(rows, index=table.index))
     table = table.join(model.predict(recipes)[["liking", "liking_low", "liking_high"]].set_index(table.index))
     table["p_best"] = _chance_of_best(model, table)
-    evidence = [_evidence(model, b, f) for b, f in zip(table["base_id"], table["flavouring_id"], strict=True)]
-    table = table.join(pd.DataFrame(evidence, index=table.index))
+    table = table.join(_evidence(model, table))
     table["reached"] = needed["reachable"].to_numpy()
     return table.sort_values("liking", ascending=False, kind="stable", ignore_index=True)
 
@@ -71,28 +70,36 @@ def _serving(model: Learned, base_id: str, flavouring_id: str, dose: float) -> d
 
 def _chance_of_best(model: Learned, table: pd.DataFrame) -> Any:
     """Share of joint draws of the true likings in which a flavouring is the best of its base."""
-    encoded = model.encode(table["base_id"].tolist(), [(f,) for f in table["flavouring_id"]])
-    draws = model.samples(encoded, DRAWS, random_state=0)
     chance = np.zeros(len(table))
-    base = table["base_id"].to_numpy()
-    for base_id in dict.fromkeys(base):
-        here = np.flatnonzero(base == base_id)
-        chance[here] = np.bincount(np.argmax(draws[:, here], axis=1), minlength=len(here)) / len(draws)
+    for rows in table.groupby("base_id", sort=False).indices.values():
+        here = table.iloc[rows]
+        encoded = model.encode(here["base_id"].tolist(), [(f,) for f in here["flavouring_id"]])
+        best = np.argmax(model.samples(encoded, DRAWS, random_state=0), axis=1)
+        chance[rows] = np.bincount(best, minlength=len(rows)) / DRAWS
     return chance
 
 
-def _evidence(model: Learned, base_id: str, flavouring_id: str) -> dict[str, float]:
-    """Count what the log holds of one flavouring in one base, alone or in company."""
+def _evidence(model: Learned, table: pd.DataFrame) -> pd.DataFrame:
+    """Count what the log holds of each flavouring in each base, alone or in company."""
+    import pandas as pd
+
     log = model.log
-    base = list(model.shelf.bases).index(base_id)
-    item = list(model.shelf.flavourings).index(flavouring_id)
-    inside = (log.recipes.flavouring == item) & (log.recipes.base == base)[:, None]
-    rows = inside.any(axis=1)
-    cups = np.unique(log.cup[rows])
-    right = np.unique(log.cup[(inside & (log.strength == 3)).any(axis=1)])
-    return {
-        "cups": len(cups),
-        "tasters": len(np.unique(log.taster[rows])),
-        "share_blind": float(log.coded[rows].mean()) if rows.any() else float("nan"),
-        "right": len(right),
-    }
+    row, slot = np.nonzero(log.recipes.present)
+    inside = pd.DataFrame(
+        {
+            "base_id": np.array(list(model.shelf.bases), object)[log.recipes.base[row]],
+            "flavouring_id": np.array(list(model.shelf.flavourings), object)[log.recipes.flavouring[row, slot]],
+            "cup": log.cup[row],
+            "taster": log.taster[row],
+            "coded": log.coded[row],
+            "right": np.where(log.strength[row, slot] == 3, log.cup[row], -1),
+        }
+    )
+    by = inside.groupby(["base_id", "flavouring_id"])
+    right = inside[inside["right"] >= 0].groupby(["base_id", "flavouring_id"])["cup"].nunique()
+    counted = pd.DataFrame({"cups": by["cup"].nunique(), "tasters": by["taster"].nunique(), "right": right})
+    counted = counted.assign(share_blind=by["coded"].mean())
+    keys = pd.MultiIndex.from_frame(table[["base_id", "flavouring_id"]])
+    found = counted.reindex(keys).set_index(table.index)
+    counts = found[["cups", "tasters", "right"]].fillna(0).astype(int)
+    return counts.assign(share_blind=found["share_blind"])[["cups", "tasters", "share_blind", "right"]]
