@@ -43,17 +43,16 @@ class Invented:
             n = self._tried.get(key, 0)
             mean = self._in_base.get((base_id, key), self._synergy.get(key, 0.0))
             sd = self._sd / np.sqrt(1 + n)
-            rows.append((*pair, mean, sd, n, n > 0, ("oat",) if n else ()))
-        columns = ["flavouring_a", "flavouring_b", "synergy", "sd", "trials", "tested", "bases"]
+            rows.append((*pair, mean, sd, n, n, n > 0, ("oat",) if n else ()))
+        columns = ["flavouring_a", "flavouring_b", "synergy", "sd", "trials", "liked", "tested", "bases"]
         table = pd.DataFrame(rows, columns=columns)
         return table.assign(p_positive=ndtr((table["synergy"] / table["sd"]).astype(float)))
 
     def singles(self, base_id=None):
         trials = {i: self._alone.get(i, 0) + sum(n for pair, n in self._tried.items() if i in pair) for i in self.ids}
         points = np.linspace(1, -1, len(self.ids))
-        return pd.DataFrame(
-            {"flavouring_id": self.ids, "points": points, "sd": 0.3, "trials": [trials[i] for i in self.ids]}
-        )
+        counts = [trials[i] for i in self.ids]
+        return pd.DataFrame({"flavouring_id": self.ids, "points": points, "sd": 0.3, "trials": counts, "liked": counts})
 
     def affinity(self):
         rows = [(b, i, 0.1 * k, 0.3, float(ndtr(k / 3)), k) for b in BASES for k, i in enumerate(self.ids)]

@@ -95,12 +95,15 @@ def _share(value: float) -> str:
 
 
 def _spread(row: dict[str, Any]) -> dict[str, Any]:
-    """Add what people read: points with the 80 % interval."""
+    """Add what people read: points with the 80 % interval, and how sure that is."""
+    from pairing.graph.queries import verdict
+
     low, high = row["synergy"] - Z_80 * row["sd"], row["synergy"] + Z_80 * row["sd"]
-    return {**row, "shown": f"{row['synergy']:+.1f} ({low:+.1f} to {high:+.1f})"}
+    shown = f"{row['synergy']:+.1f} ({low:+.1f} to {high:+.1f})"
+    return {**row, "shown": shown, "verdict": verdict(row["p_positive"])}
 
 
-SYNERGY: list[Any] = [("shown", "synergy, points (80 %)"), ("p_positive", "chance > 0", _share)]
+SYNERGY: list[Any] = [("shown", "synergy, points (80 %)"), ("p_positive", "chance > 0", _share), ("verdict", "good?")]
 
 
 def _partners(args: argparse.Namespace, model: Learned, out: Output) -> None:

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 __all__ = ["GraphSource", "base_node", "difference", "graph"]
 
 ALWAYS_TOGETHER = (
-    "always used together: what is due to one of them, to the other or to the pair cannot be told apart; "
+    "always judged together: what is due to one of them, to the other or to the pair cannot be told apart; "
     "taste each alone"
 )
-NEVER_WITHOUT = "{0} was never used without {1}: its own liking and the pair's cannot be told apart; taste {0} alone"
+NEVER_WITHOUT = "{0} was never judged without {1}: its own liking and the pair's cannot be told apart; taste {0} alone"
 
 
 class GraphSource(Protocol):
@@ -30,10 +30,10 @@ class GraphSource(Protocol):
         """What is known of bases and flavourings."""
 
     def synergy(self, base_id: str | None = None) -> pd.DataFrame:
-        """All pairs: flavouring_a, flavouring_b, synergy, sd, p_positive, trials, tested, bases."""
+        """All pairs: flavouring_a, flavouring_b, synergy, sd, p_positive, trials, liked, tested, bases."""
 
     def singles(self, base_id: str | None = None) -> pd.DataFrame:
-        """All flavourings: flavouring_id, points, sd, trials."""
+        """All flavourings: flavouring_id, points, sd, trials, and liked: those of them with a liking."""
 
     def affinity(self) -> pd.DataFrame:
         """Every base with every flavouring: base_id, flavouring_id, affinity, sd, p_positive, trials."""
@@ -70,10 +70,10 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
     if base_id is not None:
         model.shelf.base(base_id)
     made: networkx.Graph = nx.Graph(base_id=base_id)
-    trials = _add_flavourings(made, model, base_id)
+    liked = _add_flavourings(made, model, base_id)
     table = model.synergy(base_id)
-    columns = [table[c].tolist() for c in ("flavouring_a", "flavouring_b", "synergy", "sd", "p_positive", "trials")]
-    columns += [table["tested"].astype(bool).tolist(), table["bases"].tolist()]
+    names = ("flavouring_a", "flavouring_b", "synergy", "sd", "p_positive", "trials", "liked", "tested", "bases")
+    columns = [table[name].tolist() for name in names]
     made.add_edges_from(
         (
             a,
@@ -84,12 +84,12 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
                 "sd": sd,
                 "p_positive": p,
                 "trials": int(n),
-                "tested": tested,
+                "tested": bool(tested),
                 "bases": tuple(where),
-                **(_inseparable(a, b, int(n), trials) if tested else {}),
+                **(_inseparable(a, b, together, liked) if together else {}),
             },
         )
-        for a, b, synergy, sd, p, n, tested, where in zip(*columns, strict=True)
+        for a, b, synergy, sd, p, n, together, tested, where in zip(*columns, strict=True)
     )
     if bases:
         _add_bases(made, model, base_id)
@@ -146,22 +146,23 @@ def base_node(base_id: str) -> str:
 
 
 def _add_flavourings(made: networkx.Graph, model: GraphSource, base_id: str | None) -> dict[str, int]:
+    """Add the flavourings; return in how many trials each was liked or disliked."""
     table = model.singles(base_id)
-    rows = zip(table["flavouring_id"], table["points"].tolist(), table["trials"].tolist(), strict=True)
-    trials = {}
-    for id_, points, n in sorted(rows):
+    columns = (table[name].tolist() for name in ("flavouring_id", "points", "trials", "liked"))
+    liked = {}
+    for id_, points, trials, with_liking in sorted(zip(*columns, strict=True)):
         known = model.shelf.flavouring(id_)
-        trials[id_] = int(n)
+        liked[id_] = int(with_liking)
         made.add_node(
             id_,
             kind="flavouring",
             name=known.name,
             family=known.family,
             points=points,
-            trials=int(n),
+            trials=int(trials),
             suggestable=known.suggestable,
         )
-    return trials
+    return liked
 
 
 def _add_bases(made: networkx.Graph, model: GraphSource, base_id: str | None) -> None:
@@ -176,9 +177,9 @@ def _add_bases(made: networkx.Graph, model: GraphSource, base_id: str | None) ->
         made.add_edge(base_node(base), flavouring, kind="affinity", **facts)
 
 
-def _inseparable(a: str, b: str, together: int, trials: dict[str, int]) -> dict[str, Any]:
-    """Say what the log cannot tell apart: a flavouring that never went without the other one of the pair."""
-    alone = [id_ for id_ in (a, b) if trials[id_] > together]
+def _inseparable(a: str, b: str, together: int, liked: dict[str, int]) -> dict[str, Any]:
+    """Say what the likings cannot tell apart: a flavouring that was never liked without the other one of the pair."""
+    alone = [id_ for id_ in (a, b) if liked[id_] > together]
     if len(alone) == 2:
         return {}
     if not alone:

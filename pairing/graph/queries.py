@@ -15,11 +15,25 @@ if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
 
-__all__ = ["LIKELY", "SURE", "Questions"]
+__all__ = ["LIKELY", "SURE", "Questions", "verdict"]
 
-SURE = 0.95  # probability from which a pair counts as sure: 19 in 20, our choice
-LIKELY = 0.8  # and from which it is likely
+SURE = 0.99  # probability from which a pair counts as sure: hundreds of pairs are judged at once (our choice)
+LIKELY = 0.8  # and from which it is likely (our choice)
 Z_80 = 1.2816  # half an 80 % interval, in standard deviations
+
+
+def verdict(p_positive: float) -> str:
+    """Put the probability of a good pair into words.
+
+    Examples
+    --------
+    >>> [verdict(p) for p in (0.995, 0.9, 0.5, 0.1, 0.001)]
+    ['sure', 'likely', 'open', 'likely clash', 'sure clash']
+    """
+    word = "sure" if max(p_positive, 1 - p_positive) >= SURE else "likely"
+    if 1 - LIKELY < p_positive < LIKELY:
+        return "open"
+    return word if p_positive > 0.5 else f"{word} clash"
 
 
 class Questions:

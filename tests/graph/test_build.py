@@ -73,7 +73,7 @@ def test_always_together_cannot_be_told_apart():
 def test_never_without_the_other_is_said_of_the_right_one(model):
     edge = graph(model).edges["fig", "mint"]
     assert "inseparable" not in edge
-    assert edge["note"].startswith("mint was never used without fig")
+    assert edge["note"].startswith("mint was never judged without fig")
 
 
 def test_tried_apart_needs_no_note(model):
