@@ -237,7 +237,12 @@ def liking_entries(recipes: Recipes, traits: Traits) -> dict[str, Entries]:
         out["pair"] = pair
         out["pair*base"] = Entries.of(first, (recipes.base[first] * n_f + one) * n_f + two)
         out["family*family"] = Entries.of(first[known], low * n_fam + high)
-    return out
+    return _without_bases(out) if traits.n_bases == 1 else out
+
+
+def _without_bases(entries: dict[str, Entries]) -> dict[str, Entries]:
+    """Leave out what could only tell one base from another."""
+    return {k: e for k, e in entries.items() if k not in ("base", "affinity") and "base" not in k and "trait" not in k}
 
 
 @dataclass(frozen=True)
@@ -295,11 +300,12 @@ def taster_entries(recipes: Recipes, tasters: Who, traits: Traits) -> dict[str, 
     again = np.repeat(np.arange(len(rows)), length[rows])
     offset = np.arange(len(again)) - np.repeat(np.r_[0, np.cumsum(length[rows])[:-1]], length[rows])
     item = adds.flavouring[by_row[start[rows[again]] + offset]]
-    return {
+    out = {
         "taster": Entries.of(rows, who, share),
         "taste": Entries.of(rows[again], who[again] * traits.n_flavourings + item, share[again]),
         "taster*base": Entries.of(rows, who * traits.n_bases + recipes.base[rows], share),
     }
+    return _without_bases(out) if traits.n_bases == 1 else out
 
 
 def occasion_entries(log: Log, reading: Ints) -> dict[str, Entries]:
@@ -325,7 +331,7 @@ def dose_entries(adds: Additions, recipes: Recipes, traits: Traits) -> dict[str,
     flat = _lineage(row, item, traits.flavouring_parent)
     fat = traits.fat[base] * traits.fat_loving[item]
     crowd = adds.companions > 0
-    return {
+    out = {
         "label": Entries.of(row, 0),
         "base": Entries.of(line[0], line[1], 1.0, line[2]),
         "flavouring": Entries.of(flat[0], flat[1], 1.0, flat[2]),
@@ -337,6 +343,7 @@ def dose_entries(adds: Additions, recipes: Recipes, traits: Traits) -> dict[str,
         "companions": Entries.of(row[crowd], 0, adds.companions[crowd]),
         "masking": _masking(adds, recipes),
     }
+    return _without_bases(out) if traits.n_bases == 1 else out
 
 
 def _masking(adds: Additions, recipes: Recipes) -> Entries:

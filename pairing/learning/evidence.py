@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any, Self
 
 import numpy as np
@@ -18,7 +19,8 @@ __all__ = ["BlockRegression"]
 Array = np.ndarray[Any, np.dtype[np.float64]]
 MAX_DENSE_COLUMNS = 2500
 MAX_DENSE_ROWS = 1300
-N_DRAWS = 48
+N_DRAWS = 32
+MAX_SWEEPS = 12
 
 
 class BlockRegression(RegressorMixin, BaseEstimator):
@@ -61,8 +63,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     log_evidence_ : float
         Restricted log-likelihood at the learned variances (NaN for the iterative solver).
     next_var_ : array, shape (K + 1,)
-        Variances one Newton step further (exact solver), for loops that change the data between steps; ``max_iter=0``
-        evaluates once at ``init_var``.
+        Variances one step further, for loops that change the data between steps; ``max_iter=0`` solves once at
+        ``init_var``.
     posterior_ : Posterior
         Over the columns and, last, the intercept.
     n_iter_ : int
@@ -254,7 +256,9 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             floor=exact.FLOOR * problem.spread,
             fixed_noise=problem.noise_fixed is not None,
             rng=rng,
+            max_iter=max(min(self.max_iter, MAX_SWEEPS), 1),
         )
         self.log_evidence_ = float("nan")
-        deviations = iterative.draws(x, problem.weight, gram, problem.prior, self._params, N_DRAWS, rng)
-        self.posterior_ = Posterior(beta + problem.prior.mean, deviations=deviations)
+        self.next_var_ = np.exp(self._params)
+        draw = partial(iterative.draws, x, problem.weight, gram, problem.prior, self._params, N_DRAWS, rng)
+        self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw)

@@ -74,7 +74,9 @@ class Factors:
         return np.where(row < len(self.left), value, 0.0)
 
 
-def fit_factors(cells: Cells, noise_sd: float, *, symmetric: bool = False, rank: int = RANK, seed: int = 0) -> Factors | None:
+def fit_factors(
+    cells: Cells, noise_sd: float, *, symmetric: bool = False, rank: int = RANK, seed: int = 0
+) -> Factors | None:
     """Find hidden traits, None where they do not help.
 
     Parameters

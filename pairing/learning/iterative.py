@@ -54,8 +54,8 @@ def fit_variances(
     floor: float,
     fixed_noise: bool,
     rng: np.random.Generator,
-    max_iter: int = 15,
-    tol: float = 0.02,
+    max_iter: int = 12,
+    tol: float = 0.05,
 ) -> tuple[Array, Array, int]:
     """Find variances by MacKay's fixed-point updates (1992, Neural Computation 4:415).
 
@@ -98,7 +98,7 @@ def fit_variances(
         if change < tol:
             break
     precision = prior.precision(np.exp(params[:k])) * np.exp(params[k])
-    beta = solve(gram, precision, moment[:, None], start=solution[:, :1], tol=1e-6)[:, 0]
+    beta = solve(gram, precision, moment[:, None], start=solution[:, :1], tol=1e-4)[:, 0]
     return params, beta, n_iter
 
 

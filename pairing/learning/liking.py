@@ -281,7 +281,9 @@ def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
 
     points = centred(col.mean(fitted.posterior, common))
     left = centred(data.y - col.mean(fitted.posterior, rest))
-    square = points**2 + col.variance(fitted.posterior, common)
+    square = points**2
+    if fitted.posterior.cov is not None:
+        square = square + col.variance(fitted.posterior, common)
     prior = fitted.noise_sd**2 / SLOPE_SD**2
     slopes = (np.bincount(taster, points * left, minlength=k) + prior) / (
         np.bincount(taster, square, minlength=k) + prior
@@ -305,11 +307,11 @@ def _fit(
     if data.share is None:
         fitted = _regress(options, x, y, weight, start, update=like is not None)
         wild = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
-        if weight is None and wild.max() > WILD:
+        if weight is None and _too_wild(wild):
             weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2
             weight /= weight.mean()
             again = np.append(fitted.block_var_, fitted.noise_var_)
-            fitted = _regress(options, x, y, weight, again, update=False)
+            fitted = _regress(options, x, y, weight, again, update=True)
     else:
         fitted = _regress_paired(options, (x, gaps), data, start)
     done = replace(
@@ -321,14 +323,20 @@ def _fit(
     return done, weight
 
 
+def _too_wild(wild: Floats) -> bool:
+    """Whether more scores lie far out than a normal spread explains, or, in a log of bench size, one very far."""
+    return bool((wild > WILD).mean() > 0.01 or (len(wild) < 10_000 and wild.max() > WILD + 1.0))
+
+
 def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, start: Floats, *, update: bool) -> Any:
     """Solve; an update keeps the variances that it starts from where the evidence would hardly move them."""
     from pairing.learning.evidence import BlockRegression
 
     if update:
         kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
-        if hasattr(kept, "next_var_") and np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
+        if np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
             return kept
+        start = kept.next_var_
     return BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -27,13 +29,20 @@ class Posterior:
     mean : array, shape (n_columns,)
     cov : array, shape (n_columns, n_columns), or None
         Exact covariance.
-    deviations : array, shape (n_columns, n_draws), or None
-        Joint draws around the mean, where the covariance is too large to hold.
+    draw : callable or None
+        Makes joint draws around the mean, shape (n_columns, n_draws), where the covariance is too large to hold; called
+        when a spread is first asked for.
     """
 
     mean: Array
     cov: Array | None = None
-    deviations: Array | None = None
+    draw: Callable[[], Array] | None = None
+
+    @cached_property
+    def deviations(self) -> Array:
+        """Joint draws around the mean."""
+        assert self.draw is not None
+        return self.draw()
 
     def variance(self, x: Any) -> Array:
         """Variance of ``x @ weights`` per row."""
@@ -43,20 +52,18 @@ class Posterior:
             half = _rows(x, self.cov)
             product = x.multiply(half).sum(axis=1) if issparse(x) else (x * half).sum(axis=1)
             return np.maximum(np.asarray(product).ravel(), 0.0)
-        assert self.deviations is not None
         return (_rows(x, self.deviations) ** 2).mean(axis=1)
 
     def covariance(self, x: Any, other: Any) -> Array:
         """Covariance of ``x @ weights`` with ``other @ weights``, shape (rows of x, rows of other)."""
         if self.cov is not None:
             return np.asarray(other @ _rows(x, self.cov).T).T
-        assert self.deviations is not None
         return _rows(x, self.deviations) @ _rows(other, self.deviations).T / self.deviations.shape[1]
 
     def sample(self, x: Any, n: int, rng: np.random.Generator) -> Array:
         """Joint draws of ``x @ weights``, shape (n, rows of x)."""
         centre = np.asarray(x @ self.mean).ravel()
-        if self.deviations is not None:
+        if self.cov is None:
             mix = rng.standard_normal((self.deviations.shape[1], n)) / np.sqrt(self.deviations.shape[1])
             return centre + (_rows(x, self.deviations) @ mix).T
         cov = self.covariance(x, x)
