@@ -41,8 +41,8 @@ class Evaluation:
     ----------
     table : DataFrame
         One row per way of holding out and group of cups: ``split, chosen_by, cups, model`` and each baseline (root
-        mean squared error, points), ``coverage`` (of 80 % intervals for single scores), ``gain, gain_sd`` (squared error less
-        than the average's, with its standard error).
+        mean squared error, points), ``coverage`` (of 80 % intervals for single scores), ``gain`` (the average's squared
+        error less the model's) and ``gain_sd``, its standard error.
     doses : DataFrame
         ``split, additions, model, label``: root mean squared log distance between the predicted dose and doses that
         read 'just right'.
