@@ -229,7 +229,8 @@ def _scaled_column(column: Column, top: int) -> Column:
 def _note_short_scale(liking: np.ndarray, liking_scale: int, problems: Problems) -> None:
     scores = liking[~np.isnan(liking)]
     top = scores.max(initial=0.0)
-    if liking_scale == TOP_LIKING and len(scores) >= 10 and top <= 7 and not (scores % 1).any():
+    whole_scale = len(scores) >= 10 and scores.min() <= 2 and 3 <= top <= 7 and not (scores % 1).any()
+    if liking_scale == TOP_LIKING and whole_scale:
         problems.note(
             f"no liking is above {top:g}: if the scale was 1–{top:g}, load with liking_scale={top:g} and it is rescaled"
         )

@@ -71,12 +71,14 @@ def correct(
 ) -> int:
     """Correct the rows with this key as a new revision and return its number."""
     _check_columns(table, changes)
-    rows = ledger.current(tx, table)
+    rows = ledger.latest(tx, table, trials=[key["trial_id"]] if "trial_id" in key else None)
+    rows = rows[rows["gone"] == 0].reset_index(drop=True)
     chosen = _with_key(rows, key)
     said = ", ".join(f"{k} {v!r}" for k, v in key.items())
     if not chosen.any():
         lead = TABLES[table].key[0]
-        raise UnknownIdError(f"{table} has no row with {said}", nearest(str(key.get(lead, "")), rows[lead].unique()))
+        ids = ledger.current(tx, table)[lead].unique()
+        raise UnknownIdError(f"{table} has no row with {said}", nearest(str(key.get(lead, "")), ids))
     if expected_revision is not None and (last := rows["revision"][chosen].max()) > expected_revision:
         raise ConflictError(
             f"{table} with {said} was changed in revision {last}, you saw revision {expected_revision}",

@@ -39,6 +39,7 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
         notes = (
             [] if len(book.sheetnames) == 1 or sheet.title == table else [f"{path.name}: sheet {sheet.title!r} is read"]
         )
+        sheet.reset_dimensions()  # some programs write wrong ones, and cells would be lost
         cells = [list(row) for row in sheet.iter_rows()]
         if any(_is_formula(cell) for row in cells for cell in row):
             notes.append(f"{path.name}: formulas count with their stored value")
@@ -54,14 +55,18 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
     if start is None:
         raise TableError(f"{path.name} is empty", "the first row must name the columns")
     heading = ["" if v is None else str(v).strip() for v in rows[start]]
-    while heading and not heading[-1]:
-        heading.pop()
-    width = len(heading)
-    body = [[*row[:width], *[None] * (width - len(row))] for row in rows[start + 1 :]]
+    width = max(_filled(row) for row in rows[start:])
+    heading = [*heading, *[""] * width][:width]
+    body = [[*row, *[None] * width][:width] for row in rows[start + 1 :]]
     index = range(start + 2, start + 2 + len(body))
     frame = pd.DataFrame(body, columns=pd.Index(heading, dtype=object), index=index, dtype=object)
     frame.attrs["notes"] = notes
     return frame
+
+
+def _filled(row: list[Any]) -> int:
+    """Return how many cells there are up to the last one that is filled."""
+    return next((n for n in range(len(row), 0, -1) if row[n - 1] not in (None, "")), 0)
 
 
 def sheet_names(path: Path) -> list[str]:
@@ -123,7 +128,7 @@ def _stored_values(path: Path, title: str) -> dict[tuple[int, int], Any]:
 
 
 def _value(cell: Cell, stored: dict[tuple[int, int], Any]) -> Any:
-    """Return a cell's value; a number shown with leading zeros as that text; a bare formula as an error text."""
+    """Return a cell's value; numbers shown with leading zeros or as per cent as shown; a bare formula as an error."""
     value = cell.value
     if _is_formula(cell):
         return stored.get((cell.row, cell.column), "#VALUE!")
@@ -131,6 +136,8 @@ def _value(cell: Cell, stored: dict[tuple[int, int], Any]) -> Any:
         shown = cell.number_format or ""
         if _ONLY_ZEROS.fullmatch(shown) and len(shown) > 1:
             return str(value).zfill(len(shown))
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and (cell.number_format or "").endswith("%"):
+        return f"{100 * value:.12g} %"
     return value
 
 

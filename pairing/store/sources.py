@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError, nearest
+from pairing.store.cells import is_blank, objects
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -138,14 +139,21 @@ def _fast(path: Path, encoding: str, before: int, delimiter: str) -> pd.DataFram
 
 
 def _named(frame: pd.DataFrame) -> pd.DataFrame:
-    """Rename headings that are empty or taken, so that no column is lost."""
+    """Rename headings that are empty or taken, so that no column is lost; columns without anything are left out."""
+    import pandas as pd
+
     seen: dict[str, int] = {}
-    names = []
+    names, kept = [], []
     for i, name in enumerate(map(str, frame.columns)):
+        if not name and is_blank(objects(frame.iloc[:, i])).all():
+            continue
         label = name or f"column {i + 1}"
         seen[label] = seen.get(label, 0) + 1
         names.append(label if seen[label] == 1 else f"{label} ({seen[label]})")
-    frame.columns = names
+        kept.append(i)
+    if len(kept) < frame.shape[1]:
+        frame = frame.iloc[:, kept].copy()
+    frame.columns = pd.Index(names, dtype=object)
     return frame
 
 

@@ -7,8 +7,8 @@ import os
 
 import pandas as pd
 import pytest
-
 import store_tables
+
 from pairing import Bench, Cup
 from pairing.errors import ConflictError, StoreError
 

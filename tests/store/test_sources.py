@@ -147,6 +147,22 @@ def test_an_id_shown_with_leading_zeros_keeps_them(tmp_path):
     assert clean("bases", path).table["base_id"].tolist() == ["0168"]
 
 
+def test_a_cell_shown_as_per_cent_and_cells_without_a_heading(tmp_path):
+    rows = [["trial_id", "base_id", "flavouring_id", "dose_g_per_kg"], ["t", "oat", "quince", 0.005, None, "stray"]]
+    path = workbook(tmp_path / "log.xlsx", readings=rows)
+    book = openpyxl.load_workbook(path)
+    book["readings"]["D2"].number_format = "0.00%"
+    book.save(path)
+    cleaned = clean("readings", path)
+    assert cleaned.table["dose_g_per_kg"].tolist() == [5.0]
+    assert any("'column 6' is not used" in n for n in cleaned.notes)
+
+
+def test_columns_without_heading_and_cells_are_passed_over(tmp_path):
+    cleaned = clean("bases", write(tmp_path / "b.csv", "base_id,name,\noat,Oat,\n"))
+    assert cleaned.notes == ()
+
+
 def test_the_sheet_named_like_the_table_is_read(tmp_path):
     rows = [["base_id", "name"], ["oat", "Oat"]]
     path = workbook(tmp_path / "k.xlsx", notes=[["hello"]], bases=rows)

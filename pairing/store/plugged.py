@@ -1,0 +1,65 @@
+"""What a bench has to do with plugins: which it loads, whom it asks to read a file, whom it tells of a trial."""
+
+from __future__ import annotations
+
+import logging
+import os
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pairing.host import Host
+    from pairing.host.guard import Fault
+
+__all__ = ["Plugged"]
+
+_LOG = logging.getLogger("pairing")
+
+
+class Plugged:
+    """The plugins of one bench, loaded when first needed.
+
+    Parameters
+    ----------
+    folder : path or None
+        The bench's folder; None on a server.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self._folder = folder
+        self._only: str | Iterable[str] | None = os.environ.get("PAIRING_PLUGINS")
+        self._strict = False
+        self._host: Host | None = None
+
+    def choose(self, only: str | Iterable[str] | None, strict: bool) -> None:
+        """Load only these from now on (None: as before), or stop at the first fault."""
+        self._only = self._only if only is None else only
+        self._strict, self._host = strict, None
+
+    @property
+    def host(self) -> Host:
+        """The plugins, found and checked."""
+        if self._host is None:
+            from pairing.host import load
+
+            self._host = load(self._folder, self._only, self._strict)
+        return self._host
+
+    def read(self, file: Any) -> Any:
+        """Return the readings in a file that a plugin knows how to read, else None."""
+        if not isinstance(file, str | Path) or not Path(file).is_file() or not self.host.readers:
+            return None
+        table, faults = self.host.read_trials(file)
+        _report(faults)
+        return table
+
+    def tell(self, rows: Callable[[], Any]) -> None:
+        """Tell the plugins that want to know of a trial that is stored; what goes wrong is reported, never raised."""
+        if self.host.listeners:
+            _report(self.host.trial_logged(rows()))
+
+
+def _report(faults: Iterable[Fault]) -> None:
+    for fault in faults:
+        _LOG.warning("%s", fault.line)
