@@ -148,14 +148,14 @@ def against_limits(
             severity = "warn" if mg * times >= day else "note"
             share = f"{100 * mg * times / day:.0f} % of the {day:.4g} mg a day"
             yield _intake(
-                f"{substance}: {mg * times:.3g} mg{unit} a day is {share} {who}{note}",
+                f"{substance}: {mg * times:.4g} mg{unit} a day is {share} {who}{note}",
                 limit.source,
                 jurisdiction,
                 severity=severity,
             )
         if limit.mg_per_serving is not None and mg >= limit.mg_per_serving:
             yield _intake(
-                f"{substance}: {mg:.3g} mg in one serving, at most {limit.mg_per_serving:g} mg at a time",
+                f"{substance}: {mg:.4g} mg in one serving, at most {limit.mg_per_serving:g} mg at a time",
                 limit.source,
                 jurisdiction,
                 severity="warn",
