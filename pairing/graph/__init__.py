@@ -9,14 +9,23 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from pairing.graph.build import difference
     from pairing.graph.collections import CoUse, from_collections
+    from pairing.graph.export import save
+    from pairing.graph.groups import bottles, go_betweens
+    from pairing.graph.queries import Questions
 
 _PUBLIC = {
     "CoUse": "pairing.graph.collections",
+    "Questions": "pairing.graph.queries",
+    "bottles": "pairing.graph.groups",
+    "difference": "pairing.graph.build",
     "from_collections": "pairing.graph.collections",
+    "go_betweens": "pairing.graph.groups",
+    "save": "pairing.graph.export",
 }
 
-__all__ = ["CoUse", "from_collections"]
+__all__ = ["CoUse", "Questions", "bottles", "difference", "from_collections", "go_betweens", "save"]
 
 
 def __getattr__(name: str) -> Any:
