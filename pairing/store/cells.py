@@ -134,6 +134,7 @@ def _read_rest(
 
     codes, unique = pd.factorize(cells, use_na_sentinel=True)
     values, rows_of = np.full(len(unique) + 1, np.nan), RowsOf(codes)
+    read_as: list[str] = []
     for i, cell in enumerate(unique):
         try:
             if not isinstance(cell, str):
@@ -142,13 +143,19 @@ def _read_rest(
         except TableError as error:
             problems.refuse(rest[rows_of(i)], column.name, cell, error.message, error.hint)
             continue
-        if np.isnan(values[i]) and cell.strip():
-            problems.note(f"{column.name}: {cell.strip()!r} is read as unknown")
-        elif re.search(r"[^\d\s.,+-]", cell) and not re.fullmatch(r"[a-z ]+", cell.strip(), re.IGNORECASE):
-            problems.note(f"{column.name}: {cell.strip()!r} is read as {values[i]:.6g}")
+        if cell.strip() and _says_more(cell, values[i]):
+            read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(values[i]) else format(values[i], '.6g')}")
+    if read_as:
+        several = f" and {len(read_as) - 2} more like these" if len(read_as) > 2 else ""
+        problems.note(f"{column.name}: read {', '.join(read_as[:2])}{several}")
     if comma and any(isinstance(u, str) and "," in u for u in unique):
-        problems.note(f"{column.name}: commas are read as decimal commas")
+        problems.commas.append(column.name)
     return values[codes]
+
+
+def _says_more(cell: str, value: float) -> bool:
+    """Tell whether a cell says more than its number: a unit, or that nothing is known. Scale words need no note."""
+    return bool(np.isnan(value) or (re.search(r"[^\d\s.,+-]", cell) and re.search(r"\d", cell)))
 
 
 def _check_range(out: np.ndarray, raw: np.ndarray | None, column: Column, problems: Problems) -> None:

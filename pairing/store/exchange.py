@@ -115,6 +115,8 @@ def clean(
     frame = _without_blank_rows(frame, spec, found)
     problems.numbers = frame.index.to_numpy()
     data = _read_cells(spec, frame, found, problems, liking_scale)
+    if problems.commas:
+        problems.note(f"{table}: commas are read as decimal commas in {', '.join(problems.commas)}")
     present = tuple(name for name in spec.names if name in found)
     n = len(frame)
     copies = np.zeros(n, dtype=bool)
@@ -135,7 +137,11 @@ def clean(
         raise TableError(f"{table} row {first['row']}: {first['reason']}{more}", first["remedy"])
     good = problems.good(len(frame)) & ~copies
     if copies.any():
-        problems.note(f"{table}: {int(copies.sum())} rows repeat an earlier row and are skipped")
+        n_copies = int(copies.sum())
+        what = (
+            "1 row repeats an earlier one and is" if n_copies == 1 else f"{n_copies} rows repeat earlier ones and are"
+        )
+        problems.note(f"{table}: {what} skipped")
     given = frame if good.all() else frame[good]
     return Cleaned(
         table=_canonical(spec, data, good),

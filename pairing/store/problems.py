@@ -41,6 +41,8 @@ class Problems:
     notes: list[str] = field(default_factory=list)
     numbers: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     """Row numbers as the source shows them, by position."""
+    commas: list[str] = field(default_factory=list)
+    """Columns in which commas were read as decimal commas."""
 
     def refuse(self, positions: Iterable[Any], column: str, values: Any, reason: str, remedy: str) -> None:
         """Refuse rows for one reason; ``values`` is one value for all of them or an array over the whole table."""
