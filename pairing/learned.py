@@ -208,15 +208,15 @@ class Learned:
 
     # --- what goes with what ---------------------------------------------------------------------------------------
 
-    def synergy(self, base_id: str | None = None) -> pd.DataFrame:
-        """Return every pair's liking beyond its two flavourings and the base.
+    def synergy(self, base_id: str | None = None, beside: str | None = None) -> pd.DataFrame:
+        """Return every pair's liking beyond its two flavourings and the base; with ``beside``, minus that in that base.
 
         Returns
         -------
         DataFrame
             ``flavouring_a, flavouring_b, synergy, sd`` (points), ``p_positive, trials, tested, bases``.
         """
-        return self._worths.pairs(base_id)
+        return self._worths.pairs(base_id, beside)
 
     def singles(self, base_id: str | None = None) -> pd.DataFrame:
         """Return every flavouring's points beyond the base: ``flavouring_id, points, sd, trials``."""

@@ -36,17 +36,20 @@ class Invented:
         self._alone = dict(alone)
         self._sd = sd
 
-    def synergy(self, base_id=None):
+    def synergy(self, base_id=None, beside=None):
         rows = []
         for pair in itertools.combinations(self.ids, 2):
             key = frozenset(pair)
             n = self._tried.get(key, 0)
-            mean = self._in_base.get((base_id, key), self._synergy.get(key, 0.0))
+            mean = self._mean(base_id, key) - (0 if beside is None else self._mean(beside, key))
             sd = self._sd / np.sqrt(1 + n)
             rows.append((*pair, mean, sd, n, n, n > 0, ("oat",) if n else ()))
         columns = ["flavouring_a", "flavouring_b", "synergy", "sd", "trials", "liked", "tested", "bases"]
         table = pd.DataFrame(rows, columns=columns)
         return table.assign(p_positive=ndtr((table["synergy"] / table["sd"]).astype(float)))
+
+    def _mean(self, base_id, key):
+        return self._in_base.get((base_id, key), self._synergy.get(key, 0.0))
 
     def singles(self, base_id=None):
         trials = {i: self._alone.get(i, 0) + sum(n for pair, n in self._tried.items() if i in pair) for i in self.ids}

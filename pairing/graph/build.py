@@ -8,7 +8,6 @@ from pairing.errors import LogError
 
 if TYPE_CHECKING:
     import networkx
-    import numpy as np
     import pandas as pd
 
     from pairing.model.shelf import Shelf
@@ -29,8 +28,11 @@ class GraphSource(Protocol):
     def shelf(self) -> Shelf:
         """What is known of bases and flavourings."""
 
-    def synergy(self, base_id: str | None = None) -> pd.DataFrame:
-        """All pairs: flavouring_a, flavouring_b, synergy, sd, p_positive, trials, liked, tested, bases."""
+    def synergy(self, base_id: str | None = None, beside: str | None = None) -> pd.DataFrame:
+        """All pairs: flavouring_a, flavouring_b, synergy, sd, p_positive, trials, liked, tested, bases.
+
+        With ``beside``, another base: the synergy in the one minus that in the other, with the sd of that.
+        """
 
     def singles(self, base_id: str | None = None) -> pd.DataFrame:
         """All flavourings: flavouring_id, points, sd, trials, and liked: those of them with a liking."""
@@ -103,8 +105,8 @@ def difference(model: GraphSource, base_a: str, base_b: str) -> networkx.Graph:
     -------
     networkx.Graph
         Nodes as in `graph`; edges carry ``difference`` (synergy in `base_a` minus synergy in `base_b`, liking points),
-        its ``sd`` (an upper one: the two are taken as independent, though they share what holds in every base),
-        ``p_positive`` (that the difference is above zero), ``synergy_a, synergy_b, tested_a, tested_b``.
+        its ``sd`` (what holds in every base cancels), ``p_positive`` (that the difference is above zero),
+        ``synergy_a, synergy_b, tested_a, tested_b``.
 
     Raises
     ------
@@ -121,21 +123,18 @@ def difference(model: GraphSource, base_a: str, base_b: str) -> networkx.Graph:
     model.shelf.base(base_b)
     made: networkx.Graph = nx.Graph(base_a=base_a, base_b=base_b)
     _add_flavourings(made, model, None)
-    pair = ["flavouring_a", "flavouring_b"]
-    both = model.synergy(base_a).merge(model.synergy(base_b), on=pair, suffixes=("_a", "_b"), validate="one_to_one")
-    apart = (both["synergy_a"] - both["synergy_b"]).to_numpy(dtype=float)
-    sd = (both["sd_a"] ** 2 + both["sd_b"] ** 2).to_numpy(dtype=float) ** 0.5
-    columns: dict[str, Any] = {
-        "difference": apart,
-        "sd": sd,
-        "p_positive": _above_zero(apart, sd),
-        "synergy_a": both["synergy_a"],
-        "synergy_b": both["synergy_b"],
-        "tested_a": both["tested_a"].astype(bool),
-        "tested_b": both["tested_b"].astype(bool),
+    apart, here, there = model.synergy(base_a, beside=base_b), model.synergy(base_a), model.synergy(base_b)
+    columns = {
+        "difference": apart["synergy"],
+        "sd": apart["sd"],
+        "p_positive": apart["p_positive"],
+        "synergy_a": here["synergy"],
+        "synergy_b": there["synergy"],
+        "tested_a": here["tested"].astype(bool),
+        "tested_b": there["tested"].astype(bool),
     }
     values = zip(*(column.tolist() for column in columns.values()), strict=True)
-    ends = zip(both[pair[0]], both[pair[1]], values, strict=True)
+    ends = zip(apart["flavouring_a"], apart["flavouring_b"], values, strict=True)
     made.add_edges_from((a, b, dict(zip(columns, row, strict=True))) for a, b, row in ends)
     return made
 
@@ -186,9 +185,3 @@ def _inseparable(a: str, b: str, together: int, liked: dict[str, int]) -> dict[s
         return {"inseparable": True, "note": ALWAYS_TOGETHER}
     other = b if alone == [a] else a
     return {"note": NEVER_WITHOUT.format(other, alone[0])}
-
-
-def _above_zero(mean: np.ndarray, sd: np.ndarray) -> np.ndarray:
-    from scipy.special import ndtr
-
-    return ndtr(mean / sd.clip(min=1e-9))

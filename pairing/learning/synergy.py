@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy import sparse
 from scipy.special import ndtr
 
 from pairing.learning.columns import Encoded, Entries
@@ -33,15 +34,21 @@ class Worths:
     liking: Liking
     log: Log
 
-    def pairs(self, base_id: str | None = None) -> pd.DataFrame:
-        """Liking of every pair beyond its flavourings and the base, in one base or in the mean of all."""
+    def pairs(self, base_id: str | None = None, beside: str | None = None) -> pd.DataFrame:
+        """Liking of every pair beyond its flavourings and the base, in one base or in the mean of all.
+
+        With ``beside``, another base, it is the synergy in the one minus that in the other: what holds in both cancels.
+        """
         import pandas as pd
 
         n_f = len(self.shelf.flavourings)
         one, two = np.triu_indices(n_f, 1)
         slots = np.column_stack([one, two]).astype(np.int64)
         names = np.array(list(self.shelf.flavourings), object)
-        encoded = self._parts(slots, base_id, PAIR_PARTS)
+        if base_id is None or beside is None:
+            encoded = self._parts(slots, base_id, PAIR_PARTS)
+        else:
+            encoded = self._apart(slots, base_id, beside)
         mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
         trials, liked, bases = self._tried(one, two, base_id)
         return pd.DataFrame(
@@ -121,6 +128,15 @@ class Worths:
         for part in set(parts) - set(shared):
             entries |= self._mean_over_bases(part, rows, n_b)
         return self.liking.columns.encode(entries, n, self.liking.variances)
+
+    def _apart(self, slots: Any, base_id: str, beside: str) -> Encoded:
+        """Rows for pairs in one base minus the same in another."""
+        n = len(slots)
+        base = np.repeat([self._base(base_id), self._base(beside)], n).astype(np.int64)
+        recipes = Recipes(base, np.vstack([slots, slots]), np.full((2 * n, slots.shape[1]), np.nan))
+        entries = {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in PAIR_PARTS}
+        encoded = self.liking.columns.encode(entries, 2 * n, self.liking.variances)
+        return encoded.combine(sparse.hstack([sparse.identity(n), -sparse.identity(n)]))
 
     def _mean_over_bases(self, part: str, rows: Any, n_b: int) -> dict[str, Entries]:
         """Entries of a block that differs by base, each base with its share; keys that no cup used are left out."""

@@ -84,7 +84,6 @@ def test_what_differs_between_two_bases(model):
     made = difference(model, "oat", "whey")
     edge = made.edges["date", "fig"]
     assert (edge["synergy_a"], edge["synergy_b"], edge["difference"]) == (2.0, -1.0, 3.0)
-    assert edge["sd"] == pytest.approx((0.5**2 / 5 * 2) ** 0.5)
     assert edge["p_positive"] > 0.99
     assert difference(model, "whey", "oat").edges["date", "fig"]["difference"] == -3.0
     assert made.edges["date", "plum"]["p_positive"] == 0.5

@@ -8,7 +8,7 @@ import pytest
 from simulated import make_palate
 
 from pairing import learn
-from pairing.graph.build import graph
+from pairing.graph.build import difference, graph
 from pairing.graph.queries import LIKELY, SURE, Questions
 
 FAMILIES = ("fruit", "spice", "herb", "nut")
@@ -180,3 +180,20 @@ def test_synergies_follow_the_hidden_truth_of_a_simulated_palate():
     assert np.corrcoef(learned, truth)[0, 1] > 0.6
     sd = np.array([edge["sd"] for *_, edge in made.edges(data=True)])
     assert 0.65 < np.mean(np.abs(learned - truth) < 1.2816 * sd) < 0.95
+
+
+def test_a_pair_that_works_in_one_base_only_differs_most():
+    rng = np.random.default_rng(6)
+    only = ("herb-2", "nut-3")
+    readings = log([*design(rng, times=2), *[only] * 12], rng, synergy=lambda pair: 0.0)
+    cups = readings.dropna(subset="liking").groupby("trial_id")["flavouring_id"].agg(set)
+    here = readings["trial_id"].isin(cups.index[cups == set(only)]) & (readings["base_id"] == "oat")
+    readings["liking"] = (readings["liking"] + 3 * here).clip(1, 9)
+    model = learn(BASES, FLAVOURINGS, readings, random_state=0)
+    edges = {frozenset(pair): edge for *pair, edge in difference(model, "oat", "whey").edges(data=True)}
+    assert max(edges, key=lambda pair: edges[pair]["difference"]) == set(only)
+    found = edges[frozenset(only)]
+    assert found["difference"] == pytest.approx(found["synergy_a"] - found["synergy_b"], abs=1e-9)
+    assert found["p_positive"] > LIKELY
+    sd = {base: graph(model, base).edges[only]["sd"] for base in ("oat", "whey")}
+    assert found["sd"] < (sd["oat"] ** 2 + sd["whey"] ** 2) ** 0.5
