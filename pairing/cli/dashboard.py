@@ -32,6 +32,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     environment = os.environ | {"PAIRING_BENCH": path if "://" in path else str(Path(path).resolve())}
     if args.plugins is not None:
         environment["PAIRING_PLUGINS"] = args.plugins
+    if args.address not in ("localhost", "127.0.0.1", "::1"):
+        out.warn(f"Whoever reaches {args.address}:{args.port} can read and change this bench: there is no password.")
     out.say(f"The dashboard of {path} is at http://{args.address}:{args.port}. Stop it with Ctrl+C.")
     options = {"port": args.port, "address": args.address, "headless": str(args.headless).lower()}
     words = [word for name, value in options.items() for word in (f"--server.{name}", str(value))]

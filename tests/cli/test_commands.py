@@ -343,3 +343,6 @@ def test_dashboard_starts_streamlit_on_the_bench(demo, monkeypatch, capsys):
     assert seen["env"]["PAIRING_BENCH"] == str(demo)
     assert "8765" in seen["command"]
     assert Path(seen["command"][seen["command"].index("run") + 1]).name == "app.py"
+    assert "no password" not in capsys.readouterr().err
+    assert main(["dashboard", "--bench", str(demo), "--address", "0.0.0.0"]) == 0
+    assert "no password" in capsys.readouterr().err
