@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-__all__ = ["SAME_DOSE", "cups_of", "distance", "last_judged", "recipe_keys"]
+__all__ = ["SAME_DOSE", "cups_of", "distance", "last_judged", "last_moments", "recipe_at", "recipe_keys"]
 
 SAME_DOSE = 0.2
 """Natural log units within which two doses count as the same cup: the range in which a dose reads 'just right'."""
@@ -49,6 +49,22 @@ def cups_of(log: Log, shelf: Shelf, recipe: Recipe) -> Any:
             near = here if dose is None else here & (np.abs(log.recipes.log_dose[rows] - np.log(dose)) <= SAME_DOSE)
         rows = rows[near.any(axis=1)]
     return rows
+
+
+def recipe_at(log: Log, shelf: Shelf, row: int) -> Recipe:
+    """Return what was in the cup at one reading, doses to six digits."""
+    from pairing.model.recipe import Recipe
+
+    slots = zip(log.recipes.flavouring[row].tolist(), log.recipes.log_dose[row].tolist(), strict=True)
+    flavourings = list(shelf.flavourings)
+    doses = {flavourings[f]: float(f"{math.exp(d):.6g}") for f, d in slots if f >= 0}
+    return Recipe(list(shelf.bases)[int(log.recipes.base[row])], doses)
+
+
+def last_moments(log: Log) -> dict[int, int]:
+    """Return the row of the last reading of each cup, by the cup's place in ``trials``."""
+    order = np.lexsort((log.source, log.order))
+    return {int(cup): int(row) for cup, row in zip(log.cup[order], order, strict=True)}
 
 
 def distance(one: Recipe, other: Recipe) -> float:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from pairing.blind.binomial import p_value
 from pairing.blind.check import BlindCheck
 from pairing.blind.result import CheckResult, comparisons, result
-from pairing.errors import LogError, UnknownIdError, nearest
+from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
 from pairing.nutrition.avoidance import forbidden
 
 if TYPE_CHECKING:
@@ -39,8 +39,25 @@ def begin(bench: Bench, check: BlindCheck) -> None:
 
 
 def keep(bench: Bench, check: BlindCheck) -> None:
-    """Keep a check as it stands; a finished one goes into the comparisons with the next call of :func:`finish`."""
-    bench.save_draft(DRAFTS + check.check_id, check.to_dict())
+    """Keep a check as it stands; a finished one goes into the comparisons with the next call of :func:`finish`.
+
+    Raises
+    ------
+    ConflictError
+        When somebody else has answered in the meantime: the answers kept are not those that this one goes on from.
+    """
+    name = DRAFTS + check.check_id
+    version = {str(d["draft_id"]): int(d["version"]) for d in bench.list_drafts()}.get(name)
+    kept = bench.load_draft(name)
+    if kept is None or version is None:
+        raise UnknownIdError(f"no open check {check.check_id!r}", nearest(check.check_id, open_checks(bench)))
+    before, after = BlindCheck.from_dict(kept).answers, check.answers
+    if after[: len(before)] != before and after != before[:-1]:  # neither goes on from it nor takes its last back
+        raise ConflictError(
+            f"check {check.check_id} has {len(before)} answers now, and they are not those that you went on from",
+            "look again which serving is next: somebody else has answered",
+        )
+    bench.save_draft(name, check.to_dict(), version)
 
 
 def resume(bench: Bench, check_id: str | None = None) -> BlindCheck:

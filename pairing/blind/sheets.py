@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from pairing.blind.check import BlindCheck
+from pairing.blind.codes import codes
+from pairing.blind.orders import serving_orders, williams
 from pairing.errors import LogError
 from pairing.model.base import Base
 from pairing.model.doses import finished_g, grams
@@ -12,7 +16,20 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 
-__all__ = ["HOLD_BACK", "REST_S", "SIP_G", "Sheet", "helper_sheet", "stickers", "taster_sheet"]
+if TYPE_CHECKING:
+    import numpy as np
+
+__all__ = [
+    "HOLD_BACK",
+    "REST_S",
+    "SIP_G",
+    "Sheet",
+    "allergens",
+    "helper_sheet",
+    "orders_sheet",
+    "stickers",
+    "taster_sheet",
+]
 
 SIP_G = 30.0
 """Drink in one cup of a serving, g: two sips (custom; from memory)."""
@@ -125,6 +142,49 @@ def stickers(check: BlindCheck) -> Sheet:
         steps,
         ("side", "session", "serving", "codes"),
         tuple(rows),
+    )
+
+
+def orders_sheet(
+    cups: Sequence[str], rows: int, random_state: int | np.random.Generator | None = None
+) -> tuple[Sheet, Mapping[str, str]]:
+    """Return coded serving orders of several cups, and which cup has which code.
+
+    Parameters
+    ----------
+    cups : sequence of str
+        What is tasted: two or more, named once each.
+    rows : int
+        Tasters or sessions, one order each; a Williams design hands them out.
+    random_state : int, Generator or None
+
+    Raises
+    ------
+    LogError
+        When a cup is named twice.
+    QuantityError
+        With fewer than two cups or no row.
+    """
+    import numpy as np
+
+    if len(set(cups)) != len(cups):
+        twice = sorted({cup for cup in cups if list(cups).count(cup) > 1})
+        raise LogError(f"{', '.join(twice)} is named twice", "name each cup once")
+    rng = np.random.default_rng(random_state)
+    given = serving_orders(tuple(cups), rows, rng)
+    code = dict(zip(cups, codes(len(cups), rng), strict=True))
+    return (
+        Sheet(
+            "Serving orders",
+            (
+                f"{len(cups)} cups, {rows} orders. In each full block of {len(williams(len(cups)))} every cup stands "
+                "in every place, and follows every other one, equally often.",
+            ),
+            _HANDLING[1:],
+            ("order", *(f"cup {i}" for i in range(1, len(cups) + 1))),
+            tuple((str(i), *(code[cup] for cup in row)) for i, row in enumerate(given, start=1)),
+        ),
+        code,
     )
 
 

@@ -45,6 +45,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     skip.add_argument("--note", required=True, metavar="WHY", help="spilled, interrupted, …")
     _action(actions, "back", "take the last answer back")
     _action(actions, "result", "what a finished check says")
+    orders = _action(actions, "orders", "coded serving orders of several cups, each once per order")
+    orders.add_argument("cups", nargs="+", metavar="CUP", help="what is tasted, in your own words")
+    orders.add_argument("--rows", type=int, default=1, metavar="N", help="tasters or sessions, one order each (1)")
     for name in ("sheet", "answer", "skip", "back", "result"):
         actions.choices[name].add_argument("--check", metavar="ID", help="which check (the only one in hand)")
     _action(actions, "list", "checks in hand and finished ones")
@@ -54,6 +57,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Do one of the actions."""
     if args.action == "servings":
         return _servings(args, out)
+    if args.action == "orders":
+        return _orders(args, out)
     bench = open_bench(args)
     match args.action:
         case "plan":
@@ -147,6 +152,16 @@ def _servings(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
+def _orders(args: argparse.Namespace, out: Output) -> int:
+    from pairing.blind.sheets import orders_sheet
+
+    sheet, code = orders_sheet(args.cups, args.rows)
+    _print(sheet, "orders", out)
+    records = [{"code": number, "cup": cup} for cup, number in code.items()]
+    out.table("codes", records, [("code", "code"), ("cup", "cup")], title="For whoever pours")
+    return 0
+
+
 def _sheet(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     from pairing.blind import sheets
     from pairing.blind.kept import resume
@@ -160,11 +175,15 @@ def _sheet(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     if args.to:
         write_page(args.to, _document(made), out)
         return 0
-    for line in (made.title, *made.text, *(f"[ ] {step}" for step in made.checklist)):
-        out.say(line)
-    records = [dict(zip(made.columns, row, strict=True)) for row in made.rows]
-    out.table("sheet", records, [(name, name) for name in made.columns])
+    _print(made, "sheet", out)
     return 0
+
+
+def _print(sheet: Sheet, name: str, out: Output) -> None:
+    for line in (sheet.title, *sheet.text, *(f"[ ] {step}" for step in sheet.checklist)):
+        out.say(line)
+    records = [dict(zip(sheet.columns, row, strict=True)) for row in sheet.rows]
+    out.table(name, records, [(column, column) for column in sheet.columns])
 
 
 def _document(sheet: Sheet) -> Document:

@@ -55,7 +55,7 @@ def _amount(line: Line, held: bool) -> tuple[str, ...]:
         "–" if line.drops is None else str(line.drops),
         f"{line.ml:.3g}",
         f"{line.exact_g:.4g}",
-        f"{line.error_pct:+.1f} %{uncertain}",
+        f"{line.error_pct:+.1f} %{uncertain}".replace("-0.0", "+0.0"),
     ]
     if held:
         cells.insert(3, "–" if line.first_g is None else f"{line.first_g:g}")
@@ -127,9 +127,18 @@ def _cost(card: Card) -> list[Block]:
     total = "unknown" if one.total_cost is None else f"{one.total_cost:.2f}{unit}"
     out: list[Block] = [Paragraph(f"Cost per serving: flavourings {added}, in all {total}.")]
     if one.unknown or one.assumptions:
-        said = "; ".join((*one.unknown, *one.assumptions))
+        said = "; ".join((*_by_item(one.unknown), *one.assumptions))
         out.append(Paragraph(f"Unknown or assumed: {said}.", quiet=True))
     return out
+
+
+def _by_item(unknown: tuple[str, ...]) -> list[str]:
+    """Gather ``item lacks what`` by item."""
+    lacks: dict[str, list[str]] = {}
+    for text in unknown:
+        item, _, what = text.partition(" lacks ")
+        lacks.setdefault(item, []).append(what)
+    return [f"{item} lacks {', '.join(filter(None, what))}" for item, what in lacks.items()]
 
 
 def _caution(text: str, source: str) -> str:

@@ -67,6 +67,8 @@ class Document:
     foot: str = ""
 
 
+MANY = 8
+"""Longer lists are printed in two columns."""
 _STYLE = """
 :root { color-scheme: light; }
 * { box-sizing: border-box; }
@@ -88,7 +90,7 @@ footer { margin-top: 1.2rem; border-top: 1px solid #b9c4c0; padding-top: .3rem; 
 @media print { html { font-size: 9.5px; }
   body { font-size: 1rem; line-height: 1.35; margin: 0; max-width: none; padding: 0; }
   h2 { margin: .7rem 0 .2rem; break-after: avoid; } th, td { padding-top: .08rem; padding-bottom: .08rem; }
-  figure svg { max-width: 70%; } tr, li, figure { break-inside: avoid; } }
+  .many { columns: 2; } figure svg { max-width: 70%; } tr, li, figure { break-inside: avoid; } }
 @page { size: A4; margin: 12mm; }
 """
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -135,7 +137,9 @@ def _html(block: Block) -> str:
         case Paragraph(text, quiet):
             return f'<p class="quiet">{escape(text)}</p>' if quiet else f"<p>{escape(text)}</p>"
         case Bullets(items, ordered, tick):
-            tag, kind = ("ol", "") if ordered else ("ul", ' class="tick"' if tick else "")
+            tag = "ol" if ordered else "ul"
+            classes = [*(["tick"] if tick else []), *(["many"] if len(items) > MANY and not ordered else [])]
+            kind = f' class="{" ".join(classes)}"' if classes else ""
             return f"<{tag}{kind}>" + "".join(f"<li>{escape(item)}</li>" for item in items) + f"</{tag}>"
         case Table(columns, rows, caption):
             return _html_table(columns, rows, caption)

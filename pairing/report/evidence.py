@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.blind.judged import SAME_DOSE, cups_of
+from pairing.blind.judged import SAME_DOSE, cups_of, last_moments, recipe_at
 from pairing.blind.result import evidence as checks_of
+from pairing.model.recipe import recipe_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,8 +67,19 @@ def evidence(recipe: Recipe, log: Log, shelf: Shelf, comparisons: pd.DataFrame |
     cups, tasters = len(np.unique(log.cup[rows])), len(np.unique(log.taster[rows]))
     mean = float(liking.mean()) if n else math.nan
     se = float(liking.std(ddof=1) / math.sqrt(n)) if n > 1 else math.nan
-    checks = () if comparisons is None else checks_of(comparisons, recipe)
+    checks = () if comparisons is None else checks_of(_with_recipes(comparisons, log, shelf), recipe)
     return Evidence(cups, tasters, coded, n, mean, se, checks, (*_words(cups, tasters, coded, n, mean, se), *checks))
+
+
+def _with_recipes(comparisons: pd.DataFrame, log: Log, shelf: Shelf) -> pd.DataFrame:
+    """Write the recipe in place of a trial's id."""
+    sides = {*comparisons["left"], *comparisons["right"]}
+    places = {name: i for i, name in enumerate(log.trials) if name in sides}
+    if not places:
+        return comparisons
+    last = last_moments(log)
+    text = {name: recipe_text(recipe_at(log, shelf, last[i])) for name, i in places.items()}
+    return comparisons.assign(**{side: comparisons[side].map(lambda s: text.get(s, s)) for side in ("left", "right")})
 
 
 def how_sure(tasters: int, judgements: int, coded: int, *, short: bool = False) -> str:

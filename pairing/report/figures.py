@@ -150,7 +150,7 @@ def _step(span: float) -> float:
 
 
 def _row(row: Row, y: float, place: Callable[[float], float]) -> str:
-    label = row.label if len(row.label) <= 42 else row.label[:41] + "…"
+    label = row.label if len(row.label) <= 38 else row.label[:37] + "…"
     out = [_text(_LEFT - 10, y + 4, label, "end", _INK)]
     if math.isfinite(row.low) and math.isfinite(row.high):
         x1, x2 = place(row.low), place(row.high)

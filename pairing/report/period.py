@@ -7,9 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from pairing.blind.judged import last_judged
+from pairing.blind.judged import last_judged, last_moments, recipe_at
 from pairing.errors import LogError
 from pairing.learning.log import Log, read_log
 from pairing.model.recipe import Recipe
@@ -69,6 +67,8 @@ def in_period(readings: pd.DataFrame, since: str | None, until: str | None) -> p
             raise LogError(f"{name} {day!r} is not a date", "write YYYY-MM-DD")
     if since is not None and until is not None and until < since:
         raise LogError(f"the period ends on {until}, before it begins on {since}", "swap the two dates")
+    if readings.empty:
+        raise LogError("the log has no cup yet", "log one first")
     if since is None and until is None:
         return readings
     days = readings["tasted_at"].astype(object).map(lambda t: str(t)[:10] if isinstance(t, str) else "")
@@ -90,25 +90,19 @@ def log_of(shelf: Shelf, readings: pd.DataFrame) -> tuple[Log, pd.DataFrame]:
 def cups_tried(shelf: Shelf, readings: pd.DataFrame) -> list[CupRecord]:
     """Return a record for each cup, first to last."""
     log, table = log_of(shelf, readings)
-    bases, flavourings = list(shelf.bases), list(shelf.flavourings)
     times = table["tasted_at"] if "tasted_at" in table.columns else None
     judged: dict[int, list[int]] = {}
     for row in last_judged(log):
         judged.setdefault(int(log.cup[row]), []).append(int(row))
-    last: dict[int, int] = {}
-    for row in np.lexsort((log.source, log.order)):
-        last[int(log.cup[row])] = int(row)
     out = []
-    for cup, row in sorted(last.items(), key=lambda pair: int(log.order[pair[1]])):
-        slots = zip(log.recipes.flavouring[row].tolist(), log.recipes.log_dose[row].tolist(), strict=True)
-        doses = {flavourings[f]: float(f"{math.exp(d):.6g}") for f, d in slots if f >= 0}
+    for cup, row in sorted(last_moments(log).items(), key=lambda pair: int(log.order[pair[1]])):
         at = None if times is None else times.iloc[int(log.source[row])]
         rows = judged.get(cup, [])
         out.append(
             CupRecord(
                 log.trials[cup],
                 at[:10] if isinstance(at, str) else "",
-                Recipe(bases[int(log.recipes.base[row])], doses),
+                recipe_at(log, shelf, row),
                 log.ended.get(cup, ""),
                 tuple((log.tasters[int(log.taster[r])], float(log.liking[r])) for r in rows),
                 bool(rows) and bool(log.coded[rows].all()),

@@ -4,7 +4,8 @@ import pytest
 from pairing import Bench
 from pairing.blind.kept import DRAFTS, begin, finish, keep, open_checks, resume, summary
 from pairing.blind.plan import plan
-from pairing.errors import LogError, UnknownIdError
+from pairing.errors import ConflictError, LogError, UnknownIdError
+from pairing.model.recipe import Recipe
 
 
 @pytest.fixture
@@ -63,6 +64,20 @@ def test_a_finished_check_goes_into_the_comparisons_once(bench):
         begin(bench, check)
 
 
+def test_two_hands_on_one_check_do_not_undo_each_other(bench):
+    check = _plan(check_id="c1")
+    begin(bench, check)
+    first, second = check.next_serving.codes
+    keep(bench, check.answer(first))
+    with pytest.raises(ConflictError, match="check c1 has 1 answers now"):
+        keep(bench, check.answer(second))
+    assert resume(bench, "c1").answers[0].code == first
+    keep(bench, resume(bench, "c1").take_back())
+    assert resume(bench, "c1").answers == ()
+    with pytest.raises(UnknownIdError, match="no open check 'c9'"):
+        keep(bench, _plan(check_id="c9"))
+
+
 def test_what_a_taster_must_avoid_is_refused_without_naming_the_side(bench):
     with pytest.raises(LogError, match=r"ana must not taste this: .*gluten"):
         begin(bench, _plan(taster="ana"))
@@ -87,6 +102,22 @@ def test_cups_in_hand_are_not_taken_for_checks(bench):
     begin(bench, _plan(check_id="c1"))
     assert open_checks(bench) == ("c1",)
     assert bench.load_draft(DRAFTS + "c1")["check_id"] == "c1"
+
+
+def test_the_learning_takes_a_finished_check_in(bench):
+    before = bench.learn(random_state=0)
+    for name in ("c1", "c2", "c3"):
+        check = plan("oat|plum=1", "oat|", question="prefer", servings=12, random_state=1, check_id=name)
+        begin(bench, check)
+        finish(bench, _all(check))
+    after = bench.learn(random_state=0)
+    pair = [Recipe("oat", {"plum": 1.0}), Recipe("oat")]
+
+    def lead(model):
+        liking = model.predict(pair)["liking"]
+        return liking.iloc[0] - liking.iloc[1]
+
+    assert lead(after) > lead(before) + 0.2
 
 
 def test_summary_counts_the_side_picked_more_often(bench):

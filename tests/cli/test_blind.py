@@ -126,6 +126,18 @@ def test_sheets_are_printed_and_written(kitchen, blind, tmp_path):
         assert ("Plum" in path.read_text("utf-8")) == (which == "helper")
 
 
+def test_orders_of_several_cups(capsys):
+    assert main(["blind", "orders", "plain", "plum", "date", "--rows", "6", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    codes = {row["code"]: row["cup"] for row in said["codes"]}
+    assert len(codes) == 3
+    for place in ("cup 1", "cup 2", "cup 3"):
+        assert sorted(codes[row[place]] for row in said["orders"]) == sorted(["plain", "plum", "date"] * 2)
+    assert main(["blind", "orders", "plum", "plum"]) == 1
+    assert "plum is named twice" in capsys.readouterr().err
+    assert main(["blind", "orders", "plum"]) == 1
+
+
 def test_how_many_servings_without_a_bench(capsys):
     assert main(["blind", "servings", "--method", "3-afc", "--power", "0.8", "--json"]) == 0
     (row,) = json.loads(capsys.readouterr().out)["servings"]

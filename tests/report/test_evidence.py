@@ -73,6 +73,13 @@ def test_blind_checks_are_counted():
     assert found.checks[0] in found.sentences
 
 
+def test_a_trial_stands_for_its_last_moment():
+    rows = [("c1", i, "stronger", "t1", "t3", "right", "ana", None) for i in range(1, 6)]
+    names = ["check_id", "serving", "question", "left", "right", "answer", "taster", "served_at"]
+    found = evidence(Recipe("oat", {"plum": 2.0}), LOG, SHELF, pd.DataFrame(rows, columns=names))
+    assert found.checks[0].startswith("blind check c1: tastes stronger than oat|plum=1.0 in 5 of 5")
+
+
 @pytest.mark.parametrize(
     ("tasters", "judgements", "coded", "word"),
     [(1, 3, 0, "hoped for"), (2, 3, 0, "no blind check yet"), (1, 3, 3, "under codes"), (0, 0, 0, "not tasted")],

@@ -99,6 +99,12 @@ def test_the_reader_chooses_the_unit(learned, unit):
         trial_report(model, readings, unit="cups")
 
 
+def test_an_empty_log_has_no_report(learned):
+    readings, model = learned
+    with pytest.raises(LogError, match="no cup yet"):
+        trial_report(model, readings.iloc[:0])
+
+
 def test_typed_names_and_dates_stay_text(learned):
     readings, model = learned
     nasty = readings.copy()
