@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["candidates", "check_ids", "combinations"]
 
-MOST = 25_000
+MOST = 10_000
 """Combinations that are scored in full; a larger space is narrowed by how good a base and a flavouring may be."""
 _BEAM = 240
 _PARTNERS = 16

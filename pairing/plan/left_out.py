@@ -86,8 +86,7 @@ def _freed(masks: dict[str, np.ndarray]) -> list[tuple[tuple[str, ...], int]]:
         return int(np.logical_and.reduce(kept).sum()) if kept else len(next(iter(masks.values())))
 
     names = list(masks)
-    alone = [((n,), passing((n,))) for n in names]
-    found = [entry for entry in alone if entry[1]]
+    found: list[tuple[tuple[str, ...], int]] = [((n,), count) for n in names if (count := passing((n,)))]
     if not found:
         twos = [(a, b) for i, a in enumerate(names) for b in names[i + 1 :]]
         found = [(pair, count) for pair in twos if (count := passing(pair))]

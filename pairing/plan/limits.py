@@ -82,8 +82,9 @@ def _among(known: Iterable[str], wanted: Iterable[str]) -> np.ndarray:
 
 def _free_of(shelf: Shelf, allergens: frozenset[str]) -> ItemLimit:
     ok = _safe_for(shelf, [Taster(taster="the brief", avoid_allergens=allergens)])
-    items = [*shelf.bases.items(), *shelf.flavourings.items()]
-    return replace(ok, unknown=tuple(i for i, item in items if allergens_of(item, shelf)[1]))
+    undeclared = [i for i, base in shelf.bases.items() if allergens_of(base, shelf)[1]]
+    undeclared += [i for i, flavouring in shelf.flavourings.items() if allergens_of(flavouring, shelf)[1]]
+    return replace(ok, unknown=tuple(undeclared))
 
 
 def _safe_for(shelf: Shelf, people: Sequence[Taster]) -> ItemLimit:

@@ -51,13 +51,8 @@ class Pool:
 
     def take(self, rows: Any) -> Pool:
         """Return some of the candidates."""
-        parts = {name: getattr(self, name) for name in ("dose", "log_sd", "eased")}
-        return replace(
-            self,
-            base=self.base[rows],
-            slots=self.slots[rows],
-            **{n: None if a is None else a[rows] for n, a in parts.items()},
-        )
+        dose, log_sd, eased = (None if a is None else a[rows] for a in (self.dose, self.log_sd, self.eased))
+        return Pool(self.shelf, self.base[rows], self.slots[rows], dose, log_sd, eased)
 
     @cached_property
     def base_ids(self) -> list[str]:

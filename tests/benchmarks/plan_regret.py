@@ -1,8 +1,8 @@
 """How fast the best cup is found: true regret by number of trials, on simulated palates.
 
 Each palate has 6 bases and 24 flavourings; 12 random single-flavouring trials come first, each stepped up from below
-the label dose. Every later trial is a cup poured straight to the doses that the planner gives, judged once for strength and
-liking. Regret is the best true liking of any single or pair minus the true liking of the tried combination that the
+the label dose. Every later trial is a cup poured straight to the doses that the planner gives, judged once for strength
+and liking. Regret is the best true liking of any single or pair minus the true liking of the tried combination that the
 model now likes best, at its needed doses; *as poured* takes the doses of that very cup.
 
     python tests/benchmarks/plan_regret.py --palates 32 --policies planner,marginal,greedy,random --jobs 2
