@@ -15,6 +15,8 @@ from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.cautions import cautions
+from pairing.nutrition.serving import serving
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,6 +26,7 @@ __all__ = [
     "REST_S",
     "SIP_G",
     "Sheet",
+    "alcohol_and_caffeine",
     "allergens",
     "helper_sheet",
     "orders_sheet",
@@ -73,7 +76,7 @@ def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
     answer = "write the code of the cup that you pick" + (", or 'tie'" if check.ties else "; guess if you must")
     text = [check.asked.ask, f"Taste from left to right, then {answer}. Rest {REST_S} s and rinse before the next."]
     if shelf is not None:
-        text.append(allergens(check, shelf))
+        text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
     return Sheet(
         f"Taster's sheet, check {check.check_id}",
         tuple(text),
@@ -95,7 +98,7 @@ def helper_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
         *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf)}" for side in "ab"),
     ]
     if shelf is not None:
-        text.append(allergens(check, shelf))
+        text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *_mind(check, shelf)]
     return Sheet(
         f"Helper's sheet, check {check.check_id}",
         tuple(text),
@@ -201,6 +204,27 @@ def allergens(check: BlindCheck, shelf: Shelf) -> str:
     if unknown:
         words += " For some of what is in them the allergens are unknown."
     return f"{words} Read the labels before anyone with an allergy tastes."
+
+
+def alcohol_and_caffeine(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
+    """Say what either cup may hold of both at most, so that nothing is told about which; unknown is said."""
+    both = [serving(side, shelf, SIP_G) for side in (check.a, check.b)]
+    out = []
+    for name, unit, field in (("Alcohol", "% vol", "ethanol_pct_vv"), ("Caffeine", "mg a cup", "caffeine_mg")):
+        values = [getattr(one, field) for one in both]
+        most = max(one.at_least.get(field, 0.0) if v is None else v for one, v in zip(both, values, strict=True))
+        if None in values:
+            at_least = f", at least {most:.2g} {unit}" if most > 0 else ""
+            out.append(f"{name} in either cup: unknown{at_least}.")
+        elif most > 0:
+            out.append(f"{name} in either cup: up to {most:.2g} {unit}.")
+    return tuple(out)
+
+
+def _mind(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
+    """Return the cautions of both sides for whoever mixes, each once; allergens are named before."""
+    found = [c for side in (check.a, check.b) for c in cautions(side, shelf) if c.kind not in ("allergen", "ethanol")]
+    return tuple(dict.fromkeys(f"Mind: {caution.text}." for caution in found))
 
 
 def _cups(check: BlindCheck, side: str) -> int:

@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import show_page, write_page
-from pairing.errors import LogError
+from pairing.errors import LogError, PairingError
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
+    from pairing.model.answers import Suggestion
     from pairing.report.scaling import Batch
 
 SUMMARY = "a recipe card for one cup to 20 litres, or the report of a period"
@@ -111,7 +112,7 @@ def _report(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learne
 
     model = learned()
     with out.progress("Looking for what to try next"):
-        suggestions = model.suggest(n=args.n, random_state=0) if args.n > 0 else []
+        suggestions = _suggestions(model, args.n, out)
     document = trial_report(
         model,
         bench.tables("readings"),
@@ -125,6 +126,15 @@ def _report(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learne
     )
     write_page(args.report, document, out)
     return 0
+
+
+def _suggestions(model: Learned, n: int, out: Output) -> list[Suggestion]:
+    """Ask what is next; a report that has nothing to suggest is still a report."""
+    try:
+        return model.suggest(n=n, random_state=0) if n > 0 else []
+    except PairingError as error:
+        out.warn(f"no suggestions: {error}")
+        return []
 
 
 def _today() -> str:

@@ -68,6 +68,29 @@ def test_unknown_allergens_are_said_and_nothing_is_called_safe():
     assert allergens(plan("oat|plum=1", "oat|plum=2"), bare).startswith("No allergen is known to this tool.")
 
 
+def test_alcohol_and_caffeine_are_said_without_telling_which_cup():
+    shelf = Shelf.of(
+        [Base(base_id="oat", name="Oat drink", allergens="none", ethanol_g_per_100g=0, caffeine_mg_per_100g=0)],
+        [
+            Flavouring(flavouring_id="rum", name="Rum drops", ethanol_g_per_g=0.4, caffeine_mg_per_g=0, form="drops"),
+            Flavouring(
+                flavouring_id="tea", name="Tea extract", ethanol_g_per_g=0, caffeine_mg_per_g=20, form="extract"
+            ),
+            Flavouring(flavouring_id="odd", name="Odd drops", form="drops"),
+        ],
+    )
+    check = plan("oat|rum=10", "oat|tea=2", random_state=0)
+    text = _text(taster_sheet(check, shelf))
+    assert "Alcohol in either cup: up to 0.52 % vol." in text
+    assert "Caffeine in either cup: up to 1.2 mg a cup." in text
+    assert "Rum" not in text
+    unknown = _text(taster_sheet(plan("oat|odd=1", "oat|rum=10", random_state=0), shelf))
+    assert "Alcohol in either cup: unknown, at least 0.52 % vol." in unknown
+    plain = _text(taster_sheet(plan("oat|tea=2", "oat|tea=1", random_state=0), shelf))
+    assert "Alcohol" not in plain
+    assert "undiluted" in _text(helper_sheet(check, shelf))
+
+
 def test_stickers_hold_every_cup_once_under_its_side():
     check = plan("oat|plum=2", "oat|plum=1", servings=10, alone=True, random_state=0)
     sheet = stickers(check)

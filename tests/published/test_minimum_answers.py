@@ -8,7 +8,7 @@ columns of the paired comparison are computed from the exact binomial.
 
 import pytest
 
-from pairing.blind.binomial import critical, interval, p_value, servings_needed, tail
+from pairing.blind.binomial import critical, interval, p_value, power, servings_needed, tail
 from pairing.blind.thurstone import percent_correct
 
 ALPHAS = (0.20, 0.10, 0.05, 0.01, 0.001)
@@ -201,6 +201,17 @@ def test_clopper_pearson(x, n, low, high):
 
     assert interval(x, n) == pytest.approx((low, high), abs=6e-6)
     assert interval(x, n) == pytest.approx(proportion_confint(x, n, method="beta"), abs=1e-9, nan_ok=False)
+
+
+@pytest.mark.parametrize(("method", "p0", "name"), [("paired", 0.5, "twoafc"), ("3-afc", 1 / 3, "threeafc")])
+def test_power_agrees_with_an_independent_library(method, p0, name):
+    """Against the open-source library senspy 0.2."""
+    import senspy
+
+    for d in (0.5, 1.0, 2.0):
+        for n in (8, 20, 45):
+            ours = power(n, p0, percent_correct(d, method), 0.05)
+            assert ours == pytest.approx(senspy.dprime_power(d, sample_size=n, method=name), abs=1e-9)
 
 
 @pytest.mark.parametrize(

