@@ -20,7 +20,11 @@ Array = np.ndarray[Any, np.dtype[np.float64]]
 MAX_DENSE_COLUMNS = 2500
 MAX_DENSE_ROWS = 1300
 N_DRAWS = 32
+MANY_COLUMNS = 30_000
 MAX_SWEEPS = 12
+MAX_VARIANCE_ROWS = 150_000
+"""Rows that the variances are learned from in a larger log; all rows have their say in the weights."""
+FINAL_SWEEPS = 2
 
 
 class BlockRegression(RegressorMixin, BaseEstimator):
@@ -240,25 +244,36 @@ class BlockRegression(RegressorMixin, BaseEstimator):
 
     def _fit_iterative(self, problem: exact.Problem, start: Array) -> None:
         x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)
-        seed = check_random_state(self.random_state).randint(2**31 - 1)
-        rng = np.random.default_rng(seed)
-        weighted = x.multiply(problem.weight[:, None]).tocsr()
-        gram = (x.T @ weighted).tocsr()
-        moment = np.asarray(weighted.T @ problem.y).ravel()
-        square = float(problem.weight @ problem.y**2)
-        self._params, beta, self.n_iter_ = iterative.fit_variances(
-            gram,
-            moment,
-            square,
-            problem.n,
-            problem.prior,
-            start,
-            floor=exact.FLOOR * problem.spread,
-            fixed_noise=problem.noise_fixed is not None,
-            rng=rng,
-            max_iter=max(min(self.max_iter, MAX_SWEEPS), 1),
+        rng = np.random.default_rng(check_random_state(self.random_state).randint(2**31 - 1))
+        options: dict[str, Any] = {
+            "floor": exact.FLOOR * problem.spread,
+            "fixed_noise": problem.noise_fixed is not None,
+            "rng": rng,
+        }
+        sweeps = max(min(self.max_iter, MAX_SWEEPS), 1)
+        n = x.shape[0]
+        if n > MAX_VARIANCE_ROWS and sweeps > FINAL_SWEEPS:
+            rows = np.sort(rng.choice(n, MAX_VARIANCE_ROWS, replace=False))
+            part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior, problem.noise_fixed)
+            start, _, _, _ = _sweep(part, start, sweeps, options)
+            sweeps = FINAL_SWEEPS
+        self._params, beta, self.n_iter_, gram = _sweep(
+            exact.Problem(x, problem.y, problem.weight, problem.prior), start, sweeps, options
         )
         self.log_evidence_ = float("nan")
         self.next_var_ = np.exp(self._params)
-        draw = partial(iterative.draws, x, problem.weight, gram, problem.prior, self._params, N_DRAWS, rng)
+        n_draws = N_DRAWS if x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
+        draw = partial(iterative.draws, gram, problem.prior, self._params, n_draws, rng)
         self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw)
+
+
+def _sweep(
+    problem: exact.Problem, start: Array, sweeps: int, options: dict[str, Any]
+) -> tuple[Array, Array, int, iterative.Gram]:
+    """Learn variances on some rows by a few sweeps."""
+    gram = iterative.Gram(problem.x, problem.weight)
+    weighted = problem.y * np.sqrt(problem.weight)
+    moment = np.asarray(gram.transposed @ weighted)
+    square = float(weighted @ weighted)
+    found = iterative.fit_variances(gram, moment, square, problem.n, problem.prior, start, max_iter=sweeps, **options)
+    return (*found, gram)

@@ -48,6 +48,8 @@ BLOCKS = (
 NOISE_VAR, NOISE_COUNT = 0.9, 6.0
 SLOPE_SD = 0.3
 """How far tasters differ in how much of the scale they use (our choice)."""
+LARGE = 2500
+"""Scores and columns from which an update is two sweeps of the large solver."""
 MIN_FOR_SLOPES = 20
 OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
 """Blocks that a taster's slope does not stretch."""
@@ -332,6 +334,8 @@ def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, 
     """Solve; an update keeps the variances that it starts from where the evidence would hardly move them."""
     from pairing.learning.evidence import BlockRegression
 
+    if update and min(x.shape) > LARGE:
+        return BlockRegression(**options, init_var=start, max_iter=2).fit(x, y, sample_weight=weight)
     if update:
         kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
         if np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:

@@ -44,11 +44,7 @@ def state_key(bench: Bench, host: Host) -> str:
 
 def learn_bench(bench: Bench, random_state: Any = None, host: Host | None = None) -> Learned:
     """Learn from a bench with its plugins' rules; answer from kept state where nothing has changed."""
-    from pairing.host import load
-
-    if host is None:
-        files = bench.plugin_folder
-        host = load(None if files is None else files.parent)
+    host = bench.host if host is None else host
     key = state_key(bench, host)
     kept = bench.load_blob(key)
     model = None if kept is None else unpack(bench, host, kept)

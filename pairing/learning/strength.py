@@ -21,16 +21,16 @@ __all__ = ["Strength", "fit_strength"]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
-LABEL_SD = 0.35
+LABEL_SD = 0.3
 """How far labels are off in common, natural log units (our choice, no source)."""
 BLOCKS = (
     Block("label", "average", LABEL_SD**2, fixed=True),
-    Block("base", "base", 0.06),
+    Block("base", "base", 0.05),
     Block("flavouring", "flavouring", 0.1, 4.0),
     Block("family", "family", 0.02),
-    Block("affinity", "affinity", 0.04, 4.0),
+    Block("affinity", "affinity", 0.03, 4.0),
     Block("base*family", "affinity", 0.01),
-    Block("trait*flavouring", "affinity", 0.01),
+    Block("trait*flavouring", "affinity", 0.007),
     Block("fat*fat_loving", "affinity", 0.3**2, mean=0.15, fixed=True),
     Block("companions", "companions", 0.1**2, mean=0.05, fixed=True),
     Block("masking", "companions", 0.004),
