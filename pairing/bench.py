@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import StoreError, TableError, UnknownIdError, nearest
 from pairing.model.columns import TABLES
+from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.host import Host
     from pairing.learned import Learned
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
@@ -43,6 +45,8 @@ class Bench:
         self.place = place
         self.author = author
         self._db = db
+        files = self.plugin_folder
+        self.plugged = Plugged(None if files is None else files.parent)
 
     def __repr__(self) -> str:
         return f"<Bench {self._db.name}>"
@@ -107,6 +111,16 @@ class Bench:
         from pairing.store.database import is_url
 
         return None if is_url(self.place) else Path(self.place) / "plugins"
+
+    @property
+    def host(self) -> Host:
+        """The plugins of this bench, loaded when first asked for; all of them unless others were chosen."""
+        return self.plugged.host
+
+    def choose_plugins(self, only: str | Iterable[str] | None = None, strict: bool = False) -> Bench:
+        """Load only these plugins (``"a,b"``; empty: none), or raise at their first fault; return the bench."""
+        self.plugged.choose(only, strict)
+        return self
 
     def tables(self, name: str | None = None) -> Any:
         """Return one table as it stands now, or all of them by name.
@@ -176,6 +190,8 @@ class Bench:
         given = {**(archive.tables_in(source) if source is not None else {}), **tables}
         if not any(table is not None for table in given.values()):
             raise TableError("no table is given to load", f"name one of: {', '.join(TABLES)}")
+        if (brought := self.plugged.read(given.get("readings"))) is not None:
+            given["readings"] = brought
         past = archive.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         return self._write(loading.load, given, **options)
@@ -232,7 +248,10 @@ class Bench:
                 state.drop_draft(tx, draft_id)
             return stored
 
-        return self._write(write)
+        _ = self.host  # strict about plugins: raise before anything is stored, not after
+        trial: str = self._write(write)
+        self.plugged.tell(lambda: self.tables("readings").loc[lambda rows: rows["trial_id"] == trial])
+        return trial
 
     def undo(self, revision: int | None = None) -> Revision:
         """Take back the last change (or one named); what it wrote stays in the history.

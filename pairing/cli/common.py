@@ -27,15 +27,12 @@ def open_bench(args: argparse.Namespace) -> Bench:
     """Open the bench of a command."""
     from pairing.bench import Bench
 
-    return Bench.open(bench_path(args))
+    return Bench.open(bench_path(args)).choose_plugins(args.plugins, args.strict_plugins)
 
 
 def open_host(args: argparse.Namespace, bench: Bench) -> Host:
     """Load the plugins that a command asks for: ``--plugins``, ``--strict-plugins``, else all of the bench."""
-    from pairing.host import load
-
-    files = bench.plugin_folder
-    return load(None if files is None else files.parent, args.plugins, args.strict_plugins)
+    return bench.choose_plugins(args.plugins, args.strict_plugins).host
 
 
 def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:

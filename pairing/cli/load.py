@@ -56,10 +56,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
     tables: dict[str, Any] = {name: getattr(args, name) for name in TABLES if getattr(args, name)}
     whole = args.files[0] if len(args.files) == 1 and is_export(args.files[0]) else None
     for file in () if whole else args.files:
-        name = table_of(file)
+        read = bench.plugged.read(file)
+        name = table_of(file) if read is None else "readings"
         if name in tables:
             raise TableError(f"{tables[name]} and {file} are both {name}", "load them one after the other")
-        tables[name] = file
+        tables[name] = file if read is None else read
     if not tables and not whole:
         raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
     with out.progress("Loading"):

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import bench_path, learn, open_bench
+from pairing.cli.common import bench_path, ids, learn, open_bench
 from pairing.cli.extra import unusable
 from pairing.errors import PairingError
 
@@ -24,6 +24,8 @@ _UNITS = {"liking": "points", "dose": "log dose", "caution": ""}
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
+    about = "put bases or flavourings that plugins bring on the shelf of the bench, by id"
+    parser.add_argument("--take", metavar="ID,…", type=ids, default=(), help=about)
     parser.add_argument("--quick", action="store_true", help="do not learn: leave the learned weights out")
 
 
@@ -34,6 +36,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     folder = Path(bench_path(args))
     has_bench = folder.is_dir()
     loaded = load(folder if has_bench else None, args.plugins, args.strict_plugins)
+    if args.take:
+        return _take(args, out, loaded)
     learned = _learned(args, out) if has_bench and not args.quick else {}
     _show_plugins(out, loaded)
     _show_rules(out, loaded, learned)
@@ -42,6 +46,17 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for line in lines:
         out.warn(line)
     return 0
+
+
+def _take(args: argparse.Namespace, out: Output, loaded: Host) -> int:
+    """Copy what is named into the bench's own tables, where it stays whatever becomes of the plugin."""
+    from pairing.cli.load import tell
+    from pairing.host.taking import as_tables
+
+    tables: dict[str, Any] = as_tables(loaded, args.take)
+    report = open_bench(args).load(**tables)
+    tell(report, out)
+    return 1 if len(report.refused) else 0
 
 
 def _learned(args: argparse.Namespace, out: Output) -> Weights:

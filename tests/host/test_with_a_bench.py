@@ -15,9 +15,11 @@ from plugin_lab import BROKEN, GOOD_RULE, drop_in, install
 
 import pairing
 import pairing_demo_data
-from pairing import Bench
+from pairing import Bench, Cup
 from pairing.api import CORE_COLUMNS, Rule
 from pairing.cli import main
+from pairing.errors import PluginError
+from pairing.host import load
 from pairing.host.guard import features
 from pairing.host.tables import recipe_table
 from pairing.learning import strength
@@ -191,3 +193,61 @@ def test_the_feature_of_a_rule_is_what_the_model_learned_from():
     points = [p.loc[p["kind"] == "rule", "points"].sum() for p in parts]
     assert points[0] == pytest.approx(model.rule_weights()["learned_mean"].iloc[0], abs=1e-6)
     assert points[1] == 0
+
+
+def test_a_listener_hears_of_a_stored_trial_and_a_broken_one_stops_nothing(bench, caplog):
+    drop_in(bench, "breaks", "@hookimpl\ndef pairing_trial_logged(trial):\n    raise SystemExit\n")
+    listens = "@hookimpl\ndef pairing_trial_logged(trial):\n    trial.to_csv({!r}, index=False)\n"
+    drop_in(bench, "listens", listens.format(str(bench / "heard.csv")))
+    opened = Bench.open(bench)
+    trial = opened.log(Cup("oat", base_g=200, shelf=opened.shelf()).add("quince", g=0.3).read({"quince": 3}))
+    heard = pd.read_csv(bench / "heard.csv")
+    assert heard["trial_id"].tolist() == [trial]
+    assert heard["flavouring_id"].tolist() == ["quince"]
+    assert [r.message for r in caplog.records if "plugin breaks: pairing_trial_logged" in r.message]
+    assert trial in set(opened.tables("readings")["trial_id"])
+
+
+def test_strict_refuses_before_anything_is_stored(bench):
+    drop_in(bench, "off", "raise ValueError('no')")
+    opened = Bench.open(bench).choose_plugins("off", strict=True)
+    before = opened.revision
+    with pytest.raises(PluginError, match="plugin off"):
+        opened.log(Cup("oat", base_g=200).add("quince", g=0.3), liking=6)
+    assert opened.revision == before
+    assert opened.choose_plugins("").log(Cup("oat", base_g=200).add("quince", g=0.3), liking=6)
+
+
+READER = """
+@hookimpl
+def pairing_read_trials(path):
+    import pandas as pd
+    if path.suffix != ".notes":
+        return None
+    rows = [line.split() for line in path.read_text().splitlines()]
+    return pd.DataFrame(rows, columns=["trial_id", "base_id", "flavouring_id", "dose_g_per_kg", "liking"])
+"""
+
+
+def test_a_reader_of_a_plugin_reads_what_nobody_else_can(bench, tmp_path, capsys):
+    (tmp_path / "evening.notes").write_text("n1 oat quince 1.5 7\nn2 oat violet 0.5 4\n")
+    assert main(["load", "--bench", str(bench), str(tmp_path / "evening.notes")]) == 1, "nobody can read it"
+    drop_in(bench, "notes", READER)
+    capsys.readouterr()
+    assert main(["load", "--bench", str(bench), str(tmp_path / "evening.notes"), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["tables"][0]["accepted"] == 2
+    (tmp_path / "late.notes").write_text("n3 pea quince 1.5 6\n")
+    assert Bench.open(bench).load(readings=tmp_path / "late.notes").accepted == {"readings": 1}
+
+
+def test_what_a_plugin_brings_is_taken_into_the_bench_and_stays(bench, capsys):
+    words = ["plugins", "--bench", str(bench), "--take", "plain-bases:rice-drink"]
+    assert main([*words, "--json"]) == 0
+    assert main([*words, "--json"]) == 0, "taken twice is taken once"
+    assert main(["plugins", "--bench", str(bench), "--take", "plain-bases:ryce-drink"]) == 1
+    assert "did you mean plain-bases:rice-drink" in capsys.readouterr().err
+    base = Bench.open(bench).choose_plugins("").shelf().base("plain-bases:rice-drink")
+    (brought,) = [b for b in load(only="plain-bases").bases if b.base_id == base.base_id]
+    assert base == brought
+    logged = ["log", "plain-bases:rice-drink", "--bench", str(bench), "--base-g", "200", "--add", "quince=0.3g"]
+    assert main([*logged, "--strength", "quince=3", "--liking", "7"]) == 0
