@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from pairing.blind.agreement import judged_by_all, repeatability
 from pairing.blind.kept import summary
 from pairing.blind.penalty import penalty_table
-from pairing.errors import LogError
-from pairing.model.recipe import Recipe
+from pairing.errors import LogError, PairingError
+from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.nutrition.caution import PROFESSIONAL
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
@@ -78,7 +78,7 @@ def trial_report(
         *_tried(cups, model.shelf),
         *_learned(model, cups),
         *_people(model, period),
-        *_checks(comparisons, since, until),
+        *_checks(model.shelf, comparisons, since, until),
         *_round_up(model, cups, unit, currency),
         *_next(model.shelf, suggestions),
         *_list(cups, model.shelf),
@@ -271,13 +271,14 @@ def _people(model: Learned, period: pd.DataFrame) -> list[Block]:
         out.append(
             Paragraph(
                 f"Agreement of {agreed.tasters} tasters over {agreed.cups} recipes that all have judged: Kendall's "
-                f"W = {agreed.w:.2f} (0 none, 1 full), Friedman χ² = {agreed.statistic:.1f}, p = {agreed.p_value:.3f}."
+                f"W = {agreed.w:.2f} (0 none, 1 full), Friedman χ² = {agreed.statistic:.1f}, "
+                f"p {_p(agreed.p_value, sign=True)}."
             )
         )
     return out
 
 
-def _checks(comparisons: pd.DataFrame | None, since: str | None, until: str | None) -> list[Block]:
+def _checks(shelf: Shelf, comparisons: pd.DataFrame | None, since: str | None, until: str | None) -> list[Block]:
     if comparisons is None or comparisons.empty:
         return [Heading("Blind checks"), Paragraph("None yet. A sighted finding is as much hoped for as found.")]
     days = comparisons["served_at"].map(lambda t: str(t)[:10] if isinstance(t, str) else "")
@@ -286,10 +287,10 @@ def _checks(comparisons: pd.DataFrame | None, since: str | None, until: str | No
         (
             str(r.check_id),
             f"{r.question} ({r.taster or 'not said'})",
-            str(r.a),
-            str(r.b),
+            _side(r.a, shelf),
+            _side(r.b, shelf),
             f"{r.picked_a} of {r.n}",
-            "–" if math.isnan(r.p_value) else f"{r.p_value:.3f}",
+            "–" if math.isnan(r.p_value) else _p(r.p_value),
         )
         for r in _rows(summary(inside))
     )
@@ -298,6 +299,20 @@ def _checks(comparisons: pd.DataFrame | None, since: str | None, until: str | No
     caption = "Finished checks; p is exact and two-sided, for a fixed number of servings"
     columns = ("check", "question (taster)", "picked more often", "against", "picked>", "p>")
     return [Heading("Blind checks"), Table(columns, rows, caption)]
+
+
+def _side(text: str, shelf: Shelf) -> str:
+    """Name a side of a check as a cup is named; a trial's id stays as it is."""
+    try:
+        return _name(parse_recipe_text(text), shelf)
+    except PairingError:
+        return text
+
+
+def _p(value: float, *, sign: bool = False) -> str:
+    if value < 0.001:
+        return "< 0.001"
+    return f"= {value:.3f}" if sign else f"{value:.3f}"
 
 
 def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: str) -> list[Block]:
