@@ -255,7 +255,7 @@ def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf | None) -> str:
     words = [f"{base_g:.0f} g {name}"]
     for flavouring_id, amount in parts.items():
         label = shelf.flavouring(flavouring_id).name if shelf is not None else flavouring_id
-        words.append(f"{amount:.3g} g {label} ({recipe.doses[flavouring_id]:.4g} g/kg)")
+        words.append(f"{amount:.3f} g {label} ({recipe.doses[flavouring_id]:.4g} g/kg)")
     return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL
 from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
-from pairing.report.facts import Fact
+from pairing.report.facts import Fact, figure
 from pairing.report.figures import Mark, Row, intervals
 from pairing.report.scaling import Line
 
@@ -50,11 +50,11 @@ def _amount(line: Line, held: bool) -> tuple[str, ...]:
     uncertain = "" if line.drop_error_pct is None else f" (drop ±{line.drop_error_pct:.0f} %)"
     cells = [
         line.name,
-        f"{line.dose_g_per_kg:.3g}",
+        figure(line.dose_g_per_kg),
         f"{line.g:g}" if line.by == "weight" else f"{line.g:.3g}",
         "–" if line.drops is None else str(line.drops),
-        f"{line.ml:.3g}",
-        f"{line.exact_g:.4g}",
+        figure(line.ml),
+        f"{line.exact_g:.4g}" if line.exact_g < 1000 else f"{line.exact_g:.0f}",
         f"{line.error_pct:+.1f} %{uncertain}".replace("-0.0", "+0.0"),
     ]
     if held:
@@ -105,7 +105,7 @@ def _nutrition(card: Card) -> Table:
         (
             f"{fact.name}, {fact.unit}",
             _figure(fact.serving, fact),
-            "–" if fact.per_100g is None else f"{fact.per_100g:.3g}",
+            "–" if fact.per_100g is None else figure(fact.per_100g),
             "–" if fact.label is None else fact.label,
         )
         for fact in card.facts
@@ -116,8 +116,8 @@ def _nutrition(card: Card) -> Table:
 
 def _figure(value: float | None, fact: Fact) -> str:
     if value is not None:
-        return f"{value:.3g}"
-    return "unknown" if not fact.at_least else f"unknown, at least {fact.at_least:.3g}"
+        return figure(value)
+    return "unknown" if not fact.at_least else f"unknown, at least {figure(fact.at_least)}"
 
 
 def _cost(card: Card) -> list[Block]:

@@ -104,6 +104,12 @@ def test_json_holds_the_same_and_nothing_that_json_cannot():
     assert kept["nutrition"][0]["serving"] is None or kept["nutrition"][0]["serving"] > 0
 
 
+def test_large_batches_are_written_without_exponents():
+    card = recipe_card(Recipe("oat", {"date": 300.0}), SHELF, litres=20)
+    for text in (to_html(card_document(card)), to_markdown(card_document(card))):
+        assert not re.search(r"\de[+-]\d", text)
+
+
 def test_names_are_escaped():
     nasty = Shelf.of([Base(base_id="oat", name="<script>alert(1)</script>")], [])
     page = to_html(card_document(recipe_card(Recipe("oat"), nasty)))
