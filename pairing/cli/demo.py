@@ -76,5 +76,8 @@ def demo_bench(path: Path, out: Output) -> Bench:
             "Made by pairing demo, which loads the demo's tables again whenever it runs.\n", encoding="utf-8"
         )
     with out.progress("Loading the demo's tables"):
-        bench.load(**files())
+        report = bench.load(**files())
+    if len(report.refused):
+        left = f"{len(report.refused)} rows of the demo differ from those in {path}, which were left as they are."
+        out.warn(f"{left} A new one: pairing demo --bench another-folder")
     return bench

@@ -84,6 +84,14 @@ def test_demo_run_again_adds_nothing(bench, capsys):
     assert Bench.open(bench).revision == before
 
 
+def test_demo_leaves_what_was_changed_in_it_and_says_so(bench, capsys):
+    Bench.open(bench).correct("bases", "oat", {"name": "Our oat drink"})
+    assert main(["demo", "--bench", bench]) == 0
+    printed = capsys.readouterr()
+    assert "1 rows of the demo differ" in printed.err
+    assert "Our oat drink" in printed.out
+
+
 def test_demo_leaves_a_bench_of_ones_own_alone(tmp_path, capsys):
     own = str(tmp_path / "mine")
     main(["init", "--bench", own])
