@@ -40,13 +40,16 @@ def card_document(card: Card) -> Document:
 
 def _amounts(card: Card) -> Table:
     held = any(line.first_g is not None for line in card.batch.lines)
+    spooned = any(line.spoons is not None for line in card.batch.lines)
     columns = ["flavouring", "dose, g/kg>", "g>", "drops>", "ml>", "exact g>", "rounding>"]
+    if spooned:
+        columns.insert(5, "spoons (error)>")
     if held:
         columns.insert(3, "of it at first, g>")
-    return Table(tuple(columns), tuple(_amount(line, held) for line in card.batch.lines))
+    return Table(tuple(columns), tuple(_amount(line, held, spooned) for line in card.batch.lines))
 
 
-def _amount(line: Line, held: bool) -> tuple[str, ...]:
+def _amount(line: Line, held: bool, spooned: bool) -> tuple[str, ...]:
     uncertain = "" if line.drop_error_pct is None else f" (drop ±{line.drop_error_pct:.0f} %)"
     cells = [
         line.name,
@@ -57,6 +60,8 @@ def _amount(line: Line, held: bool) -> tuple[str, ...]:
         f"{line.exact_g:.4g}" if line.exact_g < 1000 else f"{line.exact_g:.0f}",
         f"{line.error_pct:+.1f} %{uncertain}".replace("-0.0", "+0.0"),
     ]
+    if spooned:
+        cells.insert(5, "–" if line.spoons is None else f"{line.spoons} ({line.spoon_error_pct:+.0f} %)")
     if held:
         cells.insert(3, "–" if line.first_g is None else f"{line.first_g:g}")
     return tuple(cells)

@@ -23,6 +23,8 @@ HOLD_BACK = 0.15
 """Share of the flavouring held back from a batch until it was tasted (our choice, no source)."""
 TOO_COARSE = 0.05
 """Rounding that moves a dose by more than this asks for a finer scale or a dilution (our choice, no source)."""
+TEASPOON_ML = 5.0
+"""A teaspoon; a tablespoon is three (21 CFR 101.9(b)(5)(viii))."""
 _FIRST = ("powder", "paste", "syrup", "sugar", "juice", "extract", "tincture")
 
 
@@ -46,6 +48,10 @@ class Line:
         What rounding does to the dose, %.
     drop_error_pct : float or None
         How far the mass of a drop is uncertain, ± % (half the interval), where drops are counted.
+    spoons : str or None
+        The same in spoons of 5 and 15 ml, to a quarter teaspoon: below 1 litre, where the density is known.
+    spoon_error_pct : float or None
+        What that rounding does to the dose, %.
     """
 
     flavouring_id: str
@@ -59,6 +65,8 @@ class Line:
     first_g: float | None
     error_pct: float
     drop_error_pct: float | None
+    spoons: str | None = None
+    spoon_error_pct: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,6 +201,9 @@ def _line(flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, scal
     else:
         grams = round(exact_g / scale_g) * scale_g
         first = round((1 - HOLD_BACK) * exact_g / scale_g) * scale_g if weigh else None
+    spoons = spoon_error = None
+    if drops is None and not weigh and flavouring.density_g_per_ml is not None:
+        spoons, spoon_error = _spoons(exact_g / flavouring.density_g_per_ml)
     return Line(
         flavouring_id=flavouring.flavouring_id,
         name=flavouring.name,
@@ -205,7 +216,27 @@ def _line(flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, scal
         first_g=None if first is None else _tidy(first),
         error_pct=100 * (grams - exact_g) / exact_g if exact_g > 0 else 0.0,
         drop_error_pct=drop_error,
+        spoons=spoons,
+        spoon_error_pct=spoon_error,
     )
+
+
+def _spoons(volume_ml: float) -> tuple[str | None, float | None]:
+    """Round to a quarter of a 5 ml teaspoon; less than that no spoon can do.
+
+    Examples
+    --------
+    >>> _spoons(18.9)[0]
+    '1 tbsp ¾ tsp'
+    """
+    quarters = round(volume_ml / (TEASPOON_ML / 4))
+    if quarters < 1:
+        return None, None
+    table, rest = divmod(quarters, 12)
+    tea, part = divmod(rest, 4)
+    tea_text = f"{tea or ''}{('', '¼', '½', '¾')[part]}"
+    words = [*([f"{table} tbsp"] if table else []), *([f"{tea_text} tsp"] if tea_text else [])]
+    return " ".join(words), 100 * (quarters * TEASPOON_ML / 4 / volume_ml - 1)
 
 
 def _tidy(grams: float) -> float:

@@ -190,6 +190,16 @@ def test_the_odd_one_is_the_side_that_stands_once():
         assert serving.contents.count(serving.right) == 1
 
 
+@pytest.mark.parametrize("place", [0, 1])
+@pytest.mark.parametrize(("question", "sequential"), [("stronger", True), ("prefer", True), ("stronger", False)])
+def test_always_picking_the_same_place_shows_nothing(place, question, sequential):
+    for seed in range(20):
+        check = plan("oat|plum=2", "oat|plum=1", question=question, sequential=sequential, random_state=seed)
+        while not check.finished:
+            check = check.answer(check.next_serving.codes[place])
+        assert not result(check).shown
+
+
 def test_evidence_says_what_was_found(fixed):
     for letter in "aaaaab":
         fixed = _pick(fixed, letter)

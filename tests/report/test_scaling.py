@@ -103,6 +103,17 @@ def test_open_doses_are_refused():
         scale(Recipe("oat", {"plum": None}), SHELF)
 
 
+def test_spoons_are_said_with_their_error():
+    date = scale(Recipe("oat", {"date": 20.0}), SHELF).lines[0]
+    quarters = round(date.exact_g / 1.3 / 1.25)
+    assert date.spoons == "¾ tsp" == {3: "¾ tsp"}[quarters]
+    assert date.spoon_error_pct == pytest.approx(100 * (quarters * 1.25 * 1.3 / date.exact_g - 1))
+    assert scale(Recipe("oat", {"date": 200.0}), SHELF).lines[0].spoons == "3 tbsp ¼ tsp"
+    assert scale(Recipe("oat", {"date": 20.0}), SHELF, litres=2).lines[0].spoons is None
+    assert scale(Recipe("oat", {"cocoa": 20.0}), SHELF).lines[0].spoons is None
+    assert scale(Recipe("oat", {"date": 1.0}), SHELF).lines[0].spoons is None
+
+
 def test_the_measured_recipe_is_what_goes_in():
     batch = scale(RECIPE, SHELF)
     measured = rounded_recipe(batch)
