@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
+
+if TYPE_CHECKING:
+    from pairing.learned import Learned
 
 SUMMARY = "how good the predictions are on cups that were held out"
 
@@ -15,6 +18,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what is held out, and which rules are left out."""
     about = "what to hold out: later cups, new combinations, new base, new taster (all that the log allows)"
     parser.add_argument("--splits", type=ids, metavar="A,B", help=about)
+    about = "predict with and without each rule instead (learns anew for every rule; new combinations unless told)"
+    parser.add_argument("--each-rule", action="store_true", help=about)
     parser.add_argument("--without", type=ids, default=(), metavar="RULE,…", help="rules to do without")
 
 
@@ -23,6 +28,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.learning.evaluate import evaluate
 
     model = learn(args, open_bench(args), out)
+    if args.each_rule:
+        return _each_rule(args, model, out)
     with out.progress("Learning without some cups", total=1.0) as done:
         found = evaluate(model, args.splits, without=args.without, progress=done)
     for sentence in found.sentences:
@@ -35,6 +42,25 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
+def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
+    from pairing.learning.each_rule import each_rule
+
+    with out.progress("Learning without each rule", total=1.0) as done:
+        found = each_rule(model, args.splits or ("new combinations",), progress=done)
+    columns = [
+        ("rule", "rule"),
+        ("split", "held out"),
+        ("error_with", "error with it, points", _two),
+        ("error_without", "without", _two),
+        ("gain", "gain", _three),
+        ("gain_sd", "± gain", _three),
+        ("dose_error_with", "dose error with it, log", _three),
+        ("dose_error_without", "without", _three),
+    ]
+    out.table("rules", found, columns, title="What each rule is worth on cups that were held out")
+    return 0
+
+
 def _columns(table: Any) -> list[tuple[Any, ...]]:
     shares = {"coverage": lambda share: f"{share:.0%}"}
     headers = {"split": "held out", "chosen_by": "chosen by", "coverage": "in 80 % interval", "gain_sd": "± gain"}
@@ -43,6 +69,10 @@ def _columns(table: Any) -> list[tuple[Any, ...]]:
         (name, headers.get(name, name.replace("_", " ")), *([] if name in plain else [shares.get(name, _two)]))
         for name in map(str, table.columns)
     ]
+
+
+def _three(value: float) -> str:
+    return f"{value:.3f}"
 
 
 def _two(value: float) -> str:

@@ -24,7 +24,9 @@ LAYERS = (
 )
 """Parts of the package; each may import its own layer and the ones above it in this list, never one below."""
 RANK = {part: rank for rank, layer in enumerate(LAYERS) for part in layer}
-PUT_TOGETHER = dict.fromkeys((f"pairing.learning.{name}" for name in ("fit", "stored", "evaluate")), RANK["learned"])
+PUT_TOGETHER = dict.fromkeys(
+    (f"pairing.learning.{name}" for name in ("fit", "stored", "evaluate", "each_rule")), RANK["learned"]
+)
 """Modules that make the learned model from its parts, keep it and try it out: they stand in its layer."""
 OUTSIDE = ("pairing_plugins", "pairing_dashboard", "streamlit")
 MAX_LINES = 400

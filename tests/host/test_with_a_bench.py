@@ -18,11 +18,12 @@ import pairing_demo_data
 from pairing import Bench, Cup
 from pairing.api import CORE_COLUMNS, Rule
 from pairing.cli import main
-from pairing.errors import PluginError
+from pairing.errors import LogError, PluginError
 from pairing.host import load
 from pairing.host.guard import features
 from pairing.host.tables import recipe_table
 from pairing.learning import strength
+from pairing.learning.each_rule import each_rule
 
 DEMO = Path(pairing_demo_data.__file__).parent
 TABLES = ("bases", "flavourings", "tasters", "targets", "readings")
@@ -251,3 +252,19 @@ def test_what_a_plugin_brings_is_taken_into_the_bench_and_stays(bench, capsys):
     assert base == brought
     logged = ["log", "plain-bases:rice-drink", "--bench", str(bench), "--base-g", "200", "--add", "quince=0.3g"]
     assert main([*logged, "--strength", "quince=3", "--liking", "7"]) == 0
+
+
+def test_each_rule_is_judged_on_cups_that_were_held_out():
+    useful, useless = (
+        together(-1.5, 0.5),
+        replace(together(0.0, 0.5), id="lab:constant", feature=lambda table: table.base_index * 0.0),
+    )
+    found = each_rule(pairing.learn(*half_effect(-2.0), rules=[useful, useless], random_state=0)).set_index("rule")
+    assert list(found.index) == ["lab:together", "lab:constant", "all rules"]
+    assert (found["cups"] > 50).all()
+    assert found.loc["lab:together", "gain"] > 0
+    assert found.loc["lab:together", "error_without"] > found.loc["lab:together", "error_with"]
+    assert found.loc["lab:constant", "gain"] == pytest.approx(0, abs=1e-6)
+    assert found.loc["all rules", "gain"] == pytest.approx(found.loc["lab:together", "gain"], abs=1e-3)
+    with pytest.raises(LogError, match="no rule on liking or dose"):
+        each_rule(pairing.learn(*half_effect(-2.0)))
