@@ -19,17 +19,14 @@ if TYPE_CHECKING:
 
 __all__ = ["correct", "cups", "export"]
 
-MOST = 500
-"""So many readings are listed, the latest first; a filter brings up older ones."""
+MOST_ROWS = 2000
+"""So many rows are listed, the latest first; a filter brings up older ones."""
 CORRECTED = ("dose_g_per_kg", "strength", "liking", "off_notes", "note")
 OF_A_FLAVOURING = ("dose_g_per_kg", "strength")
-LOOK = 5.0
-"""How often the log is looked at for cups from elsewhere, s."""
 
 
-@st.fragment(run_every=LOOK)
 def cups(bench: Bench) -> None:
-    """List the readings that pass the filter; follows what others log."""
+    """List the readings that pass the filter."""
     rows = session.table(bench, "readings")
     st.write(f"**{count(rows['trial_id'].nunique(), 'cup')}**, {count(len(rows), 'row')} in the log.")
     first, second, third = st.columns(3)
@@ -50,27 +47,31 @@ def cups(bench: Bench) -> None:
 def _listed(rows: pd.DataFrame, shelf: Shelf) -> list[dict[str, Any]]:
     """Put the rows of each reading on one line, the latest first."""
     names = {**{i: f.name for i, f in shelf.flavourings.items()}, **{i: b.name for i, b in shelf.bases.items()}}
-    lines = []
-    for _, one in list(rows.groupby(["trial_id", "taster", "reading"], sort=False))[: -MOST - 1 : -1]:
-        inside = one.dropna(subset=["flavouring_id"])
-        first = one.iloc[0]
-        lines.append(
+    lines: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for row in rows.iloc[-MOST_ROWS:].itertuples():
+        line = lines.setdefault(
+            (row.trial_id, row.taster, row.reading),
             {
-                "When": str(first["tasted_at"] or "")[:16].replace("T", " "),
-                "Base": names.get(first["base_id"], first["base_id"]),
-                "What": " + ".join(
-                    f"{names.get(r.flavouring_id, r.flavouring_id)} {_dose(r)}" for r in inside.itertuples()
-                ),
-                "Taster": first["taster"],
-                "Strength": ", ".join(STRENGTH_WORDS[int(s)] for s in inside["strength"].dropna()),
-                "Liking, 1–9": first["liking"],
-                "Ended": first["ended"],
-                "Off-notes": first["off_notes"],
-                "Note": first["note"],
-                "Cup": first["trial_id"],
-            }
+                "When": str(row.tasted_at or "")[:16].replace("T", " "),
+                "Base": names.get(row.base_id, row.base_id),
+                "What": [],
+                "Taster": row.taster,
+                "Strength": [],
+                "Liking, 1–9": row.liking,
+                "Ended": row.ended,
+                "Off-notes": row.off_notes,
+                "Note": row.note,
+                "Cup": row.trial_id,
+            },
         )
-    return lines
+        if not is_missing(row.flavouring_id):
+            line["What"].append(f"{names.get(row.flavouring_id, row.flavouring_id)} {_dose(row)}")
+        if not is_missing(row.strength):
+            line["Strength"].append(STRENGTH_WORDS[int(row.strength)])
+    joined = (
+        {**line, "What": " + ".join(line["What"]), "Strength": ", ".join(line["Strength"])} for line in lines.values()
+    )
+    return list(joined)[::-1]
 
 
 def _dose(row: Any) -> str:

@@ -51,7 +51,7 @@ def page() -> StreamlitPage:
 
 
 def _own_pages() -> list[StreamlitPage]:
-    """Make the pages that plugins bring, once they are loaded."""
+    """Make the pages that plugins bring."""
     from pairing_dashboard import plugin_views, session
 
     return [

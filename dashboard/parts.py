@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from html import escape
 from pathlib import Path
@@ -157,6 +158,7 @@ def document(of: Document) -> None:
             case Table(columns, rows, caption):
                 table(rows, columns, caption)
             case Figure(svg, words):
-                st.image(svg, caption=words)
+                picture = b64encode(svg.encode()).decode()
+                st.html(f'<img class="paper" alt="{escape(words)}" src="data:image/svg+xml;base64,{picture}">')
     if of.foot:
         st.html(f'<p class="quiet">{escape(of.foot)}</p>')

@@ -35,6 +35,7 @@ __all__ = [
     "table",
     "take_on",
     "views",
+    "watch",
 ]
 
 DEFAULT_BENCH = "bench"
@@ -152,6 +153,21 @@ def _learned(path: str, key: str, _bench: Bench) -> Learned:
     from pairing.learning.stored import learn_bench
 
     return learn_bench(_bench, 0, host(_bench))
+
+
+LOOK = 5.0
+"""How often an open page looks for cups from elsewhere, s."""
+
+
+def watch(of: Bench) -> None:
+    """Draw the page anew when somebody else has logged something."""
+    _watched(of, of.revision)
+
+
+@st.fragment(run_every=LOOK)
+def _watched(of: Bench, drawn: int) -> None:
+    if of.revision != drawn:
+        st.rerun(scope="app")
 
 
 def cup_id() -> str | None:

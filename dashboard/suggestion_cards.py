@@ -28,18 +28,12 @@ PURPOSES = {
     "adjust": ("Adjust", "tried before; the dose can be better"),
 }
 FIRST_REASONS = 4
-LOOK = 5.0
-"""How often the log is looked at for cups from elsewhere, s."""
 
 
 def show(bench: Bench, brief: Brief | None) -> None:
-    """Draw the cards; they follow the log when somebody else adds a cup."""
-    if brief is not None:
-        _watched(bench, brief)
-
-
-@st.fragment(run_every=LOOK)
-def _watched(bench: Bench, brief: Brief) -> None:
+    """Draw the cards and the front."""
+    if brief is None:
+        return
     model = session.model(bench)
     try:
         found = _suggested(session.bench_path(), session.state_key(bench), brief, model)

@@ -14,3 +14,4 @@ with bases:
     dose_views.bases(model)
 with table:
     dose_views.everything(model)
+session.watch(bench)

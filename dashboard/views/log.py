@@ -15,3 +15,4 @@ with load:
     importing.show(bench)
 with export:
     log_views.export(bench)
+session.watch(bench)

@@ -11,3 +11,4 @@ with beside:
     brief = brief_form.ask(session.model(bench).shelf)
 with cards:
     suggestion_cards.show(bench, brief)
+session.watch(bench)

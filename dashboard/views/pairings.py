@@ -7,3 +7,4 @@ parts.title(
 )
 bench = session.needed()
 map_views.show(bench, session.model(bench))
+session.watch(bench)

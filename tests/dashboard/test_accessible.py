@@ -1,0 +1,63 @@
+"""Automated accessibility rules on every view (axe-core, WCAG 2.1 A and AA), and contrast of our own colours.
+
+Source: *published*, W3C, Web Content Accessibility Guidelines 2.1, success criteria 1.4.3 and 1.4.11 (contrast 4.5:1
+for text, 3:1 for marks).
+"""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import pairing_dashboard
+from pairing_dashboard.map_component import FAMILY_COLOURS
+from pairing_dashboard.navigation import VIEWS
+
+HOME = Path(pairing_dashboard.__file__).parent
+THEME = tomllib.loads((HOME / ".streamlit" / "config.toml").read_text())["theme"]
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}
+NOT_OURS = {"exclude": [["[data-testid=stSidebarNavItems]"]]}
+"""Streamlit's own list of pages has headings between its list items; everything else is checked."""
+NAMES = [name for views in VIEWS.values() for name, *_ in views]
+
+
+def luminance(colour):
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(a, b):
+    high, low = sorted((luminance(a), luminance(b)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_is_computed_as_published():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)  # WCAG 2.1: the largest there is
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("mode", ["light", "dark"])
+@pytest.mark.parametrize("ground", ["backgroundColor", "secondaryBackgroundColor"])
+def test_texts_and_marks_stand_out(mode, ground):
+    theme = THEME[mode]
+    assert contrast(theme["textColor"], theme[ground]) >= 4.5
+    assert contrast(theme["linkColor"], theme[ground]) >= 4.5
+    assert contrast(theme["borderColor"], theme[ground]) >= 2.6
+    for colour in (theme["primaryColor"], *FAMILY_COLOURS):
+        assert contrast(colour, theme[ground]) >= 3
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(("phone", "dark"), [(False, False), (True, True)], ids=["desk-light", "phone-dark"])
+def test_no_view_breaks_a_rule(visit, phone, dark):
+    from axe_playwright_python.sync_playwright import Axe
+
+    window, broken = visit("demo", phone=phone, dark=dark), {}
+    for name in NAMES:
+        page = window.open("" if name == "next_cups" else name, timeout=60)
+        page.wait_for_timeout(300)
+        found = Axe().run(page, context=NOT_OURS, options=RULES).response["violations"]
+        if found:
+            broken[name] = [(v["id"], v["nodes"][0]["html"][:200], len(v["nodes"])) for v in found]
+    assert broken == {}

@@ -1,0 +1,225 @@
+"""The dashboard in a real browser: on a phone beside the scale, and on a desk."""
+
+import re
+
+import pandas as pd
+import pytest
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+
+BENCH = ".st-key-bench"
+TARGETS = f"{BENCH} :is(button, [role=radio], a, summary, input):visible"
+
+
+def tap(visit, what):
+    visit.act(what.tap if visit.context.pages[0].viewport_size["width"] < 500 else what.click)
+
+
+def button(page, name, **options):
+    return page.get_by_role("button", name=name, **options)
+
+
+def small_targets(page):
+    """Name every target on the bench that is smaller than 48 CSS px in either direction."""
+    return page.locator(TARGETS).evaluate_all(
+        """all => all.map(e => {
+             const field = '[data-testid=stNumberInputContainer], [data-testid=stTextInputRootElement], [role=group]';
+             const box = ((e.matches('input') && e.closest(field)) || e).getBoundingClientRect();
+             const name = e.innerText || e.getAttribute('aria-label');
+             return [e.tagName, name, Math.round(box.width), Math.round(box.height)];
+           }).filter(t => t[2] > 0 && (t[2] < 48 || t[3] < 48))"""
+    )
+
+
+def test_from_suggestion_to_log_on_a_phone(visit):
+    window = visit("demo", phone=True)
+    page = window.open()
+    first = page.locator(".st-key-card-0 h3").inner_text()
+    before = set(window.bench.tables("readings")["trial_id"])
+    tap(window, button(page, "Start this cup").first)
+    expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
+    small = small_targets(page)
+    tap(window, button(page, "Next"))
+    small += small_targets(page)
+    tap(window, button(page, "I poured"))
+    small += small_targets(page)
+    while page.locator("h2.ask", has_text="How did this cup end?").count() == 0:  # every flavouring, one sip or more
+        if page.locator("h2.ask", has_text="Stop with").count():
+            tap(window, button(page, "Done with"))
+            continue
+        tap(window, button(page, "I added it"))
+        small += small_targets(page)
+        tap(window, page.get_by_role("radio", name="just right"))
+        if button(page, "No more").count():
+            tap(window, button(page, "No more"))
+    tap(window, page.get_by_role("radio", name="right", exact=True))
+    small += small_targets(page)
+    tap(window, page.get_by_role("radio", name="2 dislike very much"))
+    small += small_targets(page)
+    tap(window, button(page, "Save", exact=True))
+    expect(page.get_by_text("The cup is in the log.")).to_be_visible()
+    assert small == []
+    rows = window.bench.tables("readings")
+    new = rows[~rows["trial_id"].isin(before)]
+    assert new["liking"].dropna().iloc[-1] == 2
+    assert set(new["chosen_by"]) == {"suggested"}
+    window.act(page.get_by_role("link", name="What to try next").tap)
+    expect(page.locator(".st-key-card-0 h3")).not_to_have_text(first, timeout=15_000)
+
+
+def test_the_map_by_mouse_and_by_keyboard(visit):
+    window = visit("demo")
+    page = window.open("pairings")
+    window.act(page.locator('.node[data-id="cocoa"] .hit').click)
+    expect(page.get_by_role("heading", name="Dark cocoa powder")).to_be_visible()
+    assert page.locator(".weight").count() > 0
+    window.act(lambda: page.keyboard.press("Escape"))  # the focus must still be on the map
+    expect(page.get_by_role("heading", name="Dark cocoa powder")).to_have_count(0)
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowRight")
+    window.act(lambda: page.keyboard.press("Enter"))
+    chosen = page.locator(".node.on").get_attribute("aria-label").split(",")[0]
+    expect(page.get_by_role("heading", name=chosen, exact=True)).to_be_visible()
+
+
+def test_an_import_shows_what_it_would_refuse(visit, tmp_path):
+    window = visit("demo")
+    page = window.open("log")
+    pd.DataFrame(
+        {
+            "trial_id": ["n1", "n2", "n3"],
+            "base_id": ["oat", "oat", "nowhere"],
+            "flavouring_id": ["cocoa", "cocoa", "cocoa"],
+            "dose_g_per_kg": [10, 11, 12],
+            "liking": [6, 90, 6],
+        }
+    ).to_csv(tmp_path / "more.csv", index=False)
+    page.get_by_role("tab", name="Import").click()
+    panel = page.get_by_role("tabpanel", name="Import")
+    panel.get_by_role("combobox", name=re.compile("Table")).click()
+    window.act(page.get_by_role("option", name="readings").click)
+    window.act(lambda: panel.locator("input[type=file]").set_input_files(tmp_path / "more.csv"))
+    expect(panel.get_by_text("1 row can be taken, 2 refused")).to_be_visible()
+    expect(panel.get_by_role("cell", name="90", exact=True)).to_be_visible()
+    window.act(button(panel, "Take 1 row").click)
+    expect(page.get_by_text("Taken: 1 row; refused: 2.")).to_be_visible()
+    ids = set(window.bench.tables("readings")["trial_id"])
+    assert "n1" in ids
+    assert not ids & {"n2", "n3"}
+
+
+def pour(window, page):
+    tap(window, button(page, "A new cup"))
+    tap(window, page.get_by_role("radio", name="Oat drink"))
+    tap(window, page.get_by_role("radio", name="Plum drops").or_(button(page, "Plum drops")).first)
+    tap(window, button(page, "Next"))
+    tap(window, button(page, "Next"))
+    tap(window, button(page, "I poured"))
+
+
+def test_a_reload_in_the_middle_of_a_cup_loses_nothing(visit):
+    window = visit("one", phone=True)
+    page = window.open("bench")
+    pour(window, page)
+    tap(window, button(page, "I added it"))
+    asked = page.locator("h2.ask").inner_text()
+    window.act(page.reload)
+    assert page.locator("h2.ask").inner_text() == asked
+    again = visit("one")  # another machine, without the address: the cup is offered
+    other = again.open("bench")
+    again.act(button(other, "Go on with Oat drink with Plum drops").click)
+    assert other.locator("h2.ask").inner_text() == asked
+
+
+def test_two_windows_on_one_bench_see_each_other(visit):
+    here, there = visit("one"), visit("one")
+    page, other = here.open("log"), there.open("bench")
+    expect(page.get_by_text("1 cup, 1 row in the log.")).to_be_visible()
+    pour(there, other)
+    tap(there, button(other, "I added it"))
+    twin = visit("one")
+    twin_page = twin.open("bench?" + other.url.partition("?")[2])
+    tap(there, other.get_by_role("radio", name="just right"))
+    twin_page.get_by_role("radio", name="much too weak").click()
+    expect(twin_page.get_by_text("This cup has moved on in another window")).to_be_visible()
+    tap(there, button(other, "Done with").or_(button(other, "No more")).first)
+    tap(there, other.get_by_role("radio", name="right", exact=True))
+    tap(there, other.get_by_role("radio", name="8 like very much"))
+    tap(there, button(other, "Save", exact=True))
+    expect(page.get_by_text("2 cups, 2 rows in the log.")).to_be_visible(timeout=12_000)  # without touching it
+
+
+def test_a_cup_by_keyboard_alone(visit):
+    window = visit("one")
+    page = window.open("bench")
+
+    def reach(name):
+        """Tab to a control that has this name, as somebody without a mouse does."""
+        for _ in range(80):
+            page.keyboard.press("Tab")
+            here = "() => { const e = document.activeElement; return e.matches('button') ? e.innerText : '' }"
+            if any(line.strip().startswith(name) for line in page.evaluate(here).splitlines()):
+                return
+        raise AssertionError(f"the tab key never comes to {name}")
+
+    reach("A new cup")
+    window.act(lambda: page.keyboard.press("Enter"))
+    reach("Oat drink")
+    window.act(lambda: page.keyboard.press("Space"))
+    reach("Plum drops")
+    window.act(lambda: page.keyboard.press("Space"))
+    for _ in range(2):
+        reach("Next")
+        window.act(lambda: page.keyboard.press("Enter"))
+    reach("I poured")
+    window.act(lambda: page.keyboard.press("Enter"))
+    expect(page.locator("h2.ask")).to_contain_text("Add Plum drops")
+
+
+@pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])
+def test_sixty_flavourings_are_legible_on_the_map(visit, phone):
+    window = visit("demo", phone=phone)
+    rows = [{"flavouring_id": f"f{i}", "name": f"Number {i} of the garden", "family": f"bed {i % 9}",
+             "label_dose_g_per_kg": 1.0} for i in range(39)]  # fmt: skip
+    window.bench.load(flavourings=pd.DataFrame(rows))
+    page = window.open("pairings", timeout=60)
+    found = page.locator("svg[aria-label='Pairing map']").evaluate(
+        """svg => {
+             const frame = svg.getBoundingClientRect();
+             const labels = [...svg.querySelectorAll('.node text')];
+             const boxes = labels.map(t => t.getBoundingClientRect());
+             const out = b => b.left < frame.left || b.right > frame.right || b.bottom > frame.bottom;
+             const over = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+             return {
+               n: labels.length,
+               overlaps: boxes.flatMap((a, i) => boxes.slice(i + 1).filter(b => over(a, b))).length,
+               outside: boxes.filter(out).length,
+               smallest: Math.min(...labels.map(t => parseFloat(getComputedStyle(t).fontSize))),
+             };
+           }"""
+    )
+    assert found["n"] == 60
+    assert (found["overlaps"], found["outside"]) == (0, 0)
+    assert found["smallest"] >= 12
+
+
+def test_a_name_with_markup_fetches_nothing(visit):
+    window = visit("one")
+    name = "![x](http://elsewhere.test/x.png) <img src=http://elsewhere.test/y.png>"
+    window.bench.correct("flavourings", "plum", {"name": name})
+    for view in ("", "bench", "pairings", "doses", "shelf", "log"):
+        window.open(view)
+    expect(window.page.locator("img[src*=elsewhere]")).to_have_count(0)  # and the fixture fails on any request
+
+
+def test_light_and_dark_follow_the_system(visit):
+    colours = [
+        visit("one", dark=dark)
+        .open("bench")
+        .evaluate("() => getComputedStyle(document.querySelector('.stApp')).backgroundColor")
+        for dark in (False, True)
+    ]
+    light, dark = (sum(map(int, re.findall(r"\d+", c)[:3])) for c in colours)
+    assert light > 700
+    assert dark < 100
