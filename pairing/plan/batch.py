@@ -41,7 +41,7 @@ def choose(model: Any, brief: Brief, pool: Pool, n: int, rng: np.random.Generato
     """
     objective = Objective.of(model, brief)
     mean, sd = objective.predict(pool)
-    tried = np.array([pool.key(i) in history(model).combinations for i in range(len(pool))], dtype=bool)
+    tried = np.array([pool.key(i) in history(model) for i in range(len(pool))], dtype=bool)
     rows = _shortlist(mean, sd, tried)
     joint = objective.joint(pool.take(rows), mean[rows])
     reference = _reference(joint.mean, np.sqrt(np.diag(joint.cov)), tried[rows])

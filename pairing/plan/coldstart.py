@@ -66,7 +66,7 @@ def for_new_base(
     wanted = replace(brief or Brief(), bases=(base_id,))
     check_ids(model, wanted)
     pool = _some(model, wanted, candidates(model, wanted))
-    known = {ids for (base, ids), c in history(model).combinations.items() if c.liked and base != base_id}
+    known = {ids for (base, ids), c in history(model).items() if c.liked and base != base_id}
     winners = np.array([pool.key(i)[1] in known for i in range(len(pool))], dtype=bool)
     pool = pool.take(winners) if winners.any() else pool
     rng = np.random.default_rng(0 if random_state is None else random_state)

@@ -40,7 +40,7 @@ def purpose(recipe: Recipe, tried: Combination | None) -> str:
 
 def reasons(model: Any, recipe: Recipe, choice: Choice, log_sd: dict[str, float], eased: float) -> tuple[str, ...]:
     """Say what kind of trial it is, what speaks for and against it, and what it is worth."""
-    tried = history(model).combinations.get((recipe.base_id, recipe.flavouring_ids))
+    tried = history(model).get((recipe.base_id, recipe.flavouring_ids))
     said = [_standing(recipe, tried, purpose(recipe, tried))]
     said += _evidence(model, recipe)
     said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, log_sd[f]))]

@@ -85,7 +85,7 @@ def replay(
         When fewer than 8 combinations were tried.
     """
     past = history(model)
-    liked = [key for key, c in past.combinations.items() if c.liked]
+    liked = [key for key, c in past.items() if c.liked]
     if len(liked) < _FEWEST:
         raise LogError(
             f"{len(liked)} combinations have a liking, a replay needs {_FEWEST}", "log some more cups with a liking"

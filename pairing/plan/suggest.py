@@ -30,7 +30,7 @@ _Z80 = 1.2815515655446004  # 90 % point of the standard normal: an 80 % interval
 _MOST = 50
 
 
-def suggest(model: Any, brief: Brief | None = None, n: int = 3, random_state: Any = None) -> list[Suggestion]:
+def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
     """Suggest ``n`` trials within a brief, most worth first; asking changes nothing.
 
     Parameters
@@ -91,7 +91,7 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
     spread = {
         f: (math.exp(m - _Z80 * s), math.exp(m + _Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)
     }
-    tried = history(model).combinations.get(row.key(0))
+    tried = history(model).get(row.key(0))
     log_sd = dict(zip(ids, sds[0].tolist(), strict=True))
     said = list(reasons(model, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
     if (left := cups_left(model.shelf, figures.grams)) is not None:

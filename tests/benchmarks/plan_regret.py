@@ -44,7 +44,7 @@ def pick(policy: str, model: Learned, rng: np.random.Generator) -> tuple[Pool, i
     if policy == "planner":
         return pool, choose(model, Brief(), pool, 1, rng)[0].row
     mean, sd = Objective(model.response).predict(pool)
-    tried = np.array([pool.key(i) in history(model).combinations for i in range(len(pool))])
+    tried = np.array([pool.key(i) in history(model) for i in range(len(pool))])
     if policy == "greedy":
         return pool, int(np.argmax(np.where(tried, -np.inf, mean)))
     return pool, int(np.argmax(expected_improvement(mean, sd, float(mean[tried].max()))))
@@ -52,7 +52,7 @@ def pick(policy: str, model: Learned, rng: np.random.Generator) -> tuple[Pool, i
 
 def best_tried(model: Learned) -> tuple[str, tuple[str, ...], dict[str, float]]:
     """Return the tried combination that the model now likes best, with the doses at which it was last poured."""
-    past = history(model).combinations
+    past = history(model)
     keys = list(past)
     bases, flavourings = list(model.shelf.bases), list(model.shelf.flavourings)
     slots = np.array([[*(flavourings.index(f) for f in ids), *[-1] * (2 - len(ids))] for _, ids in keys])

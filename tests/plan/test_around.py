@@ -83,7 +83,7 @@ def test_a_new_base_gets_known_winners_first():
     shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
     version = Base(base_id="base-00b", name="New version", version_of="base-00", fat_g_per_100g=2, serving_g=250)
     model = learn_shelf(Shelf.of([*shelf.bases.values(), version], shelf.flavourings.values()), log)
-    known = {ids: c.liking for (_, ids), c in history(model).combinations.items() if c.liked}
+    known = {ids: c.liking for (_, ids), c in history(model).items() if c.liked}
     found = for_new_base(model, "base-00b", 3)
     for one in found:
         assert one.recipe.base_id == "base-00b"
@@ -152,7 +152,7 @@ def test_a_replay_finds_the_best_cup_no_later_than_chance():
     shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
     model = learn_shelf(shelf, log)
     found = replay(model, log, lambda readings: learn_shelf(shelf, readings), repeats=2)
-    assert found.best in history(model).combinations
+    assert found.best in history(model)
     assert 1 <= found.planned_trials <= 40
     assert 1 <= found.own_trials <= 40
     assert found.planned_trials <= found.by_chance

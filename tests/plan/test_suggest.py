@@ -76,7 +76,7 @@ def _by_worth_alone(model, pool):
 
     objective = Objective(model.response)
     mean, sd = objective.predict(pool)
-    tried = np.array([pool.key(i) in history(model).combinations for i in range(len(pool))])
+    tried = np.array([pool.key(i) in history(model) for i in range(len(pool))])
     rows = _shortlist(mean, sd, tried)
     joint = objective.joint(pool.take(rows), mean[rows])
     worth = joint.worth(np.arange(len(rows)), _reference(joint.mean, sd[rows], tried[rows]))
@@ -221,7 +221,7 @@ def test_an_impossible_number_of_suggestions_is_refused(n):
 
 def test_purposes():
     model = kitchen()
-    base_id, ids = next(key for key, c in history(model).combinations.items() if c.cups == 1 and len(key[1]) == 2)
+    base_id, ids = next(key for key, c in history(model).items() if c.cups == 1 and len(key[1]) == 2)
     tried = model.suggest(Brief(must_have=ids, bases=(base_id,)), 1)[0]
     assert tried.purpose in ("confirm", "adjust")
     assert tried.reasons[0].startswith(tried.purpose)
