@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from pairing.blind.binomial import p_value
 from pairing.blind.check import BlindCheck
-from pairing.blind.result import CheckResult, comparisons, result
+from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
+from pairing.blind.thurstone import CHANCE
 from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
 from pairing.nutrition.avoidance import forbidden
 
@@ -133,23 +134,31 @@ def summary(rows: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row per check, in the order of the table: ``check_id, question, taster, a, b, picked_a, n, ties, p_value``
-        (exact, two-sided against one half; NaN for a question that is not of two cups). ``a`` is the side picked more
-        often. The p-value is that of a fixed number of servings.
+        One row per check, in the order of the table: ``check_id, question, taster, a, b, picked_a, n, ties, p_value``.
+        Of two cups ``a`` is the side picked more often and the exact p-value two-sided; otherwise ``picked_a`` counts
+        right answers, one-sided. The p-value is that of a fixed number of servings.
     """
     import pandas as pd
 
-    out = []
-    for (check_id, question), group in rows.groupby(["check_id", "question"], sort=False):
-        first, second = sorted({str(side) for side in (*group["left"], *group["right"])})[:2]
-        decided = group[group["answer"] != "tie"]
+    groups = rows.groupby(["check_id", "question"], sort=False)
+    out = [_summed(str(check_id), str(question), group) for (check_id, question), group in groups]
+    columns = ["check_id", "question", "taster", "a", "b", "picked_a", "n", "ties", "p_value"]
+    return pd.DataFrame(out, columns=columns)
+
+
+def _summed(check_id: str, question: str, group: pd.DataFrame) -> tuple[object, ...]:
+    first, second = str(group["left"].iloc[0]), str(group["right"].iloc[0])
+    decided = group[group["answer"] != "tie"]
+    n = len(decided)
+    method = METHOD_OF.get(question)
+    if method in ("paired", None):
         picked = [str(row[row["answer"]]) for row in decided.to_dict("records")]
         if picked.count(second) > picked.count(first):
             first, second = second, first
-        hits, n = picked.count(first), len(picked)
-        of_two = question in ("stronger", "prefer", "closer") and n > 0
-        p = p_value(hits, n, 0.5, two_sided=True) if of_two else float("nan")
-        taster = ", ".join(sorted({str(t) for t in group["taster"].dropna()}))
-        out.append((check_id, question, taster, first, second, hits, n, len(group) - n, p))
-    columns = ["check_id", "question", "taster", "a", "b", "picked_a", "n", "ties", "p_value"]
-    return pd.DataFrame(out, columns=columns)
+        hits = picked.count(first)
+    else:
+        hits = int((decided["answer"] == "left").sum())
+    known = method is not None and n > 0
+    p = p_value(hits, n, CHANCE[method], two_sided=method == "paired") if known else float("nan")  # type: ignore[index]
+    taster = ", ".join(sorted({str(t) for t in group["taster"].dropna()}))
+    return check_id, question, taster, first, second, hits, n, len(group) - n, p

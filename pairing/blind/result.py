@@ -18,14 +18,15 @@ from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["CheckResult", "comparisons", "evidence", "result"]
+__all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result"]
 
 _ABOVE = {
     "stronger": "tastes stronger than",
     "prefer": "is preferred to",
     "closer": "is closer to the target than",
 }
-_OTHERS = {asked.kept_as for (method, _), asked in QUESTIONS.items() if method != "paired"}
+METHOD_OF = {asked.kept_as: method for (method, _), asked in QUESTIONS.items()}
+"""Method by the question that is kept."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,7 +169,8 @@ def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
         if here and row["answer"] != "tie":
             other = str(row["right" if here[0] == "left" else "left"])
             won = tally.setdefault((str(row["check_id"]), str(row["question"]), other), [0, 0])
-            won[0] += row["answer"] == here[0]
+            right = here[0] if row["question"] in _ABOVE else "left"
+            won[0] += row["answer"] == right
             won[1] += 1
     out = []
     for (check_id, question, other), (hits, n) in tally.items():
@@ -176,8 +178,9 @@ def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
             p = p_value(hits, n, 0.5, two_sided=True)
             sure = f"p = {p:.3f}, two-sided, for a fixed number"
             out.append(f"blind check {check_id}: {_ABOVE[question]} {other} in {hits} of {n} ({sure})")
-        elif question in _OTHERS:
-            out.append(f"blind check {check_id}, {question}: {hits} of {n} against {other}")
+        elif question in METHOD_OF:
+            p = p_value(hits, n, CHANCE[METHOD_OF[question]])
+            out.append(f"blind check {check_id}, {question}: {hits} of {n} right against {other} (p = {p:.3f})")
     return tuple(out)
 
 

@@ -251,7 +251,7 @@ def _list(bench: Bench, out: Output) -> int:
 
 def _finished(table: object, out: Output) -> None:
     columns = [("check_id", "check"), ("question", "question"), ("taster", "taster"), ("a", "picked more often")]
-    columns += [("b", "against"), ("picked_a", "times"), ("n", "of"), ("p_value", "p (two-sided, fixed number)")]
+    columns += [("b", "against"), ("picked_a", "times"), ("n", "of"), ("p_value", "p (fixed number)")]
     out.table("finished", table, columns, title="Finished blind checks")
 
 

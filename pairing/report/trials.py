@@ -296,7 +296,7 @@ def _checks(shelf: Shelf, comparisons: pd.DataFrame | None, since: str | None, u
     )
     if not rows:
         return [Heading("Blind checks"), Paragraph("None finished in this period.")]
-    caption = "Finished checks; p is exact and two-sided, for a fixed number of servings"
+    caption = "Finished checks; p is exact, for a fixed number of servings, two-sided for two cups"
     columns = ("check", "question (taster)", "picked more often", "against", "picked>", "p>")
     return [Heading("Blind checks"), Table(columns, rows, caption)]
 

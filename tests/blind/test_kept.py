@@ -4,6 +4,7 @@ import pytest
 from pairing import Bench
 from pairing.blind.kept import DRAFTS, begin, finish, keep, open_checks, resume, summary
 from pairing.blind.plan import plan
+from pairing.blind.result import evidence
 from pairing.errors import ConflictError, LogError, UnknownIdError
 from pairing.model.recipe import Recipe
 
@@ -118,6 +119,26 @@ def test_the_learning_takes_a_finished_check_in(bench):
         return liking.iloc[0] - liking.iloc[1]
 
     assert lead(after) > lead(before) + 0.2
+
+
+def test_every_method_can_be_kept_and_learned_beside(bench):
+    asked = [("paired", "closer"), ("3-afc", "stronger"), ("triangle", "odd"), ("duo-trio", "odd")]
+    for method, question in asked:
+        check = _plan(method=method, question=question, servings=8, check_id=f"{method} {question}")
+        begin(bench, check)
+        while not check.finished:
+            serving = check.next_serving
+            check = check.answer(serving.codes[serving.contents.index(serving.right)])
+        finish(bench, check)
+    rows = bench.tables("comparisons")
+    table = summary(rows)
+    assert table["check_id"].tolist() == [f"{method} {question}" for method, question in asked]
+    assert table["picked_a"].tolist() == table["n"].tolist() == [8] * 4
+    assert table["p_value"].tolist() == pytest.approx([2 / 2**8, 1 / 3**8, 1 / 3**8, 1 / 2**8])
+    for side in (1.0, 2.0):
+        lines = evidence(rows, Recipe("oat", {"plum": side}))
+        assert sum("8 of 8 right" in line for line in lines) == 3
+    assert len(bench.learn(random_state=0).needed_dose()) == 1
 
 
 def test_summary_counts_the_side_picked_more_often(bench):
