@@ -48,6 +48,8 @@ class BlindCheck:
         'No difference' is an allowed answer.
     alone : bool
         Without a helper: stickers under the cups.
+    target : str
+        What *closer* is measured against, in the words of the sheets.
     """
 
     check_id: str
@@ -65,6 +67,7 @@ class BlindCheck:
     sequential: bool = True
     ties: bool = False
     alone: bool = False
+    target: str = ""
 
     @property
     def asked(self) -> Question:

@@ -42,6 +42,7 @@ def plan(
     per_session: int = PER_SESSION,
     ties: bool = False,
     alone: bool = False,
+    target: str = "",
     check_id: str | None = None,
     random_state: int | np.random.Generator | None = None,
 ) -> BlindCheck:
@@ -73,6 +74,8 @@ def plan(
         Allow 'no difference' as an answer; ties count for neither side.
     alone : bool
         Without a helper: stickers under the cups.
+    target : str
+        What *closer* is measured against; it is poured beside every serving.
     check_id : str, optional
     random_state : int, Generator or None
         Of orders and codes; fix it only in tests, or codes repeat.
@@ -125,6 +128,7 @@ def plan(
         sequential=sequential and servings is None,
         ties=ties,
         alone=alone,
+        target=target.strip(),
     )
 
 

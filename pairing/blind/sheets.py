@@ -74,7 +74,11 @@ def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
         For the allergens that either side may contain, named together.
     """
     answer = "write the code of the cup that you pick" + (", or 'tie'" if check.ties else "; guess if you must")
-    text = [check.asked.ask, f"Taste from left to right, then {answer}. Rest {REST_S} s and rinse before the next."]
+    text = [
+        check.asked.ask,
+        *_target(check),
+        f"Taste from left to right, then {answer}. Rest {REST_S} s and rinse before the next.",
+    ]
     if shelf is not None:
         text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
     return Sheet(
@@ -95,6 +99,7 @@ def helper_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
     text = [
         "Keep this sheet from the taster until the check is finished.",
         _length(check),
+        *_target(check),
         *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf)}" for side in "ab"),
     ]
     if shelf is not None:
@@ -141,7 +146,7 @@ def stickers(check: BlindCheck) -> Sheet:
             rows.append((side.upper(), str(s.session), str(s.number), "   ".join(mine)))
     return Sheet(
         f"Stickers, check {check.check_id}",
-        (check.asked.ask, _length(check)),
+        (check.asked.ask, *_target(check), _length(check)),
         steps,
         ("side", "session", "serving", "codes"),
         tuple(rows),
@@ -204,6 +209,10 @@ def allergens(check: BlindCheck, shelf: Shelf) -> str:
     if unknown:
         words += " For some of what is in them the allergens are unknown."
     return f"{words} Read the labels before anyone with an allergy tastes."
+
+
+def _target(check: BlindCheck) -> tuple[str, ...]:
+    return (f"The target: {check.target}. It stands beside every serving and is tasted first.",) if check.target else ()
 
 
 def alcohol_and_caffeine(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:

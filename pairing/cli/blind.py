@@ -92,6 +92,7 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("a", metavar="A", help=f"the side that is expected to be picked: {recipe}")
     parser.add_argument("b", metavar="B", help="the other side")
     parser.add_argument("--taster", default="me", help="who tastes (me)")
+    parser.add_argument("--target", default="", metavar="WHAT", help="what --question closer is measured against")
     parser.add_argument("--name", metavar="ID", help="name of the check")
     parser.add_argument("--per-session", type=int, default=6, metavar="N", help="servings in one sitting (6)")
     parser.add_argument("--servings", type=int, metavar="N", help="a fixed number instead of stopping when it is clear")
@@ -133,6 +134,7 @@ def _plan(args: argparse.Namespace, bench: Bench, out: Output) -> int:
         per_session=args.per_session,
         ties=args.ties,
         alone=args.alone,
+        target=args.target,
         check_id=args.name,
     )
     begin(bench, check)

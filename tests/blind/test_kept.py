@@ -124,7 +124,7 @@ def test_the_learning_takes_a_finished_check_in(bench):
 def test_every_method_can_be_kept_and_learned_beside(bench):
     asked = [("paired", "closer"), ("3-afc", "stronger"), ("triangle", "odd"), ("duo-trio", "odd")]
     for method, question in asked:
-        check = _plan(method=method, question=question, servings=8, check_id=f"{method} {question}")
+        check = _plan(method=method, question=question, servings=8, target="cake", check_id=f"{method} {question}")
         begin(bench, check)
         while not check.finished:
             serving = check.next_serving

@@ -16,7 +16,7 @@ A, B = Recipe("oat", {"plum": 2.0}), Recipe("oat", {"plum": 1.0})
     [("paired", "stronger"), ("paired", "prefer"), ("3-afc", "closer"), ("triangle", "odd"), ("duo-trio", "odd")],
 )
 def test_codes_are_distinct_within_every_session(method, question):
-    check = plan(A, B, method=method, question=question, servings=48, per_session=8, random_state=1)
+    check = plan(A, B, method=method, question=question, servings=48, per_session=8, target="cake", random_state=1)
     assert [s.number for s in check.servings] == list(range(1, 49))
     for session in range(1, 7):
         drawn = [code for s in check.servings if s.session == session for code in s.codes]

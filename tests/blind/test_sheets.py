@@ -91,6 +91,12 @@ def test_alcohol_and_caffeine_are_said_without_telling_which_cup():
     assert "undiluted" in _text(helper_sheet(check, shelf))
 
 
+def test_a_target_stands_on_every_sheet():
+    check = plan("oat|plum=2", "oat|plum=1", question="closer", target="cardamom cake", random_state=0)
+    for sheet in (taster_sheet(check, SHELF), helper_sheet(check, SHELF), stickers(check)):
+        assert "The target: cardamom cake." in _text(sheet)
+
+
 def test_stickers_hold_every_cup_once_under_its_side():
     check = plan("oat|plum=2", "oat|plum=1", servings=10, alone=True, random_state=0)
     sheet = stickers(check)
