@@ -298,7 +298,8 @@ def taster_entries(recipes: Recipes, tasters: Who, traits: Traits) -> dict[str, 
     length = np.bincount(adds.row, minlength=len(recipes))
     start = np.r_[0, np.cumsum(length)[:-1]]
     again = np.repeat(np.arange(len(rows)), length[rows])
-    offset = np.arange(len(again)) - np.repeat(np.r_[0, np.cumsum(length[rows])[:-1]], length[rows])
+    count = length[rows]
+    offset = np.arange(len(again)) - np.repeat(np.cumsum(count) - count, count)
     item = adds.flavouring[by_row[start[rows[again]] + offset]]
     out = {
         "taster": Entries.of(rows, who, share),
