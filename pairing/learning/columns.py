@@ -22,6 +22,9 @@ Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
+MANY_KEYS = 5000
+
+
 @dataclass(frozen=True)
 class Block:
     """Effects that share a variance.
@@ -124,9 +127,12 @@ class Columns:
         cls,
         blocks: tuple[Block, ...],
         entries: Mapping[str, Entries],
-        means: Mapping[str, Callable[[Ints], Floats]] | None = None,
+        cells: tuple[str, ...] = (),
     ) -> Columns:
-        """Give a column to every key that occurs."""
+        """Give a column to every key that occurs.
+
+        A large block among ``cells`` of which nearly every key was seen once gets none: it cannot be told from noise.
+        """
         keys: dict[str, Ints] = {}
         scales: dict[str, Floats] = {}
         start: dict[str, int] = {}
@@ -135,11 +141,13 @@ class Columns:
             found = entries.get(block.name)
             if found is None or not len(found.key):
                 continue
-            keys[block.name], first = np.unique(found.key, return_index=True)
-            scales[block.name] = found.scale[first]
+            found_keys, first = np.unique(found.key, return_index=True)
+            if block.name in cells and len(found.key) > MANY_KEYS and len(found.key) < 1.5 * len(found_keys):
+                continue
+            keys[block.name], scales[block.name] = found_keys, found.scale[first]
             start[block.name] = n
             n += len(keys[block.name])
-        return cls(blocks, keys, scales, start, n, means or {})
+        return cls(blocks, keys, scales, start, n)
 
     def slice(self, name: str) -> slice:
         """Columns of a block."""
@@ -222,23 +230,24 @@ class Columns:
             place = np.searchsorted(known, found.key)
             hit = place < len(known)
             hit[hit] = known[place[hit]] == found.key[hit]
-            rows.append(found.row[hit])
-            cols.append(place[hit] + self.start.get(block.name, 0))
+            if hit.all():
+                hit = slice(None)
+            rows.append(found.row[hit].astype(np.int32))
+            cols.append((place[hit] + self.start.get(block.name, 0)).astype(np.int32))
             values.append(found.value[hit])
-            if variances is not None and not hit.all():
+            if variances is not None and not isinstance(hit, slice):
                 miss = ~hit
                 key = found.key[miss]
                 var = variances[block.name] * found.scale[miss]
                 mean = self.prior_mean(block, key)
                 ghosts.append((found.row[miss], (np.int64(number) << 52) + key, found.value[miss], var, mean))
-        x = sparse.csr_matrix(
-            (_join(values, float), (_join(rows, np.int64), _join(cols, np.int64))), (n_rows, self.n), dtype=np.float64
-        )
+        at = _join(rows, np.int32), _join(cols, np.int32)
+        x = sparse.csr_matrix((_join(values, np.float64), at), (n_rows, self.n))
         return Encoded(x, *_ghosts(ghosts, n_rows))
 
 
 def _join(parts: list[Any], kind: Any) -> Any:
-    return np.concatenate(parts) if parts else np.empty(0, kind)
+    return np.concatenate(parts, dtype=kind, casting="same_kind") if parts else np.empty(0, kind)
 
 
 def _ghosts(parts: list[tuple[Any, ...]], n_rows: int) -> tuple[sparse.csr_matrix, Ints, Floats, Floats]:

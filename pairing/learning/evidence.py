@@ -22,9 +22,6 @@ MAX_DENSE_ROWS = 1300
 N_DRAWS = 32
 MANY_COLUMNS = 30_000
 MAX_SWEEPS = 12
-MAX_VARIANCE_ROWS = 150_000
-"""Rows that the variances are learned from in a larger log; all rows have their say in the weights."""
-FINAL_SWEEPS = 2
 
 
 class BlockRegression(RegressorMixin, BaseEstimator):
@@ -52,6 +49,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     solver : {"auto", "exact", "iterative"}
     init_var : array, shape (K + 1,), or None
         Variances to start from.
+    variance_rows : array of int or None
+        Rows that the iterative solver learns the variances from; all rows have their say in the weights.
     tol : float
         Stop when no log variance moves by more.
     max_iter : int
@@ -98,6 +97,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         noise_var: float | None = None,
         solver: str = "auto",
         init_var: Any = None,
+        variance_rows: Any = None,
         tol: float = 1e-4,
         max_iter: int = 60,
         random_state: Any = None,
@@ -111,6 +111,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.noise_var = noise_var
         self.solver = solver
         self.init_var = init_var
+        self.variance_rows = variance_rows
         self.tol = tol
         self.max_iter = max_iter
         self.random_state = random_state
@@ -251,15 +252,18 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             "rng": rng,
         }
         sweeps = max(min(self.max_iter, MAX_SWEEPS), 1)
-        n = x.shape[0]
-        if n > MAX_VARIANCE_ROWS and sweeps > FINAL_SWEEPS:
-            rows = np.sort(rng.choice(n, MAX_VARIANCE_ROWS, replace=False))
-            part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior, problem.noise_fixed)
-            start, _, _, _ = _sweep(part, start, sweeps, options)
-            sweeps = FINAL_SWEEPS
-        self._params, beta, self.n_iter_, gram = _sweep(
-            exact.Problem(x, problem.y, problem.weight, problem.prior), start, sweeps, options
-        )
+        whole = exact.Problem(x, problem.y, problem.weight, problem.prior)
+        if self.variance_rows is not None:
+            rows = np.asarray(self.variance_rows)
+            part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior)
+            self._params, _, self.n_iter_, _ = _sweep(part, start, sweeps, options)
+            gram = iterative.Gram(x, problem.weight)
+            moment, _ = _moments(gram, whole)
+            k = problem.prior.n_blocks
+            precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
+            beta = iterative.solve(gram, precision, moment[:, None], tol=1e-3)[:, 0]
+        else:
+            self._params, beta, self.n_iter_, gram = _sweep(whole, start, sweeps, options)
         self.log_evidence_ = float("nan")
         self.next_var_ = np.exp(self._params)
         n_draws = N_DRAWS if x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
@@ -267,13 +271,16 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw)
 
 
+def _moments(gram: iterative.Gram, problem: exact.Problem) -> tuple[Array, float]:
+    weighted = problem.y * np.sqrt(problem.weight)
+    return np.asarray(gram.transposed @ weighted), float(weighted @ weighted)
+
+
 def _sweep(
     problem: exact.Problem, start: Array, sweeps: int, options: dict[str, Any]
 ) -> tuple[Array, Array, int, iterative.Gram]:
     """Learn variances on some rows by a few sweeps."""
     gram = iterative.Gram(problem.x, problem.weight)
-    weighted = problem.y * np.sqrt(problem.weight)
-    moment = np.asarray(gram.transposed @ weighted)
-    square = float(weighted @ weighted)
+    moment, square = _moments(gram, problem)
     found = iterative.fit_variances(gram, moment, square, problem.n, problem.prior, start, max_iter=sweeps, **options)
     return (*found, gram)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -175,7 +175,7 @@ def fit_liking(
     model = Liking(
         traits=traits,
         strength=strength,
-        columns=Columns.of(blocks, _told_apart(entries)),
+        columns=Columns.of(blocks, entries, CELLS),
         posterior=Posterior(np.zeros(0), cov=np.zeros((0, 0))),
         variances={b.name: b.var for b in blocks},
         noise_sd=float(np.sqrt(NOISE_VAR)),
@@ -186,7 +186,7 @@ def fit_liking(
     )
     if not len(recipes):
         return model
-    data = _Data(entries, y, len(recipes), None if paired is None else paired.share)
+    data = _Data(entries, y, len(recipes), None if paired is None else paired.share, _variance_rows(recipes, traits))
     fitted, weight = _fit(model, data, None, tol, like=start)
     if means := low_rank_means(fitted, entries, data, traits):
         model = replace(model, columns=replace(model.columns, means=means))
@@ -195,7 +195,7 @@ def fit_liking(
         for _ in range(2):
             slopes = _slopes(fitted, data, log.taster[rows])
             stretch = np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n))
-            own = replace(data, entries=stretched(entries, stretch))
+            own = replace(data, entries=stretched(entries, stretch), kept={})
             fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
     return fitted
 
@@ -208,35 +208,53 @@ class _Data:
     y: Floats
     n_rows: int
     share: Floats | None
+    variance_rows: Ints | None = None
+    kept: dict[int, Any] = field(default_factory=dict)
 
-    def rows(self, columns: Columns, variances: dict[str, float]) -> tuple[Any, Any, Floats]:
-        """Columns of scored cups and of the comparisons' left less right, and what low-rank parts say of the cups."""
-        found = columns.encode(self.entries, self.n_rows, variances if columns.means else None)
-        x, n = found.x, len(self.y)
+    def rows(self, columns: Columns) -> tuple[Any, Any]:
+        """Columns of scored cups, and of the comparisons' left less right."""
+        key = id(columns.keys)
+        if key not in self.kept:
+            self.kept[key] = columns.encode(self.entries, self.n_rows).x
+        x, n = self.kept[key], len(self.y)
+        if n == self.n_rows:
+            return x, x[:0]
         half = (self.n_rows - n) // 2
-        offset = np.asarray(found.ghost @ found.ghost_mean).ravel() if columns.means else np.zeros(self.n_rows)
-        return x[:n], x[n : n + half] - x[n + half :], offset[:n]
+        return x[:n], x[n : n + half] - x[n + half :]
+
+    def offset(self, columns: Columns) -> Floats:
+        """Return what low-rank parts say of the scored cups, where their cells have no columns."""
+        out = np.zeros(len(self.y))
+        for name, mean in columns.means.items():
+            found = self.entries[name]
+            if name not in columns.keys:
+                out += np.bincount(found.row, mean(found.key) * found.value, minlength=self.n_rows)[: len(out)]
+        return out
 
 
+MANY_CUPS = 200_000
 MANY_CELLS = 1000
 """Cells from which on a low-rank part is looked for (our choice); a bench log has fewer."""
 MATRICES = ("taste", "affinity", "pair")
+CELLS = (*MATRICES, "pair*base", "taster*base")
 
 
-def _told_apart(entries: dict[str, Entries]) -> dict[str, Entries]:
-    """Leave out large blocks of which nearly every key was seen once: they cannot be told from noise."""
+def _variance_rows(recipes: Recipes, traits: Traits) -> Ints | None:
+    """Choose cups of a huge log to learn variances from: all that hold only some of the flavourings.
 
-    def seen_once(name: str, found: Entries) -> bool:
-        if name not in (*MATRICES, "pair*base", "taster*base") or len(found.key) < 5 * MANY_CELLS:
-            return False
-        return len(found.key) < 1.5 * len(np.unique(found.key))
-
-    return {name: found for name, found in entries.items() if not seen_once(name, found)}
+    Cups drawn at random would leave each cell with too few scores to tell its effect from noise.
+    """
+    if len(recipes) <= MANY_CUPS:
+        return None
+    rank = np.random.default_rng(0).permutation(traits.n_flavourings)
+    highest = np.where(recipes.present, rank[recipes.flavouring], -1).max(axis=1)
+    return np.flatnonzero(highest <= np.partition(highest, MANY_CUPS)[MANY_CUPS])
 
 
 def low_rank_means(fitted: Liking, entries: dict[str, Entries], data: _Data, traits: Traits) -> dict[str, Any]:
     """Find low-rank prior means for large blocks, from what the other columns leave over."""
-    large = [n for n in MATRICES if n in entries and len(np.unique(entries[n].key)) >= MANY_CELLS]
+    known = fitted.columns.keys
+    large = [n for n in MATRICES if n in entries and len(known.get(n, entries[n].key)) >= MANY_CELLS]
     if not large or data.share is not None:
         return {}
     shapes = {
@@ -244,16 +262,18 @@ def low_rank_means(fitted: Liking, entries: dict[str, Entries], data: _Data, tra
         "affinity": (traits.n_bases, traits.n_flavourings),
         "pair": (traits.n_flavourings, traits.n_flavourings),
     }
-    x, _, _ = data.rows(fitted.columns, fitted.variances)
+    x, _ = data.rows(fitted.columns)
     left = data.y - x @ fitted.posterior.mean
     means: dict[str, Any] = {}
     for name in large:
         found = entries[name]
-        own = np.zeros(len(found.key))
         if name in fitted.columns.keys:
-            part = fitted.columns.slice(name)
-            own = fitted.posterior.mean[part][np.searchsorted(fitted.columns.keys[name], found.key)]
-        key, place = np.unique(found.key, return_inverse=True)
+            key = fitted.columns.keys[name]
+            place = np.searchsorted(key, found.key)
+            own = fitted.posterior.mean[fitted.columns.slice(name)][place]
+        else:
+            key, place = np.unique(found.key, return_inverse=True)
+            own = np.zeros(len(place))
         count = np.bincount(place)
         value = np.bincount(place, left[found.row] + own) / count
         spread = fitted.noise_sd**2 / count + (fitted.variances[name] if name in fitted.columns.keys else 0.0)
@@ -299,12 +319,13 @@ def _fit(
 ) -> tuple[Liking, Floats | None]:
     """Fit scores and, if there are any, comparisons; wild scores are weighted down."""
     columns = model.columns
-    x, gaps, offset = data.rows(columns, model.variances)
-    y = data.y - offset
+    x, gaps = data.rows(columns)
+    y = data.y - data.offset(columns)
     prior = columns.prior()
     count = np.append(np.array(prior.pop("pseudo_count")), NOISE_COUNT)
     var = np.append(np.array(prior.pop("pseudo_var")), NOISE_VAR)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "tol": tol, "random_state": 0}
+    options["variance_rows"] = data.variance_rows
     start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
     if data.share is None:
         fitted = _regress(options, x, y, weight, start, update=like is not None)
