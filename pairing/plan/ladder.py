@@ -120,8 +120,7 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, override: bool) -> _Scene:
     means, sds = model.dose_posterior([cup.base_id], [ids])
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id))
-    cup_sd = float(getattr(model, "cup_sd", 0.0))
-    belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, cup_sd)
+    belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, _cup_sd(model))
     cap, cap_words = _cap(flavouring, base, override)
     return _Scene(
         flavouring_id,
@@ -134,6 +133,12 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, override: bool) -> _Scene:
         cap,
         cap_words,
     )
+
+
+def _cup_sd(model: Any) -> float:
+    """How much all readings of one cup are off together, log; learned with the needed doses."""
+    learned = getattr(model, "strength", None)
+    return math.sqrt(learned.variances.get("cup", 0.0)) if learned is not None else 0.0
 
 
 def _cap(flavouring: Flavouring | None, base: Base | None, override: bool) -> tuple[float, str]:
