@@ -55,8 +55,9 @@ def cup_sweetness(table: RecipeTable) -> Any:
     polyols = _mixed(table, np.nan_to_num(table.base_polyols_g_per_100g), np.nan_to_num(table.polyols_g_per_g))
     intense = np.zeros(len(table))
     for sweetener in CURVES:
-        stated = (np.nan_to_num(table.amount(column, sweetener)) for column in ("base_sweeteners", "sweeteners"))
-        intense += sucrose_equivalent(sweetener, _mixed(table, *stated) * 10)  # mg per 100 g to mg per kg
+        stated = [np.nan_to_num(table.amount(column, sweetener)) for column in ("base_sweeteners", "sweeteners")]
+        if any(part.any() for part in stated):
+            intense += sucrose_equivalent(sweetener, _mixed(table, *stated) * 10)  # mg per 100 g to mg per kg
     return sugars + POLYOL * polyols + np.minimum(intense, max(most for most, _ in CURVES.values()))
 
 

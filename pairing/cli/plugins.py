@@ -8,13 +8,13 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import bench_path, ids, learn, open_bench
+from pairing.cli.common import bench_path, ids, open_bench
 from pairing.cli.extra import unusable
-from pairing.errors import PairingError
+from pairing.errors import LogError, StoreError
 
 if TYPE_CHECKING:
     from pairing.cli.output import Output
-    from pairing.host import Host
+    from pairing.host import Fault, Host
 
 SUMMARY = "show plugins, their state, and what the log made of their rules"
 Columns = list[tuple[str, str] | tuple[str, str, Callable[[Any], str]]]
@@ -34,14 +34,15 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.host import load
 
     folder = Path(bench_path(args))
-    has_bench = folder.is_dir()
-    loaded = load(folder if has_bench else None, args.plugins, args.strict_plugins)
+    has_bench = folder.is_dir() or "://" in bench_path(args)
+    loaded = load(folder if folder.is_dir() else None, args.plugins, args.strict_plugins)
     if args.take:
         return _take(args, out, loaded)
-    learned = _learned(args, out) if has_bench and not args.quick else {}
+    learned, faults = _learned(args, out, loaded) if has_bench and not args.quick else ({}, ())
     _show_plugins(out, loaded)
     _show_rules(out, loaded, learned)
-    lines = [*(fault.line for fault in loaded.faults), *unusable(loaded)]
+    told = (fault.line for fault in (*loaded.faults, *faults) if not (fault.note and fault.stage == "scoring"))
+    lines = [*dict.fromkeys(told), *unusable(loaded)]
     out.value("faults", lines)
     for line in lines:
         out.warn(line)
@@ -59,13 +60,21 @@ def _take(args: argparse.Namespace, out: Output, loaded: Host) -> int:
     return 1 if len(report.refused) else 0
 
 
-def _learned(args: argparse.Namespace, out: Output) -> Weights:
+def _learned(args: argparse.Namespace, out: Output, loaded: Host) -> tuple[Weights, tuple[Fault, ...]]:
+    """Return learned weights, and what shows when the rules are tried on recipes of the shelf."""
+    from pairing.host.trying import try_out
+    from pairing.learning.stored import learn_bench
+
+    faults: tuple[Fault, ...] = ()
     try:
-        weights = learn(args, open_bench(args), out).rule_weights()
-    except PairingError as error:
+        bench = open_bench(args)
+        faults = try_out(loaded, bench.shelf())
+        with out.progress("Learning from the log"):
+            weights = learn_bench(bench, random_state=0, host=loaded).rule_weights()
+    except (LogError, StoreError) as error:
         out.warn(f"learned weights are left out: {error}")
-        return {}
-    return {str(row["rule"]): dict(row) for row in weights.to_dict("records")}
+        return {}, faults
+    return {str(row["rule"]): dict(row) for row in weights.to_dict("records")}, faults
 
 
 def _show_plugins(out: Output, loaded: Host) -> None:
@@ -106,6 +115,7 @@ def _show_rules(out: Output, loaded: Host, learned: Weights) -> None:
         ("acts_on", "acts on"),
         ("prior", "prior", _weight),
         ("learned", "learned", _weight),
+        ("ms_per_1000", "ms / 1000 rows", lambda ms: f"{ms:.2f}"),
         ("summary", "summary"),
     ]
     out.table(
@@ -123,6 +133,7 @@ def _rules(loaded: Host, learned: Weights) -> Iterator[dict[str, Any]]:
             "acts_on": rule.acts_on,
             "prior": prior,
             "learned": found,
+            "ms_per_1000": rule.clock.ms_per_1000,
             "needs": list(rule.needs),
             "column": rule.column,
             "summary": rule.summary,

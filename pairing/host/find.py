@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib
 import importlib.metadata
@@ -96,12 +97,12 @@ def _runner(name: str, path: Path, source: bytes, digest: str) -> Callable[[], t
     def run() -> types.ModuleType:
         module = types.ModuleType(f"pairing_dropin_{name.replace('-', '_')}_{digest}")
         module.__file__ = str(path)
-        sys.modules[module.__name__] = module
-        try:
-            exec(compile(source, str(path), "exec", dont_inherit=True), module.__dict__)
-        except BaseException:
-            del sys.modules[module.__name__]
-            raise
+        code = compile(source, str(path), "exec", dont_inherit=True)
+        with contextlib.ExitStack() as undo:
+            sys.modules[module.__name__] = module
+            undo.callback(sys.modules.pop, module.__name__)
+            exec(code, module.__dict__)
+            undo.pop_all()
         return module
 
     return run

@@ -81,6 +81,11 @@ class Clock:
     rows: int = 0
     seconds: float = 0.0
 
+    @property
+    def ms_per_1000(self) -> float | None:
+        """Milliseconds for 1000 rows; None before the first call."""
+        return 1e6 * self.seconds / self.rows if self.rows else None
+
     def add(self, rows: int, seconds: float) -> None:
         """Count one call."""
         self.calls, self.rows, self.seconds = self.calls + 1, self.rows + rows, self.seconds + seconds

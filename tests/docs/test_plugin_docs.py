@@ -3,17 +3,20 @@
 import dataclasses
 import inspect
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
 
+import pairing_plugins
 from pairing import hookspecs
 from pairing.api import CORE_COLUMNS, AdditionTable, RecipeTable, Rule
 from pairing.cli import main
-from pairing.host import load_module
+from pairing.host import load, load_module
 from pairing.host.handshake import HOOKS
 
 TEXT = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
+PLUGINS = Path(pairing_plugins.__file__).parent
 CHAPTER = re.search(r"^## Plugins\n(.*?)(?=^## |\Z)", TEXT, re.MULTILINE | re.DOTALL).group(1)
 BLOCK = re.compile(r"(?:^`([\w/.]+)`\n\n)?^```(python|text|sh)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
@@ -50,6 +53,22 @@ def test_the_hook_reference_is_what_the_specifications_say(hook):
     assert row.startswith(f"| `{hook}({', '.join(HOOKS[hook])})` | ")
     first = inspect.getdoc(getattr(hookspecs, hook)).split("\n\n")[0].replace("\n", " ")
     assert row.split(" | ")[1].removesuffix(" |") == first
+
+
+def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
+    table = CHAPTER.partition("### The plugins that come along")[2].partition("### ")[0]
+    told = dict(re.findall(r"^\| `([\w-]+)` \| (\w+) \|", table, re.MULTILINE))
+    assert set(told) == {path.stem.replace("_", "-") for path in PLUGINS.glob("[!_]*.py")}
+    settings = tomllib.loads(re.search(r"```toml\n(.*?)```", table, re.DOTALL).group(1))
+    collection = tmp_path / settings["familiar-partners"]["collection"]
+    collection.write_text("plum;clove\n")
+    settings["familiar-partners"]["collection"] = str(collection)
+    loaded = load(only=told, settings=settings, strict=True)
+    acts_on = {plugin: set() for plugin in told}
+    for rule in loaded.rules:
+        acts_on[rule.id.partition(":")[0]].add(rule.acts_on)
+    acts_on["plain-bases"].add("bases" if loaded.bases else "nothing")
+    assert {plugin: {word} for plugin, word in told.items()} == acts_on
 
 
 def test_the_reference_has_no_hook_that_does_not_exist():

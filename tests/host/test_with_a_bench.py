@@ -76,6 +76,7 @@ def test_plugins_show_prior_and_learned_weight_side_by_side(bench, capsys):
     (rule,) = [r for r in json.loads(capsys.readouterr().out)["rules"] if r["rule"] == "good:good"]
     assert rule["prior"] == {"mean": 0.5, "sd": 1.0, "unit": "points"}
     assert rule["learned"]["sd"] < 1.0
+    assert rule["ms_per_1000"] > 0
     assert rule["learned"]["mean"] != 0.5
 
 

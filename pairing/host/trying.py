@@ -1,0 +1,48 @@
+"""Trying out rules over recipes of a shelf: what they take, and what is wrong with them, before anybody asks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pairing.host.guard import Fault
+from pairing.host.tables import addition_table_from_index, recipe_table_from_index
+
+if TYPE_CHECKING:
+    from pairing.host.host import Host
+    from pairing.model.shelf import Shelf
+
+__all__ = ["try_out"]
+
+SLOTS = 3
+DOSE_G_PER_KG = 2.0
+
+
+def try_out(host: Host, shelf: Shelf, n: int = 2000) -> tuple[Fault, ...]:
+    """Ask every rule about n recipes drawn from a shelf; the rules' clocks count it.
+
+    Parameters
+    ----------
+    host : Host
+    shelf : Shelf
+        With at least one base and one flavouring, or nothing is asked.
+    n : int
+        Recipes of one to three flavourings at 2 g/kg, always the same ones.
+
+    Returns
+    -------
+    tuple of Fault
+    """
+    if not shelf.bases or not shelf.flavourings:
+        return ()
+    rng = np.random.default_rng(0)
+    base = rng.integers(0, len(shelf.bases), n)
+    size = min(SLOTS, len(shelf.flavourings))
+    slots = rng.permuted(np.tile(np.arange(len(shelf.flavourings)), (n, 1)), axis=1)[:, :size]
+    slots[np.arange(size) > rng.integers(0, size, n)[:, None]] = -1
+    recipes = recipe_table_from_index(shelf, base, slots, np.full(slots.shape, DOSE_G_PER_KG))
+    additions = addition_table_from_index(shelf, base, slots)
+    on_dose = [rule for rule in host.rules if rule.acts_on == "dose"]
+    others = [rule for rule in host.rules if rule.acts_on != "dose"]
+    return host.features(on_dose, additions)[1] + host.features(others, recipes)[1]
