@@ -39,3 +39,15 @@ def stocked(folder, **options):
     bench = Bench.create(folder, **options)
     bench.load(bases=bases(), flavourings=flavourings())
     return bench
+
+
+def cup(**columns):
+    """One row of readings, with changes; a list makes several rows."""
+    row = {"trial_id": "t", "base_id": "oat", "flavouring_id": "quince", "dose_g_per_kg": 1.0} | columns
+    n = max(len(v) if isinstance(v, list) else 1 for v in row.values())
+    return pd.DataFrame({k: v if isinstance(v, list) else [v] * n for k, v in row.items()})
+
+
+def only_refusal(cleaned):
+    assert len(cleaned.refused) == 1
+    return cleaned.refused.iloc[0]

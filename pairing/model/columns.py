@@ -234,7 +234,7 @@ COMPARISONS = Table(
 
 CALIBRATIONS = Table(
     "calibrations",
-    ("flavouring_id", "lot", "at"),
+    ("flavouring_id", "lot", "at", "drops", "grams"),  # weighings are repeated, often without a time
     (
         _id("flavouring_id"),
         Column("drops", "integer", required=True, low=1),

@@ -18,7 +18,7 @@ from pairing.errors import StoreError, TableError
 from pairing.model.columns import TABLES
 from pairing.store import ledger
 from pairing.store.cells import read_column
-from pairing.store.formulas import guarded, unguarded
+from pairing.store.formulas import guarded
 from pairing.store.headings import STAMPS
 from pairing.store.problems import Problems
 from pairing.store.sources import read
@@ -148,7 +148,7 @@ def restore_revisions(tx: Transaction, past: Past) -> None:
     """
     rows = past[PAST].astype(object).where(past[PAST].notna(), "").to_dict("records")
     try:
-        done: list[dict[str, Any]] = [{name: unguarded(str(row[name])) or None for name in _REVISION} for row in rows]
+        done: list[dict[str, Any]] = [{name: str(row[name]) or None for name in _REVISION} for row in rows]
         for row in done:
             row |= {name: row[name] and int(row[name]) for name in ("revision", "undoes")}
     except (KeyError, ValueError) as error:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +17,6 @@ from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
 from pairing.model.fields import MAX_ID, amounts, check, clean_id
 from pairing.store.dates import day_first, read_time
-from pairing.store.formulas import unguarded
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems, RowsOf
 from pairing.units import parse_amount
@@ -49,11 +48,30 @@ def objects(series: pd.Series) -> np.ndarray:
 
 def is_blank(values: np.ndarray) -> np.ndarray:
     """Mask the empty cells of an object array: None, NaN, NaT, NA or blank text."""
-    import pandas as pd
-
-    codes, unique = pd.factorize(values, use_na_sentinel=True)
+    codes, unique = _factorize(values)
     empty = np.array([isinstance(u, str) and not u.strip() for u in unique], dtype=bool)
     return (codes < 0) | (empty[codes] if len(empty) else False)
+
+
+def _factorize(cells: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Give numbers to the distinct cells, -1 where missing; lists and mappings as the text that a cell would hold."""
+    import pandas as pd
+
+    try:
+        codes, unique = pd.factorize(cells, use_na_sentinel=True)
+    except TypeError:  # a cell that is a list or a mapping
+        flat = np.empty(len(cells), dtype=object)
+        flat[:] = [_joined(cell) for cell in cells]
+        codes, unique = pd.factorize(flat, use_na_sentinel=True)
+    return codes, np.asarray(unique, dtype=object)
+
+
+def _joined(cell: Any) -> Any:
+    if isinstance(cell, Mapping):
+        return ";".join(str(k) if v is None else f"{k}:{v}" for k, v in cell.items()) or "none"
+    if isinstance(cell, (list, tuple, set, frozenset)):
+        return ";".join(sorted(map(str, cell)) if isinstance(cell, (set, frozenset)) else map(str, cell)) or "none"
+    return cell
 
 
 def looks_decimal_comma(columns: list[np.ndarray]) -> bool | None:
@@ -130,9 +148,7 @@ def _read_rest(
     cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None
 ) -> np.ndarray:
     """Read the cells that are no plain numbers, each distinct one once."""
-    import pandas as pd
-
-    codes, unique = pd.factorize(cells, use_na_sentinel=True)
+    codes, unique = _factorize(cells)
     values, rows_of = np.full(len(unique) + 1, np.nan), RowsOf(codes)
     read_as: list[str] = []
     for i, cell in enumerate(unique):
@@ -203,13 +219,12 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
 
     if column.kind in ("id", "text", "choice") and series.dtype.kind in "iufb":
         series = _from_numeric(series, column, problems)
-    codes, index = pd.factorize(series, use_na_sentinel=True)
-    unique = index.to_numpy(dtype=object)
+    codes, unique = _factorize(series)
     out = np.empty(len(unique) + 1, dtype=object)
     read, rows_of = _reader(column, unique, problems), RowsOf(codes)
     for i, cell in enumerate(unique):
         if column.kind == "id" and _is_plain(cell):
-            out[i] = unguarded(cell.strip()) or None
+            out[i] = cell.strip() or None
             continue
         try:
             out[i] = read(cell)
@@ -261,10 +276,12 @@ def _time(cell: Any, column: Column, first: bool | None) -> str | None:
 
 def _plain_text(cell: Any, column: Column) -> str:
     """Return a cell as NFC text without control characters, a protecting apostrophe taken off."""
-    if isinstance(cell, float) and cell == int(cell):
+    if isinstance(cell, float) and cell.is_integer():
         cell = int(cell)
-    text = unicodedata.normalize("NFC", str(cell)).replace("\r\n", "\n").replace("\r", "\n").replace("\ufeff", "")
-    text = unguarded(text.strip())
+    text = (
+        unicodedata.normalize("NFC", str(_joined(cell))).replace("\r\n", "\n").replace("\r", "\n").replace("\ufeff", "")
+    )
+    text = text.strip()
     if _SHEET_ERROR.fullmatch(text):
         raise TableError(f"{column.name} is the spreadsheet error {text}", "repair the formula, or clear the cell")
     odd = [c for c in text if unicodedata.category(c) in ("Cc", "Cs") and c not in "\n\t"]
@@ -282,7 +299,7 @@ def _id(cell: Any, column: Column, problems: Problems) -> str | None:
     if isinstance(cell, (bool, np.bool_)):
         raise TableError(f"{column.name} is {cell}: an id is text", "format the column as text and type the id again")
     if isinstance(cell, (int, float, np.number)):
-        if float(cell) != int(cell) or abs(int(cell)) >= _LARGEST_EXACT:
+        if not float(cell).is_integer() or abs(int(cell)) >= _LARGEST_EXACT:
             raise TableError(f"{column.name} {cell!r} is a number whose text is lost", "format the column as text")
         problems.note(
             f"{column.name}: {int(cell)} came as a number and is kept as text; "

@@ -126,6 +126,8 @@ def clean(
     elif table == "flavourings":
         rules.check_flavourings(data, problems)
     if known is not None:
+        if "version_of" in found:
+            rules.note_parents(data, spec.key[0], known.get(table, ()), problems)
         rules.check_references(data, REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
     if table == "readings":
         rules.refuse_whole_readings(data, problems)

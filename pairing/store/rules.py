@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +23,7 @@ __all__ = [
     "check_references",
     "find_copies",
     "key_codes",
+    "note_parents",
     "refuse_whole_readings",
 ]
 
@@ -227,6 +228,14 @@ def refuse_whole_readings(data: Data, problems: Problems) -> None:
                 f"row {problems.numbers[lost[codes[i]]]} of the same reading is refused, and a reading goes in whole",
                 "correct that row and load the file again",
             )  # fmt: skip
+
+
+def note_parents(data: Data, key: str, known: Iterable[str], problems: Problems) -> None:
+    """Note rows that are a version of something that nobody has described."""
+    ids = {*known, *data[key]}
+    for parent in dict.fromkeys(data["version_of"]):
+        if parent is not None and parent not in ids:
+            problems.note(f"version_of {parent!r} is not known: {nearest(parent, ids)}")
 
 
 def find_copies(

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError, nearest
 from pairing.store.cells import is_blank, objects
+from pairing.store.formulas import unguarded
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,7 +64,21 @@ def read(source: Any, table: str | None = None) -> pd.DataFrame:
         frame = reader(path, table)
     except OSError as error:
         raise TableError(f"{path} cannot be read: {error}", "check that it exists, is whole and may be read") from error
+    if path.suffix.casefold() != ".parquet":
+        frame = _without_guards(frame)
     frame.attrs["from_file"] = True
+    return frame
+
+
+def _without_guards(frame: pd.DataFrame) -> pd.DataFrame:
+    """Take off the apostrophes that keep a spreadsheet from running a text as a formula."""
+    for i in range(frame.shape[1]):
+        cells = objects(frame.iloc[:, i])
+        marked = [n for n, cell in enumerate(cells) if type(cell) is str and cell[:1] == "'"]
+        if marked:
+            cells = cells.copy()
+            cells[marked] = [unguarded(cell) for cell in cells[marked]]
+            frame = frame.assign(**{str(frame.columns[i]): cells})
     return frame
 
 

@@ -1,27 +1,18 @@
 import datetime as dt
 import math
+import random
 
 import numpy as np
 import pandas as pd
 import pytest
 import store_tables
+from store_tables import cup, only_refusal
 
 from pairing.errors import TableError
 from pairing.model.columns import TABLES
+from pairing.model.fields import is_missing
 from pairing.model.shelf import Shelf
 from pairing.store.exchange import clean
-
-
-def cup(**columns):
-    """One row of readings, with changes; a list makes several rows."""
-    row = {"trial_id": "t", "base_id": "oat", "flavouring_id": "quince", "dose_g_per_kg": 1.0} | columns
-    n = max(len(v) if isinstance(v, list) else 1 for v in row.values())
-    return pd.DataFrame({k: v if isinstance(v, list) else [v] * n for k, v in row.items()})
-
-
-def only_refusal(cleaned):
-    assert len(cleaned.refused) == 1
-    return cleaned.refused.iloc[0]
 
 
 def test_a_minimal_table_gets_all_columns_and_defaults():
@@ -120,87 +111,6 @@ def test_a_column_named_like_one_of_ours_comes_back_too():
     assert row["reason (as given)"] == "felt like it"
 
 
-def test_readings_are_numbered_in_order_of_appearance():
-    frame = cup(
-        flavouring_id=["quince", "quince", "clove", "quince", "clove"],
-        dose_g_per_kg=[1.0, 1.2, 0.2, 1.4, 0.3],
-        strength=[1, 2, 2, 3, 3],
-    )
-    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 2, 3, 3]
-
-
-def test_numbering_goes_on_after_the_numbers_given_and_by_taster():
-    frame = cup(reading=[1, 2, None, None], taster=["ana", "ana", "ana", "ben"], dose_g_per_kg=[1.0, 2.0, 3.0, 3.0])
-    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 3, 1]
-
-
-def test_another_time_or_liking_begins_another_reading():
-    frame = cup(flavouring_id=["quince", "clove", "quince"], liking=[5, 8, 8], dose_g_per_kg=[1.0, 0.2, 1.0])
-    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 2]
-
-
-def test_numbering_does_not_depend_on_what_is_refused():
-    ladder = cup(dose_g_per_kg=[1.0, 1.2, 1.4], strength=[1, 9, 3])
-    assert clean("readings", ladder).table["reading"].tolist() == [1, 3]
-
-
-def test_a_repeated_line_is_skipped_and_noted():
-    cleaned = clean("readings", cup(strength=[3, 3]))
-    assert len(cleaned.table) == 1
-    assert len(cleaned.skipped) == 1
-    assert cleaned.notes == ("readings: 1 row repeats an earlier one and is skipped",)
-
-
-def test_a_reading_goes_in_whole_or_not_at_all():
-    frame = cup(flavouring_id=["quince", "clove"], strength=[3, 9])
-    cleaned = clean("readings", frame)
-    assert cleaned.table.empty
-    assert cleaned.refused["reason"].tolist()[0] == "row 1 of the same reading is refused, and a reading goes in whole"
-
-
-def test_liking_given_once_counts_for_all_rows_of_its_reading():
-    frame = cup(flavouring_id=["quince", "clove"], reading=1, liking=[7, None])
-    assert clean("readings", frame).table["liking"].tolist() == [7, 7]
-
-
-def test_contradictions_within_a_reading_are_refused():
-    frame = cup(flavouring_id=["quince", "clove"], reading=1, liking=[7, 3])
-    cleaned = clean("readings", frame)
-    assert cleaned.table.empty
-    assert "another row of the same reading says 7" in cleaned.refused["reason"].tolist()[1]
-
-
-def test_one_cup_has_one_base():
-    cleaned = clean("readings", cup(base_id=["oat", "soy"], reading=[1, 2]))
-    assert "this trial has base_id 'oat' in row 0, here 'soy'" in only_refusal(cleaned)["reason"]
-
-
-def test_a_plain_cup_has_dose_zero():
-    table = clean("readings", cup(flavouring_id=None, dose_g_per_kg=None, liking=6)).table
-    assert table["dose_g_per_kg"].tolist() == [0.0]
-    assert table["flavouring_id"].tolist() == [None]
-
-
-def test_same_key_with_other_content_is_refused():
-    frame = cup(reading=[1, 1], note=["sweet", "sour"])
-    assert "already in row 0 with other content" in only_refusal(clean("readings", frame))["reason"]
-    twice = pd.DataFrame({"base_id": ["oat", "oat", "oat"], "name": ["Oat", "Oat", "Oats"]})
-    cleaned = clean("bases", twice)
-    assert (len(cleaned.table), len(cleaned.skipped), len(cleaned.refused)) == (1, 1, 1)
-
-
-def test_references_are_checked_with_the_nearest_names():
-    known = {"bases": ["oat"], "flavourings": ["quince"], "targets": []}
-    assert len(clean("readings", cup(), known=known).table) == 1
-    row = only_refusal(clean("readings", cup(base_id="oats"), known=known))
-    assert row["reason"] == "base_id 'oats' is not a known base"
-    assert row["remedy"].startswith("did you mean oat?")
-    row = only_refusal(clean("readings", cup(flavouring_id="Quince"), known=known))
-    assert "did you mean quince" in row["remedy"]
-    steps = pd.DataFrame({"trial_id": ["t"], "step": [1], "kind": ["pour"], "item_id": ["rye"]})
-    assert "not a known base or flavouring" in only_refusal(clean("steps", steps, known=known))["reason"]
-
-
 def test_ids_stay_text():
     frame = pd.DataFrame({"base_id": ["0168", "Oat_2", " oat "], "name": ["a", "b", "c"]})
     assert clean("bases", frame).table["base_id"].tolist() == ["0168", "Oat_2", "oat"]
@@ -241,21 +151,6 @@ def test_a_shorter_liking_scale_is_declared_and_rescaled():
 def test_improbable_doses_are_noted_by_row():
     cleaned = clean("readings", cup(dose_g_per_kg=600))
     assert any(n.startswith("readings row 0: 600 g/kg of quince is improbable") for n in cleaned.notes)
-
-
-def test_flavourings_need_a_direction_that_can_be_read():
-    frame = pd.DataFrame(
-        {
-            "flavouring_id": ["a", "b", "c", "d"],
-            "name": list("abcd"),
-            "label_dose": ["2 tsp per litre", "a squirt", "a squirt", None],
-            "label_dose_g_per_kg": [None, None, 2, None],
-        }
-    )
-    cleaned = clean("flavourings", frame)
-    assert cleaned.table["flavouring_id"].tolist() == ["a", "c"]
-    assert cleaned.refused["row"].tolist() == [1, 3]
-    assert any("is kept as text" in n for n in cleaned.notes)
 
 
 def test_energy_may_be_written_as_on_the_label():
@@ -327,3 +222,73 @@ def test_a_large_log_shares_its_empty_columns():
     assert table["note"].isna().all()
     assert table["note"].to_numpy().strides == (0,)
     assert table[table["trial_id"] == "7"]["liking"].isna().all()
+
+
+ODD_CELLS = (
+    *(
+        "oat",
+        "1,5",
+        "3 g",
+        "5 %",
+        "0168",
+        "2026-05-03",
+        "3/4/26",
+        "too weak",
+        "11 drops",
+        "none",
+        "=1",
+        " ",
+        "",
+        "\x00",
+    ),
+    *(
+        "a\nb",
+        "'=x",
+        "''+",
+        "#N/A",
+        "9" * 30,
+        "٣",
+        "½",
+        "1.5.2",
+        "a:1;b",
+        "a:-1",
+        "bitter:2",
+        "\ud800",
+        "x" * 300,
+        b"x",
+    ),
+    *("\x00", b"x", None, True, False, 0, -1, 10**30, 3, 1.5, math.nan, math.inf, 1e300, (1, 2), [1], {"a": 1}, {"b"}),
+    *(dt.date(2026, 1, 1), dt.datetime(1, 1, 1), dt.time(5), pd.Timestamp("2026-01-01", tz="UTC"), pd.NaT, pd.NA),
+)
+SOUND = {"id": ["oat", "a", "b"], "number": [1.0, 2.0], "integer": [1, 2], "time": ["2026-01-01"], "amounts": ["a:1"]}
+
+
+@pytest.mark.parametrize("table", sorted(TABLES))
+def test_whatever_comes_every_row_is_kept_or_comes_back(table):
+    rnd = random.Random(table)
+    for _ in range(25):
+        n = rnd.randint(1, 5)
+        columns = [c for c in TABLES[table].columns if c.required or c.name == "flavouring_id" or rnd.random() < 0.5]
+        cells = {
+            c.name: [
+                rnd.choice(ODD_CELLS) if rnd.random() < 0.3 else rnd.choice(SOUND.get(c.kind, c.choices or ["x"]))
+                for _ in range(n)
+            ]
+            for c in columns
+        }
+        frame = pd.DataFrame({name: pd.Series(column, dtype=object) for name, column in cells.items()})
+        cleaned = clean(table, frame)
+        accounted = len(cleaned.table) + len(cleaned.refused) + len(cleaned.skipped)
+        empty = [all(is_missing(c) for c in row) for row in frame.itertuples(index=False)]
+        assert accounted == n - sum(empty)
+        again = clean(table, cleaned.table, on_bad="raise")
+        pd.testing.assert_frame_equal(again.table, cleaned.table)
+
+
+def test_lists_and_mappings_are_read_as_the_text_of_a_cell():
+    frame = store_tables.bases().assign(
+        allergens=[["milk", "soy"], frozenset()], sweeteners=[{"stevia": None, "sucralose": 1.5}, {}]
+    )
+    table = clean("bases", frame).table
+    assert table["allergens"].tolist() == ["milk;soy", "none"]
+    assert table["sweeteners"].tolist() == ["stevia;sucralose:1.5", "none"]

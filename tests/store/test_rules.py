@@ -1,0 +1,116 @@
+import pandas as pd
+import store_tables
+from store_tables import cup, only_refusal
+
+from pairing.store.exchange import clean
+
+
+def test_readings_are_numbered_in_order_of_appearance():
+    frame = cup(
+        flavouring_id=["quince", "quince", "clove", "quince", "clove"],
+        dose_g_per_kg=[1.0, 1.2, 0.2, 1.4, 0.3],
+        strength=[1, 2, 2, 3, 3],
+    )
+    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 2, 3, 3]
+
+
+def test_numbering_goes_on_after_the_numbers_given_and_by_taster():
+    frame = cup(reading=[1, 2, None, None], taster=["ana", "ana", "ana", "ben"], dose_g_per_kg=[1.0, 2.0, 3.0, 3.0])
+    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 3, 1]
+
+
+def test_another_time_or_liking_begins_another_reading():
+    frame = cup(flavouring_id=["quince", "clove", "quince"], liking=[5, 8, 8], dose_g_per_kg=[1.0, 0.2, 1.0])
+    assert clean("readings", frame).table["reading"].tolist() == [1, 2, 2]
+
+
+def test_numbering_does_not_depend_on_what_is_refused():
+    ladder = cup(dose_g_per_kg=[1.0, 1.2, 1.4], strength=[1, 9, 3])
+    assert clean("readings", ladder).table["reading"].tolist() == [1, 3]
+
+
+def test_a_repeated_line_is_skipped_and_noted():
+    cleaned = clean("readings", cup(strength=[3, 3]))
+    assert len(cleaned.table) == 1
+    assert len(cleaned.skipped) == 1
+    assert cleaned.notes == ("readings: 1 row repeats an earlier one and is skipped",)
+
+
+def test_a_reading_goes_in_whole_or_not_at_all():
+    frame = cup(flavouring_id=["quince", "clove"], strength=[3, 9])
+    cleaned = clean("readings", frame)
+    assert cleaned.table.empty
+    assert cleaned.refused["reason"].tolist()[0] == "row 1 of the same reading is refused, and a reading goes in whole"
+
+
+def test_liking_given_once_counts_for_all_rows_of_its_reading():
+    frame = cup(flavouring_id=["quince", "clove"], reading=1, liking=[7, None])
+    assert clean("readings", frame).table["liking"].tolist() == [7, 7]
+
+
+def test_contradictions_within_a_reading_are_refused():
+    frame = cup(flavouring_id=["quince", "clove"], reading=1, liking=[7, 3])
+    cleaned = clean("readings", frame)
+    assert cleaned.table.empty
+    assert "another row of the same reading says 7" in cleaned.refused["reason"].tolist()[1]
+
+
+def test_one_cup_has_one_base():
+    cleaned = clean("readings", cup(base_id=["oat", "soy"], reading=[1, 2]))
+    assert "this trial has base_id 'oat' in row 0, here 'soy'" in only_refusal(cleaned)["reason"]
+
+
+def test_a_plain_cup_has_dose_zero():
+    table = clean("readings", cup(flavouring_id=None, dose_g_per_kg=None, liking=6)).table
+    assert table["dose_g_per_kg"].tolist() == [0.0]
+    assert table["flavouring_id"].tolist() == [None]
+
+
+def test_same_key_with_other_content_is_refused():
+    frame = cup(reading=[1, 1], note=["sweet", "sour"])
+    assert "already in row 0 with other content" in only_refusal(clean("readings", frame))["reason"]
+    twice = pd.DataFrame({"base_id": ["oat", "oat", "oat"], "name": ["Oat", "Oat", "Oats"]})
+    cleaned = clean("bases", twice)
+    assert (len(cleaned.table), len(cleaned.skipped), len(cleaned.refused)) == (1, 1, 1)
+
+
+def test_references_are_checked_with_the_nearest_names():
+    known = {"bases": ["oat"], "flavourings": ["quince"], "targets": []}
+    assert len(clean("readings", cup(), known=known).table) == 1
+    row = only_refusal(clean("readings", cup(base_id="oats"), known=known))
+    assert row["reason"] == "base_id 'oats' is not a known base"
+    assert row["remedy"].startswith("did you mean oat?")
+    row = only_refusal(clean("readings", cup(flavouring_id="Quince"), known=known))
+    assert "did you mean quince" in row["remedy"]
+    steps = pd.DataFrame({"trial_id": ["t"], "step": [1], "kind": ["pour"], "item_id": ["rye"]})
+    assert "not a known base or flavouring" in only_refusal(clean("steps", steps, known=known))["reason"]
+
+
+def test_flavourings_need_a_direction_that_can_be_read():
+    frame = pd.DataFrame(
+        {
+            "flavouring_id": ["a", "b", "c", "d"],
+            "name": list("abcd"),
+            "label_dose": ["2 tsp per litre", "a squirt", "a squirt", None],
+            "label_dose_g_per_kg": [None, None, 2, None],
+        }
+    )
+    cleaned = clean("flavourings", frame)
+    assert cleaned.table["flavouring_id"].tolist() == ["a", "c"]
+    assert cleaned.refused["row"].tolist() == [1, 3]
+    assert any("is kept as text" in n for n in cleaned.notes)
+
+
+def test_weighings_are_repeated_without_a_time():
+    frame = pd.DataFrame({"flavouring_id": "quince", "drops": [20, 20, 20], "grams": [0.7, 0.8, 0.7]})
+    cleaned = clean("calibrations", frame)
+    assert cleaned.table["grams"].tolist() == [0.7, 0.8]
+    assert len(cleaned.skipped) == 1
+
+
+def test_a_version_of_something_unknown_is_noted():
+    frame = store_tables.bases().assign(version_of=[None, "soja"])
+    assert clean("bases", frame, known={"bases": ["soja"]}).notes == ()
+    assert clean("bases", frame, known={"bases": []}).notes == (
+        "version_of 'soja' is not known: did you mean soy or oat?",
+    )
