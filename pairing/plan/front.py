@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 __all__ = ["front", "undominated"]
 
 _BY = ("added_kcal", "total_kcal", "added_cost")
-_Z80 = 1.2815515655446004
 
 
 def front(model: Any, brief: Brief | None = None, by: str = "added_kcal") -> pd.DataFrame:
@@ -36,7 +35,7 @@ def front(model: Any, brief: Brief | None = None, by: str = "added_kcal") -> pd.
     -------
     DataFrame
         ``recipe, base_id, flavouring_ids, liking, liking_low, liking_high`` (80 %) and ``by``, cheapest first; each row
-        is liked better than every cheaper recipe.
+        is liked better than every cheaper recipe. With ``goal="likeness"`` the three are ``likeness…``, 0–10.
     """
     import pandas as pd
 
@@ -51,18 +50,16 @@ def front(model: Any, brief: Brief | None = None, by: str = "added_kcal") -> pd.
     known = np.flatnonzero(np.isfinite(price))
     if not len(known):
         raise BriefError(f"{by} is unknown for every recipe", "fill in energy or cost of bases and flavourings")
-    mean, sd = Objective.of(model, brief).predict(pool)
-    rows = known[undominated(price[known], mean[known])]
-    high = 10.0 if brief.goal == "likeness" else 9.0
-    low = 0.0 if brief.goal == "likeness" else 1.0
+    value, low, high = Objective.of(model, brief).on_scale(pool)
+    rows = known[undominated(price[known], value[known])]
     return pd.DataFrame(
         {
             "recipe": [pool.recipe(i) for i in rows],
             "base_id": [pool.base_ids[i] for i in rows],
             "flavouring_ids": [pool.flavouring_ids[i] for i in rows],
-            "liking": np.clip(mean[rows], low, high),
-            "liking_low": np.clip(mean[rows] - _Z80 * sd[rows], low, high),
-            "liking_high": np.clip(mean[rows] + _Z80 * sd[rows], low, high),
+            brief.goal: value[rows],
+            f"{brief.goal}_low": low[rows],
+            f"{brief.goal}_high": high[rows],
             by: price[rows],
         }
     )

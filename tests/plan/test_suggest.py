@@ -313,6 +313,9 @@ def test_likeness_to_a_target_is_planned_for():
     assert all("clove" in s.recipe.doses for s in found)
     assert all(0 <= s.likeness <= 10 for s in found)
     assert found[0].likeness > 5
+    front = model.front(Brief(goal="likeness", target_id="sea"))
+    assert (np.diff(front["likeness"]) > 0).all()
+    assert front["likeness"].between(0, 10).all()
 
 
 def test_parts_of_a_base_are_not_drinks():
