@@ -9,10 +9,12 @@ from typing import Any
 import numpy as np
 
 from pairing.errors import TableError
+from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS
 from pairing.model.facts import Facts
 from pairing.model.shelf import Shelf
 from pairing.model.tables import AdditionTable, RecipeTable
+from pairing.nutrition.composition import compose
 
 __all__ = ["addition_table", "addition_table_from_index", "facts_of", "recipe_table", "recipe_table_from_index"]
 
@@ -25,9 +27,21 @@ def facts_of(shelf: Shelf) -> tuple[Facts, Facts]:
     if kept is None or kept[0]() is not shelf:
         key = id(shelf)
         watch = weakref.ref(shelf, lambda gone: _forget(key, gone))
-        kept = (watch, Facts(shelf.bases.values(), BASES), Facts(shelf.flavourings.values(), FLAVOURINGS))
+        kept = (watch, _base_facts(shelf), Facts(shelf.flavourings.values(), FLAVOURINGS))
         _KEPT[key] = kept
     return kept[1], kept[2]
+
+
+def _base_facts(shelf: Shelf) -> Facts:
+    """Return the facts of the bases, those made from parts composed; where a part is missing they stay unknown."""
+    return Facts((_composed(base, shelf) for base in shelf.bases.values()), BASES)
+
+
+def _composed(base: Base, shelf: Shelf) -> Base:
+    try:
+        return compose(base, shelf)
+    except TableError:
+        return base
 
 
 def _forget(key: int, gone: weakref.ref[Shelf]) -> None:

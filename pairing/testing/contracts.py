@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, ClassVar
 
 import numpy as np
 import pytest
 
-from pairing.api import AdditionTable, Recipe, RecipeTable
+from pairing.api import AdditionTable, Base, Recipe, RecipeTable
 from pairing.host import Host, guard, load_module
 from pairing.host.handshake import check_api, check_hook, marked
 from pairing.host.objects import HostedRule
 from pairing.host.tables import addition_table, recipe_table
 from pairing.model.shelf import Shelf
+from pairing.nutrition.energy import base_energy
 from pairing.testing.kitchen import bare, sample_recipes, sample_shelf
 
 __all__ = ["BaseContract", "PluginContract", "RuleContract"]
@@ -70,15 +72,12 @@ class BaseContract(PluginContract):
             assert whole <= 100, f"{base.base_id}: the parts add up to {whole:g} g in 100 g"
             if base.carbohydrate_g_per_100g is not None:
                 assert parts["sugars"] <= parts["carbohydrate"] + 1e-9, base.base_id
-            self._check_energy(base, parts)
+            self._check_energy(base)
 
-    def _check_energy(self, base: Any, parts: Mapping[str, float]) -> None:
-        whole = (base.fat_g_per_100g, base.protein_g_per_100g, base.carbohydrate_g_per_100g, base.energy_kcal_per_100g)
-        if None in whole or base.polyols_g_per_100g or base.acids_g_per_100g:
+    def _check_energy(self, base: Base) -> None:
+        from_parts = base_energy(replace(base, energy_kcal_per_100g=None))
+        if base.energy_kcal_per_100g is None or from_parts is None:
             return
-        # factors of Regulation (EU) 1169/2011, annex XIV
-        factors = {"fat": 9, "protein": 4, "carbohydrate": 4, "fibre": 2, "ethanol": 7}
-        from_parts = sum(factor * parts[name] for name, factor in factors.items())
         assert abs(from_parts - base.energy_kcal_per_100g) <= max(3.0, 0.12 * from_parts), (
             f"{base.base_id}: {base.energy_kcal_per_100g:g} kcal stated, {from_parts:g} from its parts"
         )

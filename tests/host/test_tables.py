@@ -139,3 +139,18 @@ def test_facts_are_kept_as_long_as_their_shelf(shelf):
 def test_no_recipes_and_no_flavourings_make_empty_tables(shelf):
     assert recipe_table(shelf, [], []).incidence.shape == (0, 3)
     assert len(addition_table(shelf, ["oat"], [()])) == 0
+
+
+def test_bases_made_from_parts_are_seen_as_composed():
+    shelf = Shelf.of(
+        [
+            Base(base_id="powder", name="Powder", fat_g_per_100g=10, allergens="milk"),
+            Base(base_id="shake", name="Shake", made_from="powder:50;water:150"),
+            Base(base_id="guess", name="Guess", made_from="nobody-knows:50;water:150"),
+        ],
+        [],
+    )
+    table = recipe_table(shelf, ["powder", "shake", "guess"], [(), (), ()])
+    np.testing.assert_allclose(table.base_fat_g_per_100g, [10, 2.5, np.nan])
+    assert table.has("base_allergens", "milk").tolist() == [True, True, False]
+    assert table.known("base_allergens").tolist() == [True, True, False]
