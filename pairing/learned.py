@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -355,9 +355,9 @@ def learn(
     taster_table = None if tasters is None else clean("tasters", tasters, on_bad="raise").table
     shelf = Shelf.from_tables(base_table, flavouring_table, taster_table)
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
-    table = clean("readings", readings, known=known, on_bad="raise").table
     pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
-    return learn_shelf(shelf, table, pairs, rules=rules, random_state=random_state)
+    tidy = partial(clean, "readings", known=known, on_bad="raise")
+    return learn_shelf(shelf, tidy(readings).table, pairs, rules=rules, random_state=random_state)
 
 
 def learn_shelf(
@@ -379,6 +379,7 @@ def learn_shelf(
         what = "base" if not shelf.bases else "flavouring"
         raise LogError(f"the shelf has no {what}", f"load at least one {what} first")
     log = read_log(shelf, readings)
+    del readings  # a huge log need not be in memory twice
     options: dict[str, Any] = {"random_state": random_state, "revision": revision, "settings": settings, "start": start}
     return fit(shelf, log, comparisons, rules=rules, **options)
 
