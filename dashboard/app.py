@@ -12,6 +12,7 @@ ICON = Path(__file__).with_name("static") / "icon.png"  # an icon by name would 
 st.set_page_config(page_title="Flavour bench", page_icon=str(ICON), layout="wide")
 parts.style()
 try:
-    navigation.page().run()
+    parts.say_who_can_reach_this()
+    navigation.show()
 except PairingError as error:
     parts.problem(error)

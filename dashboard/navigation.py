@@ -8,7 +8,7 @@ from pathlib import Path
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
-__all__ = ["VIEWS", "page", "view"]
+__all__ = ["VIEWS", "show", "view"]
 
 _VIEWS = Path(__file__).with_name("views")
 VIEWS = {
@@ -38,8 +38,14 @@ def view(name: str) -> str:
     return str(_VIEWS / f"{name}.py")
 
 
-def page() -> StreamlitPage:
-    """Build the navigation and return the page that was asked for."""
+def show() -> None:
+    """Draw the navigation and the page that was asked for.
+
+    Pages of plugins are in it once the plugins are loaded. At the first visit of a new process that would keep the
+    title waiting, so the page is drawn first, and drawn again when some plugin does bring a page.
+    """
+    from pairing_dashboard import session
+
     groups = {
         group: [
             st.Page(view(name), title=title, icon=f":material/{icon}:", url_path=name, default=name == "next_cups")
@@ -47,7 +53,15 @@ def page() -> StreamlitPage:
         ]
         for group, views in VIEWS.items()
     }
-    return st.navigation({**groups, "From plugins": _own_pages()})
+    known = session.plugins_are_loaded() or not _is_ours(st.context.url)
+    st.navigation({**groups, "From plugins": _own_pages() if known else []}).run()
+    if not known and session.views():
+        st.rerun()
+
+
+def _is_ours(url: str | None) -> bool:
+    """Whether an address is one of our own pages; a plugin's has a hyphen between plugin and page."""
+    return "-" not in (url or "").partition("?")[0].rpartition("/")[2]
 
 
 def _own_pages() -> list[StreamlitPage]:

@@ -36,11 +36,22 @@ __all__ = [
 
 _CSS = Path(__file__).with_name("style.css")
 _NOTICE = "notice"
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 def style() -> None:
     """Put our style sheet on the page."""
     st.html(_CSS)
+
+
+def say_who_can_reach_this() -> None:
+    """Warn on every page when the dashboard listens beyond this machine."""
+    address = st.get_option("server.address")
+    if address not in LOOPBACK:
+        st.warning(
+            f"Whoever reaches {md(address or 'this machine')} can read and change this bench: there is no password.",
+            icon=":material/lan:",
+        )
 
 
 def title(text: str, lead: str) -> None:

@@ -28,6 +28,7 @@ __all__ = [
     "load",
     "model",
     "needed",
+    "plugins_are_loaded",
     "reload_plugins",
     "save",
     "shelf",
@@ -39,6 +40,8 @@ __all__ = [
 ]
 
 DEFAULT_BENCH = "bench"
+_loaded: set[str] = set()
+"""Benches whose plugins this process has loaded."""
 
 
 def bench_path() -> str:
@@ -124,8 +127,14 @@ def host(of: Bench) -> Host:
 def _host(path: str, _bench: Bench) -> Host:
     from pairing.host import load
 
+    _loaded.add(path)
     folder = _bench.plugin_folder
     return load(folder.parent if folder else None, only=os.environ.get("PAIRING_PLUGINS"))
+
+
+def plugins_are_loaded() -> bool:
+    """Whether this process has loaded the bench's plugins already, or has no bench to load any for."""
+    return bench_path() in _loaded or not _is_there()
 
 
 def views() -> tuple[Any, ...]:

@@ -223,3 +223,13 @@ def test_light_and_dark_follow_the_system(visit):
     light, dark = (sum(map(int, re.findall(r"\d+", c)[:3])) for c in colours)
     assert light > 700
     assert dark < 100
+
+
+def test_a_fault_in_a_plugins_page_stays_on_that_page(visit):
+    window = visit("faulty")
+    page = window.open("broken-falls-over", timeout=60)
+    expect(page.get_by_text("the drawing fell over")).to_be_visible()
+    window.act(page.get_by_role("link", name="Next cups").click)
+    expect(page.get_by_role("heading", name="Next cups")).to_be_visible()
+    expect(page.get_by_role("button", name="Start this cup").first).to_be_visible(timeout=30_000)
+    expect(page.get_by_role("link", name="Falls over")).to_be_visible()
