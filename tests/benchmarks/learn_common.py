@@ -1,4 +1,4 @@
-"""What the learning benchmarks share: processor time, and a factorisation machine to compare with where there is one."""
+"""What the learning benchmarks share: processor time, and a factorisation machine to compare with if installed."""
 
 from __future__ import annotations
 

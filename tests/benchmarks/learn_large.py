@@ -1,8 +1,8 @@
 """Learning from a pooled log of a million cups: error, time and memory.
 
-100 bases, 500 flavourings, one to three in a cup, 50 tasters. Liking is base + flavourings + base × flavouring and pairs,
-each of a low-rank and an own part, + taster; one score scatters by 0.945 around it, which is the best error that
-any model can reach.
+100 bases, 500 flavourings, one to three in a cup, 50 tasters. Liking is base + flavourings + base × flavouring and
+pairs, each of a low-rank and an own part, + taster; one score scatters by 0.945 around it, which is the best error
+that any model can reach.
 
     python tests/benchmarks/learn_large.py                  # this package
     python tests/benchmarks/learn_large.py --machine        # the factorisation machine on the same cups
