@@ -230,12 +230,12 @@ class Columns:
             place = np.searchsorted(known, found.key)
             hit = place < len(known)
             hit[hit] = known[place[hit]] == found.key[hit]
-            if hit.all():
-                hit = slice(None)
-            rows.append(found.row[hit].astype(np.int32))
-            cols.append((place[hit] + self.start.get(block.name, 0)).astype(np.int32))
-            values.append(found.value[hit])
-            if variances is not None and not isinstance(hit, slice):
+            complete = bool(hit.all())
+            used: Any = slice(None) if complete else hit
+            rows.append(found.row[used].astype(np.int32))
+            cols.append((place[used] + self.start.get(block.name, 0)).astype(np.int32))
+            values.append(found.value[used])
+            if variances is not None and not complete:
                 miss = ~hit
                 key = found.key[miss]
                 var = variances[block.name] * found.scale[miss]

@@ -165,7 +165,7 @@ def row_kernels(problem: Problem) -> tuple[list[Array], Array, Array]:
     prior, x = problem.prior, problem.x
     n = len(problem.y)
 
-    def kernel(columns: Array) -> Array:
+    def kernel(columns: Any) -> Array:
         part = x[:, columns]
         scaled = part.multiply(prior.scale[columns]).tocsr() if issparse(part) else part * prior.scale[columns]
         product = scaled @ part.T

@@ -71,6 +71,6 @@ def explain(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: 
         moved[block] = Entries(np.array(rows, np.int64), found.key, found.value, found.scale)
     encoded = liking.columns.encode(moved, len(groups), liking.variances)
     points, sd = liking.mean(encoded), liking.sd(encoded)
-    rows = [(part, kind, float(p), float(s)) for (part, kind), p, s in zip(groups, points, sd, strict=True)]
-    rows.append(("ends of the scale", "bounds", predicted - float(points.sum()), 0.0))
-    return pd.DataFrame(rows, columns=["part", "kind", "points", "sd"])
+    table = [(part, kind, float(p), float(s)) for (part, kind), p, s in zip(groups, points, sd, strict=True)]
+    table.append(("ends of the scale", "bounds", predicted - float(points.sum()), 0.0))
+    return pd.DataFrame(table, columns=["part", "kind", "points", "sd"])
