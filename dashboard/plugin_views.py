@@ -55,7 +55,7 @@ def _reload(bench: Bench, host: Host) -> None:
     """Load all plugins anew and show the difference."""
     if st.button("Load the plugins again", icon=":material/refresh:"):
         st.session_state[BEFORE] = _picture(bench, host)
-        session.reload_plugins()
+        session.reload_plugins(bench)
         st.rerun()
     if (before := st.session_state.get(BEFORE)) is None:
         return

@@ -87,7 +87,9 @@ def needed() -> Bench:
 
 def state_key(of: Bench) -> str:
     """Text that changes whenever something learned from the bench may change: log, plugins or settings."""
-    return f"{of.revision}|{host(of).fingerprint}|{sorted(of.settings.items())}"
+    from pairing.learning import stored
+
+    return stored.state_key(of, host(of))
 
 
 def shelf(of: Bench) -> Shelf:
@@ -120,16 +122,8 @@ def _table(path: str, revision: int, name: str, _bench: Bench) -> pd.DataFrame:
 
 def host(of: Bench) -> Host:
     """Plugins of the bench as they were found when last loaded."""
-    return _host(bench_path(), of)
-
-
-@st.cache_resource(show_spinner=False)
-def _host(path: str, _bench: Bench) -> Host:
-    from pairing.host import load
-
-    _loaded.add(path)
-    folder = _bench.plugin_folder
-    return load(folder.parent if folder else None, only=os.environ.get("PAIRING_PLUGINS"))
+    _loaded.add(bench_path())
+    return of.host
 
 
 def plugins_are_loaded() -> bool:
@@ -147,9 +141,9 @@ def views() -> tuple[Any, ...]:
         return ()
 
 
-def reload_plugins() -> None:
+def reload_plugins(of: Bench) -> None:
     """Forget the plugins that were found: the next question loads them anew, and learns again if they changed."""
-    _host.clear()
+    of.choose_plugins()
 
 
 def model(of: Bench) -> Learned:
@@ -159,9 +153,7 @@ def model(of: Bench) -> Learned:
 
 @st.cache_resource(show_spinner="Learning from the log …", max_entries=4)
 def _learned(path: str, key: str, _bench: Bench) -> Learned:
-    from pairing.learning.stored import learn_bench
-
-    return learn_bench(_bench, 0, host(_bench))
+    return _bench.learn(random_state=0)
 
 
 LOOK = 5.0
