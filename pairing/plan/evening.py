@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 __all__ = ["CUPS_PER_SESSION", "PORTION_G", "Served", "StockCup", "serving_order", "stock_cups"]
 
 CUPS_PER_SESSION = 6
-"""Flavoured cups that a palate takes in one session: 4–6 of strong or lingering samples (Lawless & Heymann, custom)."""
+"""Flavoured cups that a palate takes in one session: 4–6 strong or lingering ones (Lawless & Heymann; from memory)."""
 PORTION_G = 40.0
-"""Portion for screening, g: two or three sips (custom)."""
+"""Portion for screening, g: two or three sips (common practice, no source)."""
 _REST = "rinse with water, a plain water cracker, rest 60 s"
 _LONG_REST = "rinse with water, a plain water cracker, rest 2 min: alcohol and bitterness linger"
 _SAME_DOSE = 1.15

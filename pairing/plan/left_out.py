@@ -25,6 +25,7 @@ __all__ = ["nothing_left", "unknown_items", "unknown_note"]
 _NAMED = 5
 _WORDS = {
     "food_use": "flavourings not declared for food use",
+    "max_dose_g_per_kg": "a maximum dose of 0",
     "tasters": "what the tasters must avoid",
     "stock": "what is in stock",
     "made_from": "bases that are only parts of others",

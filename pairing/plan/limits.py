@@ -44,6 +44,9 @@ def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
     all_bases = np.ones(len(bases), bool)
     all_flavourings = np.ones(len(flavourings), bool)
     found = {"food_use": ItemLimit(all_bases, np.array([f.suggestable for f in flavourings.values()], dtype=bool))}
+    permitted = np.array([f.max_dose_g_per_kg != 0 for f in flavourings.values()], dtype=bool)
+    if not permitted.all():
+        found["max_dose_g_per_kg"] = ItemLimit(all_bases, permitted)
     if brief.bases is None and not (drinks := _drinks(model)).all():
         found["made_from"] = ItemLimit(drinks, all_flavourings)
     if brief.bases is not None:

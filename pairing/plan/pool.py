@@ -120,7 +120,8 @@ def with_doses(pool: Pool, model: Any) -> Pool:
     """Give every candidate the doses that are expected to read 'just right', never above a maximum dose."""
     log_mean, sd = model.strength.needed(pool.recipes.open())
     dose = np.exp(np.minimum(log_mean, np.log(_MOST_G_PER_KG)))
-    most = np.array([f.max_dose_g_per_kg or np.inf for f in pool.shelf.flavourings.values()] + [np.inf])
+    stated = [f.max_dose_g_per_kg for f in pool.shelf.flavourings.values()]
+    most = np.array([*(np.inf if m is None else m for m in stated), np.inf])
     dose = np.minimum(dose, most[pool.slots])
     total = np.nansum(dose, axis=1)
     dose *= np.minimum(1.0, _MOST_G_PER_KG / np.maximum(total, 1e-9))[:, None]

@@ -111,13 +111,11 @@ def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:
 
 
 def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_sd: float) -> str | None:
-    from pairing.units import label_dose
-
-    label = label_dose(model.shelf.flavouring(flavouring_id), model.shelf.base(recipe.base_id))
-    dose = recipe.doses[flavouring_id]
-    if label is None or dose is None or abs(math.log(dose / label.mid)) < IN_RANGE_LOG:
+    log_label = float(model.strength.traits.log_label[list(model.shelf.flavourings).index(flavouring_id)])
+    above = math.log(float(recipe.doses[flavouring_id] or 1.0)) - log_label
+    if math.isnan(above) or abs(above) < IN_RANGE_LOG:
         return None
-    return f"{flavouring_id} needs {dose / label.mid:.1f} × its label here (± {100 * math.expm1(log_sd):.0f} %)"
+    return f"{flavouring_id} needs {math.exp(above):.1f} × its label here (± {100 * math.expm1(log_sd):.0f} %)"
 
 
 def _eased(model: Any, recipe: Recipe) -> str:

@@ -143,6 +143,17 @@ def test_a_maximum_dose_is_never_passed_not_even_on_purpose():
         assert advice.paused
 
 
+def test_a_maximum_dose_of_nothing_stops_before_the_first_drop():
+    model = Ladder()
+    model.shelf = Shelf.of(
+        [OAT], [Flavouring(flavouring_id="plum", name="Plum", label_dose="2 %", max_dose_g_per_kg=0)]
+    )
+    advice = next_addition(model, cup(), "plum")
+    assert advice.stop
+    assert advice.paused
+    assert advice.add_g == 0.0
+
+
 def test_companions_are_asked_for_and_the_furthest_comes_first():
     model = Ladder()
     drink = cup().add("pear", drops=18)

@@ -318,6 +318,18 @@ def test_likeness_to_a_target_is_planned_for():
     assert front["likeness"].between(0, 10).all()
 
 
+def test_a_flavouring_with_a_maximum_dose_of_nothing_is_never_suggested():
+    from dataclasses import replace
+
+    from pairing.model.shelf import Shelf
+
+    none = [replace(f, max_dose_g_per_kg=0) if f.flavouring_id == "plum" else f for f in FLAVOURINGS]
+    model = learn_shelf(Shelf.of(shelf().bases.values(), none), kitchen_log())
+    assert all("plum" not in s.recipe.doses for s in model.suggest(Brief(), 40))
+    with pytest.raises(BriefError, match="maximum dose of 0"):
+        model.suggest(Brief(must_have=("plum",)), 1)
+
+
 def test_parts_of_a_base_are_not_drinks():
     from pairing.model.base import Base
     from pairing.model.shelf import Shelf

@@ -25,7 +25,7 @@ def test_worth_agrees_with_simulation():
 
 
 def test_one_uncertain_candidate_is_expected_improvement():
-    """Without noise and correlation the knowledge gradient is expected improvement (Jones et al. 1998, eq. 15)."""
+    """*Published*: without noise and correlation it is expected improvement (Jones, Schonlau & Welch 1998, eq. 15)."""
     mean, sd, best = 5.2, 0.9, 5.6
     joint = Joint(np.array([mean, best]), np.diag([sd**2, 1e-12]), np.zeros(2))
     z = (mean - best) / sd

@@ -1,0 +1,78 @@
+import numpy as np
+import pytest
+from plan_kitchen import kitchen, palate_model
+
+from pairing import Brief
+from pairing.plan import candidates as module
+from pairing.plan.candidates import candidates
+from pairing.plan.figures import figures
+from pairing.plan.objective import Objective
+
+
+def test_all_singles_and_pairs_of_a_small_shelf_are_there_once():
+    model = palate_model()
+    pool = candidates(model, Brief())
+    keys = {pool.key(i) for i in range(len(pool))}
+    assert len(keys) == len(pool)
+    assert sum(len(ids) == 1 for _, ids in keys) == 6 * 24
+    assert len(keys) <= 6 * (24 + 276)
+    assert all(d > 0 for row in pool.doses for d in row)
+    assert Brief().max_flavourings == pool.slots.shape[1]
+
+
+def test_a_narrowed_space_keeps_the_best(monkeypatch):
+    model = palate_model()
+    full = Objective(model.response).predict(candidates(model, Brief()))[0]
+    monkeypatch.setattr(module, "MOST", 400)
+    narrow = candidates(model, Brief())
+    assert len(narrow) < 700
+    found = Objective(model.response).predict(narrow)[0]
+    assert found.max() > full.max() - 0.1
+    assert np.sort(found)[-20:].mean() > np.sort(full)[-20:].mean() - 0.3
+
+
+def test_larger_cups_extend_smaller_ones():
+    model = palate_model()
+    pool = candidates(model, Brief(max_flavourings=4))
+    sizes = np.bincount((pool.slots >= 0).sum(axis=1))
+    assert len(sizes) == 5
+    assert (sizes[1:] > 0).all()
+    assert sizes[3] < 6 * 2024  # far fewer than all triples
+    keys = {pool.key(i) for i in range(len(pool))}
+    assert len(keys) == len(pool)
+    for base_id, ids in sorted(keys)[:2000]:
+        if len(ids) == 3:
+            assert any((base_id, tuple(f for f in ids if f != one)) in keys for one in ids)
+
+
+@pytest.mark.parametrize("size", [2, 3, 5])
+def test_must_haves_are_in_every_candidate(size):
+    pool = candidates(kitchen(), Brief(must_have=("pear", "plum"), max_flavourings=size))
+    assert len(pool)
+    assert all({"pear", "plum"} <= set(ids) for ids in pool.flavouring_ids)
+    assert max(map(len, pool.flavouring_ids)) == min(size, 5)
+    assert min(map(len, pool.flavouring_ids)) == 2
+
+
+def test_figures_agree_with_the_serving_of_each_recipe():
+    from pairing.nutrition.serving import serving
+
+    model, brief = kitchen(), Brief(serving_g=180)
+    pool = candidates(model, brief)
+    found = figures(pool, brief)
+    for i in range(0, len(pool), 7):
+        one = serving(pool.recipe(i), model.shelf, 180)
+        for name, values in found.items():
+            expected = getattr(one, name)
+            assert np.isnan(values[i]) if expected is None else values[i] == pytest.approx(expected)
+
+
+def test_the_mean_of_two_tasters_is_the_mean_of_their_predictions():
+    model = kitchen()
+    pool = candidates(model, Brief()).take(np.arange(12))
+    both = Objective(model.response, ("ana", "bo"))
+    each = [Objective(model.response, (t,)).predict(pool)[0] for t in ("ana", "bo")]
+    assert both.predict(pool)[0] == pytest.approx(np.mean(each, axis=0))
+    joint = both.joint(pool, both.predict(pool)[0])
+    assert np.sqrt(np.diag(joint.cov)) == pytest.approx(both.predict(pool)[1], rel=1e-6)
+    assert np.linalg.eigvalsh(joint.cov).min() > -1e-8
