@@ -46,9 +46,12 @@ def read(source: Any, table: str | None = None) -> pd.DataFrame:
     import pandas as pd
 
     if isinstance(source, pd.DataFrame):
-        return source
+        return source if source.columns.is_unique else _named(source.copy())
     if isinstance(source, (Mapping, list)):
-        return pd.DataFrame(source)
+        try:
+            return pd.DataFrame(source)
+        except (ValueError, TypeError) as error:
+            raise TableError(f"that is no table: {error}", "give a list of rows, or columns of one length") from None
     if not isinstance(source, (str, Path)):
         raise TableError(f"a {type(source).__name__} is no table", "give a path or a DataFrame")
     path = Path(source)

@@ -122,6 +122,15 @@ def test_parquet_and_records(tmp_path):
         assert clean("bases", source).table["fat_g_per_100g"].tolist() == [1.5]
 
 
+def test_odd_frames_and_records():
+    twice = pd.DataFrame([["oat", "Oat", "again"]], columns=["base_id", "name", "name"], index=["first"])
+    cleaned = clean("bases", twice)
+    assert cleaned.table["name"].tolist() == ["Oat"]
+    assert cleaned.rows.tolist() == ["first"]
+    with pytest.raises(TableError, match="that is no table"):
+        read({"base_id": "oat", "name": "Oat"})
+
+
 def test_a_workbook_with_dates_numbers_and_ids(tmp_path):
     rows = [
         [None, None, None, None, None],
