@@ -41,7 +41,8 @@ def needed_dose(
     mean, sd = (array[:, 0] for array in model.strength.needed(recipes)) if asked else (np.empty(0), np.empty(0))
     item = recipes.flavouring[:, 0] if asked else np.empty(0, np.int64)
     label = model.strength.traits.log_label[item]
-    readings, limit = _tried(model, recipes.base, item, label)
+    readings, found, limit = _tried(model, recipes.base, item, label)
+    in_range = mean - model.strength.ordinal.thresholds[3] <= limit
     return pd.DataFrame(
         {
             "base_id": [b for b, _ in asked],
@@ -52,26 +53,28 @@ def needed_dose(
             "log_sd": sd,
             "label_ratio": np.exp(mean - label),
             "readings": readings,
-            "reachable": mean <= limit,
+            "reachable": (mean <= limit) | (in_range & (found > 0)),
         }
     )
 
 
-def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any]:
-    """Count the strengths of each cell, and give the log of the highest dose that was tried or is permitted."""
+def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, Any]:
+    """Count strengths and those 'just right' in each cell; give the log of the highest dose tried or permitted."""
     log, n_f = model.log, len(model.shelf.flavourings)
     adds = additions_of(log.recipes)
-    judged = ~np.isnan(log.strength[adds.row, adds.slot])
+    strength = log.strength[adds.row, adds.slot]
     cell = adds.base * n_f + adds.flavouring
     n_cells = len(model.shelf.bases) * n_f
-    count = np.bincount(cell[judged], minlength=n_cells)
+    count = np.bincount(cell[~np.isnan(strength)], minlength=n_cells)
+    right = np.bincount(cell[strength == 3], minlength=n_cells)
     top = np.full(n_f, -np.inf)
     np.maximum.at(top, adds.flavouring, log.recipes.log_dose[adds.row, adds.slot])
     stated = np.array([f.max_dose_g_per_kg or np.nan for f in model.shelf.flavourings.values()])
     with np.errstate(invalid="ignore"):
         own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])
         limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))
-    return count[base * n_f + item], np.where(np.isfinite(limit), limit, MAX_LOG_DOSE)
+    asked = base * n_f + item
+    return count[asked], right[asked], np.where(np.isfinite(limit), limit, MAX_LOG_DOSE)
 
 
 def base_factor(model: Learned) -> pd.DataFrame:
