@@ -10,8 +10,11 @@ import sys
 import types
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
+
+from pairing.host.guard import attempt
 
 __all__ = ["ENTRY_POINTS", "FOLDER", "Found", "find", "plugin_name"]
 
@@ -67,7 +70,8 @@ def _installed() -> Iterator[Found]:
             origin, version = f"package of {point.module}", "unknown"
         else:
             if id(package) not in packages:
-                packages[id(package)] = f"package {package.name}", package.version
+                stated, _ = attempt(partial(getattr, package, "version"), plugin=point.name, stage="find")
+                packages[id(package)] = f"package {package.name}", stated or "unknown"
             origin, version = packages[id(package)]
         yield Found(plugin_name(point.name), origin, version, point.load)
 

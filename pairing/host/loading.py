@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import itertools
+import re
 import sys
 import time
 import tomllib
@@ -29,6 +31,9 @@ __all__ = ["SETTINGS_FILE", "load", "load_module"]
 
 SETTINGS_FILE = "plugins.toml"
 """File within a bench that holds the plugins' settings, one table per plugin."""
+MOST_OBJECTS = 10_000
+"""Objects of one hook beyond which it is taken never to end."""
+_NAME = re.compile(r"[a-z0-9][a-z0-9.-]*")
 _LISTS = {
     "pairing_bases": "bases",
     "pairing_flavourings": "flavourings",
@@ -163,9 +168,7 @@ class _Loader:
 
     def _load(self, found: Found) -> Plugin:
         plugin = Plugin(name=found.name, version=found.version, origin=found.origin, state="off")
-        if any(found.name == p.name for p in self._plugins):
-            text = f"{found.origin}: the name is taken by {self._origin(found.name)}"
-            self._tell(Fault(plugin=found.name, stage="find", error=text, remedy="rename or remove one of them"))
+        if self._try(partial(self._check_name, found), plugin=found.name, stage="find") is None:
             return plugin
         module = self._try(found.bring, plugin=found.name, stage="import")
         if module is None:
@@ -175,13 +178,21 @@ class _Loader:
             return plugin
         functions = {
             name: function
-            for name, function in marked(module)
+            for name, function in self._try(lambda: list(marked(module)), plugin=found.name, stage="handshake") or ()
             if self._try(partial(_accepted, name, function), plugin=found.name, stage="handshake")
         }
         self._manager.register(types.SimpleNamespace(**functions), found.name)
         objects = {name: self._call(found.name, name) for name in functions}
-        digest = _digest(module, self._settings.get(found.name, {}))
+        settings = self._settings.get(found.name, {})
+        digest = self._try(partial(_digest, module, settings), plugin=found.name, stage="handshake") or ""
         return replace(plugin, api=api, hooks=tuple(functions), objects=MappingProxyType(objects), digest=digest)
+
+    def _check_name(self, found: Found) -> str:
+        if not _NAME.fullmatch(found.name):
+            raise PluginError(f"{found.origin}: {found.name!r} cannot be a name", "use letters, digits and hyphens")
+        if taken := [p.origin for p in self._plugins if p.name == found.name]:
+            raise PluginError(f"{found.origin}: the name is taken by {taken[0]}", "rename or remove one of them")
+        return found.name
 
     def _call(self, plugin: str, hook: str) -> int:
         """Call one hook of one plugin, or keep it for later, and return how many objects it brought."""
@@ -192,7 +203,7 @@ class _Loader:
             return 1
         handed = {"settings": MappingProxyType({**self._settings.get(plugin, {}), "folder": self._folder})}
         arguments = [handed[name] for name in impl.argnames]
-        things = self._try(lambda: list(impl.function(*arguments)), plugin=plugin, stage="hook", hook=hook)
+        things = self._try(lambda: _several(impl.function(*arguments)), plugin=plugin, stage="hook", hook=hook)
         kept = self._lists[_LISTS[hook]]
         before = len(kept)
         for thing in things or ():
@@ -200,8 +211,9 @@ class _Loader:
         return len(kept) - before
 
     def _keep(self, plugin: str, hook: str, thing: Any, kept: list[Any]) -> None:
-        about = {"plugin": plugin, "stage": "object", "hook": hook, "subject": name_of(thing)}
-        made = self._try(lambda: _unused(checked(hook, plugin, thing), kept), **about)
+        about = {"plugin": plugin, "stage": "object", "hook": hook}
+        name = self._try(partial(name_of, thing), **about)
+        made = name and self._try(lambda: _unused(checked(hook, plugin, thing), kept), subject=name, **about)
         if made is not None:
             kept.append((plugin, made) if hook == "pairing_commands" else made)
 
@@ -215,9 +227,6 @@ class _Loader:
         if self._strict and not fault.note:
             raise fault.as_error()
         self._faults.append(fault)
-
-    def _origin(self, name: str) -> str:
-        return next(p.origin for p in self._plugins if p.name == name)
 
 
 def _digest(module: Any, settings: Mapping[str, Any]) -> str:
@@ -236,6 +245,13 @@ def _toml(path: Path) -> dict[str, Any]:
         raise PluginError(
             f"{path.name} cannot be read: {error}", 'write [plugin-name] and then key = "value"'
         ) from None
+
+
+def _several(things: Iterable[Any]) -> list[Any]:
+    found = list(itertools.islice(things, MOST_OBJECTS + 1))
+    if len(found) > MOST_OBJECTS:
+        raise PluginError(f"it brings more than {MOST_OBJECTS} objects", "does it ever end? bring fewer")
+    return found
 
 
 def _hand(function: Callable[..., Any], n: int, *values: Any) -> Any:

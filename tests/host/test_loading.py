@@ -266,6 +266,58 @@ def test_files_that_start_with_an_underscore_or_are_unreadable_do_no_harm(tmp_pa
     assert "IsADirectoryError" in fault.line
 
 
+HOSTILE = {
+    "an object that cannot be looked at": (
+        """
+class Odd:
+    @property
+    def id(self):
+        raise RuntimeError("no looking")
+@hookimpl
+def pairing_rules():
+    return [Odd(), rule("fine")]
+""",
+        "no looking",
+    ),
+    "a module that cannot be searched": (
+        """
+def __dir__():
+    raise RuntimeError("no searching")
+""",
+        "no searching",
+    ),
+    "a hook that never ends": (
+        """
+@hookimpl
+def pairing_rules():
+    while True:
+        yield rule("again")
+""",
+        "more than 10000 objects",
+    ),
+    "endless recursion": ("def f():\n    f()\nf()\n", "RecursionError"),
+    "a text for rules": ("@hookimpl\ndef pairing_rules():\n    return 'rules'\n", "id is None"),
+}
+
+
+@pytest.mark.parametrize("case", HOSTILE)
+def test_hostile_plugins_are_named_and_the_next_one_loads(tmp_path, case):
+    body, says = HOSTILE[case]
+    drop_in(tmp_path, "later", GOOD_RULE)
+    drop_in(tmp_path, "lab", body)
+    loaded = host.load(tmp_path, only="lab,later")
+    assert any(says in fault.line for fault in loaded.faults), loaded.faults
+    assert {fault.plugin for fault in loaded.faults} == {"lab"}
+    assert "later:good" in [r.id for r in loaded.rules]
+
+
+def test_a_name_that_would_confuse_ids_is_refused(tmp_path):
+    drop_in(tmp_path, "a:b", GOOD_RULE)
+    loaded = host.load(tmp_path, only="a:b")
+    assert "cannot be a name" in loaded.faults[0].line
+    assert loaded.rules == ()
+
+
 def test_settings_come_from_the_bench_and_cannot_be_written(tmp_path):
     body = """
 @hookimpl
