@@ -1,0 +1,262 @@
+"""Liking: who said it, of what, and how sure that is."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from simulated import make_palate
+from small_logs import BASES, FLAVOURINGS, cup, learn, table
+
+from pairing.learning.penalty import expected_squares
+from pairing.model.recipe import Recipe
+
+
+def liked(doses, score, base_id="oat", **more):
+    return cup(base_id, doses, 3, score, **more)
+
+
+def liking(model, base_id, *flavourings, taster=None):
+    return model.predict([Recipe(base_id, dict.fromkeys(flavourings))], taster).iloc[0]
+
+
+def test_order_and_ranges_follow_the_scores():
+    scores = {"quince": 8, "clove": 6, "smoke": 2}
+    cups = [liked({f: d}, s) for (f, s), d in zip(scores.items(), (2.0, 1.0, 0.5), strict=True) for _ in range(5)]
+    model = learn(*cups)
+    found = model.predict([Recipe("oat", {f: None}) for f in (*scores, "rose")])
+    values = found["liking"].to_numpy()
+    assert values[0] > values[1] > values[2]
+    assert abs(values[0] - 8) < 0.8
+    assert abs(values[2] - 2) < 0.8
+    assert found["liking_sd"][3] > 1.3 * found["liking_sd"][:3].max()
+    assert (found["liking_low"] < found["liking"]).all()
+    assert (found["liking"] < found["liking_high"]).all()
+    assert found["liking_low"].min() >= 1
+    assert found["liking_high"].max() <= 9
+
+
+def test_predictions_come_in_the_order_asked():
+    model = learn(*[liked({"quince": 2.0}, 8)] * 3, *[liked({"smoke": 0.5}, 2)] * 3)
+    one = model.predict([Recipe("oat", {"quince": None}), Recipe("oat", {"smoke": None})])["liking"].tolist()
+    other = model.predict([Recipe("oat", {"smoke": None}), Recipe("oat", {"quince": None})])["liking"].tolist()
+    assert one == pytest.approx(other[::-1])
+
+
+def test_flavourings_may_be_named_in_any_order():
+    model = learn(*[liked({"quince": 2.0, "rose": 4.0}, 8)] * 3)
+    one, other = model.predict(
+        [Recipe("oat", {"quince": 2.0, "rose": 4.0}), Recipe("oat", {"rose": 4.0, "quince": 2.0})]
+    ).to_numpy()
+    np.testing.assert_allclose(one, other)
+
+
+def test_a_pair_that_is_better_than_its_parts_is_known_for_it():
+    cups = [liked({"quince": 2.0}, 5), liked({"rose": 4.0}, 5), liked({"clove": 1.0}, 5)] * 4
+    cups += [liked({"quince": 2.0, "rose": 4.0}, 8), liked({"quince": 2.0, "clove": 1.0}, 4)] * 4
+    model = learn(*cups)
+    pairs = model.synergy("oat").set_index(["flavouring_a", "flavouring_b"])
+    assert pairs.loc[("quince", "rose"), "synergy"] > 1.0 > pairs.loc[("quince", "clove"), "synergy"]
+    assert pairs.loc[("quince", "rose"), "p_positive"] > 0.95
+    assert pairs.loc[("quince", "rose"), "trials"] == 4
+    assert pairs.loc[("clove", "rose"), "sd"] > pairs.loc[("quince", "rose"), "sd"]
+    assert not pairs.loc[("clove", "rose"), "tested"]
+
+
+def test_what_is_liked_in_one_base_only_stays_there():
+    cups = [liked({"smoke": 0.5}, s, b) for b, s in (("oat", 8), ("milk", 3), ("rice", 5)) for _ in range(5)]
+    cups += [liked({"rose": 4.0}, 5, b) for b in ("oat", "milk", "rice") for _ in range(5)]
+    model = learn(*cups)
+    assert liking(model, "oat", "smoke")["liking"] > liking(model, "milk", "smoke")["liking"] + 2
+    rose = [liking(model, b, "rose")["liking"] for b in ("oat", "milk")]
+    assert abs(rose[0] - rose[1]) < 1.5
+
+
+# --- tasters ---------------------------------------------------------------------------------------------------------
+
+
+def people():
+    cups = []
+    for taster, shift in (("ana", 1.5), ("ben", 0.0), ("cyd", -1.5)):
+        for flavouring, dose, score in (("quince", 2.0, 6), ("clove", 1.0, 5), ("rose", 4.0, 4)):
+            cups += [liked({flavouring: dose}, score + shift, taster=taster)] * 3
+    return cups
+
+
+def test_tasters_have_offsets_and_the_mean_is_between_them():
+    model = learn(*people())
+    ana, ben, cyd = (liking(model, "oat", "quince", taster=t)["liking"] for t in ("ana", "ben", "cyd"))
+    assert ana > ben + 0.8 > cyd + 1.6
+    mean = model.predict_encoded(model.encode(["oat"], [("quince",)]))[0][0]
+    each = model.predict_encoded(model.encode(["oat"] * 3, [("quince",)] * 3, None, ["ana", "ben", "cyd"]))[0]
+    assert mean == pytest.approx(each.mean(), abs=1e-6)
+
+
+def test_a_new_person_is_wider_than_those_known():
+    model = learn(*people())
+    known, new = (liking(model, "oat", "quince", taster=t) for t in ("ben", "new"))
+    assert new["liking_sd"] > 1.3 * known["liking_sd"]
+    assert liking(model, "oat", "quince", taster="nobody we know")["liking_sd"] == pytest.approx(new["liking_sd"])
+    assert liking(model, "oat", "quince")["liking_sd"] < known["liking_sd"]
+
+
+def test_one_taster_per_recipe():
+    model = learn(*people())
+    found = model.predict([Recipe("oat", {"quince": None})] * 3, ["cyd", "ana", "cyd"])["liking"]
+    assert found[0] == found[2] < found[1]
+
+
+def test_personal_taste_is_kept_apart_from_what_all_like():
+    cups = [liked({"smoke": 0.5}, s, taster=t) for t, s in (("ana", 9), ("ben", 4), ("cyd", 4)) for _ in range(4)]
+    cups += [liked({"rose": 4.0}, 5, taster=t) for t in ("ana", "ben", "cyd") for _ in range(4)]
+    model = learn(*cups)
+    gap = {
+        t: liking(model, "oat", "smoke", taster=t)["liking"] - liking(model, "oat", "rose", taster=t)["liking"]
+        for t in ("ana", "ben")
+    }
+    assert gap["ana"] > gap["ben"] + 1.5
+
+
+def test_whoever_uses_more_of_the_scale_has_a_steeper_slope():
+    palate = make_palate(5, 4, 12, n_tasters=2)
+    slope = {"taster-1": 1.5, "taster-2": 0.5}
+    cups, rng = [], np.random.default_rng(0)
+    for base_id, ids in palate.combinations():
+        true = palate.true_liking(base_id, dict.fromkeys(ids))
+        for taster, k in slope.items():
+            doses = {f: palate.true_dose(base_id, f, ids) for f in ids}
+            score = np.clip(5 + k * (true - 5) + 0.4 * rng.standard_normal(), 1, 9)
+            cups.append(cup(base_id, doses, 3, score, taster=taster))
+    keep = rng.permutation(len(cups))[:240]
+    model = learn(*[cups[i] for i in keep], bases=palate.bases_df, flavourings=palate.flavourings_df)
+    slopes = dict(zip(model.log.tasters, model.liking.slopes, strict=True))
+    assert slopes["taster-1"] > slopes["taster-2"] + 0.3
+    assert np.mean(list(slopes.values())) == pytest.approx(1.0)
+
+
+# --- doses -----------------------------------------------------------------------------------------------------------
+
+
+def test_expected_squares_are_those_of_draws():
+    mean, sd = np.array([0.3, -0.5, 0.0, 1.0]), np.array([0.2, 0.4, 0.3, 0.0])
+    z = mean + sd * np.random.default_rng(0).standard_normal((400_000, 4))
+    under, over = expected_squares(mean, sd)
+    np.testing.assert_allclose(over, (np.maximum(z, 0) ** 2).mean(axis=0), atol=3e-3)
+    np.testing.assert_allclose(under, (np.minimum(z, 0) ** 2).mean(axis=0), atol=3e-3)
+
+
+def test_an_open_dose_is_charged_nothing_and_a_stated_one_what_is_not_known():
+    model = learn(*[liked({"quince": 2.0}, 7)] * 6)
+    right = float(model.needed_dose(["oat"], ["quince"])["dose_g_per_kg"].iloc[0])
+    found = model.predict([Recipe("oat", {"quince": d}) for d in (None, right, right * 2, right / 2, right * 4)])[
+        "liking"
+    ]
+    assert found[0] > found[1] > found[2] > found[4]
+    assert found[1] > found[3]
+
+
+# --- robustness ------------------------------------------------------------------------------------------------------
+
+
+def test_a_few_wild_scores_hardly_move_the_rest():
+    rng = np.random.default_rng(3)
+    ids, doses = ("quince", "clove", "smoke", "rose"), (2.0, 1.0, 0.5, 4.0)
+    tame = []
+    for _ in range(15):
+        tame += [liked({f: d}, float(np.clip(6 + rng.normal(0, 0.4), 1, 9))) for f, d in zip(ids, doses, strict=True)]
+    wild = [*tame]
+    for i in (3, 7):  # the last flavouring, twice a slip of the pen
+        wild[i] = liked({"rose": 4.0}, 1)
+    before, after = learn(*tame), learn(*wild)
+    moved = liking(after, "oat", "rose")["liking"] - liking(before, "oat", "rose")["liking"]
+    mean_moves = (1 - 6) * 2 / 15
+    assert mean_moves / 2 < moved <= 0.05
+    assert after.noise_sd < 1.0
+
+
+# --- bigger recipes --------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def kitchen():
+    palate = make_palate(21)
+    log = palate.log(300, np.random.default_rng(21), share=(0.5, 0.5, 0.0))
+    return palate, log, learn(log, bases=palate.bases_df, flavourings=palate.flavourings_df)
+
+
+def test_triples_are_told_from_pairs_with_honest_intervals(kitchen):
+    """The log has singles and pairs only."""
+    palate, _, model = kitchen
+    rng = np.random.default_rng(0)
+    triples = [(b, s) for b, s in palate.combinations(3) if len(s) == 3]
+    chosen = [triples[i] for i in rng.choice(len(triples), 400, replace=False)]
+    truth = np.array([palate.true_liking(b, dict.fromkeys(s)) for b, s in chosen])
+    found = model.predict([Recipe(b, dict.fromkeys(s)) for b, s in chosen])
+    inside = (truth >= found["liking_low"]) & (truth <= found["liking_high"])
+    assert 0.65 < inside.mean() < 0.95
+    assert np.corrcoef(truth, found["liking"])[0, 1] > 0.45
+    pairs = [Recipe(b, dict.fromkeys(s)) for b, s in palate.combinations(2) if len(s) == 2]
+    assert found["liking_sd"].mean() > model.predict(pairs)["liking_sd"].mean()
+
+
+def test_combinations_never_tried_beat_the_average_and_are_covered(kitchen):
+    palate, log, model = kitchen
+    asked = palate.untried(log, 400, np.random.default_rng(1))
+    truth = palate.true_likings(asked)
+    found = model.predict([Recipe(b, d) for b, d in asked])
+    error = (found["liking"] - truth).to_numpy()
+    assert np.sqrt((error**2).mean()) < 0.75 * np.sqrt(((truth - log["liking"].mean()) ** 2).mean())
+    inside = (truth >= found["liking_low"]) & (truth <= found["liking_high"])
+    assert 0.70 < inside.mean() < 0.90
+
+
+def test_draws_agree_with_mean_sd_and_joint_covariance(kitchen):
+    palate, log, model = kitchen
+    asked = model.encode(
+        *zip(*[(b, tuple(d)) for b, d in palate.untried(log, 6, np.random.default_rng(2))], strict=True)
+    )
+    mean, sd = model.predict_encoded(asked)
+    drawn = model.samples(asked, 20_000, random_state=0)
+    np.testing.assert_allclose(drawn.mean(axis=0), mean, atol=0.05)
+    np.testing.assert_allclose(drawn.std(axis=0), sd, rtol=0.05)
+    np.testing.assert_allclose(np.cov(drawn.T), model.joint_cov(asked, asked), atol=0.06)
+
+
+# --- likeness --------------------------------------------------------------------------------------------------------
+
+
+def like(flavouring, dose, score, target="reference"):
+    return cup("oat", {flavouring: dose}, 3, None, likeness=score, target_id=target)
+
+
+def test_likeness_to_a_target_is_learned_apart_from_liking():
+    cups = [like("quince", 2.0, 9.0), like("smoke", 0.5, 1.0), like("rose", 4.0, 5.0)] * 4
+    cups += [liked({"quince": 2.0}, 3), liked({"smoke": 0.5}, 8)] * 4
+    model = learn(*cups)
+    near = model.likeness_to("reference")
+    found = near.on_scale(near.encode(["oat"] * 3, [("quince",), ("rose",), ("smoke",)]))[0]
+    assert found[0] > found[1] > found[2]
+    assert ((found >= 0) & (found <= 10)).all()
+    assert liking(model, "oat", "quince")["liking"] < liking(model, "oat", "smoke")["liking"]
+
+
+def test_an_unknown_target_is_refused():
+    with pytest.raises(ValueError, match="elsewhere"):
+        learn(like("quince", 2.0, 9.0)).likeness_to("elsewhere")
+
+
+def test_a_new_version_of_a_flavouring_starts_from_its_parent_and_is_wider():
+    new = FLAVOURINGS.assign(version_of=[None, None, "quince", None], family=["fruit", "spice", "fruit", "flower"])
+    cups = [liked({"quince": 2.0}, 8.5)] * 6 + [liked({"clove": 1.0}, 4)] * 6
+    model = learn(*cups, flavourings=new)
+    parent, child, stranger = (liking(model, "oat", f) for f in ("quince", "smoke", "rose"))
+    assert child["liking"] > stranger["liking"] + 0.5
+    assert parent["liking_sd"] < child["liking_sd"] < stranger["liking_sd"]
+
+
+def test_the_order_of_rows_changes_nothing():
+    cups = people()
+    one = learn(table(*cups))
+    readings = table(*cups).sample(frac=1.0, random_state=1)
+    two = learn(readings)
+    asked = [Recipe("oat", {"quince": None}), Recipe("milk", {"rose": None, "clove": None})]
+    pd.testing.assert_frame_equal(one.predict(asked), two.predict(asked), rtol=1e-3)
+    assert len(BASES) == len(one.shelf.bases)
