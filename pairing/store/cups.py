@@ -48,8 +48,8 @@ def log_cup(
         None when it was there already.
     """
     trial_id = str(said.get("trial_id") or cup.trial_id)
-    readings, steps = _frames(cup, trial_id, said)
-    digest = _digest(readings, steps)
+    reading_rows, step_rows = _rows(cup, trial_id, said)
+    digest = hashlib.sha256(json.dumps([reading_rows, step_rows], default=str).encode()).hexdigest()
     write_id = f"log:{trial_id}"
     before = ledger.written(tx, write_id)
     if before is not None and before.digest == digest:
@@ -62,9 +62,10 @@ def log_cup(
             'log it with on_conflict="revise" to make it a correction, or use correct()',
         )
     stamp = ledger.now()
-    readings["tasted_at"] = [at or stamp for at in readings["tasted_at"]]
-    readings = clean("readings", readings, known=known, on_bad="raise").table
-    steps = clean("steps", steps, known=known, on_bad="raise").table
+    for row in reading_rows:
+        row["tasted_at"] = row["tasted_at"] or stamp
+    readings = _checked("readings", reading_rows, known)
+    steps = _checked("steps", step_rows, known)
     number = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
     for name, rows, old in (("readings", readings, there[0]), ("steps", steps, there[1])):
         keys = ledger.row_keys(TABLES[name], rows)
@@ -74,9 +75,7 @@ def log_cup(
     return trial_id, number
 
 
-def _frames(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
-    import pandas as pd
-
+def _rows(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     cup = _with_last_word(cup, said)
     taster = said.get("taster")
     rows: list[dict[str, Any]] = []
@@ -100,7 +99,7 @@ def _frames(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[pd.DataFr
     for step in steps:
         if taster and step["taster"] == DEFAULT_TASTER:
             step["taster"] = taster
-    return pd.DataFrame(rows, columns=list(READINGS.names)), pd.DataFrame(steps, columns=list(STEPS.names))
+    return rows, steps
 
 
 def _with_last_word(cup: Cup, said: Mapping[str, Any]) -> Cup:
@@ -150,6 +149,10 @@ def _amounts_text(value: Mapping[str, float | None] | str | None) -> str | None:
     return ";".join(k if v is None else f"{k}:{v:g}" for k, v in value.items()) or "none"
 
 
-def _digest(*frames: pd.DataFrame) -> str:
-    text = json.dumps([f.astype(object).where(f.notna(), None).to_numpy().tolist() for f in frames], default=str)
-    return hashlib.sha256(text.encode()).hexdigest()
+def _checked(table: str, rows: list[dict[str, Any]], known: Mapping[str, Any]) -> pd.DataFrame:
+    import pandas as pd
+
+    filled = [name for name in TABLES[table].names if any(row.get(name) is not None for row in rows)]
+    needed = [c.name for c in TABLES[table].columns if c.required or c.name == "flavouring_id"]
+    frame = pd.DataFrame(rows, columns=list(dict.fromkeys([*needed, *filled])), dtype=object)
+    return clean(table, frame, known=known, on_bad="raise").table

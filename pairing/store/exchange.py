@@ -281,8 +281,9 @@ def _canonical(spec: Table, data: rules.Data, good: np.ndarray) -> pd.DataFrame:
     if not good.all():
         for name, values in data.items():
             data[name] = values[good]
-    columns = {n: pd.Series(data[n], dtype=data[n].dtype, copy=False) for n in spec.names}
-    return pd.DataFrame(columns, copy=False)
+    index = pd.RangeIndex(int(good.sum()))
+    columns = {n: pd.Series(data[n], index=index, dtype=data[n].dtype, copy=False) for n in spec.names}
+    return pd.DataFrame(columns, index=index, copy=False)
 
 
 def _refused(records: list[dict[str, Any]], frame: pd.DataFrame, problems: Problems) -> pd.DataFrame:

@@ -19,6 +19,8 @@ from pairing.model.columns import TABLES, Table
 
 if TYPE_CHECKING:
     import pandas as pd
+    from sqlalchemy import ColumnElement
+    from sqlalchemy import Table as SqlTable
 
     from pairing.store.database import Transaction
 
@@ -137,15 +139,26 @@ def latest(
     keys, trials : iterable of str, optional
         Only rows with these keys or trial ids.
     """
-    from sqlalchemy import exists
-
     sql = tx.table(table)
-    newer = sql.alias("newer")
-    query = sql.select().where(~exists().where(newer.c.row_key == sql.c.row_key, newer.c.revision > sql.c.revision))
+    query = sql.select().where(_is_latest(sql))
     for name, wanted in (("row_key", keys), ("trial_id", trials)):
         if wanted is not None and len(few := list(dict.fromkeys(wanted))) <= _MANY:
             query = query.where(sql.c[name].in_(few))
     return _frame(TABLES[table], tx.execute(query.order_by(sql.c.place)).all(), sql.c.keys())
+
+
+def _is_latest(sql: SqlTable) -> ColumnElement[bool]:
+    from sqlalchemy import exists
+
+    newer = sql.alias("newer")
+    return ~exists().where(newer.c.row_key == sql.c.row_key, newer.c.revision > sql.c.revision)
+
+
+def ids(tx: Transaction, table: str) -> set[str]:
+    """Return the ids in a table that count now."""
+    sql = tx.table(table)
+    query = sql.select().with_only_columns(sql.c[TABLES[table].key[0]]).where(sql.c.gone == 0, _is_latest(sql))
+    return set(tx.execute(query).scalars())
 
 
 def current(tx: Transaction, table: str) -> pd.DataFrame:
@@ -168,13 +181,14 @@ def _frame(spec: Table, rows: Sequence[Any], names: Sequence[str]) -> pd.DataFra
 
     cells = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
     data: dict[str, pd.Series] = {}
+    index = pd.RangeIndex(len(rows))
     for name in (*spec.names, *KEPT):
         column = spec.by_name.get(name)
         numeric = column is not None and column.kind in ("number", "integer")
         kind: Any = np.float64 if numeric else np.int64 if name in KEPT[1:] else object
         array = np.array(cells.get(name, ()), dtype=kind)
-        data[name] = pd.Series(array, dtype=array.dtype, copy=False)
-    return pd.DataFrame(data, copy=False)
+        data[name] = pd.Series(array, index=index, dtype=array.dtype, copy=False)
+    return pd.DataFrame(data, index=index, copy=False)
 
 
 def written(tx: Transaction, write_id: str) -> Revision | None:
@@ -265,7 +279,7 @@ def _check_no_orphans(tx: Transaction) -> None:
 
     for table, refers in REFERS.items():
         for column, targets in refers.items():
-            known = {one for name in targets.split("+") for one in current(tx, name)[TABLES[name].key[0]]}
+            known = {one for name in targets.split("+") for one in ids(tx, name)}
             used = set(current(tx, table)[column].dropna())
             if orphans := sorted(used - known):
                 raise ConflictError(f"{column} {orphans[0]!r} is still used in {table}", "take back what uses it first")

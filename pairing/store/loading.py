@@ -107,8 +107,7 @@ def load(
 
 def known_ids(tx: Transaction) -> dict[str, set[str]]:
     """Return the ids of bases, flavourings and targets that rows may refer to."""
-    names = ("bases", "flavourings", "targets")
-    return {name: set(ledger.current(tx, name)[TABLES[name].key[0]]) for name in names}
+    return {name: ledger.ids(tx, name) for name in ("bases", "flavourings", "targets")}
 
 
 @dataclass
