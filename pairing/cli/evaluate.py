@@ -20,6 +20,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--splits", type=ids, metavar="A,B", help=about)
     about = "predict with and without each rule instead (learns anew for every rule; new combinations unless told)"
     parser.add_argument("--each-rule", action="store_true", help=about)
+    about = "instead: how many trials the planner would have needed to find the best cup of your log"
+    parser.add_argument("--plan", action="store_true", help=about)
     parser.add_argument("--without", type=ids, default=(), metavar="RULE,…", help="rules to do without")
 
 
@@ -28,6 +30,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.learning.evaluate import evaluate
 
     model = learn(args, open_bench(args), out)
+    if args.plan:
+        return _plan(model, out)
     if args.each_rule:
         return _each_rule(args, model, out)
     with out.progress("Learning without some cups", total=1.0) as done:
@@ -39,6 +43,16 @@ def run(args: argparse.Namespace, out: Output) -> int:
     out.table("doses", found.doses, _columns(found.doses), title="Error of the needed dose, natural log units")
     columns = [("predicted", "predicted liking", _two), ("observed", "given liking", _two), ("cups", "cups")]
     out.table("calibration", found.calibration, columns, title="What was predicted and what was given")
+    return 0
+
+
+def _plan(model: Learned, out: Output) -> int:
+    from pairing.plan.replay import replay
+
+    with out.progress("Replaying your log", total=1.0) as done:
+        found = replay(model, progress=done)
+    out.value("replay", found)
+    out.say(f"{str(found)[:1].upper()}{str(found)[1:]}.")
     return 0
 
 

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pairing.errors import LogError
+from pairing.learning.fit import fit
 from pairing.model.brief import Brief
 from pairing.plan.batch import choose
 from pairing.plan.history import Key, history
 from pairing.plan.pool import Pool, with_doses
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from pairing.learned import Learned
 
 __all__ = ["Replay", "replay"]
 
@@ -62,7 +62,10 @@ class Replay:
 
 
 def replay(
-    model: Any, readings: pd.DataFrame, learn: Callable[[pd.DataFrame], Any], given: int | None = None, repeats: int = 3
+    model: Learned,
+    given: int | None = None,
+    repeats: int = 3,
+    progress: Callable[[float], None] | None = None,
 ) -> Replay:
     """Replay a log: the planner chooses each next trial among those that were logged, seeing only what it has chosen.
 
@@ -70,14 +73,12 @@ def replay(
     ----------
     model : Learned
         Of the whole log; names the best combination.
-    readings : DataFrame
-        The clean readings that it was learned from.
-    learn : callable
-        Readings to a learned model, over the same shelf.
     given : int, optional
         How many of the person's own first trials the planner starts from; default a tenth, 4 to 12.
     repeats : int
-        Replays with other tie-breaks and other first trials.
+        Replays; all but the first start from other trials of the log, drawn at random.
+    progress : callable, optional
+        Told the share done.
 
     Raises
     ------
@@ -92,47 +93,47 @@ def replay(
         )
     pool = _pool_of(model, liked)
     mean, _ = model.response.predict_encoded(model.response.encode_recipes(pool.recipes.open()))
-    best = liked[int(np.argmax(mean))]
-    order = [(trial, key) for trial, key in past.trials if key in set(liked)]
+    best, wanted = liked[int(np.argmax(mean))], set(liked)
+    order = [(trial, key) for trial, key in past.trials if key in wanted]
     start = given or min(12, max(4, len(order) // 10))
     own = next(i for i, (_, key) in enumerate(order, start=1) if key == best)
-    runs = [_run(readings, learn, order, best, start, seed) for seed in range(repeats)]
-    found = [planned for planned, _ in runs]
-    chance = [lucky for _, lucky in runs]
-    return Replay(
-        best, float(np.max(mean)), own, float(np.mean(found)), float(np.mean(chance)), start, len(liked), repeats
-    )
+    runs = []
+    for seed in range(repeats):
+        runs.append(_run(model, order, best, start, seed))
+        if progress is not None:
+            progress((seed + 1) / repeats)
+    found, chance = (float(np.mean(column)) for column in zip(*runs, strict=True))
+    return Replay(best, float(np.max(mean)), own, found, chance, start, len(liked), repeats)
 
 
-def _pool_of(model: Any, keys: list[Key]) -> Pool:
+def _pool_of(model: Learned, keys: list[Key]) -> Pool:
     bases, flavourings = list(model.shelf.bases), list(model.shelf.flavourings)
     width = max(len(ids) for _, ids in keys)
     slots = np.array([[*(flavourings.index(f) for f in ids), *[-1] * (width - len(ids))] for _, ids in keys])
     return with_doses(Pool(model.shelf, np.array([bases.index(b) for b, _ in keys]), slots), model)
 
 
-def _run(
-    readings: pd.DataFrame, learn: Any, order: list[tuple[str, Key]], best: Key, start: int, seed: int
-) -> tuple[int, float]:
+def _run(model: Learned, order: list[tuple[str, Key]], best: Key, start: int, seed: int) -> tuple[int, float]:
     """Count trials until the planner pours the best combination, and how many chance would need."""
     rng = np.random.default_rng(seed)
     trials = list(order)
     if seed:
         rng.shuffle(trials)
-    known = [trial for trial, key in trials[:start] if key != best]
-    waiting: dict[Key, list[str]] = {}
+    places = {name: i for i, name in enumerate(model.log.trials)}
+    known = [places[trial] for trial, key in trials[:start] if key != best]
+    waiting: dict[Key, list[int]] = {}
     for trial, key in trials:
-        if trial not in known:
-            waiting.setdefault(key, []).append(trial)
+        if places[trial] not in known:
+            waiting.setdefault(key, []).append(places[trial])
     chance = len(known) + (len(waiting) + 1) / 2
     for count in range(len(known) + 1, len(trials) + 1):
-        model = learn(readings[readings["trial_id"].isin(known)])
+        seen = fit(model.shelf, model.log.take(np.flatnonzero(np.isin(model.log.cup, known))), rules=model.rules)
         keys = list(waiting)
-        row = choose(model, Brief(max_flavourings=6), _pool_of(model, keys), 1, rng)[0].row
+        row = choose(seen, Brief(max_flavourings=6), _pool_of(seen, keys), 1, rng)[0].row
         if keys[row] == best:
             return count, chance
         left = waiting[keys[row]]
         known.append(left.pop(0))
         if not left:
             del waiting[keys[row]]
-    return math.ceil(len(trials)), chance
+    return len(trials), chance

@@ -151,7 +151,9 @@ def test_a_replay_finds_the_best_cup_no_later_than_chance():
     log = palate.log(40, np.random.default_rng(4))
     shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
     model = learn_shelf(shelf, log)
-    found = replay(model, log, lambda readings: learn_shelf(shelf, readings), repeats=2)
+    told = []
+    found = replay(model, repeats=2, progress=told.append)
+    assert told == [0.5, 1.0]
     assert found.best in history(model)
     assert 1 <= found.planned_trials <= 40
     assert 1 <= found.own_trials <= 40
@@ -162,7 +164,7 @@ def test_a_replay_finds_the_best_cup_no_later_than_chance():
 def test_a_short_log_cannot_be_replayed():
     model = empty_model()
     with pytest.raises(LogError, match="a replay needs 8"):
-        replay(model, pd.DataFrame(), lambda readings: model)
+        replay(model)
 
 
 def test_suggesting_is_quick_enough_to_ask_after_every_cup():
