@@ -28,7 +28,7 @@ def offer(bench: Bench | None) -> None:
                 parts.attempt(_demo, bench)
             st.rerun()
     with tables:
-        importing.show(bench or _made())
+        importing.show(bench, make=_made)
     with questions:
         _ask(bench)
 

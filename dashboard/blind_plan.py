@@ -29,7 +29,7 @@ def plan(bench: Bench) -> None:
         a = _side(bench, "First side")
     with right:
         b = _side(bench, "Second side")
-    question = st.segmented_control(
+    question = st.pills(
         "Question", list(QUESTIONS), format_func=QUESTIONS.__getitem__, default="stronger", required=True
     )
     if question == "stronger":

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["calibration", "dots", "front", "strength_curve"]
 
+QUIET = "#7f8794"  # stands out at 3:1 from the light and from the dark ground
 Z50, Z80 = 0.6745, 1.2816  # half widths of 50 % and 80 % intervals of a normal distribution, in sd
 _WORDS_AXIS = "['" + "', '".join(STRENGTH_WORDS) + "'][datum.value]"
 
@@ -54,7 +55,7 @@ def strength_curve(params: Any, log_mean: float, log_sd: float, readings: list[d
         curve.mark_area(opacity=0.18).encode(x=x, y="a80:Q", y2="b80:Q"),
         curve.mark_area(opacity=0.3).encode(x=x, y="a50:Q", y2="b50:Q"),
         curve.mark_line(strokeWidth=3).encode(x=x, y=y),
-        points.mark_circle(size=80, opacity=0.75, color="#b3621f").encode(x=x, y="mid:Q", tooltip=["dose:Q", "who:N"]),
+        points.mark_circle(size=80, opacity=0.75, color="#c06a24").encode(x=x, y="mid:Q", tooltip=["dose:Q", "who:N"]),
     )
     rows = [
         (number(float(dose[i])), interval(float(at["mid"][i]), float(at["a80"][i]), float(at["b80"][i])))
@@ -96,11 +97,10 @@ def dots(rows: list[dict[str, Any]], title: str, about: str, *, zero: float | No
     y = alt.Y("name:N", title=None, sort=None, axis=alt.Axis(labelLimit=220))
     layers: list[alt.Chart] = []
     if zero is not None:
-        layers.append(alt.Chart(alt.Data(values=[{"v": zero}])).mark_rule(strokeDash=[4, 4]).encode(x="v:Q"))
+        none = alt.Chart(alt.Data(values=[{"v": zero}]))
+        layers.append(none.mark_rule(strokeDash=[4, 4], color=QUIET).encode(x="v:Q"))
     layers.append(
-        chart.mark_rule(strokeWidth=4, opacity=0.55).encode(
-            x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", y=y
-        )
+        chart.mark_rule(strokeWidth=4, color=QUIET).encode(x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", y=y)
     )
     layers.append(chart.mark_circle(size=110, opacity=1).encode(x=alt.X("value:Q", title=title, scale=scale), y=y))
     table = [(r["name"], interval(r["value"], r["low"], r["high"])) for r in rows]
@@ -127,7 +127,7 @@ def front(found: pd.DataFrame, shelf: Shelf) -> None:
     x = alt.X("kcal:Q", title="added energy, kcal per serving")
     y = alt.Y("liking:Q", title="expected liking, 1–9", scale=alt.Scale(domain=[1, 9]))
     drawing = alt.layer(
-        chart.mark_rule(opacity=0.4).encode(x=x, y="low:Q", y2="high:Q"),
+        chart.mark_rule(color=QUIET).encode(x=x, y="low:Q", y2="high:Q"),
         chart.mark_line(interpolate="step-after", opacity=0.5).encode(x=x, y=y),
         chart.mark_circle(size=110, opacity=1).encode(x=x, y=y, tooltip=["name:N", "kcal:Q", "liking:Q"]),
     )

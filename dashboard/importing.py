@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -20,24 +20,31 @@ if TYPE_CHECKING:
 
 __all__ = ["as_row", "show", "taken"]
 
+NOTHING: Mapping[str, list[str]] = {"bases": [], "flavourings": [], "targets": []}
+
 KINDS = ("bases", "flavourings", "readings", "tasters", "steps", "targets", "comparisons", "calibrations")
 
 
-def show(bench: Bench) -> None:
-    """Draw the import: file, table, preview, and the button that takes it."""
+def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
+    """Draw the import: file, table, preview, and the button that takes it.
+
+    Parameters
+    ----------
+    bench : Bench or None
+    make : callable, optional
+        Makes the bench, once there is something to put into it.
+    """
     table = st.selectbox("Table", KINDS, help="Which table the file holds; column names are those of the README.")
     file = st.file_uploader("File", type=["csv", "xlsx", "parquet"], key=f"file-{table}")
     if file is None:
-        st.html(
-            '<p class="quiet">CSV, XLSX or Parquet, 200 MB at most. Nothing is written before you have seen it.</p>'
-        )
+        st.html('<p class="quiet">CSV, XLSX or Parquet, up to 200 MB. Nothing is written unseen.</p>')
         return
     from pairing.store.exchange import clean
 
     try:
         with st.spinner("Reading the file …"):
             frame = _read(file)
-            preview = clean(table, frame, known=_known(bench))
+            preview = clean(table, frame, known=_known(bench) if bench else NOTHING)
     except PairingError as error:
         parts.problem(error)
         return
@@ -45,10 +52,11 @@ def show(bench: Bench) -> None:
     st.write(f"**{count(accepted, 'row')}** can be taken, **{refused:,}** refused.")
     _refused(preview.refused, table)
     revise = st.toggle("Rows that are already here with other content: take them as corrections", key="revise")
-    if st.button(f"Take {count(accepted, 'row')}", type="primary", disabled=not accepted) and parts.attempt(
-        _take, bench, table, frame, revise
-    ):
-        st.rerun()
+    taking = f"Take {count(accepted, 'row')}"
+    if st.button(taking, type="primary", disabled=not accepted):
+        on = bench or (make() if make else None)
+        if on is not None and parts.attempt(_take, on, table, frame, revise):
+            st.rerun()
     parts.said()
 
 

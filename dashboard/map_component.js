@@ -91,7 +91,7 @@ function weightPlaces(edges, P, B, from) {
 
 function* along(a, b) {
   const d = Math.hypot(b.x - a.x, b.y - a.y) || 1;
-  for (const side of [0, 16, -16, 30, -30]) for (const t of [.5, .58, .42, .66, .34, .74, .26, .82, .18]) {
+  for (const side of [0, 16, -16, 30, -30, 46, -46, 64, -64]) for (const t of [.5, .58, .42, .66, .34, .74, .26, .82, .18]) {
     yield { x: a.x + (b.x - a.x) * t - (b.y - a.y) / d * side, y: a.y + (b.y - a.y) * t + (b.x - a.x) / d * side, w: 20, h: 12 };
   }
 }

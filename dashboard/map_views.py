@@ -25,7 +25,7 @@ SHAPES = "●■◆"
 MAP, CHOICE = "map", "map-choice"
 EVIDENCE = {
     "tried": "tried together",
-    "likely": "likely good (4 in 5), tried or not",
+    "likely": "likely good (4 in 5)",
     "sure": "surely good (19 in 20)",
     "clash": "likely clash (4 in 5)",
 }

@@ -36,6 +36,8 @@ __all__ = [
 
 _CSS = Path(__file__).with_name("style.css")
 _NOTICE = "notice"
+INK = {"light": "#1a1f27", "dark": "#eef1f5"}
+"""Colour of texts in charts; the theme's own is too pale."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -139,7 +141,9 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
     rows, columns
         As in `table`.
     """
-    st.altair_chart(drawing.properties(description=about), width="stretch")
+    ink = INK[st.context.theme.type or "light"]
+    drawn = drawing.properties(description=about).configure_axis(labelColor=ink, titleColor=ink, labelFontSize=13)
+    st.altair_chart(drawn, width="stretch")
     with st.expander("The same as a table"):
         table(rows, columns, about)
 

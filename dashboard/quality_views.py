@@ -47,8 +47,7 @@ def _judged(bench: Bench, model: Learned, without: tuple[str, ...]) -> None:
         return
     finally:
         bar.empty()
-    for text in found.sentences:
-        st.markdown(f"- {md(sentence(text))}")
+    st.markdown("\n".join(f"- {md(sentence(text))}" for text in found.sentences))
     rows = [{"predicted": r.predicted, "came": r.observed, "cups": int(r.cups)} for r in found.calibration.itertuples()]
     about = "Predicted liking against the liking that was given, in groups of rising prediction"
     charts.calibration(rows, about)
@@ -96,5 +95,4 @@ def weights(table: pd.DataFrame) -> None:
             for when, mean, sd in (("expected", r.prior_mean, r.prior_sd), ("learned", r.learned_mean, r.learned_sd))
         ]
         charts.dots(rows, unit, f"What was expected of each rule and what the log made of it, {unit}", zero=0.0)
-        for r in mine.itertuples():
-            st.markdown(f"- **{md(r.rule)}**: {md(r.summary)}")
+        st.markdown("\n".join(f"- **{md(r.rule)}**: {md(r.summary)}" for r in mine.itertuples()))

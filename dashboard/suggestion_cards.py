@@ -11,7 +11,7 @@ from pairing.errors import PairingError
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import page
 from pairing_dashboard.navigation import view
-from pairing_dashboard.wording import amount, interval, joined, md, number, sentence
+from pairing_dashboard.wording import UNKNOWN, amount, count, interval, joined, md, number, sentence
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -62,7 +62,7 @@ def _card(bench: Bench, shelf: Shelf, it: Suggestion, i: int) -> None:
                 "Expected liking, 1–9": interval(it.liking, it.liking_low, it.liking_high),
                 "Added": amount(it.added_kcal, "kcal", 2),
                 "Total": amount(it.total_kcal, "kcal"),
-                "Added cost": number(it.added_cost, 2),
+                "Added cost": _money(it.added_cost, bench.settings["currency"]),
                 **({"Likeness, 0–10": number(it.likeness, 2)} if it.likeness is not None else {}),
             }
         )
@@ -92,8 +92,12 @@ def _start(bench: Bench, it: Suggestion, i: int) -> None:
         st.switch_page(view("bench"), query_params={"cup": draft.draft_id})
 
 
+def _money(cost: float | None, currency: str) -> str:
+    return UNKNOWN if cost is None else f"{cost:.2f} {currency}"
+
+
 def _measure(drops: float | None, grams: float) -> str:
-    return amount(grams, "g") if drops is None else f"{number(drops)} drops, {amount(grams, 'g')}"
+    return amount(grams, "g") if drops is None else f"{count(round(drops), 'drop')}, {amount(grams, 'g')}"
 
 
 def _list(reasons: Iterable[str]) -> str:

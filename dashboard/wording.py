@@ -65,12 +65,15 @@ def interval(value: float, low: float, high: float, unit: str = "", digits: int 
     --------
     >>> interval(1.5, 1.2, 2, "g/kg")
     '1.5 g/kg (1.2–2.0)'
+    >>> interval(-0.5, -1, 0.25)
+    '−0.50 (−1.00 to 0.25)'
     """
     if not all(map(math.isfinite, (value, low, high))):
         return f"{number(value, digits)} {unit}".strip()
     places = max(_places(value, digits), _places(high - low, 1))
-    head = f"{value:.{places}f} {unit}".strip()
-    return f"{head} ({low:.{places}f}–{high:.{places}f})"
+    written = [f"{x:.{places}f}".replace("-", "−") for x in (value, low, high)]
+    between = " to " if low < 0 else "–"
+    return f"{written[0]} {unit}".strip() + f" ({written[1]}{between}{written[2]})"
 
 
 def count(n: int, one: str, many: str | None = None) -> str:

@@ -31,7 +31,7 @@ def add(step: Step) -> None:
             parts.problem(advice)
     elif advice.stop:
         parts.ask(f"Stop with the {name} here")
-        st.html(f'<p class="lead">{parts.escape(sentence(advice.reason))}</p>')
+        st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
         if advice.paused:
             step.button("Go on past it on purpose", "override", flavouring_id=current)
         if advice.add_base_g:

@@ -81,7 +81,7 @@ def bench_at(models, tmp_path):
     """Return a function that makes a fresh copy of a bench of a kind."""
 
     def copy(kind: str) -> Path:
-        shutil.copytree(models / kind, tmp_path / kind)
+        shutil.copytree(models / kind, tmp_path / kind, dirs_exist_ok=True)
         return tmp_path / kind
 
     return copy
@@ -100,8 +100,10 @@ def app(bench_at, monkeypatch):
     """Return a function that opens a view on a bench of a kind, without a browser."""
     from streamlit.testing.v1 import AppTest
 
+    monkeypatch.chdir(bench_at("empty").parent)
+
     def open_view(kind: str, view: str = "next_cups", query: dict[str, str] | None = None) -> AppTest:
-        path = bench_at(kind) if kind != "none" else Path("nowhere")
+        path = Path("nowhere") if kind == "none" else bench_at(kind)
         monkeypatch.setenv("PAIRING_BENCH", str(path))
         at = AppTest.from_file(str(APP), default_timeout=60)
         at.query_params.update(query or {})

@@ -204,3 +204,11 @@ def test_names_are_shown_as_they_are_written(app, view):
         assert "![x](" not in text
         assert ":red[" not in text
     assert "<img src" not in html(at)
+
+
+def test_a_report_of_the_log(app):
+    at = app("demo", "log")
+    next(t for t in at.toggle if t.key == "report").set_value(True).run()
+    assert not at.exception
+    assert [e.value for e in at.error] == []
+    assert at.header[0].value

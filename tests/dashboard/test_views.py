@@ -28,3 +28,4 @@ def test_every_view_has_a_file_and_every_file_is_a_view():
 def test_no_bench_yet_offers_to_begin(app):
     at = app("none")
     assert [t.label for t in at.tabs] == ["Look at a demo", "Import tables", "Three questions"]
+    assert not at.bench_path.exists()  # looking makes nothing
