@@ -30,6 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("flavourings", nargs="?", type=ids, metavar="FLAVOURING,…", help="flavourings (all)")
     parser.add_argument("--alongside", type=ids, metavar="A,B", help="flavourings that are in the cup as well")
     parser.add_argument("--taster", help="whose cup it is")
+    about = "go on past 3 × the label on purpose; never past the flavouring's own maximum dose"
+    parser.add_argument("--override", action="store_true", help=about)
     add_step_arguments(parser, required=False)
 
 
@@ -80,7 +82,8 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
             "a cup has one base, and one flavouring is added next", "name both: pairing dose oat sour-plum …"
         )
     cup = make_cup(args, args.bases[0], bench.shelf())
-    advice = model.next_addition(cup, args.flavourings[0])
+    how = {"scale_g": bench.settings["scale_g"], "override": args.override}
+    advice = model.next_addition(cup, args.flavourings[0], **how)
     out.value("advice", advice)
     name = model.shelf.flavouring(advice.flavouring_id).name
     if not advice.stop:

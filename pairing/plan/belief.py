@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
@@ -19,6 +20,8 @@ __all__ = ["IN_RANGE_LOG", "Belief", "Heard", "StrengthLike", "word_chances"]
 IN_RANGE_LOG = 0.2
 """*In range* is within this distance of the needed dose, natural log."""
 _POINTS = 241
+_SURPRISE, _WIDER, _WIDE_SD = 0.05, 2.5, 0.4  # our choice, no source
+_CROWDING = 1.6  # grid points crowd towards the middle, where the belief is
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 
 
@@ -65,7 +68,7 @@ class Belief:
     Attributes
     ----------
     log_needed : array (k,)
-        Evenly spaced.
+        Ascending.
     weight : array (k,)
         Adds up to 1.
     """
@@ -82,9 +85,17 @@ class Belief:
         params: StrengthLike | None = None,
         cup_sd: float = 0.0,
     ) -> Belief:
-        """Start from the model's normal and take in the readings of this cup, which may share a cup effect."""
-        grid = log_mean + log_sd * np.linspace(-5.0, 5.0, _POINTS)
-        log_weight = -0.5 * ((grid - log_mean) / log_sd) ** 2
+        """Start from what the model expects and take in the readings of this cup, which may share a cup effect.
+
+        The model's normal gets a wider one beside it with a chance of one in twenty: a bottle, a day or a palate may be
+        unlike all that was logged, and then the readings must be able to say so.
+        """
+        wide = max(_WIDER * log_sd, _WIDE_SD)
+        step = np.linspace(-1.0, 1.0, _POINTS)
+        grid = log_mean + 4.0 * wide * np.sign(step) * np.abs(step) ** _CROWDING
+        normals = [(1 - _SURPRISE, log_sd), (_SURPRISE, wide)]
+        density = sum(p * np.exp(-0.5 * ((grid - log_mean) / sd) ** 2) / sd for p, sd in normals)
+        log_weight = np.log(density) + np.log(np.gradient(grid))
         if heard and params is not None:
             log_weight = log_weight + _log_likelihood(grid, heard, params, cup_sd)
         weight = np.exp(log_weight - log_weight.max())
@@ -102,13 +113,17 @@ class Belief:
 
     def below(self, log_dose: float | np.ndarray) -> np.ndarray:
         """Chance that the needed dose is below a dose."""
-        half = 0.5 * (self.log_needed[1] - self.log_needed[0])
-        return np.interp(log_dose, self.log_needed + half, np.cumsum(self.weight), left=0.0, right=1.0)
+        return np.interp(log_dose, self._edges, np.cumsum(self.weight), left=0.0, right=1.0)
 
     def quantile(self, p: float) -> float:
         """Log needed dose below which the chance is ``p``."""
-        half = 0.5 * (self.log_needed[1] - self.log_needed[0])
-        return float(np.interp(p, np.cumsum(self.weight), self.log_needed + half))
+        return float(np.interp(p, np.cumsum(self.weight), self._edges))
+
+    @cached_property
+    def _edges(self) -> np.ndarray:
+        """Upper edge of every grid cell."""
+        middle = 0.5 * (self.log_needed[1:] + self.log_needed[:-1])
+        return np.append(middle, 2 * self.log_needed[-1] - middle[-1])
 
     def in_range(self, log_dose: float | np.ndarray) -> np.ndarray:
         """Chance that a dose is within e^±0.2 of the needed dose."""

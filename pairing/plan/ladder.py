@@ -33,6 +33,7 @@ _EASE = 0.02  # worth given away so that starts differ from cup to cup
 _COARSE = 0.02  # worth lost to a coarse unit before a pre-dilution is advised
 _DILUTE_GAIN = 0.15  # worth gained before base is added to a cup that is too strong
 _NEVER_G = 1e-9
+_RIGHT, _TOO_STRONG = 3, 4
 
 
 @dataclass(frozen=True)
@@ -240,7 +241,10 @@ def _addition(scene: _Scene, unit: Unit, add_g: float) -> Advice:
 
 
 def _stop(scene: _Scene) -> Advice:
-    return _advice(scene, scene.dose_g_per_kg, f"{_knows(scene)}; the cup is at {scene.dose_g_per_kg:.3g} g/kg: stop")
+    reason = f"{_knows(scene)}; the cup is at {scene.dose_g_per_kg:.3g} g/kg: stop"
+    if scene.heard and scene.heard[-1].strength < _RIGHT:
+        reason += "; weaker than the log leads to expect: mix it well, rest, and sip again before adding any more"
+    return _advice(scene, scene.dose_g_per_kg, reason)
 
 
 def _paused(scene: _Scene) -> Advice:
@@ -250,7 +254,7 @@ def _paused(scene: _Scene) -> Advice:
 
 def _dilution(scene: _Scene, stop: float) -> Advice | None:
     """Add base when the cup is likely too strong, and say what that costs in calories."""
-    if scene.dose_g_per_kg <= 0 or not scene.heard:
+    if scene.dose_g_per_kg <= 0 or not scene.heard or scene.heard[-1].strength < _TOO_STRONG:
         return None
     lower = math.log(scene.dose_g_per_kg) - np.linspace(0.05, 2.5, 50)
     worth = stop_worth(scene.belief, lower)

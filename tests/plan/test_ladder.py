@@ -101,6 +101,13 @@ def test_too_strong_says_how_much_base_and_what_it_costs():
     assert next_addition(Ladder(), again, "plum").stop
 
 
+def test_too_weak_is_never_answered_with_dilution():
+    drink = cup().add("plum", g=15).sip(g=15).read(strength={"plum": 2})
+    advice = next_addition(Ladder(log_sd=0.07), drink, "plum")
+    assert advice.add_base_g == 0.0
+    assert not advice.stop or "sip again" in advice.reason
+
+
 def test_drops_are_whole_drops_of_the_bottle():
     advice = next_addition(Ladder(), cup(), "pear")
     assert advice.add_drops == round(advice.add_drops) > 0

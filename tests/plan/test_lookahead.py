@@ -11,19 +11,27 @@ from pairing.plan.lookahead import SIP_COST, lookahead, stop_worth
 PARAMS = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2, stepped=0.0)
 
 
-def test_without_readings_the_belief_is_the_models_normal():
+def test_without_readings_the_belief_is_the_models_normal_with_one_chance_in_twenty_of_a_wider_one():
     belief = Belief.of(0.3, 0.4)
     assert belief.mean == pytest.approx(0.3, abs=1e-6)
-    assert belief.sd == pytest.approx(0.4, abs=2e-3)
-    assert belief.in_range(0.3) == pytest.approx(2 * norm.cdf(0.5) - 1, abs=2e-3)
-    assert belief.over(0.3) == pytest.approx(norm.cdf(-0.5), abs=2e-3)
-    assert belief.quantile(0.9) == pytest.approx(0.3 + 0.4 * norm.ppf(0.9), abs=2e-3)
+    assert belief.sd == pytest.approx(math.sqrt(0.95 * 0.4**2 + 0.05 * 1.0**2), abs=5e-3)
+    narrow, wide = (2 * norm.cdf(0.2 / sd) - 1 for sd in (0.4, 1.0))
+    assert belief.in_range(0.3) == pytest.approx(0.95 * narrow + 0.05 * wide, abs=2e-3)
+    assert belief.over(0.3) == pytest.approx(0.95 * norm.cdf(-0.5) + 0.05 * norm.cdf(-0.2), abs=2e-3)
+    chance = 0.95 * norm.cdf(1.5) + 0.05 * norm.cdf(0.6)
+    assert belief.quantile(chance) == pytest.approx(0.3 + 0.6, abs=5e-3)
+
+
+def test_readings_can_overrule_a_narrow_expectation():
+    heard = [Heard(1.0, 2), Heard(1.2, 2)]  # too weak at three times what the log leads to expect
+    assert Belief.of(0.0, 0.07, heard, PARAMS).mean > 0.8
 
 
 def test_a_word_moves_the_belief_by_bayes_rule():
     belief = Belief.of(0.0, 0.5, [Heard(-0.4, 2, stepped=False)], PARAMS)
-    grid = np.linspace(-4, 4, 8001)
-    weight = norm.pdf(grid, 0, 0.5) * (norm.cdf((-0.22 + 0.4 + grid) / 0.2) - norm.cdf((-0.75 + 0.4 + grid) / 0.2))
+    grid = np.linspace(-5, 5, 10_001)
+    prior = 0.95 * norm.pdf(grid, 0, 0.5) + 0.05 * norm.pdf(grid, 0, 1.25)
+    weight = prior * (norm.cdf((-0.22 + 0.4 + grid) / 0.2) - norm.cdf((-0.75 + 0.4 + grid) / 0.2))
     assert belief.mean == pytest.approx((weight * grid).sum() / weight.sum(), abs=1e-3)
 
 
