@@ -51,6 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     only.add_argument("--new-flavouring", metavar="ID", help="what to try this new flavouring in first")
     only.add_argument("--first", action="store_true", help="single flavourings that teach most, for an empty log")
     parser.add_argument("-n", type=int, default=5, metavar="N", help="how many (5)")
+    about = "also put them into a serving order for an evening, with rests and cups to make once and split"
+    parser.add_argument("--evening", action="store_true", help=about)
     parser.add_argument(
         "--random-state", type=int, default=0, metavar="SEED", help="same log and seed, same answer (0)"
     )
@@ -70,8 +72,42 @@ def run(args: argparse.Namespace, out: Output) -> int:
     currency = str(bench.settings.get("currency", ""))
     show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
     show_cautions(out, suggestions)
+    if args.evening:
+        _evening(out, suggestions, model)
     show_rules(out, model)
     return 0
+
+
+def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None:
+    """Show who comes when, and which cups are made once and split."""
+    from pairing.plan.evening import serving_order, stock_cups
+
+    numbers = {id(one): number for number, one in enumerate(suggestions, start=1)}
+    order = [
+        {
+            "session": served.session,
+            "position": served.position,
+            "suggestion": numbers[id(served.suggestion)],
+            "cup": f"{' + '.join(served.suggestion.recipe.doses)} in {served.suggestion.recipe.base_id}",
+            "before": served.before,
+        }
+        for served in serving_order(suggestions, model.shelf)
+    ]
+    columns = [
+        ("session", "session"),
+        ("position", "cup"),
+        ("suggestion", "#"),
+        ("cup", "what"),
+        ("before", "before it"),
+    ]
+    out.table("evening", order, columns, title="Serving order")
+    cups = stock_cups(suggestions, model.shelf)
+    out.value("stock_cups", cups)
+    for one in cups:
+        out.say(
+            f"Make {one.base_g:.0f} g of {one.base_id} with {one.flavouring_id} at {one.dose_g_per_kg:.3g} g/kg once "
+            f"and split it for {', '.join(one.partners)}: saves {one.saved_g:.0f} g of base."
+        )
 
 
 def _asked(args: argparse.Namespace) -> Callable[[Learned, Brief], list[Suggestion]]:
