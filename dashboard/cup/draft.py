@@ -134,7 +134,7 @@ def state(draft: Draft) -> State:
         match event["kind"]:
             case "pour":
                 facts["base_g"] = event["g"]
-            case "add" | "dilute":
+            case "add" | "dilute" | "mix":
                 waiting_for_sip = True
             case "read":
                 waiting_for_sip = False
@@ -205,6 +205,8 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
                 made = made.add(event["flavouring_id"], **{event["unit"]: event["amount"]}, at=event["at"])
             case "dilute":
                 made = made.pour(g=event["g"], at=event["at"])
+            case "mix":
+                made = made.mix(at=event["at"])
             case "read":
                 said = now.answers.get(event["taster"], {}) if last[event["taster"]] == i else {}
                 made = _read(made, event, said, now.target_id)

@@ -39,6 +39,8 @@ def add(step: Step) -> None:
         step.button(f"Done with the {md(name)}", "settle", primary=True, flavouring_id=current)
     else:
         _next_addition(step, advice, name, blocked)
+    if any(e["kind"] == "read" for e in step.draft.live):
+        step.button("Mix well, and sip again", "mix")
     with st.expander("I added a different amount", expanded=advice is None or isinstance(advice, PairingError)):
         _other_amount(step, current, blocked)
     if not getattr(advice, "stop", False):

@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 from pairing.cli.common import bench_path
 from pairing.cli.output import Output
@@ -38,7 +40,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
     options = {"port": args.port, "address": args.address, "headless": str(args.headless).lower()}
     words = [word for name, value in options.items() for word in (f"--server.{name}", str(value))]
     command = [sys.executable, "-m", "streamlit", "run", str(app), *words, "--browser.gatherUsageStats", "false"]
+    signal.signal(signal.SIGTERM, _stopped)  # whoever ends this process ends the server with it
     return subprocess.run(command, cwd=app.parent, env=environment, check=False).returncode
+
+
+def _stopped(number: int, frame: object) -> NoReturn:
+    raise SystemExit(0)
 
 
 def app_file() -> Path:

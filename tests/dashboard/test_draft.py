@@ -129,3 +129,11 @@ def test_a_plan_stays_open_until_it_is_closed():
     draft = Draft("t1").add("base", base_id="oat").add("plan", flavouring_ids=["plum"], closed=False)
     assert (state(draft).question, state(draft).planned) == ("flavourings", ("plum",))
     assert state(draft.add("plan", flavouring_ids=["plum", "mint"], closed=True)).planned == ("plum", "mint")
+
+
+def test_mixing_asks_for_another_sip_of_the_same_dose():
+    draft = said(added(poured(), 4), 2).add("mix")
+    assert state(draft).question == "sip"
+    first, second = cup(said(draft, 3), SHELF).readings
+    assert first.dose_g_per_kg["plum"] == pytest.approx(second.dose_g_per_kg["plum"])
+    assert second.mixing == "stirred"

@@ -1,9 +1,12 @@
 """The dashboard in a real browser: on a phone beside the scale, and on a desk."""
 
 import re
+import sys
+import time
 
 import pandas as pd
 import pytest
+from browsing import Visit, serving
 from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
@@ -233,3 +236,55 @@ def test_a_fault_in_a_plugins_page_stays_on_that_page(visit):
     expect(page.get_by_role("heading", name="Next cups")).to_be_visible()
     expect(page.get_by_role("button", name="Start this cup").first).to_be_visible(timeout=30_000)
     expect(page.get_by_role("link", name="Falls over")).to_be_visible()
+
+
+def test_a_blind_check_on_a_phone_tells_nothing_before_its_end(visit):
+    from pairing.blind.kept import begin, resume
+    from pairing.blind.plan import plan
+
+    window = visit("demo", phone=True)
+    check = plan("oat|cocoa=20", "oat|cocoa=10", servings=5, taster="mikko")
+    begin(window.bench, check)
+    page = window.open("blind")
+    seen = page.locator(".stApp").inner_text()
+    assert "cocoa" not in seen.replace("The helper's sheet", "")
+    for one in check.servings:
+        stronger = one.codes[one.contents.index("a")]
+        tap(window, button(page, stronger, exact=True))
+    expect(page.get_by_text("tastes stronger than")).to_be_visible()
+    assert window.bench.tables("comparisons")["check_id"].nunique() == 1
+    with pytest.raises(ValueError, match="no open check"):
+        resume(window.bench, check.check_id)
+
+
+def test_a_recipe_card_from_a_suggestion_can_be_printed(visit):
+    window = visit("demo")
+    page = window.open()
+    window.act(button(page, "Make a recipe card").first.click, timeout=30)
+    expect(page.get_by_role("heading", name="Recipe cards")).to_be_visible()
+    with page.expect_download() as waiting:
+        button(page, "Page to print").click()
+    text = waiting.value.path().read_text(encoding="utf-8")
+    assert text.startswith("<!doctype html>")
+    assert "<script" not in text
+
+
+def test_the_command_serves_the_bench_and_ends_with_it(browser, bench_at, tmp_path):
+    import socket
+
+    start = "from pairing.cli import main; raise SystemExit(main())"
+    path = bench_at("one")
+    command = [sys.executable, "-c", start, "dashboard", "--headless", "--bench", str(path), "--port"]
+    with serving(tmp_path / "elsewhere", tmp_path / "log", command=command) as url:
+        window = Visit(browser, url)
+        expect(window.open("log").get_by_text("1 cup, 1 row in the log.")).to_be_visible()
+        window.close()
+        port = int(url.rpartition(":")[2])
+    with socket.socket() as s:
+        s.settimeout(1)
+        for _ in range(50):
+            if s.connect_ex(("127.0.0.1", port)):
+                break
+            time.sleep(0.1)
+        else:
+            pytest.fail("the server goes on after its command was ended")
