@@ -12,12 +12,13 @@ from sklearn.utils.validation import _check_sample_weight, check_is_fitted, chec
 
 from pairing.errors import TableError
 from pairing.learning import exact, iterative
+from pairing.learning.inverse import Inverse, nested_columns
 from pairing.learning.posterior import Posterior
 
 __all__ = ["BlockRegression"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
-MAX_DENSE_COLUMNS = 2500
+MAX_DENSE_COLUMNS = 1500
 MAX_DENSE_ROWS = 1300
 N_DRAWS = 32
 MANY_COLUMNS = 30_000
@@ -211,7 +212,10 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         n, p = problem.x.shape
         if self.solver not in ("auto", "exact", "iterative"):
             raise TableError(f"solver {self.solver!r} is not known", "use auto, exact or iterative")
-        return self.solver == "iterative" or (self.solver == "auto" and p > MAX_DENSE_COLUMNS and n > MAX_DENSE_ROWS)
+        if self.solver == "auto" and p > MAX_DENSE_COLUMNS and n > MAX_DENSE_ROWS:
+            inner = nested_columns(problem.x, problem.prior.block)
+            return inner is None or p - len(inner) > MAX_DENSE_COLUMNS
+        return self.solver == "iterative"
 
     def _fit_exact(self, problem: exact.Problem, start: Array) -> None:
         x, prior, weight = problem.x, problem.prior, problem.weight
@@ -226,22 +230,24 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             params, point, self.n_iter_ = exact.maximise(
                 lambda v: exact.row_point(problem, kernels, v), prior, start, **options
             )
-            mean, cov = exact.columns_from_rows(problem, kernels, params)
+            mean, whole = exact.columns_from_rows(problem, kernels, params)
+            cov = Inverse(whole, float("nan"))
         else:
             weighted = x.multiply(weight[:, None]).tocsr() if sparse.issparse(x) else x * weight[:, None]
             gram = x.T @ weighted
-            gram = gram.toarray() if sparse.issparse(gram) else np.asarray(gram)
+            inner = nested_columns(x, prior.block)
+            gram = gram.toarray() if inner is None and sparse.issparse(gram) else gram
             moment = np.asarray(weighted.T @ problem.y).ravel()
             square = float(weight @ problem.y**2)
             params, point, self.n_iter_ = exact.maximise(
-                lambda v: exact.column_point(problem, gram, moment, square, v), prior, start, **options
+                lambda v: exact.column_point(problem, gram, moment, square, v, inner), prior, start, **options
             )
-            assert point.cov is not None
-            mean, cov = point.beta, point.cov
+            assert point.inverse is not None
+            mean, cov = point.beta, point.inverse
         self._params, self.log_evidence_ = params, point.value
         free = np.append(np.ones(prior.n_blocks, bool), problem.noise_fixed is None)
         self.next_var_ = np.exp(params + exact.newton_step(prior, params, point, free, np.log(options["floor"])))
-        self.posterior_ = Posterior(mean + prior.mean, cov=cov)
+        self.posterior_ = Posterior(mean + prior.mean, cov.core, cov)
 
     def _fit_iterative(self, problem: exact.Problem, start: Array) -> None:
         x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)

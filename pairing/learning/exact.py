@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.linalg import lapack
 from scipy.sparse import issparse
+
+from pairing.learning.inverse import Inverse, dense_inverse, invert, nested_inverse
 
 __all__ = [
     "Point",
@@ -99,65 +100,53 @@ class Point:
     information: Array
     beta: Array
     cov: Array | None = None
+    inverse: Inverse | None = None
 
 
-def _invert(matrix: Array) -> tuple[Array, float]:
-    """Inverse and log-determinant of a positive definite matrix; a jitter is added where rounding needs one."""
-    jitter = 0.0
-    top = float(np.abs(np.diag(matrix)).max(initial=1.0))
-    for _ in range(6):
-        factor, info = lapack.dpotrf(matrix + jitter * np.eye(len(matrix)) if jitter else matrix, lower=1)
-        if info == 0:
-            break
-        jitter = max(jitter * 100, 1e-12 * top)
-    else:
-        raise np.linalg.LinAlgError("matrix is not positive definite")
-    inverse, _ = lapack.dpotri(factor, lower=1)
-    lower = np.tril(inverse)
-    return lower + np.tril(inverse, -1).T, 2.0 * float(np.log(np.diag(factor)).sum())
-
-
-def column_point(problem: Problem, gram: Array, moment: Array, square: float, params: Array) -> Point:
+def column_point(problem: Problem, gram: Any, moment: Array, square: float, params: Array, inner: Any = None) -> Point:
     """Evaluate in column space.
 
     Parameters
     ----------
     gram, moment, square : X'WX, X'Wy, y'Wy of the centred data.
     params : log variances of the blocks, then of the noise.
+    inner : columns of a nested block, if any; the Gram matrix is sparse then.
     """
     prior, n = problem.prior, problem.n
     k = prior.n_blocks
     var, noise = np.exp(params[:k]), float(np.exp(params[k]))
     precision = prior.precision(var)
-    cov, logdet = _invert(gram / noise + np.diag(precision))
-    beta = cov @ moment / noise
-    rss = square - 2 * float(beta @ moment) + float(beta @ gram @ beta)
+    scaled = gram / noise
+    inverse = dense_inverse(scaled, precision) if inner is None else nested_inverse(scaled, precision, inner)
+    beta = inverse.solve(moment[:, None] / noise)[:, 0]
+    spread_of = inverse.diagonal()
+    rss = square - 2 * float(beta @ moment) + float(beta @ (gram @ beta))
     shrunk = precision > 0
     learned = prior.block >= 0
     block = prior.block[learned]
     size = np.bincount(block, minlength=k).astype(float)
     fit = np.bincount(block, beta[learned] ** 2 * precision[learned], minlength=k)
-    spread = np.bincount(block, np.diag(cov)[learned] * precision[learned], minlength=k)
+    spread = np.bincount(block, spread_of[learned] * precision[learned], minlength=k)
     quadratic = rss / noise + float(beta**2 @ precision)
     value = -0.5 * (
         (n - problem.n_flat) * np.log(2 * np.pi)
         + n * params[k]
         - float(np.log(precision[shrunk]).sum())
-        + logdet
+        + inverse.logdet
         + quadratic
     )
-    effective = len(beta) - float((np.diag(cov) * precision).sum())
+    effective = len(beta) - float((spread_of * precision).sum())
     gradient = 0.5 * np.append(fit + spread - size, rss / noise + effective - n)
     # average information: q_k = X_k beta_k, and the residual for the noise
     part = np.zeros((len(beta), k))
     part[learned, block] = beta[learned]
-    weighted = np.column_stack([gram @ part, precision * beta * noise])
-    inner = np.empty((k + 1, k + 1))
-    inner[:k] = part.T @ weighted
-    inner[k, :k] = inner[:k, k]
-    inner[k, k] = rss
-    information = 0.5 * (inner / noise - weighted.T @ cov @ weighted / noise**2)
-    return Point(value, gradient, information, beta, cov)
+    weighted = np.column_stack([np.asarray(gram @ part), precision * beta * noise])
+    products = np.empty((k + 1, k + 1))
+    products[:k] = part.T @ weighted
+    products[k, :k] = products[:k, k]
+    products[k, k] = rss
+    information = 0.5 * (products / noise - weighted.T @ inverse.solve(weighted) / noise**2)
+    return Point(value, gradient, information, beta, inverse=inverse)
 
 
 def row_kernels(problem: Problem) -> tuple[list[Array], Array, Array]:
@@ -189,10 +178,10 @@ def row_point(problem: Problem, kernels: tuple[list[Array], Array, Array], param
     total = fixed + np.diag(noise / problem.weight)
     for v, kernel in zip(var, blocks, strict=True):
         total += v * kernel
-    inverse, logdet = _invert(total)
+    inverse, logdet = invert(total)
     if flat.shape[1]:
         half = inverse @ flat
-        cov, logdet_flat = _invert(flat.T @ half)
+        cov, logdet_flat = invert(flat.T @ half)
         projector = inverse - half @ cov @ half.T
     else:
         projector, logdet_flat = inverse, 0.0
@@ -294,9 +283,9 @@ def columns_from_rows(
         total = kernels[1] + np.diag(float(np.exp(params[k])) / problem.weight)
         for v, kernel in zip(np.exp(params[:k]), kernels[0], strict=True):
             total += v * kernel
-        inverse, _ = _invert(total)
+        inverse, _ = invert(total)
         half = inverse @ dense[:, flat]
-        flat_cov, _ = _invert(dense[:, flat].T @ half)
+        flat_cov, _ = invert(dense[:, flat].T @ half)
         gain = flat_cov @ half.T
         beta[flat] = gain @ problem.y
         cross = -gain @ scaled

@@ -16,7 +16,7 @@ from scipy.special import ndtr
 
 from pairing.learning.paired import log_chance
 
-__all__ = ["Ordinal", "fit_ordinal", "working_response"]
+__all__ = ["MAX_ROWS", "Ordinal", "fit_ordinal", "working_response"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -25,7 +25,8 @@ PRIOR_MEAN = np.array([np.log(0.2), np.log(0.45), np.log(0.7), 0.0, np.log(0.28)
 PRIOR_SD = np.array([0.35, 0.35, 0.4, 0.15, 0.4])
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
-MAX_ROWS = 20_000
+MAX_ROWS = 6_000
+"""Judgements that thresholds are learned from in a larger log."""
 
 
 @dataclass(frozen=True)
@@ -101,9 +102,6 @@ def fit_ordinal(
 
     ``paired`` is the share of the left and the gap of comparisons of strength, which speak of the scale too.
     """
-    if len(category) > MAX_ROWS:
-        rows = np.linspace(0, len(category) - 1, MAX_ROWS).astype(np.int64)
-        category, excess, variance = category[rows], excess[rows], variance[rows]
     x = excess[:, None] + np.sqrt(variance)[:, None] * NODES
 
     def loss(parameters: Floats) -> tuple[float, Floats]:

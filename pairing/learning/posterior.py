@@ -8,7 +8,10 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from scipy import sparse
 from scipy.sparse import issparse
+
+from pairing.learning.inverse import Inverse
 
 __all__ = ["Posterior"]
 
@@ -28,7 +31,9 @@ class Posterior:
     ----------
     mean : array, shape (n_columns,)
     cov : array, shape (n_columns, n_columns), or None
-        Exact covariance.
+        Exact covariance; of the outer columns alone where some are nested.
+    inverse : Inverse or None
+        The same with its nested columns.
     draw : callable or None
         Makes joint draws around the mean, shape (n_columns, n_draws), where the covariance is too large to hold; called
         when a spread is first asked for.
@@ -36,6 +41,7 @@ class Posterior:
 
     mean: Array
     cov: Array | None = None
+    inverse: Inverse | None = None
     draw: Callable[[], Array] | None = None
 
     @cached_property
@@ -49,15 +55,26 @@ class Posterior:
         if x.shape[0] > CHUNK:
             return np.concatenate([self.variance(x[i : i + CHUNK]) for i in range(0, x.shape[0], CHUNK)])
         if self.cov is not None:
-            half = _rows(x, self.cov)
-            product = x.multiply(half).sum(axis=1) if issparse(x) else (x * half).sum(axis=1)
-            return np.maximum(np.asarray(product).ravel(), 0.0)
+            outer, nested = self._project(x)
+            half = _rows(outer, self.cov)
+            product = outer.multiply(half).sum(axis=1) if issparse(outer) else (outer * half).sum(axis=1)
+            out = np.maximum(np.asarray(product).ravel(), 0.0)
+            return out if nested is None else out + nested.power(2) @ self.inverse.spread
         return (_rows(x, self.deviations) ** 2).mean(axis=1)
+
+    def _project(self, x: Any) -> tuple[Any, Any]:
+        if self.inverse is None or self.inverse.bridge is None:
+            return x, None
+        return self.inverse.project(x.tocsr() if issparse(x) else sparse.csr_matrix(x))
 
     def covariance(self, x: Any, other: Any) -> Array:
         """Covariance of ``x @ weights`` with ``other @ weights``, shape (rows of x, rows of other)."""
         if self.cov is not None:
-            return np.asarray(other @ _rows(x, self.cov).T).T
+            (outer, nested), (others, others_nested) = self._project(x), self._project(other)
+            out = np.asarray(others @ _rows(outer, self.cov).T).T
+            if nested is None:
+                return out
+            return out + np.asarray((nested.multiply(self.inverse.spread[None, :]) @ others_nested.T).todense())
         return _rows(x, self.deviations) @ _rows(other, self.deviations).T / self.deviations.shape[1]
 
     def sample(self, x: Any, n: int, rng: np.random.Generator) -> Array:

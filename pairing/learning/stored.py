@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -91,11 +91,11 @@ def pack(model: Learned) -> bytes | None:
         "parts": {},
     }
     for name, part in parts.items():
-        columns: Columns = part.columns
+        columns, mean = _without_nested(part)
         for block, keys in columns.keys.items():
             arrays[f"{name}/keys/{block}"] = keys
             arrays[f"{name}/scales/{block}"] = columns.scales[block]
-        arrays[f"{name}/mean"] = part.posterior.mean
+        arrays[f"{name}/mean"] = mean
         arrays[f"{name}/cov"] = part.posterior.cov.astype(np.float32)
         meta["parts"][name] = {"variances": part.variances, "evidence_n": part.evidence_n, "start": dict(columns.start)}
     arrays["ordinal"] = model.strength.ordinal.parameters
@@ -108,6 +108,19 @@ def pack(model: Learned) -> bytes | None:
     arrays["meta"] = np.frombuffer(json.dumps(_finite(meta)).encode(), np.uint8)
     np.savez(buffer, **arrays)
     return buffer.getvalue()
+
+
+def _without_nested(part: Any) -> tuple[Columns, Any]:
+    """Columns and mean of a fit less its nested block, which only the cups that were judged can use."""
+    columns, mean, inverse = part.columns, part.posterior.mean, part.posterior.inverse
+    if inverse is None or inverse.inner is None:
+        return columns, mean
+    name = next(n for n in columns.keys if columns.start[n] == inverse.inner[0])
+    gap = columns.slice(name)
+    start = {n: s - len(inverse.inner) if s > gap.start else s for n, s in columns.start.items() if n != name}
+    keys = {n: k for n, k in columns.keys.items() if n != name}
+    scales = {n: k for n, k in columns.scales.items() if n != name}
+    return replace(columns, keys=keys, scales=scales, start=start, n=len(inverse.outer)), mean[inverse.outer]
 
 
 def _finite(value: Any) -> Any:

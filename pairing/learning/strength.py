@@ -12,7 +12,7 @@ from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
 from pairing.learning.log import Log, Recipes
-from pairing.learning.ordinal import Ordinal, fit_ordinal, working_response
+from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 
@@ -206,13 +206,15 @@ class _Data:
             score, information = np.append(score, more), np.append(information, weight)
         return eta + score / information, information
 
-    def improved(self, ordinal: Ordinal, eta: Floats, variance: Floats) -> Ordinal:
+    def improved(self, ordinal: Ordinal, eta: Floats, posterior: Posterior) -> Ordinal:
         """Thresholds and scale one step better."""
         n = len(self.category)
         paired = None
         if self.answers is not None:
             paired = self.answers.share, self.answers.distance + eta[n:]
-        return fit_ordinal(ordinal, self.category, self.distance - eta[:n], variance[:n], paired)
+        some = np.arange(n) if n <= MAX_ROWS else np.linspace(0, n - 1, MAX_ROWS).astype(np.int64)
+        variance = posterior.variance(self.x[some])
+        return fit_ordinal(ordinal, self.category[some], self.distance[some] - eta[some], variance, paired)
 
 
 def _answers(paired: Paired, used: Additions, n: int, n_log: int, x: Any, distance: Floats) -> _Answers:
@@ -252,7 +254,7 @@ def _fit(
         learned = getattr(model, "next_var_", np.append(model.block_var_, 1.0))
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters
-        ordinal = data.improved(ordinal, new, model.posterior_.variance(x))
+        ordinal = data.improved(ordinal, new, model.posterior_)
         moved = max(float(np.abs(new - eta).max()), float(np.abs(ordinal.parameters - before).max()))
         eta = new
         if moved < tol:
