@@ -47,10 +47,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _plan(model: Learned, out: Output) -> int:
+    from pairing.learning.fit import fit
     from pairing.plan.replay import replay
 
     with out.progress("Replaying your log", total=1.0) as done:
-        found = replay(model, progress=done)
+        found = replay(model, lambda log: fit(model.shelf, log, rules=model.rules), progress=done)
     out.value("replay", found)
     out.say(f"{str(found)[:1].upper()}{str(found)[1:]}.")
     return 0

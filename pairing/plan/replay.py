@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import LogError
-from pairing.learning.fit import fit
 from pairing.model.brief import Brief
 from pairing.plan.batch import choose
 from pairing.plan.history import Key, history
@@ -17,6 +16,7 @@ from pairing.plan.pool import Pool, with_doses
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
+    from pairing.learning.log import Log
 
 __all__ = ["Replay", "replay"]
 
@@ -63,6 +63,7 @@ class Replay:
 
 def replay(
     model: Learned,
+    learn: Callable[[Log], Learned],
     given: int | None = None,
     repeats: int = 3,
     progress: Callable[[float], None] | None = None,
@@ -73,6 +74,8 @@ def replay(
     ----------
     model : Learned
         Of the whole log; names the best combination.
+    learn : callable
+        Part of the log to a learned model over the same shelf, with the same rules.
     given : int, optional
         How many of the person's own first trials the planner starts from; default a tenth, 4 to 12.
     repeats : int
@@ -97,9 +100,15 @@ def replay(
     order = [(trial, key) for trial, key in past.trials if key in wanted]
     start = given or min(12, max(4, len(order) // 10))
     own = next(i for i, (_, key) in enumerate(order, start=1) if key == best)
+    places = {name: i for i, name in enumerate(model.log.trials)}
+
+    def of_trials(known: list[str]) -> Learned:
+        cups = [places[trial] for trial in known]
+        return learn(model.log.take(np.flatnonzero(np.isin(model.log.cup, cups))))
+
     runs = []
     for seed in range(repeats):
-        runs.append(_run(model, order, best, start, seed))
+        runs.append(_run(of_trials, order, best, start, seed))
         if progress is not None:
             progress((seed + 1) / repeats)
     found, chance = (float(np.mean(column)) for column in zip(*runs, strict=True))
@@ -113,21 +122,22 @@ def _pool_of(model: Learned, keys: list[Key]) -> Pool:
     return with_doses(Pool(model.shelf, np.array([bases.index(b) for b, _ in keys]), slots), model)
 
 
-def _run(model: Learned, order: list[tuple[str, Key]], best: Key, start: int, seed: int) -> tuple[int, float]:
+def _run(
+    learn: Callable[[list[str]], Learned], order: list[tuple[str, Key]], best: Key, start: int, seed: int
+) -> tuple[int, float]:
     """Count trials until the planner pours the best combination, and how many chance would need."""
     rng = np.random.default_rng(seed)
     trials = list(order)
     if seed:
         rng.shuffle(trials)
-    places = {name: i for i, name in enumerate(model.log.trials)}
-    known = [places[trial] for trial, key in trials[:start] if key != best]
-    waiting: dict[Key, list[int]] = {}
+    known = [trial for trial, key in trials[:start] if key != best]
+    waiting: dict[Key, list[str]] = {}
     for trial, key in trials:
-        if places[trial] not in known:
-            waiting.setdefault(key, []).append(places[trial])
+        if trial not in known:
+            waiting.setdefault(key, []).append(trial)
     chance = len(known) + (len(waiting) + 1) / 2
     for count in range(len(known) + 1, len(trials) + 1):
-        seen = fit(model.shelf, model.log.take(np.flatnonzero(np.isin(model.log.cup, known))), rules=model.rules)
+        seen = learn(known)
         keys = list(waiting)
         row = choose(seen, Brief(max_flavourings=6), _pool_of(seen, keys), 1, rng)[0].row
         if keys[row] == best:

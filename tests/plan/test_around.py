@@ -1,5 +1,7 @@
 """Fronts, cold starts, evenings, stock, replay, pre-dilution: what stands around the suggestions."""
 
+from functools import partial
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,6 +11,7 @@ from plan_kitchen import BASES, FLAVOURINGS, empty_model, kitchen, palate_model
 from pairing import Brief
 from pairing.errors import BriefError, LogError, UnknownIdError
 from pairing.learned import learn_shelf
+from pairing.learning.fit import fit
 from pairing.model.base import Base
 from pairing.model.shelf import Shelf
 from pairing.plan.coldstart import first_trials, for_new_base, for_new_flavouring
@@ -152,7 +155,7 @@ def test_a_replay_finds_the_best_cup_no_later_than_chance():
     shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
     model = learn_shelf(shelf, log)
     told = []
-    found = replay(model, repeats=2, progress=told.append)
+    found = replay(model, partial(fit, shelf), repeats=2, progress=told.append)
     assert told == [0.5, 1.0]
     assert found.best in history(model)
     assert 1 <= found.planned_trials <= 40
@@ -164,7 +167,7 @@ def test_a_replay_finds_the_best_cup_no_later_than_chance():
 def test_a_short_log_cannot_be_replayed():
     model = empty_model()
     with pytest.raises(LogError, match="a replay needs 8"):
-        replay(model)
+        replay(model, partial(fit, model.shelf))
 
 
 def test_suggesting_is_quick_enough_to_ask_after_every_cup():
