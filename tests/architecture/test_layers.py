@@ -27,7 +27,7 @@ RANK = {part: rank for rank, layer in enumerate(LAYERS) for part in layer}
 PUT_TOGETHER = dict.fromkeys(
     (f"pairing.learning.{name}" for name in ("fit", "stored", "evaluate", "each_rule")), RANK["learned"]
 )
-"""Modules that make the learned model from its parts, keep it and try it out: they stand in its layer."""
+"""Modules that make the learned model from its parts, keep it and try it out: they may import it."""
 OUTSIDE = ("pairing_plugins", "pairing_dashboard", "streamlit")
 MAX_LINES = 400
 
@@ -65,11 +65,8 @@ def against_the_stream(importer: str, imported: str) -> bool:
     """Whether an import inside the package goes from a lower layer to a higher one."""
     if importer == "pairing" or not imported.startswith("pairing."):
         return False
-    return rank(importer) < rank(imported)
-
-
-def rank(name: str) -> int:
-    return PUT_TOGETHER.get(name, RANK[name.split(".")[1]])
+    own = PUT_TOGETHER.get(importer, RANK[importer.split(".")[1]])
+    return own < RANK[imported.split(".")[1]]
 
 
 PAIRING = modules("pairing")

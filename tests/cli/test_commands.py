@@ -15,12 +15,6 @@ ROOT = Path(__file__).parents[2]
 MESSY = [str(ROOT / "demo_data" / "messy" / name) for name in ("bases.csv", "flavourings.xlsx", "log.csv")]
 
 
-@pytest.fixture(autouse=True)
-def wide(monkeypatch):
-    """Give tables room, whatever terminal the tests run in."""
-    monkeypatch.setenv("COLUMNS", "140")
-
-
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     """A demo bench, learned once."""
