@@ -2,6 +2,8 @@
 
 import textwrap
 
+from pairing import host
+
 HEAD = """
 from pairing.api import Base, Command, Flavouring, Rule, View, hookimpl
 PAIRING_API = (1, 0)
@@ -53,3 +55,10 @@ BROKEN = {
                      "    return [rule('short', lambda table: np.zeros(len(table) + 1))]\n", HEAD),
 }  # fmt: skip
 """Six plugins that go wrong, each in its own way."""
+
+
+def load_one(tmp_path, body, *, head=HEAD, **options):
+    drop_in(tmp_path, "lab", body, head=head)
+    loaded = host.load(tmp_path, only="lab", **options)
+    (plugin,) = [p for p in loaded.plugins if p.name == "lab"]
+    return loaded, plugin
