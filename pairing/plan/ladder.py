@@ -30,6 +30,7 @@ SCALE_G = 0.1
 """Resolution of the scale unless told otherwise, g."""
 _LABELS_BEFORE_PAUSE = 3.0  # × the label direction; our choice, no source
 _EASE = 0.02  # worth given away so that starts differ from cup to cup
+_SPREAD_LOG = 0.35  # how far starts may lie from the best one
 _COARSE = 0.02  # worth lost to a coarse unit before a pre-dilution is advised
 _DILUTE_GAIN = 0.15  # worth gained before base is added to a cup that is too strong
 _NEVER_G = 1e-9
@@ -182,7 +183,8 @@ def _choose(scene: _Scene, table: Any, scale_g: float, jitter: float) -> tuple[U
         if scene.heard:
             at = int(worth.argmax())
         else:
-            near = np.flatnonzero(worth >= worth.max() - _EASE)
+            about = np.abs(np.log(doses / doses[worth.argmax()])) <= _SPREAD_LOG
+            near = np.flatnonzero((worth >= worth.max() - _EASE) & about)
             at = int(near[int(jitter * len(near))])
         return unit, float(made[at]), float(worth[at])
     return None
