@@ -119,14 +119,13 @@ def column_point(problem: Problem, gram: Any, moment: Array, square: float, para
     scaled = gram / noise
     inverse = dense_inverse(scaled, precision) if inner is None else nested_inverse(scaled, precision, inner)
     beta = inverse.solve(moment[:, None] / noise)[:, 0]
-    spread_of = inverse.diagonal()
     rss = square - 2 * float(beta @ moment) + float(beta @ (gram @ beta))
     shrunk = precision > 0
     learned = prior.block >= 0
     block = prior.block[learned]
     size = np.bincount(block, minlength=k).astype(float)
     fit = np.bincount(block, beta[learned] ** 2 * precision[learned], minlength=k)
-    spread = np.bincount(block, spread_of[learned] * precision[learned], minlength=k)
+    spread, total = inverse.traces(precision, prior.block, k)
     quadratic = rss / noise + float(beta**2 @ precision)
     value = -0.5 * (
         (n - problem.n_flat) * np.log(2 * np.pi)
@@ -135,7 +134,7 @@ def column_point(problem: Problem, gram: Any, moment: Array, square: float, para
         + inverse.logdet
         + quadratic
     )
-    effective = len(beta) - float((spread_of * precision).sum())
+    effective = len(beta) - total
     gradient = 0.5 * np.append(fit + spread - size, rss / noise + effective - n)
     # average information: q_k = X_k beta_k, and the residual for the noise
     part = np.zeros((len(beta), k))

@@ -31,8 +31,9 @@ def invert(matrix: Array) -> tuple[Array, float]:
     else:
         raise np.linalg.LinAlgError("matrix is not positive definite")
     inverse, _ = lapack.dpotri(factor, lower=1)
-    lower = np.tril(inverse)
-    return lower + np.tril(inverse, -1).T, 2.0 * float(np.log(np.diag(factor)).sum())
+    whole = inverse + inverse.T  # above the diagonal the inverse holds zeros
+    whole[np.diag_indices_from(whole)] *= 0.5
+    return whole, 2.0 * float(np.log(np.diag(factor)).sum())
 
 
 @dataclass(frozen=True)
@@ -79,15 +80,23 @@ class Inverse:
         out[self.inner] = self.spread[:, None] * rhs[self.inner] - self.bridge @ out[self.outer]
         return out
 
-    def diagonal(self) -> Array:
-        """Return the diagonal of the inverse."""
+    def traces(self, weight: Array, block: Any, n_blocks: int) -> tuple[Array, float]:
+        """Return the weighted trace of the inverse per block, and over all columns."""
+
+        def per_block(columns: Any, diagonal: Array) -> Array:
+            own = block[columns] >= 0
+            return np.bincount(block[columns][own], diagonal[own], minlength=n_blocks).astype(np.float64)
+
         if self.bridge is None:
-            return np.diag(self.core).copy()
-        out = np.empty(len(self.outer) + len(self.inner))
-        out[self.outer] = np.diag(self.core)
-        half = self.bridge @ self.core
-        out[self.inner] = self.spread + np.asarray(self.bridge.multiply(half).sum(axis=1)).ravel()
-        return out
+            diagonal = np.diag(self.core) * weight
+            return per_block(slice(None), diagonal), float(diagonal.sum())
+        diagonal = np.diag(self.core) * weight[self.outer]
+        out = per_block(self.outer, diagonal)
+        inner = weight[self.inner]
+        weighted = self.bridge.multiply(inner[:, None]).tocsr()
+        more = float(inner @ self.spread) + float((self.bridge.T @ weighted).multiply(self.core).sum())
+        out[block[self.inner[0]]] += more
+        return out, float(diagonal.sum()) + more
 
 
 def dense_inverse(gram: Array, precision: Array) -> Inverse:
@@ -96,7 +105,7 @@ def dense_inverse(gram: Array, precision: Array) -> Inverse:
 
 
 def nested_columns(x: Any, block: Any) -> Any:
-    """Return the columns of the largest block with at most one entry per row, None where that is not worth it."""
+    """Return the columns of a large block with at most one entry per row, None where none is worth it."""
     if not sparse.issparse(x):
         return None
     for b in np.argsort(-np.bincount(block[block >= 0], minlength=1), kind="stable")[:3]:

@@ -59,8 +59,13 @@ class Posterior:
             half = _rows(outer, self.cov)
             product = outer.multiply(half).sum(axis=1) if issparse(outer) else (outer * half).sum(axis=1)
             out = np.maximum(np.asarray(product).ravel(), 0.0)
-            return out if nested is None else out + nested.power(2) @ self.inverse.spread
+            return out if nested is None else out + nested.power(2) @ self._spread
         return (_rows(x, self.deviations) ** 2).mean(axis=1)
+
+    @property
+    def _spread(self) -> Array:
+        assert self.inverse is not None
+        return np.asarray(self.inverse.spread)
 
     def _project(self, x: Any) -> tuple[Any, Any]:
         if self.inverse is None or self.inverse.bridge is None:
@@ -74,7 +79,7 @@ class Posterior:
             out = np.asarray(others @ _rows(outer, self.cov).T).T
             if nested is None:
                 return out
-            return out + np.asarray((nested.multiply(self.inverse.spread[None, :]) @ others_nested.T).todense())
+            return out + np.asarray((nested.multiply(self._spread[None, :]) @ others_nested.T).todense())
         return _rows(x, self.deviations) @ _rows(other, self.deviations).T / self.deviations.shape[1]
 
     def sample(self, x: Any, n: int, rng: np.random.Generator) -> Array:

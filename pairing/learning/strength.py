@@ -255,7 +255,7 @@ def _fit(
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters
         ordinal = data.improved(ordinal, new, model.posterior_)
-        moved = max(float(np.abs(new - eta).max()), float(np.abs(ordinal.parameters - before).max()))
+        moved = max(float(np.sqrt(np.mean((new - eta) ** 2))), float(np.abs(ordinal.parameters - before).max()))
         eta = new
         if moved < tol:
             break
