@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from pairing import __version__
 from pairing.errors import PairingError
 from pairing_dashboard import parts
 from pairing_dashboard.cup.draft import Draft
@@ -87,9 +88,7 @@ def needed() -> Bench:
 
 def state_key(of: Bench) -> str:
     """Text that changes whenever something learned from the bench may change: log, plugins or settings."""
-    from pairing.learning import stored
-
-    return stored.state_key(of, host(of))
+    return f"{__version__}|{of.revision}|{host(of).fingerprint}|{sorted(of.settings.items())}"
 
 
 def shelf(of: Bench) -> Shelf:

@@ -10,12 +10,12 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import page
+from pairing_dashboard.kept_suggestions import suggested
 from pairing_dashboard.navigation import view
 from pairing_dashboard.wording import UNKNOWN, amount, count, interval, joined, md, number, sentence
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
@@ -34,20 +34,14 @@ def show(bench: Bench, brief: Brief | None) -> None:
     """Draw the cards and the front."""
     if brief is None:
         return
-    model = session.model(bench)
     try:
-        found = _suggested(session.bench_path(), session.state_key(bench), brief, model)
+        found = suggested(bench, brief)
     except PairingError as error:
         parts.problem(error)
         return
     for i, suggestion in enumerate(found):
-        _card(bench, model.shelf, suggestion, i)
-    _front(model, brief)
-
-
-@st.cache_data(show_spinner="Choosing what to try …", max_entries=32)
-def _suggested(path: str, key: str, brief: Brief, _model: Learned) -> list[Suggestion]:
-    return _model.suggest(brief, n=5, random_state=0)
+        _card(bench, session.shelf(bench), suggestion, i)
+    _front(bench, brief)
 
 
 def _card(bench: Bench, shelf: Shelf, it: Suggestion, i: int) -> None:
@@ -104,7 +98,7 @@ def _list(reasons: Iterable[str]) -> str:
     return "\n".join(f"- {md(sentence(reason))}" for reason in reasons)
 
 
-def _front(model: Learned, brief: Brief) -> None:
+def _front(bench: Bench, brief: Brief) -> None:
     """Draw which recipes nobody beats in both added energy and expected liking."""
     from pairing_dashboard import charts
 
@@ -112,6 +106,7 @@ def _front(model: Learned, brief: Brief) -> None:
         st.write("Each point is liked more than anything with less added energy.")
         if st.toggle("Work it out", key="front"):
             try:
+                model = session.model(bench)
                 charts.front(model.front(brief), model.shelf)
             except PairingError as error:
                 parts.problem(error)

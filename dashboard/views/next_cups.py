@@ -8,7 +8,8 @@ parts.title("Next cups", "What is worth trying next, with dose, energy, cost and
 bench = session.needed()
 cards, beside = st.columns([2.6, 1], gap="large")
 with beside:
-    brief = brief_form.ask(session.model(bench).shelf)
+    brief = brief_form.ask(session.shelf(bench))
 with cards:
     suggestion_cards.show(bench, brief)
 session.watch(bench)
+session.model(bench)  # ready before a cup is started; the page is drawn by now

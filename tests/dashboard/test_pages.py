@@ -212,3 +212,16 @@ def test_a_report_of_the_log(app):
     assert not at.exception
     assert [e.value for e in at.error] == []
     assert at.header[0].value
+
+
+def test_kept_suggestions_are_those_that_were_made(bench_at):
+    from pairing.model.brief import Brief
+    from pairing_dashboard.kept_suggestions import keep, kept
+
+    bench = Bench.open(bench_at("demo"))
+    brief = Brief(max_added_kcal=20, avoid_allergens="milk;soy")
+    found = bench.learn(random_state=0).suggest(brief, n=3, random_state=0)
+    keep(bench, "now", brief, found)
+    assert kept(bench, "now", brief) == found
+    assert kept(bench, "later", brief) is None
+    assert kept(bench, "now", Brief(max_added_kcal=21)) is None

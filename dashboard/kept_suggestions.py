@@ -1,0 +1,74 @@
+"""Suggestions for a brief; the last ones are kept in the bench.
+
+A new process shows those before it has brought back what was learned.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from pairing_dashboard import session
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.model.answers import Suggestion
+    from pairing.model.brief import Brief
+
+__all__ = ["keep", "kept", "prepare", "suggested"]
+
+BLOB = "dashboard/suggestions"
+BRIEF = "brief-last"
+
+
+def suggested(bench: Bench, brief: Brief) -> list[Suggestion]:
+    """Return what is worth trying for a brief, worked out once for each state of the bench."""
+    st.session_state[BRIEF] = brief
+    return _suggested(session.bench_path(), session.state_key(bench), brief, bench)
+
+
+def prepare(bench: Bench) -> None:
+    """Learn, and work out what to try for the brief that was looked at last, before anybody asks."""
+    session.model(bench)
+    if (brief := st.session_state.get(BRIEF)) is not None:
+        suggested(bench, brief)
+
+
+@st.cache_data(show_spinner="Choosing what to try …", max_entries=32)
+def _suggested(path: str, key: str, brief: Brief, _bench: Bench) -> list[Suggestion]:
+    if (found := kept(_bench, key, brief)) is None:
+        found = session.model(_bench).suggest(brief, n=5, random_state=0)
+        keep(_bench, key, brief, found)
+    return found
+
+
+def keep(bench: Bench, key: str, brief: Brief, found: list[Suggestion]) -> None:
+    """Keep what was suggested for a brief in this state of the bench."""
+    rows = [{**vars(s), "recipe": [s.recipe.base_id, dict(s.recipe.doses)]} for s in found]
+    text = json.dumps({"key": key, "brief": _text(brief), "suggestions": rows}, default=dict)
+    bench.store_blob(BLOB, text.encode())
+
+
+def kept(bench: Bench, key: str, brief: Brief) -> list[Suggestion] | None:
+    """Return what was suggested last, None when the bench or the brief is another."""
+    from pairing.model.answers import Suggestion
+    from pairing.model.recipe import Recipe
+
+    if (blob := bench.load_blob(BLOB)) is None:
+        return None
+    found: dict[str, Any] = json.loads(blob)
+    names = {f.name for f in fields(Suggestion)}
+    if (found["key"], found["brief"]) != (key, _text(brief)) or any(set(s) != names for s in found["suggestions"]):
+        return None
+    tuples = ("reasons", "cautions")
+    return [
+        Suggestion(**{**s, **{name: tuple(s[name]) for name in tuples}, "recipe": Recipe(*s["recipe"])})
+        for s in found["suggestions"]
+    ]
+
+
+def _text(brief: Brief) -> str:
+    return json.dumps(vars(brief), sort_keys=True, default=sorted)
