@@ -6,11 +6,13 @@ A new process shows those before it has brought back what was learned.
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from pairing.errors import PairingError
 from pairing_dashboard import session
 
 if TYPE_CHECKING:
@@ -32,9 +34,10 @@ def suggested(bench: Bench, brief: Brief) -> list[Suggestion]:
 
 def prepare(bench: Bench) -> None:
     """Learn, and work out what to try for the brief that was looked at last, before anybody asks."""
-    session.model(bench)
-    if (brief := st.session_state.get(BRIEF)) is not None:
-        suggested(bench, brief)
+    with suppress(PairingError):  # whoever asks for them is told why there are none
+        session.model(bench)
+        if (brief := st.session_state.get(BRIEF)) is not None:
+            suggested(bench, brief)
 
 
 @st.cache_data(show_spinner="Choosing what to try …", max_entries=32)
