@@ -18,7 +18,9 @@ from pairing.learning.posterior import Posterior
 __all__ = ["BlockRegression"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
-MAX_DENSE_COLUMNS, MAX_OUTER_COLUMNS = 1500, 2000
+MAX_DENSE_COLUMNS = 1500
+MAX_OUTER_COLUMNS = {True: 2000, False: 500}
+"""Columns beside a nested block up to which one evaluation, or a whole climb, is done exactly."""
 MAX_DENSE_ROWS = 1300
 N_DRAWS = 32
 MANY_COLUMNS = 30_000
@@ -214,7 +216,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             raise TableError(f"solver {self.solver!r} is not known", "use auto, exact or iterative")
         if self.solver == "auto" and p > MAX_DENSE_COLUMNS and n > MAX_DENSE_ROWS:
             inner = nested_columns(problem.x, problem.prior.block)
-            return inner is None or p - len(inner) > MAX_OUTER_COLUMNS
+            return inner is None or p - len(inner) > MAX_OUTER_COLUMNS[self.max_iter == 0]
         return self.solver == "iterative"
 
     def _fit_exact(self, problem: exact.Problem, start: Array) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.learning.design import Traits
-from pairing.learning.liking import fit_liking
+from pairing.learning.liking_fit import fit_liking
 from pairing.learning.log import Log
 from pairing.learning.paired import read_comparisons
 from pairing.learning.rules import RuleColumns

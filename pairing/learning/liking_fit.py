@@ -1,0 +1,230 @@
+"""Learning liking: scores and comparisons, tasters' use of the scale, wild scores, low-rank parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from scipy import sparse
+
+from pairing.learning import columns as col
+from pairing.learning.columns import Columns, Entries
+from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
+from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, Liking, penalty_entries, stretched
+from pairing.learning.log import Log, Recipes
+from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
+from pairing.learning.paired import Paired, working_gap
+from pairing.learning.posterior import Posterior
+from pairing.learning.strength import Strength
+
+__all__ = ["fit_liking"]
+
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+
+SLOPE_SD = 0.3
+"""How far tasters differ in how much of the scale they use (our choice)."""
+LARGE = 2500
+"""Scores and columns from which an update is two sweeps of the large solver."""
+MIN_FOR_SLOPES = 20
+DRIFT = 0.1
+"""Log variances that one step of the evidence would move by less are kept when a model is updated (our choice)."""
+WILD = 3.0
+"""Scores further than this many standard deviations from what the model expects count for less."""
+
+
+def fit_liking(
+    log: Log,
+    traits: Traits,
+    strength: Strength,
+    *,
+    scores: Floats | None = None,
+    paired: Paired | None = None,
+    rules: Any = None,
+    start: Liking | None = None,
+    tol: float = 0.02,
+) -> Liking:
+    """Learn liking from every score in the log.
+
+    Parameters
+    ----------
+    scores : array, shape (n,), optional
+        What to learn instead of liking (likeness to a target), NaN where not given.
+    paired : Paired, optional
+        Comparisons of preference.
+    start : Liking, optional
+        An earlier fit: its variances are kept where one step of the evidence would hardly move them.
+    """
+    score = log.liking if scores is None else scores
+    rows = np.flatnonzero(~np.isnan(score))
+    n, recipes, y = len(rows), log.recipes.take(rows), score[rows]
+    if paired is not None:
+        recipes = Recipes.stack([recipes, paired.left, paired.right])
+    entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength) | occasion_entries(log, rows)
+    if len(log.tasters) > 1:
+        entries |= taster_entries(recipes.take(slice(0, n)), Who(log.taster[rows], len(log.tasters)), traits)
+    blocks = BLOCKS
+    if rules is not None:
+        blocks = rules.liking_blocks(BLOCKS)
+        entries |= rules.liking_entries(recipes, strength)
+    model = Liking(
+        traits=traits,
+        strength=strength,
+        columns=Columns.of(blocks, entries, CELLS),
+        posterior=Posterior(np.zeros(0), cov=np.zeros((0, 0))),
+        variances={b.name: b.var for b in blocks},
+        noise_sd=float(np.sqrt(NOISE_VAR)),
+        n_tasters=len(log.tasters),
+        evidence_n=n,
+        slopes=np.ones(len(log.tasters)),
+        rules=rules,
+    )
+    if not len(recipes):
+        return model
+    data = _Data(entries, y, len(recipes), None if paired is None else paired.share, variance_rows(recipes, traits))
+    fitted, weight = _fit(model, data, None, tol, like=start)
+    means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
+    if means:
+        model = replace(model, columns=replace(model.columns, means=means))
+        fitted, weight = _fit(model, data, None, tol, like=fitted)
+    if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
+        for _ in range(2):
+            slopes = _slopes(fitted, data, log.taster[rows])
+            stretch = np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n))
+            own = replace(data, entries=stretched(entries, stretch), kept={})
+            fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
+    return fitted
+
+
+@dataclass(frozen=True)
+class _Data:
+    """Entries of scored cups, then of the left and the right cups of comparisons; scores; and shares of the left."""
+
+    entries: dict[str, Entries]
+    y: Floats
+    n_rows: int
+    share: Floats | None
+    variance_rows: Ints | None = None
+    kept: dict[int, Any] = field(default_factory=dict)
+
+    def rows(self, columns: Columns) -> tuple[Any, Any]:
+        """Columns of scored cups, and of the comparisons' left less right."""
+        key = id(columns.keys)
+        if key not in self.kept:
+            self.kept[key] = columns.encode(self.entries, self.n_rows).x
+        x, n = self.kept[key], len(self.y)
+        if n == self.n_rows:
+            return x, x[:0]
+        half = (self.n_rows - n) // 2
+        return x[:n], x[n : n + half] - x[n + half :]
+
+    def offset(self, columns: Columns) -> Floats:
+        """Return what low-rank parts say of the scored cups, where their cells have no columns."""
+        out = np.zeros(len(self.y))
+        for name, mean in columns.means.items():
+            found = self.entries[name]
+            if name not in columns.keys:
+                out += np.bincount(found.row, mean(found.key) * found.value, minlength=self.n_rows)[: len(out)]
+        return out
+
+
+def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
+    """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
+    n, k = len(data.y), fitted.n_tasters
+    common, rest = (
+        fitted.columns.encode({b: e for b, e in data.entries.items() if (b in OWN) == own}, data.n_rows).take(
+            slice(0, n)
+        )
+        for own in (False, True)
+    )
+    count = np.maximum(np.bincount(taster, minlength=k), 1)
+
+    def centred(values: Floats) -> Floats:
+        """Less each taster's mean: an offset must not pass for a slope."""
+        return values - (np.bincount(taster, values, minlength=k) / count)[taster]
+
+    points = centred(col.mean(fitted.posterior, common))
+    left = centred(data.y - col.mean(fitted.posterior, rest))
+    square = points**2
+    if fitted.posterior.cov is not None:
+        square = square + col.variance(fitted.posterior, common)
+    prior = fitted.noise_sd**2 / SLOPE_SD**2
+    slopes = (np.bincount(taster, points * left, minlength=k) + prior) / (
+        np.bincount(taster, square, minlength=k) + prior
+    )
+    slopes = np.clip(slopes, 0.3, 2.0)
+    return slopes / slopes.mean()
+
+
+def _fit(
+    model: Liking, data: _Data, weight: Floats | None, tol: float, like: Liking | None
+) -> tuple[Liking, Floats | None]:
+    """Fit scores and, if there are any, comparisons; wild scores are weighted down."""
+    columns = model.columns
+    x, gaps = data.rows(columns)
+    y = data.y - data.offset(columns)
+    prior = columns.prior()
+    count = np.append(np.array(prior.pop("pseudo_count")), NOISE_COUNT)
+    var = np.append(np.array(prior.pop("pseudo_var")), NOISE_VAR)
+    options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "tol": tol, "random_state": 0}
+    options["variance_rows"] = data.variance_rows
+    start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
+    if data.share is None:
+        fitted = _regress(options, x, y, weight, start, update=like is not None)
+        wild = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
+        if weight is None and _too_wild(wild):
+            weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2
+            weight /= weight.mean()
+            again = np.append(fitted.block_var_, fitted.noise_var_)
+            fitted = _regress(options, x, y, weight, again, update=True)
+    else:
+        fitted = _regress_paired(options, (x, gaps), data, start)
+    done = replace(
+        model,
+        posterior=fitted.posterior_,
+        variances=columns.variances(fitted.block_var_),
+        noise_sd=float(np.sqrt(fitted.noise_var_)),
+    )
+    return done, weight
+
+
+def _too_wild(wild: Floats) -> bool:
+    """Whether more scores lie far out than a normal spread explains, or, in a log of bench size, one very far."""
+    return bool((wild > WILD).mean() > 0.01 or (len(wild) < 10_000 and wild.max() > WILD + 1.0))
+
+
+def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, start: Floats, *, update: bool) -> Any:
+    """Solve; an update keeps the variances that it starts from where the evidence would hardly move them."""
+    from pairing.learning.evidence import BlockRegression
+
+    if update and min(x.shape) > LARGE:
+        return BlockRegression(**options, init_var=start, max_iter=2).fit(x, y, sample_weight=weight)
+    if update:
+        kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
+        if np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
+            return kept
+        start = kept.next_var_
+    return BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
+
+
+def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Data, start: Floats) -> Any:
+    """Solve with comparisons as working responses, whose weights follow from the fit before."""
+    x, gaps = rows
+    both = sparse.vstack([x, gaps], format="csr")
+    gap = np.asarray(gaps @ options["prior_mean"]).ravel()
+    assert data.share is not None
+    fitted = None
+    for _ in range(6):
+        noise = start[-1]
+        score, information = working_gap(data.share, gap, float(np.sqrt(2.0 * noise)))
+        y = np.append(data.y, gap + score / information)
+        weight = np.append(np.ones(len(data.y)), information * noise)
+        fitted = _regress(options, both, y, weight, start, update=False)
+        start = np.append(fitted.block_var_, fitted.noise_var_ if len(data.y) else noise)
+        moved = np.asarray(gaps @ fitted.coef_).ravel()
+        done = np.abs(moved - gap).max() < 0.02
+        gap = moved
+        if done:
+            break
+    return fitted

@@ -1,0 +1,71 @@
+"""Large logs: a low-rank part for large tables of cells, and cups to learn variances from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from pairing.learning.columns import Entries
+from pairing.learning.design import Traits
+from pairing.learning.factors import Cells, fit_factors
+from pairing.learning.liking import Liking
+from pairing.learning.log import Recipes
+
+__all__ = ["CELLS", "low_rank_means", "variance_rows"]
+
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+
+MANY_CUPS = 200_000
+MANY_CELLS = 1000
+"""Cells from which on a low-rank part is looked for (our choice); a bench log has fewer."""
+MATRICES = ("taste", "affinity", "pair")
+CELLS = (*MATRICES, "pair*base", "taster*base")
+
+
+def variance_rows(recipes: Recipes, traits: Traits) -> Ints | None:
+    """Choose cups of a huge log to learn variances from: all that hold only some of the flavourings.
+
+    Cups drawn at random would leave each cell with too few scores to tell its effect from noise.
+    """
+    if len(recipes) <= MANY_CUPS:
+        return None
+    rank = np.random.default_rng(0).permutation(traits.n_flavourings)
+    highest = np.where(recipes.present, rank[recipes.flavouring], -1).max(axis=1)
+    return np.flatnonzero(highest <= np.partition(highest, MANY_CUPS)[MANY_CUPS])
+
+
+def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Floats) -> dict[str, Any]:
+    """Find low-rank prior means for large blocks, from what the other columns leave over."""
+    known = fitted.columns.keys
+    large = [n for n in MATRICES if n in entries and len(known.get(n, entries[n].key)) >= MANY_CELLS]
+    if not large:
+        return {}
+    traits = fitted.traits
+    shapes = {
+        "taste": (fitted.n_tasters, traits.n_flavourings),
+        "affinity": (traits.n_bases, traits.n_flavourings),
+        "pair": (traits.n_flavourings, traits.n_flavourings),
+    }
+    left = y - x @ fitted.posterior.mean
+    means: dict[str, Any] = {}
+    for name in large:
+        found = entries[name]
+        if name in fitted.columns.keys:
+            key = fitted.columns.keys[name]
+            place = np.searchsorted(key, found.key)
+            own = fitted.posterior.mean[fitted.columns.slice(name)][place]
+        else:
+            key, place = np.unique(found.key, return_inverse=True)
+            own = np.zeros(len(place))
+        count = np.bincount(place)
+        value = np.bincount(place, left[found.row] + own) / count
+        spread = fitted.noise_sd**2 / count + (fitted.variances[name] if name in fitted.columns.keys else 0.0)
+        cells = Cells(*np.divmod(key, shapes[name][1]), value, fitted.noise_sd**2 / spread, shapes[name])
+        factors = fit_factors(cells, fitted.noise_sd, symmetric=name == "pair")
+        if factors is not None:
+            means[name] = factors.cells
+            if name not in fitted.columns.keys:
+                left = left - np.bincount(found.row, factors.cells(found.key), minlength=len(left))
+    return means
