@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -35,7 +36,7 @@ PAIR_COLUMNS = ("With", "Liking points beyond the two>", "Chance it is good>", "
 def show(bench: Bench, model: Learned) -> None:
     """Draw filters, map and what is known of the choice."""
     shelf = model.shelf
-    first, second, third = st.columns(3)
+    first, second, third, last = st.columns(4)
     with first:
         evidence = st.selectbox("Show pairs that are", list(EVIDENCE), index=1, format_func=EVIDENCE.__getitem__)
     with second:
@@ -44,10 +45,20 @@ def show(bench: Bench, model: Learned) -> None:
     with third:
         families = sorted({f.family or "no family" for f in shelf.flavourings.values()})
         kept = st.multiselect("Families", families, placeholder="all")
-    now = (session.bench_path(), session.state_key(bench), base)
+    now: tuple[str, str, str | None] = (session.bench_path(), session.state_key(bench), base)
     asked = _questions(*now, model)
-    nodes, edges = _drawing(asked.graph, _places(*now, asked), evidence, kept)
-    chosen = _choice(nodes)
+    with last:
+        groups = _groups(*now, asked)
+        group = st.selectbox("Group that goes together", list(groups), index=None, placeholder="all")
+    group = groups.get(group)
+    fourth, fifth = st.columns([2, 1], vertical_alignment="bottom")
+    with fifth:
+        near = st.toggle("Only what goes with it", key="map-near")
+    nodes, edges = _drawing(asked.graph, _places(*now, asked), evidence, set(_kept(asked, kept, group)))
+    with fourth:
+        chosen = _choice(nodes)
+    if near and chosen:
+        nodes, edges = _around(chosen, nodes, edges)
     st.html(_legend(nodes))
     if not edges:
         st.info("No pair is that sure yet. Show another kind of pair, or log more cups.")
@@ -73,6 +84,30 @@ def _graph_in(model: Learned, base_id: str) -> networkx.Graph:
 
 
 @st.cache_data(show_spinner=False, max_entries=8)
+def _groups(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[str, tuple[str, ...]]:
+    """Name the groups of two and more by their first members."""
+    from pairing.graph.groups import groups
+
+    names = {i: _asked.graph.nodes[i]["name"] for i in _asked.ids}
+    found = [members for members in groups(_asked) if len(members) > 1]
+    return {f"{joined(names[i] for i in m[:3])}{' …' if len(m) > 3 else ''}": m for m in found}
+
+
+def _kept(asked: Questions, families: list[str], group: tuple[str, ...] | None) -> Iterator[str]:
+    for i in asked.ids if group is None else group:
+        if not families or (asked.graph.nodes[i]["family"] or "no family") in families:
+            yield i
+
+
+def _around(
+    chosen: str, nodes: list[dict[str, Any]], edges: list[dict[str, Any]]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Keep a flavouring, what goes with it, and the pairs among these."""
+    near = {chosen} | {e["a"] if e["b"] == chosen else e["b"] for e in edges if chosen in (e["a"], e["b"])}
+    return [n for n in nodes if n["id"] in near], [e for e in edges if {e["a"], e["b"]} <= near]
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
 def _places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[str, tuple[float, float]]:
     """Lay out what hangs together by its good pairs, the largest part first; what hangs on nothing has no place."""
     import networkx as nx
@@ -93,7 +128,7 @@ def _places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict
 
 
 def _drawing(
-    graph: networkx.Graph, places: dict[str, tuple[float, float]], evidence: str, families: list[str]
+    graph: networkx.Graph, places: dict[str, tuple[float, float]], evidence: str, drawn: set[str]
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     from pairing.graph.queries import LIKELY, SURE
 
@@ -118,9 +153,8 @@ def _drawing(
             "y": places.get(node, (0.0, 0.0))[1],
         }
         for node, facts in graph.nodes(data=True)
-        if not families or (facts["family"] or "no family") in families
+        if node in drawn
     ]
-    drawn = {n["id"] for n in nodes}
     found = [(a, b, e) for a, b, e in graph.edges(data=True) if a in drawn and b in drawn and counts(e)]
     strongest = sorted(found, key=lambda row: -abs(row[2]["synergy"]))[: 3 * len(nodes)]
     edges = [

@@ -84,7 +84,7 @@ def tasters(step: Step) -> None:
 
 
 def pour(step: Step) -> None:
-    """Ask how much base was poured."""
+    """Ask how much base was poured; before that, say what to mind in this cup."""
     from pairing.model.base import DEFAULT_SERVING_G
 
     serving = step.shelf.base(step.state.base_id or "").serving_g or DEFAULT_SERVING_G
@@ -92,6 +92,25 @@ def pour(step: Step) -> None:
     grams = st.number_input("Grams of base", 1.0, 20_000.0, float(serving), 10.0, "%.0f", key=step.key("pour"))
     blocked = held_back(step)
     step.button(f"I poured {grams:.0f} g", "pour", primary=True, disabled=blocked, g=grams)
+    _mind(step, grams)
+
+
+def _mind(step: Step, grams: float) -> None:
+    """Give the cautions of the cup as planned; where no dose is aimed at, of the label's."""
+    from pairing.model.recipe import Recipe
+    from pairing.nutrition.cautions import cautions
+    from pairing.nutrition.serving import serving
+    from pairing.units import label_dose
+
+    base = step.shelf.base(step.state.base_id or "")
+    doses: dict[str, float | None] = {}
+    for i in step.state.planned:
+        label = label_dose(step.shelf.flavouring(i), base)
+        doses[i] = step.state.aims_g_per_kg.get(i) or (label.mid if label else 0.0)
+    recipe = Recipe(base.base_id, doses)
+    planned = serving(recipe, step.shelf, grams, step.jurisdiction)
+    found = cautions(recipe, step.shelf, step.state.tasters, planned, step.jurisdiction)
+    parts.cautions(c.text for c in found)
 
 
 def held_back(step: Step) -> bool:

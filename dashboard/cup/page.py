@@ -9,9 +9,10 @@ import streamlit as st
 
 from pairing.errors import ConflictError, PairingError
 from pairing_dashboard import parts, session
-from pairing_dashboard.cup import after, before, during, ladder
+from pairing_dashboard.cup import after, before, during, ladder, swallowed
 from pairing_dashboard.cup.draft import Draft, State, cup, state
 from pairing_dashboard.cup.step import Step
+from pairing_dashboard.kept_suggestions import prepare
 from pairing_dashboard.navigation import view
 from pairing_dashboard.wording import joined, md, number
 
@@ -57,6 +58,9 @@ def choose(bench: Bench, lost: str | None) -> None:
             f"Go on with {md(called(now, session.shelf(bench)))}", key=f"go-{draft.draft_id}", width="stretch"
         ):
             _take(draft.draft_id)
+    if lost:
+        swallowed.show(bench)
+        prepare(bench)  # while this is read: what to try next is then there at once
 
 
 def _take(draft_id: str) -> None:
@@ -85,6 +89,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         tap=partial(_tap, bench, draft),
         advise=partial(_advise, bench, draft, shelf, now),
         readings=session.table(bench, "readings"),
+        jurisdiction=bench.settings["jurisdiction"],
         brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
     )
     QUESTIONS[now.question](step)

@@ -33,6 +33,7 @@ class Step:
     advise: Callable[[], Any]
     readings: pd.DataFrame
     brought: Mapping[str, str]
+    jurisdiction: str = "EU"
 
     @property
     def tasters(self) -> list[str]:

@@ -58,6 +58,8 @@ def test_a_cup_from_first_pour_to_the_log(at):
         ["oat", "plum", 3.0, 8.0, "right", "me"]
     ]
     assert new["dose_g_per_kg"].iloc[0] > 0
+    tallies = [h.proto.body for h in at.get("html") if "Swallowed today" in h.proto.body]
+    assert '<td class="n">15 g</td>' in tallies[0]
     assert Bench.open(at.bench_path).list_drafts() == []
     press(at, "Undo: take it out")
     assert list(Bench.open(at.bench_path).tables("readings")["trial_id"]) == ["t1"]
@@ -147,3 +149,11 @@ def test_a_base_from_a_plugin_is_put_on_the_shelf(at):
     assert not at.exception
     assert "What will go in?" in asked(at)
     assert "plain-bases:water" in Bench.open(at.bench_path).shelf().bases
+
+
+def test_what_to_mind_is_said_before_the_pour(app):
+    at = app("one", "bench")
+    Bench.open(at.bench_path).correct("bases", "oat", {"allergens": "gluten"})
+    at.run()
+    pour(at)
+    assert any("Contains gluten" in w.value for w in at.warning)

@@ -288,3 +288,12 @@ def test_the_command_serves_the_bench_and_ends_with_it(browser, bench_at, tmp_pa
             time.sleep(0.1)
         else:
             pytest.fail("the server goes on after its command was ended")
+
+
+def test_a_chart_has_its_words_and_its_table(visit):
+    window = visit("demo")
+    page = window.open("doses")
+    said = "Strength of Sour plum drops in Oat drink of the boathouse against dose, with 50 % and 80 % bands"
+    expect(page.locator(f"[role=graphics-document][aria-label='{said}']")).to_be_visible()
+    page.get_by_text("The same as a table").first.click()
+    expect(page.get_by_role("table", name=said)).to_be_visible()

@@ -225,3 +225,14 @@ def test_kept_suggestions_are_those_that_were_made(bench_at):
     assert kept(bench, "now", brief) == found
     assert kept(bench, "later", brief) is None
     assert kept(bench, "now", Brief(max_added_kcal=21)) is None
+
+
+def test_the_map_can_be_narrowed_to_a_group_and_to_what_goes_with_one(app):
+    at = app("demo", "pairings")
+    group = next(s for s in at.selectbox if s.label == "Group that goes together")
+    assert group.options
+    choice = next(s for s in at.selectbox if s.label == "Flavouring")
+    everything = len(choice.options)
+    group.set_value(group.options[0]).run()
+    assert not at.exception
+    assert 2 <= len(next(s for s in at.selectbox if s.label == "Flavouring").options) < everything
