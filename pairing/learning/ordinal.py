@@ -23,6 +23,9 @@ Floats = np.ndarray[Any, np.dtype[np.float64]]
 # log half-width of 'just right', log steps to 1|2 and 0|1, asymmetry, log scale: mean and sd (our choice, no source)
 PRIOR_MEAN = np.array([np.log(0.2), np.log(0.45), np.log(0.7), 0.0, np.log(0.28)])
 PRIOR_SD = np.array([0.35, 0.35, 0.4, 0.15, 0.4])
+MAX_HALF_WIDTH = 0.5
+"""Half-width of 'just right' at most, natural log units (our choice): in a log of nothing but what was right, any dose
+would be right otherwise."""
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
 MAX_ROWS = 6_000
@@ -131,5 +134,6 @@ def fit_ordinal(
         z = (parameters - PRIOR_MEAN) / PRIOR_SD
         return -value + 0.5 * float(z @ z), -gradient + z / PRIOR_SD
 
-    found = minimize(loss, start.parameters, jac=True, method="L-BFGS-B", options={"maxiter": 8})
+    bounds = [(None, np.log(MAX_HALF_WIDTH)), *[(None, None)] * 4]
+    found = minimize(loss, start.parameters, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 8})
     return Ordinal(found.x)

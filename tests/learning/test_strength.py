@@ -43,6 +43,17 @@ def test_readings_narrow_the_interval_and_say_how_many():
         assert np.log(row["high"] / row["low"]) == pytest.approx(2 * 1.2816 * row["log_sd"], rel=1e-3)
 
 
+def test_a_log_of_nothing_but_what_was_right_is_believed():
+    """Who writes down only the doses that worked still learns them, and 'just right' does not become any dose."""
+    doses = {"quince": 4.0, "clove": 1.6, "smoke": 0.5, "rose": 3.0}
+    model = learn(*[cup(b, {f: d}, 3) for f, d in doses.items() for b in ("oat", "milk") for _ in range(8)])
+    for flavouring, dose in doses.items():
+        row = needed(model, "oat", flavouring)
+        assert row["dose_g_per_kg"] == pytest.approx(dose, rel=0.15)
+        assert row["log_sd"] < 0.25
+    assert model.strength_params.thresholds[3] <= 0.5
+
+
 def test_all_sips_count_also_those_before_it_was_right():
     sips = [once(d, w, trial_id="x") for d, w in ((2.0, 1), (2.8, 1), (3.9, 2), (5.5, 3))]
     last = learn(sips[-1])
