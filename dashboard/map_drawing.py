@@ -36,13 +36,7 @@ def questions(path: str, key: str, base_id: str | None, _model: Learned) -> Ques
     """Make the graph ready for questions, once for each state of the bench."""
     from pairing.graph.queries import Questions
 
-    return Questions(_model.graph() if base_id is None else _graph_in(_model, base_id))
-
-
-def _graph_in(model: Learned, base_id: str) -> networkx.Graph:
-    from pairing.graph.build import graph
-
-    return graph(model, base_id)
+    return Questions(_model.graph(base_id))
 
 
 @st.cache_data(show_spinner=False, max_entries=8)
@@ -69,12 +63,12 @@ def around(chosen: str, nodes: Marks, edges: Marks) -> tuple[Marks, Marks]:
 
 
 def most(nodes: Marks, edges: Marks, chosen: str | None) -> tuple[Marks, Marks]:
-    """Keep as many flavourings as can be read: the chosen one, then those with the most telling pairs."""
+    """Keep as many flavourings as can be read: the chosen one, the most telling pairs, then what was tried."""
     if len(nodes) <= MOST:
         return nodes, edges
     rank = sorted(edges, key=lambda e: (chosen not in (e["a"], e["b"]), -abs(e["synergy"])))
     by_pairs = [i for e in rank for i in (e["a"], e["b"])]
-    by_cups = [n["id"] for n in sorted(nodes, key=lambda n: -n["trials"])]
+    by_cups = [n["id"] for n in sorted(nodes, key=lambda n: -n["trials"]) if n["trials"] or not edges]
     drawn = set(list(dict.fromkeys([*([chosen] if chosen else []), *by_pairs, *by_cups]))[:MOST])
     return [n for n in nodes if n["id"] in drawn], [e for e in edges if {e["a"], e["b"]} <= drawn]
 
