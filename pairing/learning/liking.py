@@ -15,7 +15,7 @@ from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
 from pairing.learning.strength import Strength
 
-__all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "Liking", "penalty_entries", "stretched"]
+__all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "PENALTIES", "Liking", "penalty_entries", "stretched"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
@@ -43,6 +43,7 @@ BLOCKS = (
     Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True),
 )
 NOISE_VAR, NOISE_COUNT = 0.9, 6.0
+PENALTIES = ("too weak", "too strong")
 OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
 """Blocks that a taster's slope does not stretch."""
 

@@ -11,7 +11,7 @@ from scipy import sparse
 from pairing.learning import columns as col
 from pairing.learning.columns import Columns, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
-from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, Liking, penalty_entries, stretched
+from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, PENALTIES, Liking, penalty_entries, stretched
 from pairing.learning.log import Log, Recipes
 from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
@@ -182,11 +182,19 @@ def _fit(
         fitted = _regress_paired(options, (x, gaps), data, start)
     done = replace(
         model,
-        posterior=fitted.posterior_,
+        posterior=_with_penalties_positive(columns, fitted.posterior_),
         variances=columns.variances(fitted.block_var_),
         noise_sd=float(np.sqrt(fitted.noise_var_)),
     )
     return done, weight
+
+
+def _with_penalties_positive(columns: Columns, posterior: Posterior) -> Posterior:
+    """Being off the needed dose costs points: a negative cost would reward not knowing the dose."""
+    for name in PENALTIES:
+        if name in columns.start:
+            posterior = posterior.positive(columns.start[name])
+    return posterior
 
 
 def _too_wild(wild: Floats) -> bool:

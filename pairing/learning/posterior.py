@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 from scipy import sparse
 from scipy.sparse import issparse
+from scipy.special import log_ndtr
 
 from pairing.learning.inverse import Inverse
 
@@ -61,6 +62,29 @@ class Posterior:
             out = np.maximum(np.asarray(product).ravel(), 0.0)
             return out if nested is None else out + nested.power(2) @ self._spread
         return (_rows(x, self.deviations) ** 2).mean(axis=1)
+
+    def positive(self, column: int) -> Posterior:
+        r"""Return what is known given that a column's weight is above 0, by its first two moments.
+
+        With :math:`a = m / s` and :math:`\lambda = \varphi(a) / \Phi(a)` the truncated normal has mean
+        :math:`m + s\lambda` and variance :math:`s^2 (1 - \lambda(\lambda + a))` (Johnson, Kotz & Balakrishnan
+        1994, Continuous Univariate Distributions 1, ch. 13); the other columns follow by their covariance with it.
+        """
+        if self.cov is None:
+            return self
+        unit = np.zeros((len(self.mean), 1))
+        unit[column] = 1.0
+        nested = self.inverse is not None and self.inverse.bridge is not None
+        place = int(np.searchsorted(self.inverse.outer, column)) if nested and self.inverse else column
+        own = self.cov[:, place]
+        variance = float(own[place])
+        sd = float(np.sqrt(variance))
+        ratio = float(self.mean[column]) / sd
+        rate = float(np.exp(-0.5 * ratio**2 - log_ndtr(ratio)) / np.sqrt(2 * np.pi))
+        full = self.inverse.solve(unit)[:, 0] if nested and self.inverse else own
+        mean = self.mean + full * (rate / sd)
+        cov = self.cov - np.outer(own, own) * (rate * (rate + ratio) / variance)
+        return replace(self, mean=mean, cov=cov, inverse=replace(self.inverse, core=cov) if self.inverse else None)
 
     @property
     def _spread(self) -> Array:
