@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -21,7 +21,7 @@ def ask(shelf: Shelf) -> Brief | None:
     st.subheader("Brief", anchor=False)
     bases = {b.base_id: b.name for b in shelf.bases.values()}
     inside = {f.flavouring_id: f.name for f in shelf.flavourings.values()}
-    chosen = {
+    chosen: dict[str, Any] = {
         "bases": _several("Bases", bases, "all"),
         "must_have": _several("Must have", inside, "nothing in particular"),
         "never": _several("Never", inside, "nothing"),

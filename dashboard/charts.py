@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from pairing.model.columns import STRENGTH_WORDS
@@ -109,19 +110,23 @@ def dots(rows: list[dict[str, Any]], title: str, about: str, *, zero: float | No
     )
 
 
+def _named(shelf: Shelf, flavouring_ids: Iterable[str]) -> str:
+    return joined(shelf.flavouring(i).name for i in flavouring_ids)
+
+
 def front(found: pd.DataFrame, shelf: Shelf) -> None:
     """Draw the recipes that no other beats in both added energy and liking (a front as `Learned.front` gives it)."""
     import altair as alt
 
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
-            "name": f"{joined(shelf.flavouring(f).name for f in r.flavouring_ids)} in {shelf.base(r.base_id).name}",
-            "kcal": r.added_kcal,
-            "liking": r.liking,
-            "low": r.liking_low,
-            "high": r.liking_high,
+            "name": f"{_named(shelf, r['flavouring_ids'])} in {shelf.base(r['base_id']).name}",
+            "kcal": r["added_kcal"],
+            "liking": r["liking"],
+            "low": r["liking_low"],
+            "high": r["liking_high"],
         }
-        for r in found.itertuples()
+        for r in found.to_dict("records")
     ]
     chart = alt.Chart(alt.Data(values=rows))
     x = alt.X("kcal:Q", title="added energy, kcal per serving")

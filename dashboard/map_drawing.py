@@ -78,7 +78,7 @@ def places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[
     """Lay out what hangs together by its good pairs, the largest part first; what hangs on nothing has no place."""
     import networkx as nx
 
-    good = nx.Graph()
+    good: networkx.Graph = nx.Graph()
     good.add_weighted_edges_from(
         (a, b, max(e["synergy"], 0.05)) for a, b, e in _asked.strong.edges(data=True) if e["p_positive"] >= 0.6
     )

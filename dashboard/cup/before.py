@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from pairing_dashboard import parts
@@ -25,7 +27,7 @@ def flavourings(step: Step) -> None:
     names = {f.flavouring_id: f.name for f in step.shelf.flavourings.values() if f.suggestable}
     if len(names) <= FEW:
         parts.ask("What will go in?")
-        chosen = st.pills(
+        chosen: Sequence[str] = st.pills(
             "Flavourings",
             list(names),
             selection_mode="multi",
@@ -118,7 +120,7 @@ def held_back(step: Step) -> bool:
     from pairing.model.taster import Taster
     from pairing.nutrition.cautions import forbidden
 
-    inside = [step.state.base_id, *step.state.planned]
+    inside = [i for i in (step.state.base_id, *step.state.planned) if i is not None]
     blocked = False
     for who in step.state.tasters:
         taster = step.shelf.tasters.get(who) or Taster(taster=who)

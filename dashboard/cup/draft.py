@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
+from pairing.errors import CupError
+
 if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
@@ -196,6 +198,8 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
     from pairing.model.cup import Cup
 
     now = state(draft)
+    if now.base_id is None or now.base_g is None:
+        raise CupError("nothing is poured yet", "choose a base and say how much is in the cup")
     poured = next(e["at"] for e in draft.live if e["kind"] == "pour")
     made = Cup(now.base_id, base_g=now.base_g, shelf=shelf, trial_id=draft.draft_id, at=poured)
     last = {e["taster"]: i for i, e in enumerate(draft.live) if e["kind"] == "read"}

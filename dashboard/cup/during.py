@@ -51,7 +51,7 @@ def _straight(step: Step) -> float | None:
     """Return g that take a cup which confirms a dose straight to it; None for a ladder."""
     from pairing.model.doses import grams
 
-    now, current = step.state, step.state.current
+    now, current = step.state, step.state.current or ""
     added = any(e["kind"] == "add" and e["flavouring_id"] == current for e in step.draft.live)
     if now.purpose != "confirm" or added or current not in now.aims_g_per_kg:
         return None

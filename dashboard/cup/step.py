@@ -46,12 +46,12 @@ class Step:
         written = ";".join(self.readings["off_notes"].dropna().iloc[::-1])
         return list(dict.fromkeys(w.split(":")[0].strip() for w in written.split(";") if w.strip()))
 
-    def name(self, flavouring_id: str | None) -> str:
+    def name(self, item_id: str | None) -> str:
         """Name of a flavouring or base, its id when the shelf has lost it."""
         for kind in (self.shelf.flavourings, self.shelf.bases):
-            if flavouring_id in kind:
-                return kind[flavouring_id].name
-        return str(flavouring_id)
+            if item_id is not None and item_id in kind:
+                return str(kind[item_id].name)
+        return str(item_id)
 
     def key(self, name: str) -> str:
         """Widget key of this very moment, so that an answer never slides on to the next question."""

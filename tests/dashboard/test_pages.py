@@ -236,3 +236,17 @@ def test_the_map_can_be_narrowed_to_a_group_and_to_what_goes_with_one(app):
     group.set_value(group.options[0]).run()
     assert not at.exception
     assert 2 <= len(next(s for s in at.selectbox if s.label == "Flavouring").options) < everything
+
+
+def test_the_front_of_energy_against_liking(app):
+    at = app("demo")
+    next(t for t in at.toggle if t.key == "front").set_value(True).run()
+    assert not at.exception
+    assert "Added energy against expected liking" in html(at)
+
+
+def test_it_is_judged_on_cups_that_it_did_not_see(app):
+    at = app("demo", "quality")
+    next(t for t in at.toggle if t.key == "judge").set_value(True).run(timeout=120)
+    assert not at.exception
+    assert any("held" in m.value and "off by" in m.value for m in at.markdown)
