@@ -10,6 +10,7 @@ __all__ = [
     "ConflictError",
     "CupError",
     "LogError",
+    "LogWarning",
     "PairingError",
     "PluginError",
     "QuantityError",
@@ -61,6 +62,10 @@ class BriefError(PairingError):
 
 class LogError(PairingError):
     """A log that cannot answer the question."""
+
+
+class LogWarning(UserWarning):
+    """A log that can be learned from, but holds something improbable."""
 
 
 class StoreError(PairingError):

@@ -275,8 +275,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.log_evidence_ = float("nan")
         self.next_var_ = np.exp(self._params)
         n_draws = N_DRAWS if x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
-        draw = partial(iterative.draws, gram, problem.prior, self._params, n_draws, rng)
-        self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw)
+        draw = partial(iterative.draws, gram, problem.prior, self._params, rng)
+        self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw, n_draws=n_draws)
 
 
 def _moments(gram: iterative.Gram, problem: exact.Problem) -> tuple[Array, float]:

@@ -124,7 +124,7 @@ def fit_variances(
     return params, beta, n_iter
 
 
-def draws(gram: Gram, prior: Prior, params: Array, n: int, rng: np.random.Generator) -> Array:
+def draws(gram: Gram, prior: Prior, params: Array, rng: np.random.Generator, n: int) -> Array:
     """Draw deviations from the posterior mean, shape (n_columns, n)."""
     k = prior.n_blocks
     noise = float(np.exp(params[k]))

@@ -18,6 +18,7 @@ __all__ = ["Posterior"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 CHUNK = 8192
+FEW_DRAWS = 6
 
 
 def _rows(x: Any, matrix: Array) -> Array:
@@ -36,20 +37,23 @@ class Posterior:
     inverse : Inverse or None
         The same with its nested columns.
     draw : callable or None
-        Makes joint draws around the mean, shape (n_columns, n_draws), where the covariance is too large to hold; called
+        Makes n joint draws around the mean, shape (n_columns, n), where the covariance is too large to hold; called
         when a spread is first asked for.
+    n_draws : int
+        How many of them.
     """
 
     mean: Array
     cov: Array | None = None
     inverse: Inverse | None = None
-    draw: Callable[[], Array] | None = None
+    draw: Callable[[int], Array] | None = None
+    n_draws: int = 32
 
     @cached_property
     def deviations(self) -> Array:
         """Joint draws around the mean."""
         assert self.draw is not None
-        return self.draw()
+        return self.draw(self.n_draws)
 
     def variance(self, x: Any) -> Array:
         """Variance of ``x @ weights`` per row."""
@@ -95,6 +99,12 @@ class Posterior:
         if self.inverse is None or self.inverse.bridge is None:
             return x, None
         return self.inverse.project(x.tocsr() if issparse(x) else sparse.csr_matrix(x))
+
+    def rough_variance(self, x: Any) -> Array:
+        """Variance of ``x @ weights`` per row, right on average over many rows; from a few draws in a large problem."""
+        if self.draw is None:
+            return self.variance(x)
+        return (_rows(x, self.draw(FEW_DRAWS)) ** 2).mean(axis=1)
 
     def covariance(self, x: Any, other: Any) -> Array:
         """Covariance of ``x @ weights`` with ``other @ weights``, shape (rows of x, rows of other)."""

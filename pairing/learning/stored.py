@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -138,7 +139,7 @@ def unpack(
     try:
         arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
         meta = json.loads(arrays.pop("meta").tobytes())
-    except (ValueError, KeyError, OSError, EOFError):
+    except (ValueError, KeyError, OSError, EOFError, BadZipFile):
         return None
     tables = bench.tables() if tables is None else tables
     shelf = host.used(bench.shelf(), tables["readings"])

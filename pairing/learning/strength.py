@@ -213,7 +213,7 @@ class _Data:
         if self.answers is not None:
             paired = self.answers.share, self.answers.distance + eta[n:]
         some = np.arange(n) if n <= MAX_ROWS else np.linspace(0, n - 1, MAX_ROWS).astype(np.int64)
-        variance = posterior.variance(self.x[some])
+        variance = posterior.rough_variance(self.x[some])
         return fit_ordinal(ordinal, self.category[some], self.distance[some] - eta[some], variance, paired)
 
 

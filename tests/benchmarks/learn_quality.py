@@ -1,8 +1,8 @@
-"""How good the learning is on simulated palates: combinations never tried, their intervals, and needed doses never tried.
+"""How good the learning is on simulated palates: combinations and needed doses never tried, and their intervals.
 
 Each palate has 6 bases and 24 flavourings; its log is singles, pairs and triples at random, four in five stepped up
-from below the label dose. All models see the same cups. Liking is asked of 500 singles and pairs that were never tried, at
-their needed doses. Needed doses are asked of base and flavouring that were never in one cup.
+from below the label dose. All models see the same cups. Liking is asked of 500 singles and pairs that were never tried,
+at their needed doses. Needed doses are asked of base and flavouring that were never in one cup.
 
     python tests/benchmarks/learn_quality.py --palates 8            # the factorisation machine too where installed
 """

@@ -18,9 +18,7 @@ CASES = ((300, 6, 24, 1, 0.5), (300, 10, 200, 3, None), (10_000, 20, 100, 8, 3.0
 def main() -> None:
     """Print the table."""
     pairing.learn(*_tables(make_palate(0), 20))  # imports
-    print(
-        f"{'trials':>8s}{'bases':>7s}{'flavourings':>13s}{'tasters':>9s}{'learn s':>9s}{'processor s':>13s}{'target':>8s}"
-    )
+    print("  trials  bases  flavourings  tasters  learn s  processor s  target")
     for trials, n_bases, n_flavourings, n_tasters, target in CASES:
         palate = make_palate(1, n_bases, n_flavourings, n_tasters)
         tables = _tables(palate, trials)

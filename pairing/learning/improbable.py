@@ -1,0 +1,50 @@
+"""Doses that are probably slips of the pen: a unit mixed up, a decimal point in the wrong place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pairing.learning.design import additions_of
+
+if TYPE_CHECKING:
+    from pairing.learning.design import Traits
+    from pairing.learning.log import Log
+
+__all__ = ["improbable_doses"]
+
+TIMES_LABEL = 50.0
+"""So many times the label direction, or so small a part of it, is improbable (our choice, no source)."""
+MOST_G_PER_KG = 500.0
+"""More than half of a drink is improbable for a flavouring (our choice, no source)."""
+MOST_NOTES = 5
+
+
+def improbable_doses(log: Log, traits: Traits, flavouring_ids: Sequence[str]) -> list[str]:
+    """Name the readings whose dose is far from all sense, up to five; they are learned from all the same.
+
+    Parameters
+    ----------
+    log : Log
+    traits : Traits
+        Whose label directions doses are held against.
+    flavouring_ids : sequence of str
+        Ids by place on the shelf.
+    """
+    adds = additions_of(log.recipes)
+    log_dose, log_label = log.recipes.log_dose[adds.row, adds.slot], traits.log_label[adds.flavouring]
+    far = np.abs(log_dose - log_label) > np.log(TIMES_LABEL)
+    found = np.flatnonzero(far | (log_dose > np.log(MOST_G_PER_KG)))
+    notes = []
+    for i in found[:MOST_NOTES]:
+        row, label, item = adds.row[i], np.exp(log_label[i]), flavouring_ids[adds.flavouring[i]]
+        held = f"the label says {label:.3g}" if np.isfinite(label) else f"most are under {MOST_G_PER_KG:g}"
+        notes.append(
+            f"trial {log.trials[log.cup[row]]!r} (row {log.source[row] + 1} of the readings) has "
+            f"{np.exp(log_dose[i]):.6g} g/kg of {item!r}, {held} g/kg: check the unit and the decimal point"
+        )
+    if len(found) > MOST_NOTES:
+        notes.append(f"{len(found) - MOST_NOTES} more readings have improbable doses")
+    return notes

@@ -1,0 +1,123 @@
+"""Learned state kept in the bench: the same answers from another process, and updates that equal learning afresh."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from simulated import make_palate
+
+from pairing import Bench, Recipe
+from pairing.host import load
+from pairing.learned import learn_shelf
+from pairing.learning.stored import pack, state_key, unpack
+
+PALATE = make_palate(51, 4, 10, 2)
+
+
+def halves():
+    log = PALATE.log(90, np.random.default_rng(51))
+    early = log["trial_id"] <= "t00074"
+    return log[early], log[~early]
+
+
+def stocked(folder, *logs):
+    bench = Bench.create(folder)
+    bench.load(bases=PALATE.bases_df, flavourings=PALATE.flavourings_df)
+    for log in logs:
+        bench.load(readings=log)
+    return bench
+
+
+RECIPES = [Recipe(b, dict.fromkeys(ids)) for b, ids in PALATE.combinations(2)[::7]]
+
+
+def answers(model):
+    liking = model.predict(RECIPES), model.predict(RECIPES, "taster-1"), model.predict(RECIPES, "new")
+    return [*liking, model.needed_dose(), model.base_factor(), model.synergy().drop(columns="bases")]
+
+
+def assert_same(one, two, **tolerance):
+    for a, b in zip(answers(one), answers(two), strict=True):
+        pd.testing.assert_frame_equal(a, b, **tolerance)
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory):
+    bench = stocked(tmp_path_factory.mktemp("kept") / "bench", *halves())
+    return bench, bench.learn()
+
+
+def test_what_was_packed_comes_back_equal(kept):
+    bench, model = kept
+    again = unpack(bench, load(None), pack(model))
+    assert again is not None
+    assert_same(model, again, rtol=2e-4, atol=2e-4)
+    recipe = RECIPES[-1]
+    pd.testing.assert_frame_equal(model.explain(recipe), again.explain(recipe), rtol=1e-3, atol=1e-4)
+    assert again.noise_sd == model.noise_sd
+    np.testing.assert_array_equal(again.strength_params.thresholds, model.strength_params.thresholds)
+
+
+def test_another_opening_answers_from_what_is_kept_without_learning(kept, monkeypatch):
+    bench, model = kept
+
+    def never(*args, **options):
+        raise AssertionError("it learned again")
+
+    monkeypatch.setattr("pairing.learning.stored._learn", never)
+    assert_same(model, Bench.open(bench.place).learn(), rtol=2e-4, atol=2e-4)
+
+
+def test_one_more_trial_makes_the_kept_state_stale(tmp_path):
+    early, late = halves()
+    bench = stocked(tmp_path / "bench", early)
+    before = bench.learn()
+    first = late[late["trial_id"] == late["trial_id"].iloc[0]]
+    bench.load(readings=first)
+    after = bench.learn()
+    assert after.revision > before.revision
+    assert after.log.trials[-1] == first["trial_id"].iloc[0]
+    assert len(after.log) == len(before.log) + first["reading"].nunique()
+
+
+def test_an_update_equals_learning_afresh(tmp_path):
+    early, late = halves()
+    bench = stocked(tmp_path / "bench", early)
+    bench.learn()
+    for name in late["trial_id"].unique()[:3]:
+        bench.load(readings=late[late["trial_id"] == name])
+        updated = bench.learn()
+    fresh = learn_shelf(bench.shelf(), bench.tables("readings"), rules=load(bench.plugin_folder.parent).rules)
+    for one, two in zip(answers(updated)[:3], answers(fresh)[:3], strict=True):
+        assert np.abs(one["liking"] - two["liking"]).max() < 0.12
+        np.testing.assert_allclose(one["liking_sd"], two["liking_sd"], rtol=0.08)
+    doses = updated.needed_dose(), fresh.needed_dose()
+    assert np.abs(np.log(doses[0]["dose_g_per_kg"] / doses[1]["dose_g_per_kg"])).max() < 0.05
+    np.testing.assert_allclose(doses[0]["log_sd"], doses[1]["log_sd"], rtol=0.08)
+
+
+def test_an_update_follows_evidence_that_drifts(tmp_path):
+    """First a dull log, then one full of contrasts: the variances have to move."""
+    early, late = halves()
+    dull = early.assign(liking=early["liking"].where(early["liking"].isna(), 5.0))
+    bench = stocked(tmp_path / "bench", dull)
+    before = bench.learn()
+    bench.load(readings=late.assign(liking=late["liking"].where(late["liking"].isna(), 1 + 8 * (late.index % 2))))
+    after = bench.learn()
+    assert after.noise_sd > 1.5 * before.noise_sd
+
+
+def test_state_of_other_settings_or_another_shelf_is_not_used(kept, tmp_path):
+    _, model = kept
+    host = load(None)
+    other = stocked(tmp_path / "other", halves()[0])
+    other.load(flavourings=pd.DataFrame({"flavouring_id": ["new"], "name": ["New"], "label_dose_g_per_kg": [1.0]}))
+    assert unpack(other, host, pack(model)) is None
+    key = state_key(other, host)
+    other.configure(currency="CHF")
+    assert state_key(other, host) != key
+
+
+@pytest.mark.parametrize("spoil", [lambda b: b[: len(b) // 2], lambda b: b"no archive", lambda b: b""])
+def test_spoilt_state_is_left_aside(kept, spoil):
+    bench, model = kept
+    assert unpack(bench, load(None), spoil(pack(model))) is None
