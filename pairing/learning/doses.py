@@ -21,7 +21,7 @@ __all__ = ["base_factor", "needed_dose"]
 Z80 = 1.2815515655446004
 LABEL_MULTIPLE = 3.0
 """Without a maximum dose, this many times the label direction is as far as one goes (our choice, no source)."""
-MAX_LOG_DOSE = np.log(999.0)
+MAX_G_PER_KG = 999.0
 
 
 def needed_dose(
@@ -47,15 +47,19 @@ def needed_dose(
         {
             "base_id": [b for b, _ in asked],
             "flavouring_id": [f for _, f in asked],
-            "dose_g_per_kg": np.exp(np.minimum(mean, MAX_LOG_DOSE)),
-            "low": np.exp(np.minimum(mean - Z80 * sd, MAX_LOG_DOSE)),
-            "high": np.exp(np.minimum(mean + Z80 * sd, MAX_LOG_DOSE)),
+            "dose_g_per_kg": _dose(mean),
+            "low": _dose(mean - Z80 * sd),
+            "high": _dose(mean + Z80 * sd),
             "log_sd": sd,
             "label_ratio": np.exp(mean - label),
             "readings": readings,
             "reachable": (mean <= limit) | (in_range & (found > 0)),
         }
     )
+
+
+def _dose(log_dose: Any) -> Any:
+    return np.minimum(np.exp(np.minimum(log_dose, 10.0)), MAX_G_PER_KG)
 
 
 def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, Any]:
@@ -74,7 +78,7 @@ def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, 
         own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])
         limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))
     asked = base * n_f + item
-    return count[asked], right[asked], np.where(np.isfinite(limit), limit, MAX_LOG_DOSE)
+    return count[asked], right[asked], np.where(np.isfinite(limit), limit, np.log(MAX_G_PER_KG))
 
 
 def base_factor(model: Learned) -> pd.DataFrame:

@@ -20,7 +20,7 @@ N_BASES, N_FLAVOURINGS, N_TASTERS = 100, 500, 50
 NOISE_SD = 0.945
 
 
-def cups(n: int, seed: int = 0) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def cups(n: int, own: float = 0.25, seed: int = 0) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Base, flavourings (−1 for none), taster and score of random cups."""
     rng = np.random.default_rng(seed)
     n_b, n_f = N_BASES, N_FLAVOURINGS
@@ -29,9 +29,9 @@ def cups(n: int, seed: int = 0) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.
         return sd * rng.standard_normal((rows, rank)) @ rng.standard_normal((rank, columns)) / np.sqrt(rank)
 
     base, flavouring = 0.45 * rng.standard_normal(n_b), 0.5 * rng.standard_normal(n_f)
-    affinity = low_rank(n_b, n_f, 0.35) + 0.25 * rng.standard_normal((n_b, n_f))
+    affinity = low_rank(n_b, n_f, 0.35) + own * rng.standard_normal((n_b, n_f))
     traits = rng.standard_normal((n_f, 4))
-    pair = 0.35 * traits @ np.diag([1, -1, 1, -1]) @ traits.T / 2 + 0.25 * rng.standard_normal((n_f, n_f))
+    pair = 0.35 * traits @ np.diag([1, -1, 1, -1]) @ traits.T / 2 + own * rng.standard_normal((n_f, n_f))
     taster = 0.4 * rng.standard_normal(N_TASTERS)
     popular = rng.gamma(1.5, size=n_f)
     b, who = rng.integers(0, n_b, n), rng.integers(0, N_TASTERS, n)
@@ -121,8 +121,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--cups", type=int, default=1_000_000)
     parser.add_argument("--machine", action="store_true", help="the factorisation machine instead of this package")
+    parser.add_argument("--own", type=float, default=0.25, help="sd of the parts that are of no low rank")
     args = parser.parse_args()
-    found = cups(args.cups + 100_000)
+    found = cups(args.cups + 100_000, args.own)
     train, test = (tuple(a[rows] for a in found) for rows in (slice(0, args.cups), slice(args.cups, None)))
     (theirs if args.machine else ours)(train, test)
 
