@@ -98,7 +98,7 @@ def test_a_new_version_starts_from_its_parent_and_is_wider():
     parent, child, stranger = (needed(model, "oat", f) for f in ("quince", "smoke", "rose"))
     assert stranger["label_ratio"] < child["label_ratio"]
     assert child["dose_g_per_kg"] == pytest.approx(parent["dose_g_per_kg"], rel=0.2)
-    assert parent["log_sd"] < child["log_sd"] < stranger["log_sd"]
+    assert 1.1 * parent["log_sd"] < child["log_sd"] < stranger["log_sd"]
 
 
 def test_a_new_version_of_a_base_starts_from_its_parent_and_is_wider():
