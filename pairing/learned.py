@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import LogError, LogWarning, UnknownIdError, nearest
+from pairing.errors import LogError, UnknownIdError, nearest
 from pairing.learning.log import Log, recipes_of
 from pairing.learning.response import Response
 from pairing.learning.strength import Strength
@@ -329,7 +329,7 @@ def learn(
     rules: Sequence[Any] = (),
     random_state: Any = None,
 ) -> Learned:
-    """Learn from tables, without a bench and without plugins.
+    """Learn from tables, without a bench and without plugins; an improbable dose is warned of (`LogWarning`).
 
     Parameters
     ----------
@@ -346,15 +346,8 @@ def learn(
     ------
     TableError
         On the first bad row, naming it, the value, the limit and the remedy.
-
-    Warns
-    -----
-    LogWarning
-        When a dose is improbable; it names the reading.
     """
-    import warnings
-
-    from pairing.learning.improbable import improbable_doses
+    from pairing.learning.improbable import warn_of_improbable
     from pairing.model.shelf import Shelf
     from pairing.store.exchange import clean
 
@@ -366,8 +359,7 @@ def learn(
     pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
     tidy = partial(clean, "readings", known=known, on_bad="raise")
     model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules, random_state=random_state)
-    for note in improbable_doses(model.log, model.strength.traits, list(shelf.flavourings)):
-        warnings.warn(note, LogWarning, stacklevel=2)
+    warn_of_improbable(model)
     return model
 
 

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pairing.errors import LogWarning
 from pairing.learning.design import additions_of
 
 if TYPE_CHECKING:
+    from pairing.learned import Learned
     from pairing.learning.design import Traits
     from pairing.learning.log import Log
 
-__all__ = ["improbable_doses"]
+__all__ = ["improbable_doses", "warn_of_improbable"]
 
 TIMES_LABEL = 50.0
 """So many times the label direction, or so small a part of it, is improbable (our choice, no source)."""
@@ -48,3 +51,9 @@ def improbable_doses(log: Log, traits: Traits, flavouring_ids: Sequence[str]) ->
     if len(found) > MOST_NOTES:
         notes.append(f"{len(found) - MOST_NOTES} more readings have improbable doses")
     return notes
+
+
+def warn_of_improbable(model: Learned) -> None:
+    """Warn whoever called for the model."""
+    for note in improbable_doses(model.log, model.strength.traits, list(model.shelf.flavourings)):
+        warnings.warn(note, LogWarning, stacklevel=3)
