@@ -67,9 +67,9 @@ def one(seed: int, n: int) -> dict[str, float]:
         "this package": rmse(found["liking"] - truth),
         **rivals(palate, log, asked, truth),
         "coverage": float(((truth >= found["liking_low"]) & (truth <= found["liking_high"])).mean()),
-        "dose": rmse(error) if len(error) else np.nan,
-        "label": rmse(error - np.log(doses["label_ratio"].to_numpy())) if len(error) else np.nan,
-        "dose coverage": float((np.abs(error) <= Z80 * doses["log_sd"]).mean()) if len(error) else np.nan,
+        "dose": rmse(error) if len(error) > 2 else np.nan,
+        "label": rmse(error - np.log(doses["label_ratio"].to_numpy())) if len(error) > 2 else np.nan,
+        "dose coverage": float((np.abs(error) <= Z80 * doses["log_sd"]).mean()) if len(error) > 2 else np.nan,
         "doses asked": len(error),
         "learn s (processor)": clock.cpu,
     }
