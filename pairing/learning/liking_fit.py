@@ -86,15 +86,25 @@ def fit_liking(
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
     if means:
+        fitted = _lightened(fitted)
         model = replace(model, columns=replace(model.columns, means=means))
         fitted, weight = _fit(model, data, None, tol, like=fitted)
     if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
-        for _ in range(2):
+        huge = data.variance_rows is not None
+        for _ in range(1 if huge else 2):
             slopes = _slopes(fitted, data, log.taster[rows])
+            if huge:
+                data.kept.clear()
+                fitted = _lightened(fitted)
             stretch = np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n))
             own = replace(data, entries=stretched(entries, stretch), kept={})
             fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
     return fitted
+
+
+def _lightened(fitted: Liking) -> Liking:
+    """Let go of the columns that draws would be made from: a further fit starts from the rest."""
+    return replace(fitted, posterior=replace(fitted.posterior, draw=None)) if fitted.posterior.draw else fitted
 
 
 @dataclass(frozen=True)

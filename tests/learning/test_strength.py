@@ -101,6 +101,13 @@ def test_a_new_version_starts_from_its_parent_and_is_wider():
     assert 1.1 * parent["log_sd"] < child["log_sd"] < stranger["log_sd"]
 
 
+def test_in_one_base_only_what_is_its_own_makes_a_new_version_wider():
+    new = FLAVOURINGS.assign(version_of=[None, None, "quince", None], family="fruit", label_dose_g_per_kg=2.0)
+    model = learn(*[once(d, w) for d, w in ((3.0, 1), (5.0, 3), (8.0, 5))] * 4, bases=BASES.iloc[:1], flavourings=new)
+    parent, child, stranger = (needed(model, "oat", f)["log_sd"] for f in ("quince", "smoke", "rose"))
+    assert 1.2 * parent < child < stranger
+
+
 def test_a_new_version_of_a_base_starts_from_its_parent_and_is_wider():
     new = BASES.assign(version_of=[None, None, "oat"])
     cups = [cup("oat", {f: r * d}, 3) for f, d in (("quince", 2), ("clove", 1), ("rose", 4)) for r in (2.4, 2.6)]
