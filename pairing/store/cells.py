@@ -221,6 +221,21 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
         series = _from_numeric(series, column, problems)
     codes, unique = _factorize(series)
     out = np.empty(len(unique) + 1, dtype=object)
+    if column.kind == "id" and _all_tidy(unique):
+        out[:-1] = unique
+        same = np.append(np.arange(1, len(out), dtype=np.int64), 0)
+    else:
+        _read_distinct(out, unique, codes, column, problems)
+        same = pd.factorize(out)[0].astype(np.int64) + 1
+    filled = out[codes]
+    if column.required:
+        missing = np.flatnonzero(absent(filled))
+        problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
+    return filled, same[codes]
+
+
+def _read_distinct(out: np.ndarray, unique: np.ndarray, codes: np.ndarray, column: Column, problems: Problems) -> None:
+    """Read distinct cells one by one into ``out``; what cannot be read is refused in all of its rows."""
     read, rows_of = _reader(column, unique, problems), RowsOf(codes)
     for i, cell in enumerate(unique):
         if column.kind == "id" and _is_plain(cell):
@@ -231,12 +246,19 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
         except PairingError as error:
             problems.refuse(rows_of(i), column.name, cell, error.message, error.hint)
             out[i] = ""  # told apart from an empty cell, which is a second reason
-    filled = out[codes]
-    if column.required:
-        missing = np.flatnonzero(absent(filled))
-        problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
-    same = pd.factorize(out)[0].astype(np.int64) + 1
-    return filled, same[codes]
+
+
+_UNTIDY = re.compile(rf"[^ -~\n]|(?:^|\n)[ #\n]|[ \n](?:\n|$)|[^\n]{{{MAX_ID + 1}}}")
+"""In ids joined by line ends: one that is empty, not plain ASCII or too long, has blanks around it, or starts with #."""
+
+
+def _all_tidy(ids: np.ndarray) -> bool:
+    """Tell whether every id of a column can be taken as it is, in one look at all of them."""
+    try:
+        joined = "\n".join(ids)
+    except TypeError:
+        return False
+    return bool(joined) and joined.count("\n") == len(ids) - 1 and _UNTIDY.search(joined) is None
 
 
 def _is_plain(cell: Any) -> bool:
