@@ -288,7 +288,7 @@ def _sweep(
     problem: exact.Problem, start: Array, sweeps: int, options: dict[str, Any]
 ) -> tuple[Array, Array, int, iterative.Gram]:
     """Learn variances on some rows by a few sweeps."""
-    gram = iterative.Gram(problem.x, problem.weight)
+    gram = iterative.Gram(problem.x, problem.weight, nested_columns(problem.x, problem.prior.block))
     moment, square = _moments(gram, problem)
     found = iterative.fit_variances(gram, moment, square, problem.n, problem.prior, start, max_iter=sweeps, **options)
     return (*found, gram)

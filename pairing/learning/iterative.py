@@ -8,6 +8,7 @@ variance needs is the diagonal approximation plus a stochastic correction (Hutch
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -26,12 +27,20 @@ class Gram:
     ----------
     x : sparse matrix, shape (n, p)
     weight : array, shape (n,)
+    inner : int array, optional
+        Columns of a nested block (no row in two of them): `solve` takes them out exactly.
     """
 
-    def __init__(self, x: Any, weight: Array) -> None:
+    def __init__(self, x: Any, weight: Array, inner: Any = None) -> None:
         self.root = x.multiply(np.sqrt(weight)[:, None]).tocsr() if (weight != 1.0).any() else x.tocsr()
         self.transposed = self.root.T.tocsr()
         self._diagonal = np.asarray(self.transposed.multiply(self.transposed).sum(axis=1)).ravel()
+        self.inner = inner
+        if inner is not None:
+            self.outer = np.setdiff1d(np.arange(x.shape[1]), inner)
+            self._rows, self._columns = self.root[:, self.outer], self.transposed[self.outer]
+            self.cross = (self.transposed[inner] @ self._rows).tocsr()
+            self.cross_transposed = self.cross.T.tocsr()
 
     def diagonal(self) -> Array:
         """Return the diagonal."""
@@ -40,13 +49,36 @@ class Gram:
     def __matmul__(self, other: Array) -> Array:
         return np.asarray(self.transposed @ (self.root @ other))
 
+    def times_outer(self, other: Array) -> Array:
+        """Multiply the part of the outer columns alone."""
+        return np.asarray(self._columns @ (self._rows @ other))
+
 
 def solve(gram: Gram, precision: Array, rhs: Array, *, start: Array | None = None, tol: float = 1e-5) -> Array:
     """Solve ``(gram + diag(precision)) x = rhs`` for every column of ``rhs``."""
     diagonal = gram.diagonal() + precision
+    if gram.inner is None:
+        return _conjugate(lambda v: gram @ v + precision[:, None] * v, diagonal, rhs, start, tol)
+    inner, outer, cross, back = gram.inner, gram.outer, gram.cross, gram.cross_transposed
+    spread = 1.0 / diagonal[inner]
+    own = precision[outer][:, None]
+
+    def schur(v: Array) -> Array:
+        return gram.times_outer(v) + own * v - np.asarray(back @ (spread[:, None] * (cross @ v)))
+
+    left = diagonal[outer] - np.asarray(back.multiply(back) @ spread)
+    right = rhs[outer] - np.asarray(back @ (spread[:, None] * rhs[inner]))
+    x = np.empty_like(rhs)
+    x[outer] = _conjugate(schur, left, right, None if start is None else start[outer], tol)
+    x[inner] = spread[:, None] * (rhs[inner] - np.asarray(cross @ x[outer]))
+    return x
+
+
+def _conjugate(times: Callable[[Array], Array], diagonal: Array, rhs: Array, start: Array | None, tol: float) -> Array:
+    """Solve for every column of ``rhs`` by preconditioned conjugate gradients."""
     inverse = (1.0 / np.maximum(diagonal, 1e-12))[:, None]
     x = np.zeros_like(rhs) if start is None else start.copy()
-    residual = rhs - (gram @ x + precision[:, None] * x)
+    residual = rhs - times(x)
     z = inverse * residual
     direction = z.copy()
     rz = (residual * z).sum(0)
@@ -54,7 +86,7 @@ def solve(gram: Gram, precision: Array, rhs: Array, *, start: Array | None = Non
     for _ in range(500):
         if (rz <= goal).all():
             break
-        product = gram @ direction + precision[:, None] * direction
+        product = times(direction)
         step = rz / np.maximum((direction * product).sum(0), 1e-300)
         x += step * direction
         residual -= step * product
