@@ -265,9 +265,10 @@ def mean(posterior: Posterior, rows: Encoded) -> Floats:
     return np.asarray(rows.x @ posterior.mean[: rows.x.shape[1]] + rows.ghost @ rows.ghost_mean).ravel()
 
 
-def variance(posterior: Posterior, rows: Encoded) -> Floats:
-    """Posterior variance of rows."""
-    return posterior.variance(rows.x) + np.asarray(rows.ghost.power(2) @ rows.ghost_var).ravel()
+def variance(posterior: Posterior, rows: Encoded, *, rough: bool = False) -> Floats:
+    """Posterior variance of rows; ``rough`` is right on average only, and cheaper in a large log."""
+    known = posterior.rough_variance(rows.x) if rough else posterior.variance(rows.x)
+    return known + np.asarray(rows.ghost.power(2) @ rows.ghost_var).ravel()
 
 
 def covariance(posterior: Posterior, rows: Encoded, other: Encoded) -> Floats:

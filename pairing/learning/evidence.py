@@ -52,6 +52,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     solver : {"auto", "exact", "iterative"}
     init_var : array, shape (K + 1,), or None
         Variances to start from.
+    init_coef : array, shape (n_features,), or None
+        Weights that the iterative solver starts from.
     variance_rows : array of int or None
         Rows that the iterative solver learns the variances from; all rows have their say in the weights.
     tol : float
@@ -100,6 +102,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         noise_var: float | None = None,
         solver: str = "auto",
         init_var: Any = None,
+        init_coef: Any = None,
         variance_rows: Any = None,
         tol: float = 1e-4,
         max_iter: int = 60,
@@ -114,6 +117,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.noise_var = noise_var
         self.solver = solver
         self.init_var = init_var
+        self.init_coef = init_coef
         self.variance_rows = variance_rows
         self.tol = tol
         self.max_iter = max_iter
@@ -259,6 +263,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             "fixed_noise": problem.noise_fixed is not None,
             "rng": rng,
         }
+        if self.init_coef is not None and not self.fit_intercept:
+            options["init"] = np.asarray(self.init_coef, float) - problem.prior.mean
         sweeps = max(min(self.max_iter, MAX_SWEEPS), 1)
         whole = exact.Problem(x, problem.y, problem.weight, problem.prior)
         if self.variance_rows is not None:

@@ -108,6 +108,7 @@ def fit_variances(
     floor: float,
     fixed_noise: bool,
     rng: np.random.Generator,
+    init: Array | None = None,
     max_iter: int = 12,
     tol: float = 0.05,
 ) -> tuple[Array, Array, int]:
@@ -128,6 +129,8 @@ def fit_variances(
     block = prior.block[learned]
     size = np.bincount(block, minlength=k)
     solution = np.zeros((p, 2))
+    if init is not None:
+        solution[:, 0] = init
     for n_iter in range(1, max_iter + 1):  # noqa: B007 - handed back
         noise = float(np.exp(params[k]))
         precision = prior.precision(np.exp(params[:k])) * noise

@@ -111,13 +111,13 @@ def stretched(entries: dict[str, Entries], slope: Floats) -> dict[str, Entries]:
     return {k: e if k in OWN else replace(e, value=e.value * slope[e.row]) for k, e in entries.items()}
 
 
-def penalty_entries(recipes: Recipes, strength: Strength) -> dict[str, Entries]:
+def penalty_entries(recipes: Recipes, strength: Strength, *, rough: bool = False) -> dict[str, Entries]:
     """Entries of the off-target penalty; an open dose has none, and without any strength nothing is known of it."""
     stated = np.nonzero(~np.isnan(recipes.log_dose))
     if not len(stated[0]) or not strength.informed:
         return {}
     rows = np.unique(stated[0])
-    mean, sd = strength.needed(recipes.take(rows))
+    mean, sd = strength.needed(recipes.take(rows), rough=rough)
     place = np.searchsorted(rows, stated[0])
     distance = recipes.log_dose[stated] - mean[place, stated[1]]
     under, over = expected_squares(distance, sd[place, stated[1]])

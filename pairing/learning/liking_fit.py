@@ -8,10 +8,9 @@ from typing import Any
 import numpy as np
 from scipy import sparse
 
-from pairing.learning import columns as col
 from pairing.learning.columns import Columns, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
-from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, PENALTIES, Liking, penalty_entries, stretched
+from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, PENALTIES, Liking, penalty_entries
 from pairing.learning.log import Log, Recipes
 from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
@@ -61,7 +60,9 @@ def fit_liking(
     n, recipes, y = len(rows), log.recipes.take(rows), score[rows]
     if paired is not None:
         recipes = Recipes.stack([recipes, paired.left, paired.right])
-    entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength) | occasion_entries(log, rows)
+    entries = (
+        liking_entries(recipes, traits) | penalty_entries(recipes, strength, rough=True) | occasion_entries(log, rows)
+    )
     if len(log.tasters) > 1:
         entries |= taster_entries(recipes.take(slice(0, n)), Who(log.taster[rows], len(log.tasters)), traits)
     blocks = BLOCKS
@@ -90,14 +91,10 @@ def fit_liking(
         model = replace(model, columns=replace(model.columns, means=means))
         fitted, weight = _fit(model, data, None, tol, like=fitted)
     if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
-        huge = data.variance_rows is not None
-        for _ in range(1 if huge else 2):
+        for _ in range(1 if data.variance_rows is not None else 2):
             slopes = _slopes(fitted, data, log.taster[rows])
-            if huge:
-                data.kept.clear()
-                fitted = _lightened(fitted)
-            stretch = np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n))
-            own = replace(data, entries=stretched(entries, stretch), kept={})
+            fitted = _lightened(fitted)
+            own = replace(data, stretch=np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n)))
             fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
     return fitted
 
@@ -109,21 +106,33 @@ def _lightened(fitted: Liking) -> Liking:
 
 @dataclass(frozen=True)
 class _Data:
-    """Entries of scored cups, then of the left and the right cups of comparisons; scores; and shares of the left."""
+    """Entries of scored cups, then of the left and the right cups of comparisons; scores; and shares of the left.
+
+    ``stretch`` multiplies what is common to all tasters, per row.
+    """
 
     entries: dict[str, Entries]
     y: Floats
     n_rows: int
     share: Floats | None
     variance_rows: Ints | None = None
+    stretch: Floats | None = None
     kept: dict[int, Any] = field(default_factory=dict)
 
-    def rows(self, columns: Columns) -> tuple[Any, Any]:
-        """Columns of scored cups, and of the comparisons' left less right."""
+    def encoded(self, columns: Columns) -> Any:
+        """Columns of every row, made once."""
         key = id(columns.keys)
         if key not in self.kept:
             self.kept[key] = columns.encode(self.entries, self.n_rows).x
-        x, n = self.kept[key], len(self.y)
+        return self.kept[key]
+
+    def rows(self, columns: Columns) -> tuple[Any, Any]:
+        """Columns of scored cups, and of the comparisons' left less right."""
+        x, n = self.encoded(columns), len(self.y)
+        if self.stretch is not None:
+            factor = np.repeat(self.stretch, np.diff(x.indptr))
+            factor[_own(columns)[x.indices]] = 1.0
+            x = sparse.csr_matrix((x.data * factor, x.indices, x.indptr), x.shape)
         if n == self.n_rows:
             return x, x[:0]
         half = (self.n_rows - n) // 2
@@ -135,30 +144,37 @@ class _Data:
         for name, mean in columns.means.items():
             found = self.entries[name]
             if name not in columns.keys:
-                out += np.bincount(found.row, mean(found.key) * found.value, minlength=self.n_rows)[: len(out)]
+                value = mean(found.key) * found.value
+                if self.stretch is not None and name not in OWN:
+                    value = value * self.stretch[found.row]
+                out += np.bincount(found.row, value, minlength=self.n_rows)[: len(out)]
         return out
+
+
+def _own(columns: Columns) -> Any:
+    """Tell which columns a taster's slope does not stretch."""
+    out = np.zeros(columns.n, bool)
+    for name in OWN:
+        if name in columns.start:
+            out[columns.slice(name)] = True
+    return out
 
 
 def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
     """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
     n, k = len(data.y), fitted.n_tasters
-    common, rest = (
-        fitted.columns.encode({b: e for b, e in data.entries.items() if (b in OWN) == own}, data.n_rows).take(
-            slice(0, n)
-        )
-        for own in (False, True)
-    )
+    x, own, weights = data.encoded(fitted.columns)[:n], _own(fitted.columns), fitted.posterior.mean
     count = np.maximum(np.bincount(taster, minlength=k), 1)
 
     def centred(values: Floats) -> Floats:
         """Less each taster's mean: an offset must not pass for a slope."""
         return values - (np.bincount(taster, values, minlength=k) / count)[taster]
 
-    points = centred(col.mean(fitted.posterior, common))
-    left = centred(data.y - col.mean(fitted.posterior, rest))
+    points = centred(x @ np.where(own, 0.0, weights))
+    left = centred(data.y - x @ np.where(own, weights, 0.0))
     square = points**2
     if fitted.posterior.cov is not None:
-        square = square + col.variance(fitted.posterior, common)
+        square = square + fitted.posterior.variance(x @ sparse.diags(np.where(own, 0.0, 1.0), format="csr"))
     prior = fitted.noise_sd**2 / SLOPE_SD**2
     slopes = (np.bincount(taster, points * left, minlength=k) + prior) / (
         np.bincount(taster, square, minlength=k) + prior

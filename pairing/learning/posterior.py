@@ -18,7 +18,7 @@ __all__ = ["Posterior"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 CHUNK = 8192
-FEW_DRAWS = 6
+FEW_DRAWS = 4
 
 
 def _rows(x: Any, matrix: Array) -> Array:

@@ -91,7 +91,7 @@ class Strength:
             entries |= self.rules.dose_entries(recipes)
         return self.columns.encode(entries, len(adds), self.variances)
 
-    def needed(self, recipes: Recipes, who: Who | None = None) -> tuple[Floats, Floats]:
+    def needed(self, recipes: Recipes, who: Who | None = None, *, rough: bool = False) -> tuple[Floats, Floats]:
         """Log needed dose of every slot: mean and sd, shape (n, k), NaN in empty slots."""
         adds = additions_of(recipes)
         rows = self.encode(recipes, adds, who)
@@ -100,7 +100,7 @@ class Strength:
         at = adds.row, adds.slot
         mean[at] = self.log_label(adds.flavouring) + col.mean(self.posterior, rows)
         unlabelled = np.where(np.isnan(self.traits.log_label[adds.flavouring]), 1.0, 0.0)
-        sd[at] = np.sqrt(col.variance(self.posterior, rows) + unlabelled)
+        sd[at] = np.sqrt(col.variance(self.posterior, rows, rough=rough) + unlabelled)
         return mean, sd
 
 
@@ -249,7 +249,8 @@ def _fit(
     for _ in range(n_rounds):
         target, information = data.working(ordinal, eta)
         used = learned
-        model = BlockRegression(**options, init_var=used, max_iter=0, random_state=0)
+        coef = None if model is None else model.coef_
+        model = BlockRegression(**options, init_var=used, init_coef=coef, max_iter=0, random_state=0)
         model.fit(x, target, sample_weight=information)
         learned = getattr(model, "next_var_", np.append(model.block_var_, 1.0))
         new = np.asarray(x @ model.coef_).ravel()

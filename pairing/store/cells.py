@@ -249,7 +249,7 @@ def _read_distinct(out: np.ndarray, unique: np.ndarray, codes: np.ndarray, colum
 
 
 _UNTIDY = re.compile(rf"[^ -~\n]|(?:^|\n)[ #\n]|[ \n](?:\n|$)|[^\n]{{{MAX_ID + 1}}}")
-"""In ids joined by line ends: one that is empty, not plain ASCII or too long, has blanks around it, or starts with #."""
+"""In ids joined by line ends: one that is empty, not plain ASCII, too long, with blanks around it, or starts with #."""
 
 
 def _all_tidy(ids: np.ndarray) -> bool:
