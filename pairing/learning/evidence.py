@@ -275,7 +275,9 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             moment, _ = _moments(gram, whole)
             k = problem.prior.n_blocks
             precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
-            beta = iterative.solve(gram, precision, moment[:, None], tol=1e-3)[:, 0]
+            init = options.get("init")
+            first = None if init is None else init[:, None]
+            beta = iterative.solve(gram, precision, moment[:, None], start=first, tol=1e-3)[:, 0]
         else:
             self._params, beta, self.n_iter_, gram = _sweep(whole, start, sweeps, options)
         self.log_evidence_ = float("nan")

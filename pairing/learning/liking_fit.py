@@ -195,6 +195,8 @@ def _fit(
     var = np.append(np.array(prior.pop("pseudo_var")), NOISE_VAR)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "tol": tol, "random_state": 0}
     options["variance_rows"] = data.variance_rows
+    if like is not None and like.columns.keys is columns.keys:
+        options["init_coef"] = like.posterior.mean
     start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
     if data.share is None:
         fitted = _regress(options, x, y, weight, start, update=like is not None)
