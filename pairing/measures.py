@@ -86,6 +86,28 @@ _IMPERIAL = {
 }
 
 
+DEFINITIONS = (
+    "gram = [mass] = g",
+    "milliliter = [volume] = ml",
+    "pound = 453.59237 gram",
+    "ounce = pound / 16",
+    "gallon = 3785.411784 milliliter",
+    "quart = gallon / 4",
+    "pint = gallon / 8",
+    "cup = gallon / 16",
+    "fluid_ounce = gallon / 128",
+    "tablespoon = gallon / 256",
+    "teaspoon = gallon / 768",
+    "imperial_gallon = 4546.09 milliliter",
+    "imperial_quart = imperial_gallon / 4",
+    "imperial_pint = imperial_gallon / 8",
+    "imperial_cup = imperial_gallon / 16",
+    "imperial_fluid_ounce = imperial_gallon / 160",
+)
+"""The measures of the trade as their laws define them (NIST Handbook 44, Appendix C; UK Units of Measurement
+Regulations 1995). Reading pint's own list of a thousand units takes 0.4 s; a test holds these to it."""
+
+
 def measure(word: str, system: str | None = None, fluid: bool | None = None) -> Measure:
     """Return what a unit word stands for.
 
@@ -100,7 +122,7 @@ def measure(word: str, system: str | None = None, fluid: bool | None = None) -> 
 
     References
     ----------
-    US and imperial sizes are those of pint's registry (NIST Handbook 44, Appendix C).
+    US and imperial sizes: NIST Handbook 44, Appendix C; UK Units of Measurement Regulations 1995.
 
     Examples
     --------
@@ -144,9 +166,9 @@ def _size(name: str, to: str) -> float:
 
 @lru_cache(maxsize=1)
 def _registry() -> Any:
-    import pint  # 0.4 s, and only for US and imperial measures
+    import pint  # only for US and imperial measures
 
-    return pint.UnitRegistry(non_int_type=Decimal)  # exact, as the measures are defined
+    return pint.UnitRegistry(DEFINITIONS, non_int_type=Decimal)  # exact, as the measures are defined
 
 
 _TO_TWELVE = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")

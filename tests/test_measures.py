@@ -1,9 +1,10 @@
 """Numbers and measures as people write them."""
 
+import pint
 import pytest
 
 from pairing.errors import QuantityError
-from pairing.measures import measure, plain_numbers
+from pairing.measures import DEFINITIONS, _registry, measure, plain_numbers
 
 
 @pytest.mark.parametrize(
@@ -68,3 +69,11 @@ def test_unknown_unit_names_known_ones():
     with pytest.raises(QuantityError, match="squirt") as caught:
         measure("squirt")
     assert "drops" in caught.value.hint
+
+
+def test_our_definitions_are_those_of_the_unit_library():
+    full, ours = pint.UnitRegistry(), _registry()
+    for line in DEFINITIONS[2:]:
+        name = line.split(" = ")[0]
+        to = "g" if name in ("pound", "ounce") else "ml"
+        assert float(ours(name).to(to).magnitude) == pytest.approx(full(name).to(to).magnitude, rel=1e-12), name

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import minimize
 from scipy.special import ndtr
 
 from pairing.learning.paired import log_chance
@@ -105,6 +104,8 @@ def fit_ordinal(
 
     ``paired`` is the share of the left and the gap of comparisons of strength, which speak of the scale too.
     """
+    from scipy.optimize import minimize  # only a fit needs it, kept answers do not
+
     x = excess[:, None] + np.sqrt(variance)[:, None] * NODES
 
     def loss(parameters: Floats) -> tuple[float, Floats]:
