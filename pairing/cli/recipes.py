@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,11 @@ __all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "sh
 
 MOST_DROPS = 60
 """More drops than this are weighed rather than counted (our own choice)."""
+
+_GENERAL = ("undiluted ", "out of the fridge ", "pour separate portions")
+"""How cautions begin that hold for nearly every cup of their kind; they come after those of single cups."""
+_ITEMS = "\0"
+_NAMED = re.compile(r"(?P<before>undiluted )(?P<items>[^:]+)(?P<after>: .+)", re.DOTALL)
 
 
 def show_suggestions(
@@ -56,15 +62,31 @@ def show_suggestions(
 
 
 def show_cautions(out: Output, suggestions: Iterable[Suggestion]) -> None:
-    """Print each caution once, with the numbers of the suggestions that it applies to."""
+    """Print each caution once, with the numbers of the suggestions that it applies to.
+
+    General cautions come last, and those that differ only in the flavourings that they name are one.
+    """
     found: dict[str, list[int]] = {}
+    named: dict[str, dict[str, None]] = {}
     for number, suggestion in enumerate(suggestions, start=1):
         for text in suggestion.cautions:
-            found.setdefault(text, []).append(number)
+            key, items = _split(text)
+            named.setdefault(key, {}).update(dict.fromkeys(items))
+            numbers = found.setdefault(key, [])
+            if number not in numbers:
+                numbers.append(number)
     if found:
         out.say("Care:")
-    for text, numbers in sorted(found.items(), key=lambda item: (-len(item[1]), item[1])):
+    for key, numbers in sorted(found.items(), key=lambda item: (item[0].startswith(_GENERAL), -len(item[1]), item[1])):
+        text = key.replace(_ITEMS, ", ".join(named[key])) if named[key] else key
         out.say(f"  {ranges(numbers)}: {text}")
+
+
+def _split(text: str) -> tuple[str, list[str]]:
+    """Part a caution that lists flavourings into what it says and which they are; any other has none."""
+    if match := _NAMED.fullmatch(text):
+        return f"{match['before']}{_ITEMS}{match['after']}", match["items"].split(", ")
+    return text, []
 
 
 def show_rules(out: Output, model: Learned) -> None:

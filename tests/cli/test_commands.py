@@ -72,6 +72,30 @@ def test_demo_prints_for_people(demo, capsys):
         assert words in text
 
 
+def test_demo_says_each_general_caution_once_and_names_all_that_it_is_about(demo, ask, capsys):
+    _, said = ask("demo", "--bench", str(demo))
+    suggestions = [one for base_id in ("oat", "pea", "milk", "barley") for one in said[base_id]]
+    kept = [text for one in suggestions for text in one["cautions"]]
+    capsys.readouterr()
+    assert main(["demo", "--bench", str(demo)]) == 0
+    care = " ".join(capsys.readouterr().out.partition("Care:")[2].split())
+    for begin in ("undiluted ", "out of the fridge ", "pour separate portions"):
+        texts = [text for text in kept if text.startswith(begin)]
+        assert len(texts) > 1, "every suggestion keeps its own"
+        assert care.count(f": {begin}") == 1
+        for text in texts:
+            assert text.rpartition(": ")[2] in care
+    listed = care.partition(": undiluted ")[2].partition(":")[0].split(", ")
+    wanted = {
+        item for t in kept if t.startswith("undiluted ") for item in t[len("undiluted ") :].split(":")[0].split(", ")
+    }
+    assert len(listed) == len(set(listed))
+    assert set(listed) == wanted
+    for text in kept:
+        if not text.startswith("undiluted "):
+            assert text in care
+
+
 def test_demo_run_again_adds_nothing(bench, capsys):
     before = Bench.open(bench).revision
     assert main(["demo", "--bench", bench]) == 0
