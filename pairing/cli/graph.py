@@ -1,6 +1,7 @@
 """The pairing graph: what goes with what, how sure that is, and what nobody has tried.
 
-Synergy is in liking points beyond the base and the two flavourings by themselves.
+Synergy is in liking points beyond the base and the two flavourings by themselves. Without a question: the best pairs
+that were tried, the best that nobody has tried, and the groups.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ Z_80 = 1.2816
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the questions."""
-    questions = parser.add_subparsers(dest="question", metavar="QUESTION", required=True)
+    questions = parser.add_subparsers(dest="question", metavar="QUESTION")
+    parser.set_defaults(answer=_summary, base=None)
 
     def question(name: str, help: str, answer: Callable[..., None], *what: str) -> argparse.ArgumentParser:
         sub = questions.add_parser(name, help=help, description=help)
@@ -105,6 +107,40 @@ def _spread(row: dict[str, Any]) -> dict[str, Any]:
 
 SYNERGY: list[Any] = [("shown", "synergy, points (80 %)"), ("p_positive", "chance > 0", _share), ("verdict", "good?")]
 
+GROUP_COLUMNS: list[Any] = [("group", "group"), ("flavourings", "flavourings")]
+NO_GROUPS = "no pair is likely good yet (80 %): log more cups with two flavourings"
+SHORT = 5
+"""Lines of each table of the summary."""
+
+
+def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
+    from pairing.graph.groups import groups
+
+    asked = _ask(args, model)
+    ends: list[Any] = [("flavouring_a", "flavouring"), ("flavouring_b", "with")]
+    tried = [*ends, *SYNERGY, ("trials", "trials"), ("bases", "tried in")]
+    none = "no pair of two is more likely good than not yet: log cups with two flavourings"
+    out.table("tested", _best_tested(asked)[:SHORT], tried, title="Best pairs, tried", empty=none)
+    untried = _rows(asked.gaps(SHORT))
+    out.table(
+        "gaps", untried, [*ends, *SYNERGY], title="Best pairs that nobody has tried", empty="every pair was tried"
+    )
+    found = [{"group": i, "flavourings": group} for i, group in enumerate(groups(asked), start=1)]
+    out.table("groups", found, GROUP_COLUMNS, title="Groups that go together", empty=NO_GROUPS)
+    out.say("More: pairing graph partners FLAVOURING, gaps, groups, stand-ins, …: see pairing graph --help.")
+
+
+def _best_tested(asked: Questions) -> list[dict[str, Any]]:
+    """Return tried pairs of what may be suggested that are more likely good than not, surest gain first."""
+    nodes = asked.graph.nodes
+    rows = [
+        _spread({"flavouring_a": min(a, b), "flavouring_b": max(a, b), **facts})
+        for a, b, facts in asked.graph.edges(data=True)
+        if facts["kind"] == "pair" and facts["tested"] and facts["p_positive"] > 0.5
+        if nodes[a]["suggestable"] and nodes[b]["suggestable"]
+    ]
+    return sorted(rows, key=lambda row: (Z_80 * row["sd"] - row["synergy"], row["flavouring_a"], row["flavouring_b"]))
+
 
 def _partners(args: argparse.Namespace, model: Learned, out: Output) -> None:
     tested, predicted = _ask(args, model).partners(args.flavouring, args.n)
@@ -175,8 +211,7 @@ def _groups(args: argparse.Namespace, model: Learned, out: Output) -> None:
     asked = _ask(args, model)
     found = [{"group": i, "flavourings": group} for i, group in enumerate(groups(asked), start=1)]
     nodes, edges = go_betweens(asked, args.n)
-    none = "no pair is likely good yet (80 %): log more cups with two flavourings"
-    out.table("groups", found, [("group", "group"), ("flavourings", "flavourings")], title="Groups", empty=none)
+    out.table("groups", found, GROUP_COLUMNS, title="Groups", empty=NO_GROUPS)
     links = [{**row, "group": row["group"] + 1} for row in nodes.to_dict("records")]
     columns: list[Any] = [
         ("flavouring_id", "flavouring"),

@@ -123,7 +123,30 @@ def test_refused_with_a_remedy(bench, capsys, words, hint):
     assert hint in capsys.readouterr().err
 
 
+def test_without_a_question_it_sums_up(ask, bench, capsys):
+    found = ask()
+    assert found.keys() == {"tested", "gaps", "groups"}
+    best = found["tested"][0]
+    assert {best["flavouring_a"], best["flavouring_b"]} == {"date", "fig"}, "liked 8 together, 5 each alone"
+    lows = [row["synergy"] - 1.2816 * row["sd"] for row in found["tested"]]
+    assert lows == sorted(lows, reverse=True)
+    assert all(row["tested"] and row["p_positive"] > 0.5 for row in found["tested"])
+    assert 0 < len(found["gaps"]) <= 5
+    assert found["gaps"] == ask("gaps", "-n", "5")["gaps"]
+    assert found["groups"] == ask("groups")["groups"]
+    assert main(["graph", "--bench", bench, "--plugins", ""]) == 0
+    shown = capsys.readouterr().out
+    for words in ("Best pairs, tried", "Nobody has tried, most to gain first", "Groups", "pairing graph partners"):
+        assert words in shown
+
+
+def test_an_empty_bench_is_told_what_to_do(tmp_path, capsys):
+    Bench.create(tmp_path / "b")
+    assert main(["graph", "--bench", str(tmp_path / "b"), "--plugins", ""]) == 1
+    assert "What to do" in capsys.readouterr().err
+
+
 def test_usage():
     with pytest.raises(SystemExit) as stopped:
-        main(["graph"])
+        main(["graph", "no-such-question"])
     assert stopped.value.code == 2
