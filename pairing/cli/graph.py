@@ -121,10 +121,9 @@ def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
     tried = [*ends, *SYNERGY, ("trials", "trials"), ("bases", "tried in")]
     none = "no pair of two is more likely good than not yet: log cups with two flavourings"
     out.table("tested", _best_tested(asked)[:SHORT], tried, title="Best pairs, tried", empty=none)
-    untried = _rows(asked.gaps(SHORT))
-    out.table(
-        "gaps", untried, [*ends, *SYNERGY], title="Best pairs that nobody has tried", empty="every pair was tried"
-    )
+    new: list[Any] = [*ends, *SYNERGY, ("gain", "expected gain, points", _points)]
+    title = "Nobody has tried, most to gain first"
+    out.table("gaps", _rows(asked.gaps(SHORT)), new, title=title, empty="every pair was tried")
     found = [{"group": i, "flavourings": group} for i, group in enumerate(groups(asked), start=1)]
     out.table("groups", found, GROUP_COLUMNS, title="Groups that go together", empty=NO_GROUPS)
     out.say("More: pairing graph partners FLAVOURING, gaps, groups, stand-ins, …: see pairing graph --help.")
