@@ -18,6 +18,7 @@ __all__ = [
     "TableError",
     "UnknownIdError",
     "nearest",
+    "or_else",
 ]
 
 
@@ -97,3 +98,14 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
     if found:
         return f"did you mean {' or '.join(found)}?"
     return f"known are: {', '.join(names[:8])}{', …' if len(names) > 8 else ''}" if names else "none are known yet"
+
+
+def or_else(hint: str, then: str) -> str:
+    """Put a second remedy behind a hint as a sentence of its own.
+
+    Examples
+    --------
+    >>> or_else("did you mean oat?", "or make one"), or_else("known are: a, b", "or make one")
+    ('did you mean oat? Or make one', 'known are: a, b. Or make one')
+    """
+    return f"{hint}{'' if hint.endswith(('?', '.', '…')) else '.'} {then[:1].upper()}{then[1:]}"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import UnknownIdError, nearest, or_else
 from pairing.plan.figures import ease, within
 from pairing.plan.limits import item_limits
 from pairing.plan.pool import Pool, with_doses
@@ -40,7 +40,7 @@ def check_ids(model: Any, brief: Brief) -> None:
     known = {*shelf.tasters, *model.log.tasters, "new"}
     for taster in brief.tasters or ():
         if taster not in known:
-            raise UnknownIdError(f"no taster {taster!r}", f"{nearest(taster, known)}; 'new' is a guest")
+            raise UnknownIdError(f"no taster {taster!r}", or_else(nearest(taster, known), "a guest is 'new'"))
     if brief.target_id is not None and brief.target_id not in model.log.targets:
         hint = nearest(brief.target_id, model.log.targets)
         raise UnknownIdError(f"no likeness to target {brief.target_id!r} was logged yet", hint)

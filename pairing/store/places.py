@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pairing.errors import StoreError, nearest
+from pairing.errors import StoreError, nearest, or_else
 from pairing.store.database import FILE_NAME, Database, is_url
 
 __all__ = ["find", "prepare"]
@@ -35,9 +35,8 @@ def find(place: str | Path) -> Database:
             folder = folder.parent
         if not folder.exists():
             near = [p.parent.name for p in folder.absolute().parent.glob(f"*/{FILE_NAME}")]
-            hint = (
-                f"{nearest(folder.name, near)} Or make one with pairing init" if near else "make one with pairing init"
-            )
+            make = "make one with pairing init"
+            hint = or_else(nearest(folder.name, near), f"or {make}") if near else make
             raise StoreError(f"there is no bench {folder}", hint)
         if not (folder / FILE_NAME).is_file():
             raise StoreError(f"{folder} is no bench: it has no {FILE_NAME}", "make one with pairing init")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import QuantityError, nearest
+from pairing.errors import QuantityError, nearest, or_else
 from pairing.model.fields import is_missing
 from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
@@ -299,5 +299,7 @@ def check_references(
                 what = " or ".join(name.removesuffix("s") for name in names)
                 rows = rows_of(j)
                 reason = f"{column} {one!r} is not a known {what}"
-                near = f"{nearest(one, ids)} Otherwise " if (unknown := unknown + 1) <= _NAMED_NEAREST else ""
-                problems.refuse(rows, column, one, reason, f"{near}add it to {names[-1]} first")
+                remedy = f"add it to {names[-1]} first"
+                if (unknown := unknown + 1) <= _NAMED_NEAREST:
+                    remedy = or_else(nearest(one, ids), f"otherwise {remedy}")
+                problems.refuse(rows, column, one, reason, remedy)

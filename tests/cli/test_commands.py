@@ -243,6 +243,18 @@ def test_a_bench_that_is_not_there_is_told_how_to_make_one(tmp_path, capsys):
     assert "pairing init" in capsys.readouterr().err
 
 
+def test_hints_of_two_sentences_have_a_stop_between_them(tmp_path, demo, capsys):
+    for name in ("alpha", "beta"):
+        main(["init", "--bench", str(tmp_path / name)])
+    capsys.readouterr()
+    assert main(["suggest", "--bench", str(tmp_path / "zzz")]) == 1
+    assert "known are: alpha, beta. Or make one with pairing init" in capsys.readouterr().err
+    assert main(["suggest", "--bench", str(tmp_path / "alpah")]) == 1
+    assert "did you mean alpha? Or make one" in capsys.readouterr().err
+    assert main(["suggest", "--bench", str(demo), "--tasters", "zzzzzz"]) == 1
+    assert ". A guest is 'new'" in capsys.readouterr().err
+
+
 def test_log_is_stored_and_undone_and_stays_in_the_history(bench, ask):
     words = ["oat", "--base-g", "250", "--add", "sour-plum=11drops", "--strength", "sour-plum=3", "--liking", "7"]
     code, said = ask("log", *words, "--taster", "ana", "--ended", "right", "--bench", bench, "--trial-id", "tonight")
