@@ -21,6 +21,8 @@ MOST_DROPS = 60
 
 _GENERAL = ("undiluted ", "out of the fridge ", "pour separate portions")
 """How cautions begin that hold for nearly every cup of their kind; they come after those of single cups."""
+_EVIDENCE = re.compile(r"(?P<about>.+): (?:gained|lost|is expected to (?:gain|lose)) ", re.DOTALL)
+_RULE_ID = re.compile(r"\S:\S")
 _ITEMS = "\0"
 _NAMED = re.compile(r"(?P<before>undiluted )(?P<items>[^:]+)(?P<after>: .+)", re.DOTALL)
 
@@ -182,7 +184,18 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, A
 
 
 def _why(suggestion: Suggestion, most: int) -> str:
-    """Say what it is for, and the reasons that say more than that, what speaks for it first."""
+    """Say what it is for, and the reasons that say more than that, what speaks for this very cup first."""
     telling = [reason for reason in suggestion.reasons if not reason.startswith(suggestion.purpose)]
-    telling.sort(key=lambda reason: ": lost " in reason)
+    telling.sort(key=lambda reason: (": lost " in reason, _generality(reason, suggestion.recipe.base_id)))
     return f"{suggestion.purpose} – {'; '.join(telling[:most])}" if telling else suggestion.purpose
+
+
+def _generality(reason: str, base_id: str) -> int:
+    """Rank a reason: 0 a pair or a flavouring in this base, 1 a flavouring, 2 the base or a rule, 3 no evidence."""
+    evidence = _EVIDENCE.match(reason)
+    if evidence is None:
+        return 3
+    about = evidence["about"]
+    if about == base_id or _RULE_ID.search(about):
+        return 2
+    return 0 if " + " in about or " in " in about else 1
