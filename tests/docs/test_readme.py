@@ -63,6 +63,7 @@ def test_every_command_of_the_program_can_be_found_from_here():
         if line.startswith("pairing ")
     }
     wanted = {"init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "doctor"}
+    wanted |= {"blind", "card", "graph", "plugins"}
     assert wanted <= shown
 
 
@@ -124,6 +125,20 @@ def test_links_lead_somewhere(name):
     text = (ROOT / name).read_text("utf-8")
     for target in re.findall(r"\]\((?!https?://|#)([^)#]+)", text):
         assert (ROOT / target).exists(), target
+
+
+def test_every_picture_is_shown_from_where_it_lies():
+    shown = re.findall(r"!\[[^\]]+\]\(([^)]+)\)|<img alt=\"[^\"]+\" src=\"([^\"]+)\"", README)
+    paths = {one or other for one, other in shown}
+    assert paths == {f"demo_data/pictures/{file.name}" for file in (ROOT / "demo_data" / "pictures").iterdir()}
+    for path in paths:
+        assert (ROOT / path).read_bytes().startswith(b"\x89PNG\r\n\x1a\n"), path
+
+
+def test_the_opening_tells_the_job():
+    opening = README.split("\n\n")[1]
+    for word in ("calories", "each base", "salt", "sweetness", "fat", "carries", "pairs", "drops", "ounces", "one sip"):
+        assert word in opening
 
 
 def test_what_it_prints_looks_like_what_it_shows(tmp_path):
