@@ -17,40 +17,48 @@ if TYPE_CHECKING:
 __all__ = ["grams_of", "grams_of_base"]
 
 
-def grams_of(amount: Any, flavouring: Any, shelf: Shelf) -> tuple[Any, list[str]]:
-    """Turn amounts (``11 drops``) of flavourings, given by place on the shelf, into grams, NaN where empty."""
+def grams_of(amount: Any, flavouring: Any, shelf: Shelf) -> tuple[Any, Any, list[str]]:
+    """Turn amounts (``11 drops``) of flavourings, given by place on the shelf, into grams, NaN where empty.
+
+    Also returns where only a volume is known: millilitres of a flavouring without a density.
+    """
     from pairing.drops import drop_mass
     from pairing.units import amount_to_g, parse_amount
 
     known = list(shelf.flavourings.values())
-    kept: dict[tuple[Any, int], float] = {}
+    kept: dict[tuple[Any, int], tuple[float, bool]] = {}
     uncalibrated = set()
-    out = np.full(len(amount), np.nan)
+    out, volume = np.full(len(amount), np.nan), np.zeros(len(amount), dtype=bool)
     for i, key in enumerate(zip(amount, flavouring.tolist(), strict=True)):
         text, place = key
         if not isinstance(text, str):
             continue
         if key not in kept:
             parsed = parse_amount(text)
-            kept[key] = amount_to_g(parsed, known[place])
+            by_volume = parsed.unit == "ml" and known[place].density_g_per_ml is None
+            kept[key] = amount_to_g(parsed, known[place]), by_volume
             if parsed.unit == "drop" and not drop_mass(known[place]).calibrated:
                 uncalibrated.add(known[place].flavouring_id)
-        out[i] = kept[key]
+        out[i], volume[i] = kept[key]
     notes = (
         [f"drops of {', '.join(sorted(uncalibrated))} were counted with an uncalibrated drop"] if uncalibrated else []
     )
-    return out, notes
+    return out, volume, notes
 
 
-def grams_of_base(table: pd.DataFrame, shelf: Shelf, base: Any) -> tuple[Any, list[str]]:
-    """Grams of base poured per row: as weighed, or from millilitres and the density (1.03 g/ml where unknown)."""
+def grams_of_base(table: pd.DataFrame, shelf: Shelf, base: Any, volume: Any) -> Any:
+    """Grams of base poured per row: as weighed, or from millilitres and the density.
+
+    Where that is unknown, 1.03 g/ml; 1.00 g/ml beside a flavouring of which, too, only the ``volume`` is known.
+    """
     empty = np.full(len(table), np.nan)
 
     def numbers(name: str) -> Any:
         return table[name].to_numpy(dtype=np.float64, na_value=np.nan) if name in table.columns else empty
 
     grams, ml = numbers("base_g"), numbers("base_ml")
-    density = np.array([b.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML for b in shelf.bases.values()])
     if (base < 0).any():
         raise TableError("a reading has no base", "give base_id on every row")
-    return np.where(np.isnan(grams), ml * density[base], grams), []
+    stated = np.array([b.density_g_per_ml or np.nan for b in shelf.bases.values()])[base]
+    density = np.where(np.isnan(stated), np.where(volume, 1.0, DEFAULT_DENSITY_G_PER_ML), stated)
+    return np.where(np.isnan(grams), ml * density, grams)

@@ -304,12 +304,12 @@ def _doses(table: pd.DataFrame, shelf: Shelf, flavouring: Ints, base: Ints, grou
         return dose, []
     from pairing.learning.amounts import grams_of, grams_of_base
 
-    base_g, notes = grams_of_base(table, shelf, base)
-    grams = np.zeros(len(table))
+    grams, volume = np.zeros(len(table)), np.zeros(len(table), dtype=bool)
     rows = np.flatnonzero(need)
-    grams[rows], more = grams_of(amount[rows], flavouring[rows], shelf)
-    notes += more
-    total = np.bincount(group, grams)[group]
+    grams[rows], volume[rows], notes = grams_of(amount[rows], flavouring[rows], shelf)
+    base_g = grams_of_base(table, shelf, base, volume)
+    by_dose = np.bincount(group, np.where(need, 0.0, np.nan_to_num(dose)))[group] / 1000.0
+    finished_g = (base_g + np.bincount(group, grams)[group]) / np.maximum(1.0 - by_dose, 1e-3)
     bad = need & (np.isnan(base_g) | np.isnan(grams))
     if bad.any():
         row = int(np.flatnonzero(bad)[0])
@@ -317,7 +317,7 @@ def _doses(table: pd.DataFrame, shelf: Shelf, flavouring: Ints, base: Ints, grou
             f"row {row + 1} of the readings has neither a dose nor an amount with the base's mass",
             "give dose_g_per_kg, or amount with base_g or base_ml",
         )
-    return np.where(need, 1000.0 * grams / np.where(need, base_g + total, 1.0), dose), notes
+    return np.where(need, 1000.0 * grams / np.where(need, finished_g, 1.0), dose), notes
 
 
 def _first_number(values: Floats, group: Ints, n: int) -> Floats:

@@ -83,6 +83,25 @@ def test_amounts_become_doses_of_the_finished_drink(shelf):
     np.testing.assert_allclose(np.exp(log.recipes.log_dose[0]), [5.0, 15.0])
 
 
+def _doses(shelf, **columns):
+    readings = pd.DataFrame({"trial_id": "a", "base_id": "oat", "strength": 3, **columns})
+    return np.exp(read_log(shelf, clean("readings", readings, on_bad="raise").table).recipes.log_dose[0])
+
+
+def test_where_only_volumes_are_known_they_are_compared_as_they_are(shelf):
+    both = _doses(shelf, flavouring_id=["quince"], amount="4 ml", base_ml=396.0)
+    np.testing.assert_allclose(both, [10.0])
+    weighed = _doses(shelf, flavouring_id=["quince"], amount="4 g", base_ml=396.0)
+    np.testing.assert_allclose(weighed, [4000 / (396 * 1.03 + 4)])
+
+
+def test_a_companion_given_as_a_dose_is_part_of_the_finished_drink(shelf):
+    found = _doses(
+        shelf, flavouring_id=["quince", "rose"], dose_g_per_kg=[200.0, np.nan], amount=[None, "10 g"], base_g=310.0
+    )
+    np.testing.assert_allclose(found, [200.0, 25.0])  # (310 + 10) g are 80 % of 400 g
+
+
 def test_uncalibrated_drops_are_noted(shelf):
     readings = pd.DataFrame(
         {"trial_id": ["a"], "base_id": "oat", "flavouring_id": "quince", "amount": "5 drops", "base_g": 200.0}
