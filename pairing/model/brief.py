@@ -112,7 +112,10 @@ def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None
 def _check_number(name: str, value: float | None, *, allow_zero: bool) -> None:
     if value is None:
         return
-    number = float(value)
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise BriefError(f"{name} is {value!r}, not a number", "write digits only, or leave it out") from None
     if not math.isfinite(number) or number < 0 or (number == 0 and not allow_zero):
         raise BriefError(
             f"{name} is {number:g}, it must be {'0 or more' if allow_zero else 'above 0'}", "correct it or leave it out"

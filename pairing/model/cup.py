@@ -249,7 +249,10 @@ class Cup:
 
     def rest(self, minutes: float, *, at: str | datetime | None = None) -> Cup:
         """Let it stand, in minutes."""
-        value = float(minutes)
+        try:
+            value = float(minutes)
+        except (TypeError, ValueError):
+            raise CupError(f"minutes is {minutes!r}, not a number", "give minutes as a number") from None
         if not (math.isfinite(value) and value >= 0):
             raise CupError(f"the rest is {value:g} minutes, it must be 0 or more", "give minutes")
         return self._then(Step(kind="rest", as_entered=f"{value!r}".removesuffix(".0") + " min", at=_when(at)))

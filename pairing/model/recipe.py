@@ -42,7 +42,9 @@ class Recipe:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "base_id", clean_id(self.base_id, "base_id"))
-        doses = {clean_id(k, "flavouring_id"): _dose(k, v) for k, v in sorted(self.doses.items())}
+        if not isinstance(self.doses, Mapping):
+            raise TableError(f"the doses are {self.doses!r}, no mapping", "write {flavouring_id: g/kg, or None}")
+        doses = {clean_id(k, "flavouring_id"): _dose(k, v) for k, v in sorted(self.doses.items(), key=_name)}
         total = sum(d for d in doses.values() if d is not None)
         if total > MAX_DOSE_G_PER_KG:
             raise TableError(
@@ -62,10 +64,17 @@ class Recipe:
         return tuple(self.doses)
 
 
+def _name(item: tuple[object, object]) -> str:
+    return str(item[0])
+
+
 def _dose(flavouring_id: str, value: float | None) -> float | None:
     if value is None:
         return None
-    dose = float(value)
+    try:
+        dose = float(value)
+    except (TypeError, ValueError):
+        raise TableError(f"dose of {flavouring_id} is {value!r}, not a number", "give g/kg, or None") from None
     if not math.isfinite(dose) or not 0 <= dose <= MAX_DOSE_G_PER_KG:
         raise TableError(
             f"dose of {flavouring_id} is {dose:g} g/kg, allowed is 0 to {MAX_DOSE_G_PER_KG:g}",
