@@ -107,12 +107,12 @@ class Learned:
             raise UnknownIdError(f"no cup was compared with target {target_id!r}", nearest(target_id, self.likenesses))
         return Response(self.shelf, self.likenesses[target_id], self.log.tasters, low=0.0, high=10.0)
 
-    def predict(self, recipes: Sequence[Recipe], tasters: Sequence[str] | str | None = None) -> pd.DataFrame:
+    def predict(self, recipes: Iterable[Recipe], tasters: Sequence[str] | str | None = None) -> pd.DataFrame:
         """Predict the true liking of recipes.
 
         Parameters
         ----------
-        recipes : sequence of Recipe
+        recipes : Recipe, or several
             A dose of None is the one that the model expects to be best.
         tasters : None, a taster or one taster per recipe
             None: the equal-weight mean of the logged tasters; ``"new"`` or an unknown id: a new person.
@@ -124,12 +124,11 @@ class Learned:
 
         Raises
         ------
-        UnknownIdError
-            When the shelf lacks a base or flavouring.
+        UnknownIdError, TableError
+            When the shelf lacks a base or flavouring, and when something is no recipe or no taster.
         """
         import pandas as pd
 
-        recipes = list(recipes)
         encoded = self.response.encode_recipes(recipes_of(self.shelf, recipes), tasters)
         value, sd, low, high = self.response.on_scale(encoded)
         return pd.DataFrame({"liking": value, "liking_sd": sd, "liking_low": low, "liking_high": high})
@@ -177,17 +176,17 @@ class Learned:
 
     def needed_dose(
         self,
-        base_ids: Iterable[str] | None = None,
-        flavouring_ids: Iterable[str] | None = None,
-        alongside: Iterable[str] | None = None,
+        base_ids: Iterable[str] | str | None = None,
+        flavouring_ids: Iterable[str] | str | None = None,
+        alongside: Iterable[str] | str | None = None,
     ) -> pd.DataFrame:
         """Return the dose that reads 'just right', for the average taster, in fresh cups.
 
         Parameters
         ----------
-        base_ids, flavouring_ids : iterable of str, optional
+        base_ids, flavouring_ids : iterable of str, or one id, optional
             None: all on the shelf.
-        alongside : iterable of str, optional
+        alongside : iterable of str, or one id, optional
             Flavourings that are in the cup too.
 
         Returns
@@ -198,7 +197,7 @@ class Learned:
         """
         from pairing.learning.doses import needed_dose
 
-        return needed_dose(self, base_ids, flavouring_ids, tuple(alongside or ()))
+        return needed_dose(self, base_ids, flavouring_ids, alongside)
 
     def base_factor(self) -> pd.DataFrame:
         """Return needed dose in each base ÷ in an average base: ``base_id, factor, low, high`` (80 %)."""

@@ -24,19 +24,19 @@ LABEL_MULTIPLE = 3.0
 MAX_G_PER_KG = 999.0
 
 
-def needed_dose(
-    model: Learned, base_ids: Iterable[str] | None, flavouring_ids: Iterable[str] | None, alongside: tuple[str, ...]
-) -> pd.DataFrame:
+Ids = Iterable[str] | str | None
+
+
+def needed_dose(model: Learned, base_ids: Ids, flavouring_ids: Ids, alongside: Ids) -> pd.DataFrame:
     """Tabulate needed doses; see `Learned.needed_dose`."""
     import pandas as pd
 
     shelf = model.shelf
-    bases = [shelf.base(b).base_id for b in (shelf.bases if base_ids is None else base_ids)]
-    items = [
-        shelf.flavouring(f).flavouring_id for f in (shelf.flavourings if flavouring_ids is None else flavouring_ids)
-    ]
+    bases = [shelf.base(b).base_id for b in _several(base_ids, shelf.bases)]
+    items = [shelf.flavouring(f).flavouring_id for f in _several(flavouring_ids, shelf.flavourings)]
+    companions = [shelf.flavouring(f).flavouring_id for f in _several(alongside, ())]
     asked = [(b, f) for b in bases for f in items]
-    slots = [(f, *(c for c in alongside if c != f)) for _, f in asked]
+    slots = [tuple(dict.fromkeys((f, *companions))) for _, f in asked]
     recipes = model.response.recipes([b for b, _ in asked], slots, None)
     mean, sd = (array[:, 0] for array in model.strength.needed(recipes)) if asked else (np.empty(0), np.empty(0))
     item = recipes.flavouring[:, 0] if asked else np.empty(0, np.int64)
@@ -58,6 +58,11 @@ def needed_dose(
     )
 
 
+def _several(ids: Ids, otherwise: Iterable[str]) -> list[str]:
+    """Return ids as a list: one id is not a list of its letters."""
+    return list(otherwise) if ids is None else [ids] if isinstance(ids, str) else list(ids)
+
+
 def _dose(log_dose: Any) -> Any:
     return np.minimum(np.exp(np.minimum(log_dose, 10.0)), MAX_G_PER_KG)
 
@@ -73,12 +78,14 @@ def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, 
     right = np.bincount(cell[strength == 3], minlength=n_cells)
     top = np.full(n_f, -np.inf)
     np.maximum.at(top, adds.flavouring, log.recipes.log_dose[adds.row, adds.slot])
-    stated = np.array([f.max_dose_g_per_kg or np.nan for f in model.shelf.flavourings.values()])
-    with np.errstate(invalid="ignore"):
+    permitted = [f.max_dose_g_per_kg for f in model.shelf.flavourings.values()]
+    stated = np.array([np.nan if dose is None else dose for dose in permitted])
+    with np.errstate(invalid="ignore", divide="ignore"):
         own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])
-        limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))
+        own = np.where(np.isfinite(own), own, np.log(MAX_G_PER_KG))
+        limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))  # -inf: none of it is permitted
     asked = base * n_f + item
-    return count[asked], right[asked], np.where(np.isfinite(limit), limit, np.log(MAX_G_PER_KG))
+    return count[asked], right[asked], limit
 
 
 def base_factor(model: Learned) -> pd.DataFrame:

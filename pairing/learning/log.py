@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
 __all__ = ["Log", "Recipes", "read_log", "recipes_of"]
@@ -143,14 +143,19 @@ class Log:
         return Log(recipes=self.recipes.take(rows), **arrays, **names)
 
 
-def recipes_of(shelf: Shelf, recipes: Sequence[Recipe]) -> Recipes:
-    """Turn recipes into arrays.
+def recipes_of(shelf: Shelf, recipes: Iterable[Recipe] | Recipe) -> Recipes:
+    """Turn recipes, or one, into arrays.
 
     Raises
     ------
+    TableError
+        When one is no recipe.
     UnknownIdError
         When the shelf lacks a base or flavouring.
     """
+    recipes = [recipes] if isinstance(recipes, Recipe) or not isinstance(recipes, Iterable) else list(recipes)
+    if odd := [r for r in recipes if not isinstance(r, Recipe)]:
+        raise TableError(f"{odd[0]!r} is no recipe", "give a list of Recipe(base_id, {flavouring_id: g/kg or None})")
     bases = {name: i for i, name in enumerate(shelf.bases)}
     flavourings = {name: i for i, name in enumerate(shelf.flavourings)}
     width = max((len(r.doses) for r in recipes), default=0)

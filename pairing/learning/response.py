@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from pairing.learning.columns import Encoded
 from pairing.learning.design import Who
 from pairing.learning.log import Log, Recipes
 from pairing.learning.rules import rule_block
+from pairing.model.fields import clean_id, is_missing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -83,11 +84,14 @@ class Response:
         count = len(self.tasters)
         if tasters is None:
             return Who.everyone(n, count)
-        names = [tasters] * n if isinstance(tasters, str) else list(tasters)
+        names = [tasters] * n if isinstance(tasters, str) or not isinstance(tasters, Iterable) else list(tasters)
         if len(names) != n:
             raise TableError(f"{len(names)} tasters for {n} recipes", "give one taster, or one per recipe")
+        if any(is_missing(name) for name in names):
+            raise TableError("a recipe's taster is empty", "name one per recipe ('new': a guest), or give None for all")
         places = self._places[2]
-        return Who(np.array([places.get(name, count) for name in names], np.int64), count)
+        place = {name: places.get(clean_id(name, "taster"), count) for name in set(names)}
+        return Who(np.array([place[name] for name in names], np.int64), count)
 
     def encode(
         self,

@@ -31,6 +31,24 @@ def test_some_in_the_order_asked(model):
     assert table["dose_g_per_kg"].iloc[1] == pytest.approx(whole.loc[("oat", "rose"), "dose_g_per_kg"])
 
 
+def test_one_id_is_not_a_list_of_letters(model):
+    listed = model.needed_dose(["oat"], ["rose"], ["quince"])
+    assert model.needed_dose("oat", "rose", "quince").equals(listed)
+    assert model.needed_dose(np.array(["oat"]), np.array(["rose"]), np.array(["quince"])).equals(listed)
+    assert model.compare("rose", "oat")["base_id"].tolist() == ["oat"]
+
+
+def test_a_companion_named_twice_is_one(model):
+    assert model.needed_dose("oat", "rose", ["quince", "quince"]).equals(model.needed_dose("oat", "rose", "quince"))
+
+
+def test_a_flavouring_that_is_not_permitted_at_any_dose_is_out_of_reach():
+    table = learn(flavourings=FLAVOURINGS.assign(max_dose_g_per_kg=[0.0, 9.0, 9.0, 9.0])).needed_dose("oat")
+    assert table.set_index("flavouring_id")["reachable"].to_dict() == {
+        "quince": False, "clove": True, "smoke": True, "rose": True,
+    }  # fmt: skip
+
+
 def test_nothing_asked_nothing_said(model):
     assert list(model.needed_dose([], []).columns) == COLUMNS
     assert model.needed_dose([], []).empty

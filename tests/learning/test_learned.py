@@ -1,5 +1,6 @@
 """The model that a person asks: names, order, repeatability, and that asking changes nothing."""
 
+import math
 import pickle
 
 import numpy as np
@@ -84,6 +85,32 @@ def test_what_is_not_on_the_shelf_is_refused(recipe):
         model.predict([recipe])
     with pytest.raises(UnknownIdError):
         model.explain(recipe)
+
+
+def test_one_recipe_need_not_be_a_list():
+    model = learn(cup("oat", {"quince": 2.0}, 3, 7))
+    one = Recipe("oat", {"quince": 2.0})
+    pd.testing.assert_frame_equal(model.predict(one), model.predict([one]))
+
+
+@pytest.mark.parametrize("asked", ["oat", ["oat"], 3, [None]])
+def test_what_is_no_recipe_is_refused(asked):
+    with pytest.raises(TableError, match="is no recipe"):
+        learn(cup("oat", {"quince": 2.0}, 3, 7)).predict(asked)
+
+
+def test_a_taster_is_found_by_number_and_with_blanks_around():
+    cups = [cup("oat", {"quince": 2.0}, 3, liking, taster=who) for who, liking in (("1", 9), ("ana", 2))] * 4
+    model, one = learn(*cups), [Recipe("oat", {"quince": 2.0})]
+    for given, kept in ((1, "1"), ([1], "1"), (" ana ", "ana")):
+        pd.testing.assert_frame_equal(model.predict(one, given), model.predict(one, kept))
+    assert model.predict(one, 1)["liking"][0] > model.predict(one, "new")["liking"][0]
+
+
+@pytest.mark.parametrize("empty", [[None], [math.nan], [pd.NA], [""]])
+def test_an_empty_taster_is_not_taken_for_a_guest(empty):
+    with pytest.raises(TableError, match="taster is empty"):
+        learn(cup("oat", {"quince": 2.0}, 3, 7)).predict([Recipe("oat")], empty)
 
 
 def test_as_many_tasters_as_recipes():
