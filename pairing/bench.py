@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -146,7 +147,8 @@ class Bench:
 
         tables = self._tables(["bases", "flavourings", "tasters", "calibrations"])
         flavourings = calibrations.with_weighed_drops(tables["flavourings"], tables["calibrations"])
-        return Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
+        shelf = Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
+        return replace(shelf, jurisdiction=self.settings["jurisdiction"])
 
     def history(self, trial_id: str | None = None) -> pd.DataFrame:
         """Return every revision of a trial's rows, first to last; without a trial, of the bench.

@@ -106,7 +106,7 @@ class Host:
         """Return a shelf with the plugins' bases and flavourings beside its own; its own win."""
         bases = {**{b.base_id: b for b in self.bases}, **shelf.bases}
         flavourings = {**{f.flavouring_id: f for f in self.flavourings}, **shelf.flavourings}
-        return Shelf.of(bases.values(), flavourings.values(), shelf.tasters.values())
+        return Shelf.of(bases.values(), flavourings.values(), shelf.tasters.values(), shelf.jurisdiction)
 
     def used(self, shelf: Shelf, readings: pd.DataFrame) -> Shelf:
         """Return a shelf with those of the plugins' bases and flavourings beside its own that the log has used."""

@@ -20,23 +20,32 @@ __all__ = ["Shelf"]
 
 @dataclass(frozen=True)
 class Shelf:
-    """Bases, flavourings and tasters by id, in the order in which they were given."""
+    """Bases, flavourings and tasters by id, in the order in which they were given; and whose food law counts."""
 
     bases: Mapping[str, Base]
     flavourings: Mapping[str, Flavouring]
     tasters: Mapping[str, Taster] = field(default_factory=lambda: MappingProxyType({}))
+    jurisdiction: str = "EU"
 
     @classmethod
-    def of(cls, bases: Iterable[Base], flavourings: Iterable[Flavouring], tasters: Iterable[Taster] = ()) -> Shelf:
+    def of(
+        cls,
+        bases: Iterable[Base],
+        flavourings: Iterable[Flavouring],
+        tasters: Iterable[Taster] = (),
+        jurisdiction: str = "EU",
+    ) -> Shelf:
         """Make a shelf from objects."""
         return cls(
             MappingProxyType({b.base_id: b for b in bases}),
             MappingProxyType({f.flavouring_id: f for f in flavourings}),
             MappingProxyType({t.taster: t for t in tasters}),
+            jurisdiction,
         )
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return Shelf.of, tuple(tuple(group.values()) for group in (self.bases, self.flavourings, self.tasters))
+        groups = (self.bases, self.flavourings, self.tasters)
+        return Shelf.of, (*(tuple(group.values()) for group in groups), self.jurisdiction)
 
     @classmethod
     def from_tables(cls, bases: pd.DataFrame, flavourings: pd.DataFrame, tasters: pd.DataFrame | None = None) -> Shelf:

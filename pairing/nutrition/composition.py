@@ -37,7 +37,7 @@ WATER = Base(
 def composed(shelf: Shelf) -> Shelf:
     """Return a shelf in which every base that is made from parts has its composition filled in."""
     bases = {i: compose(b, shelf) for i, b in shelf.bases.items()}
-    return Shelf(MappingProxyType(bases), shelf.flavourings, shelf.tasters)
+    return replace(shelf, bases=MappingProxyType(bases))
 
 
 def compose(base: Base, shelf: Shelf) -> Base:

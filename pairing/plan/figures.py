@@ -38,7 +38,7 @@ def figures(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
     grams, serving = pool.grams(brief), pool.serving_g(brief)
     per_g = _per_g(pool)
     bases = [compose(b, pool.shelf) for b in pool.shelf.bases.values()]
-    kcal_per_100g = _numbers(base_energy(b) for b in bases)[pool.base]
+    kcal_per_100g = _numbers(base_energy(b, pool.shelf.jurisdiction) for b in bases)[pool.base]
     added = _sum(grams, per_g["kcal_per_g"])
     ethanol_per_100g = _numbers(b.ethanol_g_per_100g for b in bases)[pool.base]
     ethanol = _sum(grams, per_g["ethanol_g_per_g"]) + ethanol_per_100g * serving / 100.0
@@ -98,7 +98,7 @@ def ease(pool: Pool, brief: Brief) -> Pool:
 
 def _per_g(pool: Pool) -> dict[str, np.ndarray]:
     """Traits per g of every slot; an empty slot adds nothing."""
-    found = traits(pool.shelf, list(pool.shelf.flavourings))
+    found = traits(pool.shelf, list(pool.shelf.flavourings), pool.shelf.jurisdiction)
     return {name: np.append(values, 0.0)[pool.slots] for name, values in found.items()}
 
 

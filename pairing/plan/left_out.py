@@ -38,11 +38,13 @@ def unknown_items(model: Any, brief: Brief) -> dict[str, tuple[str, ...]]:
     found = {name: limit.unknown for name, limit in item_limits(model, brief).items() if limit.unknown}
     ids = list(shelf.flavourings)
     if brief.limits:
-        per_g = traits(shelf, ids)
+        per_g = traits(shelf, ids, shelf.jurisdiction)
     for name in brief.limits:
         unknown = [f for f, value in zip(ids, per_g[NUMBERS[name][1]], strict=True) if np.isnan(value)]
         if name == "max_total_kcal":
-            unknown += [b for b, base in shelf.bases.items() if base_energy(compose(base, shelf)) is None]
+            unknown += [
+                b for b, base in shelf.bases.items() if base_energy(compose(base, shelf), shelf.jurisdiction) is None
+            ]
         if name == "max_ethanol_pct_vv":
             unknown += [b for b, base in shelf.bases.items() if compose(base, shelf).ethanol_g_per_100g is None]
         if unknown:
@@ -116,7 +118,7 @@ def _below_plain(shelf: Shelf, brief: Brief) -> str | None:
     chosen = [shelf.bases[b] for b in brief.bases] if brief.bases else list(shelf.bases.values())
     plain = []
     for base in chosen:
-        per_100g = base_energy(compose(base, shelf))
+        per_100g = base_energy(compose(base, shelf), shelf.jurisdiction)
         if per_100g is None:
             return None
         plain.append((per_100g * (brief.serving_g or base.serving_g or DEFAULT_SERVING_G) / 100.0, base.base_id))

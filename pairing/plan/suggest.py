@@ -83,8 +83,8 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
     from pairing.nutrition.cautions import cautions, worded
     from pairing.nutrition.serving import serving
 
-    recipe = row.recipe(0)
-    figures: Serving = serving(recipe, model.shelf, brief.serving_g)
+    recipe, law = row.recipe(0), model.shelf.jurisdiction
+    figures: Serving = serving(recipe, model.shelf, brief.serving_g, law)
     who = present_tasters(model.shelf, brief)
     ids = row.flavouring_ids[0]
     means, sds = model.dose_posterior([recipe.base_id], [ids])
@@ -113,5 +113,5 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
         added_cost=figures.added_cost,
         purpose=purpose(recipe, tried),
         reasons=tuple(said),
-        cautions=worded((*cautions(recipe, model.shelf, who, figures), *model.rule_cautions(recipe))),
+        cautions=worded((*cautions(recipe, model.shelf, who, figures, law), *model.rule_cautions(recipe))),
     )
