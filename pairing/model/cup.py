@@ -33,7 +33,7 @@ class Cup:
         Base poured, g.
     shelf : Shelf, optional
         Flavouring facts: drop masses and densities. Without it a drop has the uncalibrated default mass and a
-        millilitre weighs 1.00 g.
+        millilitre weighs 1.00 g, until a bench that it is logged to, or a model that is asked, weighs them again.
     trial_id : str, optional
         A fresh random id when not given.
     at, lot : str, optional
@@ -140,6 +140,11 @@ class Cup:
     def __repr__(self) -> str:
         doses = ", ".join(f"{k} {v:.4g} g/kg" for k, v in self.dose_g_per_kg.items()) or "plain"
         return f"<Cup {self.base_id}: {doses}; {self.content_g:.4g} g left>"
+
+    @property
+    def shelf(self) -> Shelf | None:
+        """Where the facts come from that drops and millilitres are weighed by."""
+        return self._shelf
 
     @property
     def base_g(self) -> float:
@@ -305,6 +310,8 @@ class Cup:
         stated = {k: v for k, v in judgement.items() if v is not None}
         if wrong := sorted(set(stated) - set(Reading.__dataclass_fields__)):
             raise CupError(f"a reading has no {', '.join(wrong)}", "see Reading for what can be written down")
+        if not isinstance(strength, Mapping | None):
+            raise CupError(f"strength is {strength!r}, no mapping", "write {flavouring_id: 0 to 5}")
         reading = Reading(
             dose_g_per_kg=self.dose_g_per_kg, strength=strength or {}, liking=liking, **{**implied, **stated}
         )

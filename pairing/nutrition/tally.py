@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from pairing.model.cup import Cup
 from pairing.model.shelf import Shelf
+from pairing.model.weighing import weighed
 from pairing.nutrition.caution import SEVERITIES, Caution
 from pairing.nutrition.content import content
 from pairing.nutrition.drinking import against_limits
@@ -64,7 +65,7 @@ def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = "me", jurisdiction: s
     """
     grams: dict[str, float] = {}
     for cup in cups:
-        for item, mass in cup.swallowed(taster).items():
+        for item, mass in weighed(cup, shelf).swallowed(taster).items():
             name = cup.base_id if item is None else item
             grams[name] = grams.get(name, 0.0) + mass
     held = content(grams, shelf)

@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import QuantityError
+from pairing.errors import CupError, QuantityError
 from pairing.model.answers import Advice
 from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.cup import Cup
+from pairing.model.weighing import weighed
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.dilution import predilute
 from pairing.plan.heard import heard
@@ -21,7 +23,6 @@ from pairing.plan.portions import Unit, addition_g, dose_after, unit_of
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
-    from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
 
 __all__ = ["SCALE_G", "next_addition", "next_additions"]
@@ -79,13 +80,13 @@ def next_addition(
     Raises
     ------
     CupError
-        When readings are out of order.
+        When readings are out of order, or the cup is empty.
     UnknownIdError
         When base or flavouring is not on the shelf.
     """
     if not (math.isfinite(scale_g) and scale_g > 0):
         raise QuantityError(f"scale_g is {scale_g:g}, a scale's resolution is above 0", "give it in g, such as 0.1")
-    scene = _scene(model, cup, flavouring_id, override)
+    scene = _scene(model, _weighed(model, cup), flavouring_id, override)
     table = lookahead(model.strength_params)
     stop = float(stop_worth(scene.belief, math.log(scene.dose_g_per_kg))) if scene.dose_g_per_kg > 0 else -math.inf
     if scene.dose_g_per_kg >= scene.cap_g_per_kg * (1 - 1e-9):
@@ -104,7 +105,7 @@ def next_additions(model: Any, cup: Cup, flavouring_ids: Iterable[str], **option
 
     Additions are judged one at a time: after each, sip and ask again, since companions mask each other.
     """
-    ids = list(dict.fromkeys(flavouring_ids))
+    ids, cup = list(dict.fromkeys(flavouring_ids)), _weighed(model, cup)
     advice = [next_addition(model, cup, one, **options) for one in ids]
 
     def order(one: Advice) -> tuple[bool, float]:
@@ -112,6 +113,15 @@ def next_additions(model: Any, cup: Cup, flavouring_ids: Iterable[str], **option
         return one.stop, -math.inf if dose <= 0 else math.log(dose / one.target_g_per_kg)
 
     return sorted(advice, key=order)
+
+
+def _weighed(model: Any, cup: Cup) -> Cup:
+    """Return the cup by the shelf's drop masses, where it has none of its own; refuse what cannot be added to."""
+    if not isinstance(cup, Cup):
+        raise CupError(f"{cup!r} is no cup", "make one with Cup(base_id, base_g=…)")
+    if cup.content_g <= _NEVER_G:
+        raise CupError("the cup is empty: 0 g are left", "pour a new cup")
+    return weighed(cup, getattr(model, "shelf", None))
 
 
 def _scene(model: Any, cup: Cup, flavouring_id: str, override: bool) -> _Scene:

@@ -10,14 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import ConflictError, CupError
 from pairing.model.columns import READINGS, STEPS, TABLES
+from pairing.model.cup import Cup
+from pairing.model.shelf import Shelf
+from pairing.model.weighing import weighed
 from pairing.store import ledger
+from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import clean
 from pairing.store.rules import DEFAULT_TASTER
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.model.cup import Cup
     from pairing.model.reading import Reading
     from pairing.store.database import Transaction
 
@@ -47,9 +50,10 @@ def log_cup(
     revision : int or None
         None when it was there already.
     """
+    if not isinstance(cup, Cup):
+        raise CupError(f"{cup!r} is no cup", "make one with Cup(base_id, base_g=…), add, sip and read")
     trial_id = str(said.get("trial_id") or cup.trial_id)
-    reading_rows, step_rows = _rows(cup, trial_id, said)
-    digest = hashlib.sha256(json.dumps([reading_rows, step_rows], default=str).encode()).hexdigest()
+    digest = hashlib.sha256(json.dumps(_rows(cup, trial_id, said), default=str).encode()).hexdigest()
     write_id = f"log:{trial_id}"
     before = ledger.written(tx, write_id)
     if before is not None and before.digest == digest:
@@ -62,6 +66,7 @@ def log_cup(
             'log it with on_conflict="revise" to make it a correction, or use correct()',
         )
     stamp = ledger.now()
+    reading_rows, step_rows = _rows(weighed(cup, _shelf(tx)), trial_id, said)
     for row in reading_rows:
         row["tasted_at"] = row["tasted_at"] or stamp
     readings = _checked("readings", reading_rows, known)
@@ -73,6 +78,11 @@ def log_cup(
         ledger.append(tx, name, rows.assign(row_key=keys, place=[places.get(k, -1) for k in keys]), number)
         ledger.append(tx, name, old[~old["row_key"].isin(keys)].assign(gone=1), number)
     return trial_id, number
+
+
+def _shelf(tx: Transaction) -> Shelf:
+    flavourings, calibrations = (ledger.current(tx, name) for name in ("flavourings", "calibrations"))
+    return Shelf.from_tables(ledger.current(tx, "bases"), with_weighed_drops(flavourings, calibrations))
 
 
 def _rows(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:

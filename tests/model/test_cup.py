@@ -237,3 +237,9 @@ def test_a_cup_is_immutable():
 def test_ids_are_random_unless_given():
     assert Cup("oat", 1).trial_id != Cup("oat", 1).trial_id
     assert Cup("oat", 1, trial_id="t-1").trial_id == "t-1"
+
+
+@pytest.mark.parametrize("strength", [3, [3], "plum"])
+def test_a_strength_belongs_to_a_flavouring(strength):
+    with pytest.raises(CupError, match="no mapping"):
+        Cup("oat", 200).add("plum", g=0.2).read(strength=strength)

@@ -220,3 +220,22 @@ def test_a_known_dose_is_reached_about_as_well_as_exact_look_ahead_can():
         off = math.log(drink.dose_g_per_kg["plum"] / needed)
         score += (abs(off) <= 0.2) - 0.5 * (off > 0.2) - 0.1 * len(drink.readings)
     assert score / 150 > 0.42
+
+
+def test_a_cup_without_a_shelf_is_weighed_by_the_models():
+    bare, known = (
+        Cup("oat", base_g=250, trial_id="t", **more).add("pear", drops=10).sip(g=15).read(strength={"pear": 1})
+        for more in ({}, {"shelf": SHELF})
+    )
+    one, other = next_addition(Ladder(), bare, "pear"), next_addition(Ladder(), known, "pear")
+    assert one.target_g_per_kg == pytest.approx(other.target_g_per_kg)
+    assert (one.add_drops, one.reason) == (other.add_drops, other.reason)
+    several = [next_additions(Ladder(), drink, ["pear", "plum"]) for drink in (bare, known)]
+    assert [a.reason for a in several[0]] == [a.reason for a in several[1]]
+
+
+def test_an_empty_cup_and_what_is_no_cup_are_refused():
+    with pytest.raises(CupError, match="empty"):
+        next_addition(Ladder(), cup().sip(g=250), "plum")
+    with pytest.raises(CupError, match="is no cup"):
+        next_addition(Ladder(), "oat", "plum")

@@ -173,3 +173,33 @@ def test_the_log_can_be_cleaned_and_loaded_like_any_table(bench, ladder, tmp_pat
     report = other.load(readings=bench.tables("readings"), steps=bench.tables("steps"))
     assert report.refused.empty
     pd.testing.assert_frame_equal(other.tables("readings"), bench.tables("readings"))
+
+
+def test_drops_of_a_cup_without_a_shelf_weigh_what_the_bench_knows(bench):
+    def pour(**shelf):
+        return Cup("oat", base_g=400, **shelf).add("quince", drops=11).sip(g=15).read(strength={"quince": 2})
+
+    bench.calibrate("quince", 40, 2.4)
+    bench.log(pour(), trial_id="bare")
+    bench.log(pour(shelf=bench.shelf()), trial_id="known")
+    doses = bench.tables("readings").set_index("trial_id")["dose_g_per_kg"]
+    assert doses["bare"] == pytest.approx(1000 * 0.66 / 400.66)
+    assert doses["bare"] == pytest.approx(doses["known"])
+    steps = bench.tables("steps").query("kind == 'add'")
+    assert steps["as_entered"].tolist() == ["11 drops"] * 2
+    assert steps["amount_g"].tolist() == pytest.approx([0.66] * 2)
+
+
+def test_a_cup_logged_twice_is_one_though_the_bottle_was_weighed_between(bench):
+    cup = Cup("oat", base_g=400).add("quince", drops=11).read(strength={"quince": 2}, liking=7)
+    bench.log(cup)
+    bench.calibrate("quince", 40, 2.4)
+    revision = bench.revision
+    assert bench.log(cup) == cup.trial_id
+    assert bench.revision == revision
+
+
+@pytest.mark.parametrize("other", ["oat", None, 3])
+def test_what_is_no_cup_is_refused(bench, other):
+    with pytest.raises(CupError, match="is no cup"):
+        bench.log(other, liking=7)
