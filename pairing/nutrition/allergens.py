@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-__all__ = ["ALLERGENS", "canonical", "clash", "must_declare"]
+__all__ = ["ALLERGENS", "ALLERGEN_WORDS", "canonical", "clash", "must_declare"]
 
 ALLERGENS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -53,6 +53,8 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
     "lupin": ("lupin", "lupine", "lupins"),
     "molluscs": ("mollusc", "molluscs", "mollusk", "mollusks", "shellfish", "mussel", "oyster", "squid"),
 }
+ALLERGEN_WORDS = frozenset(word for words in _WORDS.values() for word in words)
+"""Words that are understood as a declarable allergen; any other meets only the same word."""
 _NOT_NUTS = ("coconut", "nutmeg", "pine nut", "ground nut")
 
 

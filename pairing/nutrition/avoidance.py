@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import UnknownIdError, nearest, or_else
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.allergens import canonical, clash
+from pairing.nutrition.allergens import ALLERGEN_WORDS, canonical, clash
 from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.content import substances_of
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.intake import substance_named
 
-__all__ = ["forbidden"]
+__all__ = ["check_allergens", "forbidden", "not_understood"]
 
 
 def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taster | str) -> tuple[str, ...]:
@@ -48,6 +48,47 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
     else:
         ids = [recipe_or_ids] if isinstance(recipe_or_ids, str) else recipe_or_ids
     return tuple(reason for i in ids for item in _items(i, shelf) for reason in _reasons(i, item, shelf, person))
+
+
+def check_allergens(words: Iterable[str], shelf: Shelf) -> None:
+    """Refuse allergens that could keep nothing out: neither a word that is understood, nor declared on the shelf.
+
+    Raises
+    ------
+    UnknownIdError
+        With the nearest words.
+    """
+    for word in sorted(_undeclared(words, shelf)):
+        hint = nearest(word, ALLERGEN_WORDS | _declared(shelf))
+        raise UnknownIdError(
+            f"{word!r} is no allergen known to this tool, and nothing on the shelf declares it",
+            or_else(hint, "otherwise name the bases to use, and the flavourings to leave out in never"),
+        )
+
+
+def not_understood(person: Taster, shelf: Shelf) -> tuple[str, ...]:
+    """Return what a taster avoids that could keep nothing out: no such allergen, substance, carrier, id or tag.
+
+    Examples
+    --------
+    >>> not_understood(Taster(taster="ana", avoid_allergens="milk;mlik"), Shelf.of([], []))
+    ('mlik',)
+    """
+    items: list[Base | Flavouring] = [*shelf.bases.values(), *shelf.flavourings.values()]
+    stated = ("tags", "sweeteners", "carrier")
+    held = {w.casefold() for item in items for name in stated for w in getattr(item, name, None) or ()}
+    held |= {i.casefold() for i in (*shelf.bases, *shelf.flavourings)} | _declared(shelf)
+    others = {w for w in person.avoid or () if not (w in held or carrier_named(w) or substance_named(w))}
+    return tuple(sorted(_undeclared(person.avoid_allergens or (), shelf) | {w for w in others if not canonical(w)}))
+
+
+def _declared(shelf: Shelf) -> frozenset[str]:
+    items: list[Base | Flavouring] = [*shelf.bases.values(), *shelf.flavourings.values()]
+    return frozenset(word for item in items for word in item.allergens or ())
+
+
+def _undeclared(words: Iterable[str], shelf: Shelf) -> set[str]:
+    return {w for w in words if not canonical(w)} - _declared(shelf)
 
 
 def _person(taster: Taster | str, shelf: Shelf) -> Taster:

@@ -13,7 +13,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import clash, must_declare
-from pairing.nutrition.avoidance import forbidden
+from pairing.nutrition.avoidance import forbidden, not_understood
 from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL, SEVERITIES, Caution, worded
 from pairing.nutrition.drinking import ethanol_caution, intake_cautions, label_cautions
 from pairing.nutrition.factors import check_jurisdiction
@@ -98,6 +98,15 @@ def _for_people(recipe: Recipe, shelf: Shelf, people: Iterable[Taster | str]) ->
                 cannot_know="what was never written down: ask before pouring",
             )
             continue
+        if words := not_understood(person, shelf):
+            yield Caution(
+                text=f"{person.taster} avoids {', '.join(words)}: not a word that tool or shelf knows, so not kept out",
+                kind="person",
+                severity="warn",
+                source=f"what {person.taster} avoids",
+                jurisdiction="any",
+                cannot_know="what was meant: correct the word, or ask before pouring",
+            )
         for reason in forbidden(recipe, shelf, person):
             yield Caution(
                 text=f"not for {person.taster}: {reason}",

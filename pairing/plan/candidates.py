@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import UnknownIdError, nearest, or_else
+from pairing.errors import BriefError, UnknownIdError, nearest, or_else
+from pairing.model.brief import Brief
+from pairing.nutrition.avoidance import check_allergens
 from pairing.plan.figures import ease, within
 from pairing.plan.limits import item_limits
 from pairing.plan.pool import Pool, with_doses
 
 if TYPE_CHECKING:
-    from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
 
 __all__ = ["candidates", "check_ids", "combinations"]
@@ -28,9 +29,13 @@ def check_ids(model: Any, brief: Brief) -> None:
 
     Raises
     ------
+    BriefError
+        When it is no brief.
     UnknownIdError
         With the nearest names.
     """
+    if not isinstance(brief, Brief):
+        raise BriefError(f"{brief!r} is no brief", "write Brief(max_added_kcal=20, …), or leave it out")
     shelf: Shelf = model.shelf
     for base_id in brief.bases or ():
         shelf.base(base_id)
@@ -41,6 +46,7 @@ def check_ids(model: Any, brief: Brief) -> None:
     for taster in brief.tasters or ():
         if taster not in known:
             raise UnknownIdError(f"no taster {taster!r}", or_else(nearest(taster, known), "a guest is 'new'"))
+    check_allergens(brief.avoid_allergens or (), shelf)
     if brief.target_id is not None and brief.target_id not in model.log.targets:
         hint = nearest(brief.target_id, model.log.targets)
         raise UnknownIdError(f"no likeness to target {brief.target_id!r} was logged yet", hint)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["build", "suggest"]
 
 _Z80 = 1.2815515655446004  # 90 % point of the standard normal: an 80 % interval
-_MOST = 50
+_MOST = 500
 
 
 def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
@@ -38,7 +38,7 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: An
     model : Learned
     brief : Brief, optional
     n : int
-        1 to 50; fewer come back where fewer are left.
+        1 to 500; fewer come back where fewer are left.
     random_state : int, numpy Generator or None
         Only breaks ties between equals; None breaks them by order on the shelf.
 
@@ -49,7 +49,7 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: An
     Raises
     ------
     BriefError
-        When nothing is left; the hint says which limits would free how many.
+        When nothing is left: the hint says which limits would free how many. When it is no brief.
     UnknownIdError
         When the brief names what nobody knows.
     """

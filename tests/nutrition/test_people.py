@@ -311,3 +311,11 @@ def test_tally_keeps_the_unknown_unknown_and_warns_at_limits():
     assert found.at_least["caffeine_mg"] == 0
     assert "sucralose" in texts(found.cautions)
     assert found.cautions[0].severity == "warn"
+
+
+def test_a_word_that_keeps_nothing_out_is_said():
+    tea = flavouring("tea", tags="smoky", carrier="water", allergens="kiwi")
+    understood = Taster(taster="ana", avoid_allergens="milk;kiwi", avoid="caffeine;smoky;tea;ethanol;water;nuts")
+    assert "avoids" not in texts(of(tea, tasters=[understood]), "person").replace("is avoided", "")
+    meant = Taster(taster="ana", avoid_allergens="mlik", avoid="caffein")
+    assert "ana avoids caffein, mlik: not a word" in texts(of(tea, tasters=[meant]), "person")

@@ -213,7 +213,7 @@ def test_unknown_ids_offer_the_nearest():
         model.suggest(Brief(goal="likeness", target_id="sea"), 1)
 
 
-@pytest.mark.parametrize("n", [0, -1, 51, 2.5, True])
+@pytest.mark.parametrize("n", [0, -1, 501, 2.5, True])
 def test_an_impossible_number_of_suggestions_is_refused(n):
     with pytest.raises(BriefError, match="n is"):
         kitchen().suggest(Brief(), n)
@@ -340,3 +340,21 @@ def test_parts_of_a_base_are_not_drinks():
     assert {s.recipe.base_id for s in model.suggest(Brief(), 10)} == {"mixed"}
     assert Recipe("powder", {"plum": 1.0}).base_id == "powder"
     assert {s.recipe.base_id for s in model.suggest(Brief(bases=("powder",)), 2)} == {"powder"}
+
+
+def test_an_allergen_that_nobody_knows_is_refused_rather_than_kept_out_in_vain():
+    with pytest.raises(UnknownIdError, match="mlik") as refused:
+        kitchen().suggest(Brief(avoid_allergens="mlik"))
+    assert "milk" in refused.value.hint
+    assert kitchen().suggest(Brief(avoid_allergens="soya"), 1)  # understood, though nothing on the shelf declares it
+
+
+@pytest.mark.parametrize("other", ["less sugar", 20, {"max_added_kcal": 20}])
+def test_what_is_no_brief_is_refused(other):
+    with pytest.raises(BriefError, match="is no brief"):
+        kitchen().suggest(other)
+
+
+def test_a_hundred_trials_may_be_asked_for():
+    found = kitchen().suggest(Brief(), 100)
+    assert len({(s.recipe.base_id, s.recipe.flavouring_ids) for s in found}) == len(found) > 50
