@@ -12,7 +12,16 @@ from pairing.errors import QuantityError
 if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
 
-__all__ = ["USUAL_DROP_MG", "Calibration", "DropMass", "calibrate", "drop_mass", "is_liquid"]
+__all__ = [
+    "USUAL_DROP_MG",
+    "Calibration",
+    "DropMass",
+    "calibrate",
+    "carrier_drop",
+    "drop_mass",
+    "is_known_form",
+    "is_liquid",
+]
 
 USUAL_DROP_MG = (8.0, 70.0)
 """A drop outside this range of mg is queried: droppers of 1 to 4 mm give 13 to 69 mg of water (Eschbaum 1895)."""
@@ -113,10 +122,20 @@ def drop_mass(flavouring: Flavouring | None = None) -> DropMass:
 def _carrier_row(flavouring: Flavouring) -> tuple[float, float, float, str] | None:
     carriers = flavouring.carrier if not isinstance(flavouring.carrier, str) else {flavouring.carrier: None}
     names = sorted(carriers or {}, key=lambda name: -((carriers or {})[name] or 0.0))
-    for name in names:
-        for words, mg, low, high, label in _BY_CARRIER:
-            if any(word in name.casefold().split() or (len(word) > 3 and word in name.casefold()) for word in words):
-                return mg, low, high, label
+    return next((row for name in names if (row := carrier_drop(name)) is not None), None)
+
+
+def carrier_drop(name: str) -> tuple[float, float, float, str] | None:
+    """Return what a drop of a carrier usually weighs: mg, low, high and the carrier's usual name; None if unknown.
+
+    Examples
+    --------
+    >>> carrier_drop("Vegetable glycerin"), carrier_drop("fog")
+    ((45.0, 30.0, 70.0, 'glycerol'), None)
+    """
+    for words, mg, low, high, label in _BY_CARRIER:
+        if any(word in name.casefold().split() or (len(word) > 3 and word in name.casefold()) for word in words):
+            return mg, low, high, label
     return None
 
 
@@ -124,6 +143,17 @@ def _comes_in_drops(flavouring: Flavouring) -> bool:
     if flavouring.drop_mg is not None or "drop" in (flavouring.label_dose or "").casefold():
         return True
     return any(word in (flavouring.form or "").casefold() for word in _DROPPED)
+
+
+def is_known_form(form: str) -> bool:
+    """Tell whether a form says how it is dosed.
+
+    Examples
+    --------
+    >>> is_known_form("Nut paste"), is_known_form("sparkle")
+    (True, False)
+    """
+    return any(word in form.casefold() for word in (*_SOLID, *_LIQUID, *_DROPPED))
 
 
 def is_liquid(flavouring: Flavouring | None) -> bool | None:

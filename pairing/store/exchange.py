@@ -19,6 +19,7 @@ from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_col
 from pairing.store.headings import STAMPS, Heading, match_headings
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.sources import read
+from pairing.store.words import note_unknown_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -125,6 +126,8 @@ def clean(
         _note_short_scale(data["liking"], liking_scale, problems)
     elif table == "flavourings":
         rules.check_flavourings(data, problems)
+    if table in ("bases", "flavourings"):
+        note_unknown_words(data, problems)
     if known is not None:
         if "version_of" in found:
             rules.note_parents(data, spec.key[0], known.get(table, ()), problems)

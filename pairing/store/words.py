@@ -1,0 +1,64 @@
+"""Words of free text that have a meaning here: what is not known gets a note, and is kept as it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from pairing.drops import carrier_drop, is_known_form
+from pairing.errors import nearest
+from pairing.model.fields import amounts, words
+from pairing.nutrition.allergens import ALLERGEN_WORDS, canonical
+from pairing.nutrition.factors import CARRIERS, carrier_named
+from pairing.store.problems import Problems
+
+__all__ = ["note_unknown_words"]
+
+_NAMED = 5
+
+
+def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> None:
+    """Note forms, carriers and allergens that no default and no match is known for.
+
+    Parameters
+    ----------
+    data : mapping of column to array
+        Text as read, None where missing.
+    problems : Problems
+        Takes the notes.
+    """
+    carriers = sorted({word for carrier in CARRIERS for word in carrier.words})
+    _note(data, "form", lambda cell: [cell], is_known_form, "has no default for drops and spoons", (), problems)
+    _note(data, "carrier", _names, _known_carrier, "has no default for drop mass or energy", carriers, problems)
+    _note(data, "allergens", _words, canonical, "meets only the same word", sorted(ALLERGEN_WORDS), problems)
+
+
+def _note(
+    data: Mapping[str, np.ndarray],
+    column: str,
+    parts: Callable[[str], list[str]],
+    known: Callable[[str], object],
+    what: str,
+    offered: tuple[str, ...] | list[str],
+    problems: Problems,
+) -> None:
+    cells = dict.fromkeys(cell for cell in data.get(column, ()) if cell)
+    odd = list(dict.fromkeys(word for cell in cells for word in parts(cell) if not known(word)))
+    for word in odd[:_NAMED]:
+        hint = f": {nearest(word, offered)}" if offered else ""
+        problems.note(f"{column} {word!r} is not a word that is known: it is kept and {what}{hint}")
+    if len(odd) > _NAMED:
+        problems.note(f"{column}: {len(odd) - _NAMED} more words that are not known")
+
+
+def _known_carrier(name: str) -> bool:
+    return carrier_named(name) is not None or carrier_drop(name) is not None
+
+
+def _names(cell: str) -> list[str]:
+    return list(amounts(cell) or {})
+
+
+def _words(cell: str) -> list[str]:
+    return sorted(words(cell) or ())

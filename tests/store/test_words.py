@@ -1,0 +1,42 @@
+"""Free text with a meaning: known words pass in silence, unknown ones are kept with a note."""
+
+import pandas as pd
+import pytest
+
+from pairing.store.exchange import clean
+
+
+def flavourings(**columns):
+    return pd.DataFrame({"flavouring_id": ["plum"], "name": ["Plum"], "label_dose": ["5 g/kg"], **columns})
+
+
+@pytest.mark.parametrize(
+    "known",
+    [
+        {"form": "Oil drops", "carrier": "propylene glycol:0.9;water", "allergens": "may contain hazelnuts"},
+        {"form": "powder", "carrier": "Triacetin", "allergens": "none"},
+        {"form": "nut paste", "carrier": "none", "allergens": None},
+        {"form": None, "carrier": None, "tags": "anything", "family": "else"},
+    ],
+)
+def test_known_words_need_no_note(known):
+    assert clean("flavourings", flavourings(**known)).notes == ()
+
+
+def test_unknown_words_are_kept_and_noted():
+    cleaned = clean("flavourings", flavourings(form="sparkle", carrier="watr:0.5;water:0.5", allergens="mlik;soy"))
+    form, carrier, allergen = cleaned.notes
+    assert "form 'sparkle'" in form
+    assert "carrier 'watr'" in carrier
+    assert "water" in carrier
+    assert "allergens 'mlik'" in allergen
+    assert "did you mean milk" in allergen
+    row = cleaned.table.iloc[0]
+    assert (row["form"], row["carrier"], row["allergens"]) == ("sparkle", "watr:0.5;water:0.5", "mlik;soy")
+    bases = pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "allergens": ["lait"]})
+    assert "allergens 'lait'" in clean("bases", bases).notes[0]
+
+
+def test_many_unknown_words_are_counted():
+    table = pd.concat([flavourings(form=f"thing {i}").assign(flavouring_id=f"f{i}") for i in range(9)])
+    assert clean("flavourings", table).notes[-1] == "form: 4 more words that are not known"
