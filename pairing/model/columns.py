@@ -42,7 +42,7 @@ class Column:
     required : bool
         The cell may not be empty.
     low, high : float or None
-        Closed range of a number.
+        Closed range of a number, or of each amount.
     choices : tuple of str
         Allowed words of a ``choice``.
     about : str
@@ -170,7 +170,7 @@ READINGS = Table(
         Column("liking", "number", low=1, high=9),
         Column("likeness", "number", low=0, high=10),
         _id("target_id", False),
-        Column("attributes", "amounts", about="overall:4;sweetness:5, on the strength scale"),
+        Column("attributes", "amounts", high=5, about="overall:4;sweetness:5, on the strength scale"),
         Column("off_notes", about="bitter:1@aftertaste;…, 1 to 3"),
         *_text("reminds_of"),
         _number("temperature_c", low=-30, high=110),

@@ -129,9 +129,18 @@ def check(value: object, column: Column) -> Any:
         case "words":
             return words(value)
         case "amounts":
-            return amounts(value, column.name)
+            return _each_within(amounts(value, column.name), column)
         case _:
             return value.isoformat() if hasattr(value, "isoformat") else str(value).strip()
+
+
+def _each_within(found: Mapping[str, float | None] | None, column: Column) -> Mapping[str, float | None] | None:
+    for name, amount in (found or {}).items():
+        if amount is not None and column.high is not None and amount > column.high:
+            raise TableError(
+                f"{column.name}: {name} is {amount:g}, allowed is 0 to {column.high:g}", "correct the number"
+            )
+    return found
 
 
 def _number(value: object, column: Column) -> float | int:

@@ -15,7 +15,7 @@ import numpy as np
 
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
-from pairing.model.fields import MAX_ID, amounts, check, clean_id
+from pairing.model.fields import MAX_ID, check, clean_id
 from pairing.store.dates import day_first, read_time
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems, RowsOf
@@ -346,7 +346,7 @@ def _text(cell: Any, column: Column) -> str | None:
     if text is None:
         return None
     if column.kind == "amounts":
-        amounts(text, column.name)
+        check(text, column)
     if column.name == "amount":
         parse_amount(text)
     if column.name == "off_notes":

@@ -79,6 +79,7 @@ def test_unknown_table():
         ({"ended": "finished"}, "ended", "is not known"),
         ({"tasted_at": "03/04/2026"}, "tasted_at", "two dates"),
         ({"attributes": "overall:x"}, "attributes", "is not a number"),
+        ({"attributes": "overall:4;sweetness:6"}, "attributes", "sweetness is 6, allowed is 0 to 5"),
         ({"off_notes": "bitter:7"}, "off_notes", "is not understood"),
         ({"flavouring_id": None}, "dose_g_per_kg", "a dose without a flavouring_id"),
         ({"base_g": "400 kcal"}, "base_g", "does not fit"),
