@@ -248,10 +248,9 @@ def from_collections(sets: Iterable[Iterable[str]]) -> CoUse:
     >>> familiar.affinity("cherry", "vanilla") > 0 > familiar.affinity("cherry", "mint")
     True
     """
-    if isinstance(sets, str):
-        raise TableError(
-            f"the collection is one text: {sets[:40]!r}", "hand over a list with one set of names per recipe"
-        )
+    if isinstance(sets, str) or not isinstance(sets, Iterable):
+        what = f"one text: {sets[:40]!r}" if isinstance(sets, str) else repr(sets)
+        raise TableError(f"the collection is {what}", "hand over a list with one set of names per recipe")
     recipes = [sorted(_names(recipe, f"recipe {row}")) for row, recipe in enumerate(sets, start=1)]
     recipes = [recipe for recipe in recipes if recipe]
     if not recipes:

@@ -110,3 +110,9 @@ def test_a_cookbook_is_learned_within_a_second():
     start = time.perf_counter()
     from_collections(sets).rank_partners(["n10"])
     assert time.perf_counter() - start < 1
+
+
+@pytest.mark.parametrize("nothing", [None, 3])
+def test_what_is_no_collection_is_refused(nothing):
+    with pytest.raises(TableError, match=f"the collection is {nothing}"):
+        from_collections(nothing)
