@@ -141,7 +141,7 @@ class DirectionReader:
         plain = re.sub(rf"({NUMBER}) ?({UNIT}|%) ?(-|to|or|and) ?({NUMBER}) ?\2", r"\1 \3 \4 \2", plain)
         plain, n = _FINISHED.subn("", plain)
         self.finished = n > 0
-        return _BEFORE.sub("", plain).strip(" .;")
+        return re.sub(rf"^an? (?={UNIT})", "1 ", _BEFORE.sub("", plain)).strip(" .;")
 
     def _share(self, plain: str) -> tuple[float, float, str] | None:
         found = _SHARE.match(plain)

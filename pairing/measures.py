@@ -41,6 +41,7 @@ _WORDS = {
     "g": "g gr gms? grams? grammes?",
     "kg": "kg kgs kilos? kilograms? kilogrammes?",
     "mg": "mg milligrams? milligrammes?",
+    "ug": "ug mcg micrograms? microgrammes?",
     "ml": "ml mls cc millilit(?:er|re)s?",
     "cl": "cl centilit(?:er|re)s?",
     "dl": "dl decilit(?:er|re)s?",
@@ -65,8 +66,8 @@ NUMBER = r"\d+(?:\.\d+)?"
 UNIT = "(?:" + "|".join(p for p, _ in sorted(_SPELLINGS, key=lambda x: -len(x[0]))) + r")(?![a-z])"
 """Regular expression of every unit word."""
 
-_METRIC = {"g": ("g", 1.0), "kg": ("g", 1000.0), "mg": ("g", 0.001), "ml": ("ml", 1.0), "cl": ("ml", 10.0)}
-_METRIC |= {"dl": ("ml", 100.0), "l": ("ml", 1000.0), "drop": ("drop", 1.0), "oz": ("oz", 1.0)}
+_METRIC = {"g": ("g", 1.0), "kg": ("g", 1000.0), "mg": ("g", 0.001), "ug": ("g", 1e-6), "ml": ("ml", 1.0)}
+_METRIC |= {"cl": ("ml", 10.0), "dl": ("ml", 100.0), "l": ("ml", 1000.0), "drop": ("drop", 1.0), "oz": ("oz", 1.0)}
 _METRIC_SPOONS = {"tsp": 5.0, "tbsp": 15.0, "cup": 250.0}
 _US = {
     "fl oz": "fluid_ounce",
@@ -192,7 +193,7 @@ def plain_numbers(text: str) -> str:
     """
     out = re.sub(r"(?<=\d)(?=[¼½¾⅓⅔⅛⅕⅙])", " ", text)
     out = unicodedata.normalize("NFKC", out).casefold()
-    out = re.sub(r"[\u2010-\u2015\u2212]", "-", out).replace("\u2044", "/").replace("µ", "u")
+    out = re.sub(r"[\u2010-\u2015\u2212]", "-", out).replace("\u2044", "/").replace("\u03bc", "u")
     out = re.sub(r"\s+", " ", out).strip()
     for word, number in sorted(_HALVES.items(), key=lambda x: -len(x[0])):
         out = re.sub(rf"\bone and (?:a )?{word}\b", f"{1 + float(number):g}", out)
@@ -211,6 +212,8 @@ def _fraction(top: str, bottom: str, whole: int = 0) -> str:
 
 
 def _commas(text: str) -> str:
+    blanks = r"(?<![\d.,] )(?<![\d.,/-])[1-9]\d{0,2}(?: \d{3})+(?![\d.,/]| ?/)"
+    text = re.sub(blanks, lambda m: m[0].replace(" ", ""), text)
     text = re.sub(r"\b\d{1,3}(?:,\d{3}){2,}\b", lambda m: m[0].replace(",", ""), text)
     text = re.sub(r"(?<=per )([1-9]\d?),(\d{3})(?= ?m?[gl])|(?<=[:/])([1-9]\d?),(\d{3})\b", _joined, text)
     if odd := re.search(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d,])", text):
