@@ -60,7 +60,9 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
         and ``trials``. Edges between flavourings carry ``kind`` (pair), ``synergy`` and its ``sd`` in liking points,
         ``p_positive`` (the probability that the synergy is above zero), ``trials``, ``tested`` and ``bases`` (ids in
         which the pair was tried); where the log cannot tell a pair from its parts also ``inseparable`` (true) and
-        ``note``. Edges of a base carry ``kind`` (affinity), ``affinity, sd, p_positive, trials, tested``.
+        ``note``. Edges of a base carry ``kind`` (affinity), ``affinity, sd, p_positive, trials, tested``. On a shelf of
+        more than a thousand flavourings, pairs of those that were hardly ever logged are left out: the graph's
+        ``pairs_left_out`` says how many.
 
     Raises
     ------
@@ -93,6 +95,8 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
         )
         for a, b, synergy, sd, p, n, together, tested, where in zip(*columns, strict=True)
     )
+    if left_out := len(liked) * (len(liked) - 1) // 2 - len(table):
+        made.graph["pairs_left_out"] = left_out
     if bases:
         _add_bases(made, model, base_id)
     return made

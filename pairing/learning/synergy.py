@@ -23,6 +23,8 @@ __all__ = ["Worths"]
 
 PAIR_PARTS = ("flavourings", "pair", "pair*base", "family*family")
 SINGLE_PARTS = ("flavouring", "family")
+MOST_IN_FULL = 1000
+"""With more flavourings than this on the shelf, pairs are asked of those that were logged most, and of tried ones."""
 AFFINITY_PARTS = ("affinity", "base*family", "trait*flavouring")
 
 
@@ -38,11 +40,11 @@ class Worths:
         """Liking of every pair beyond its flavourings and the base, in one base or in the mean of all.
 
         With ``beside``, another base, it is the synergy in the one minus that in the other: what holds in both cancels.
+        On a very large shelf pairs of flavourings that were hardly ever logged are left out: see ``MOST_IN_FULL``.
         """
         import pandas as pd
 
-        n_f = len(self.shelf.flavourings)
-        one, two = np.triu_indices(n_f, 1)
+        one, two = self._asked()
         slots = np.column_stack([one, two]).astype(np.int64)
         names = np.array(list(self.shelf.flavourings), object)
         if base_id is None or beside is None:
@@ -107,6 +109,18 @@ class Worths:
             }
         )
 
+    def _asked(self) -> tuple[Any, Any]:
+        """Pairs to tell of, by place on the shelf: all of them, as far as that is not millions."""
+        n_f = len(self.shelf.flavourings)
+        if n_f <= MOST_IN_FULL:
+            return np.triu_indices(n_f, 1)
+        used = np.bincount(additions_of(self.log.recipes).flavouring, minlength=n_f)
+        most = np.sort(np.argsort(-used, kind="stable")[:MOST_IN_FULL])
+        one, two = (most[i] for i in np.triu_indices(len(most), 1))
+        _, a, b = pairs_of(self.log.recipes)
+        pair = np.unique(np.concatenate([one * n_f + two, a * n_f + b]))
+        return pair // n_f, pair % n_f
+
     def _base(self, base_id: str) -> int:
         self.shelf.base(base_id)
         return list(self.shelf.bases).index(base_id)
@@ -164,8 +178,8 @@ class Worths:
         pair = a * n_f + b
         told = ~np.isnan(self.log.liking[row])
         asked = one * n_f + two
-        trials = _cups(self.log.cup[row], pair, n_f * n_f)[asked]
-        liked = _cups(self.log.cup[row[told]], pair[told], n_f * n_f)[asked]
+        trials = _cups_of(asked, self.log.cup[row], pair, n_f * n_f)
+        liked = _cups_of(asked, self.log.cup[row[told]], pair[told], n_f * n_f)
         names = list(self.shelf.bases)
         where: dict[int, tuple[str, ...]] = {}
         for key in np.unique(pair * n_b + base):
@@ -180,3 +194,12 @@ def _cups(cup: Any, key: Any, n_keys: int) -> Any:
     """Count the cups in which each key occurs."""
     found = np.unique(cup * max(n_keys, 1) + key)
     return np.bincount(found % max(n_keys, 1), minlength=n_keys)
+
+
+def _cups_of(asked: Any, cup: Any, key: Any, n_keys: int) -> Any:
+    """Count the cups in which each of the keys asked for occurs, however many there could be."""
+    keys, counts = np.unique(np.unique(cup * n_keys + key) % max(n_keys, 1), return_counts=True)
+    if not len(keys):
+        return np.zeros(len(asked), np.int64)
+    place = np.minimum(np.searchsorted(keys, asked), len(keys) - 1)
+    return np.where(keys[place] == asked, counts[place], 0)

@@ -157,3 +157,26 @@ def test_ten_thousand_flavourings():
     assert np.isfinite(found.to_numpy()).all()
     assert np.isfinite(model.needed_dose(["oat"])["dose_g_per_kg"]).all()
     assert found["liking_sd"][1] > found["liking_sd"][0]
+
+
+def test_pairs_of_ten_thousand_flavourings_are_those_that_were_logged_most():
+    n = 10_000
+    many = pd.DataFrame({"flavouring_id": [f"f{i}" for i in range(n)], "name": "x", "label_dose_g_per_kg": 1.0})
+    cups = [cup("oat", {f"f{(i * 7) % n}": 1.0, f"f{n - 1 - i}": 1.0}, 3, liking=4 + i % 5) for i in range(30)]
+    model = learn(*cups, flavourings=many)
+    pairs = model.synergy()
+    assert len(pairs) == 1000 * 999 // 2
+    assert pairs["trials"].sum() == pairs["tested"].sum() == 30
+    assert not pairs.duplicated(["flavouring_a", "flavouring_b"]).any()
+    assert np.isfinite(pairs[["synergy", "sd", "p_positive"]].to_numpy()).all()
+
+
+def test_pairs_left_out_are_counted(monkeypatch):
+    cups = [cup("oat", {"rose": 1.0, "smoke": 1.0}, 3, liking=8), cup("oat", {"clove": 1.0}, 3, liking=5)]
+    whole = learn(*cups)
+    assert "pairs_left_out" not in whole.graph().graph
+    monkeypatch.setattr("pairing.learning.synergy.MOST_IN_FULL", 2)
+    graph = learn(*cups).graph()
+    assert graph.number_of_nodes() == 4
+    assert graph.graph["pairs_left_out"] == 6 - graph.number_of_edges() > 0
+    assert graph.edges["rose", "smoke"]["synergy"] == pytest.approx(whole.graph().edges["rose", "smoke"]["synergy"])
