@@ -8,6 +8,7 @@ import json as json_module
 import math
 import os
 import sys
+import textwrap
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
@@ -17,9 +18,13 @@ from pairing.errors import PairingError
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["Output", "plain"]
+__all__ = ["Output", "column_widths", "plain"]
 
 WIDTH_WITHOUT_TERMINAL = 120
+GAP = 3
+"""Characters between the columns of a table."""
+WHOLE = 32
+"""Words up to this long are never broken in a table."""
 SECONDS_BEFORE_PROGRESS = 1.0
 
 
@@ -73,21 +78,57 @@ class Output:
         if not rows:
             self.say(f"{title}: {empty}" if title else empty)
             return
+        if title:
+            self._print(title, markup=False, style="italic")
+        texts = [[_text(row.get(field, ""), *form) for field, _, *form in columns] for row in rows]
+        widths = column_widths([[header for _, header, *_ in columns], *texts], self._screen().width)
+        if widths is None:
+            self._fields(texts, columns)
+            return
+        numeric = [all(isinstance(row.get(field), int | float | None) for row in rows) for field, *_ in columns]
+        self._grid(texts, columns, widths, numeric)
+
+    def _grid(
+        self,
+        texts: Sequence[Sequence[str]],
+        columns: Sequence[tuple[Any, ...]],
+        widths: Sequence[int],
+        numeric: Sequence[bool],
+    ) -> None:
         from rich import box
+        from rich.markup import escape
         from rich.table import Table
 
-        table = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
-        for field, header, *_ in columns:
-            numeric = all(isinstance(row.get(field), int | float | None) for row in rows)
-            table.add_column(header, justify="right" if numeric else "left", overflow="fold")
-        for row in rows:
-            table.add_row(*(_cell(row.get(field, ""), *form) for field, _, *form in columns))
+        table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+        for (_, header, *_), width, right in zip(columns, widths, numeric, strict=True):
+            table.add_column(header, justify="right" if right else "left", overflow="fold", width=width)
+        for row in texts:
+            table.add_row(*map(escape, row))
         self._print(table)
 
+    def _fields(self, texts: Sequence[Sequence[str]], columns: Sequence[tuple[Any, ...]]) -> None:
+        """Write rows one below the other; a row without its first field belongs to the one before."""
+        for number, row in enumerate(texts):
+            if number and row[0]:
+                self.say()
+            for (_, header, *_), text in zip(columns, row, strict=True):
+                if text:
+                    self.say(f"  {header}: {text}")
+        self.say()
+
     def say(self, text: str = "") -> None:
-        """Print a line for people."""
-        if not self.json:
-            self._print(text, markup=False)
+        """Print a line for people; one that is set in and too long goes on further in."""
+        if self.json:
+            return
+        width = self._screen().width
+        for line in text.split("\n"):
+            before = line[: len(line) - len(line.lstrip(" "))]
+            long = before and len(line) > width
+            parts = (
+                textwrap.wrap(line, width, subsequent_indent=before + "  ", break_on_hyphens=False) if long else [line]
+            )
+            for part in parts:
+                self._print(part, markup=False)
 
     def value(self, name: str, value: Any) -> None:
         """Keep a value for the JSON document; people do not see it."""
@@ -139,13 +180,53 @@ class Output:
             self.json = False
         sys.stdout.flush()
 
-    def _print(self, what: Any, **options: Any) -> None:
+    def _screen(self) -> Console:
         if self._console is None:
             from rich.console import Console
 
+            class Screen(Console):
+                def on_broken_pipe(self) -> None:
+                    """Let the command end quietly; a reader that has gone is no refusal."""
+                    raise BrokenPipeError
+
             width = None if sys.stdout.isatty() or "COLUMNS" in os.environ else WIDTH_WITHOUT_TERMINAL
-            self._console = Console(width=width, highlight=False)
-        self._console.print(what, **options)
+            self._console = Screen(width=width, highlight=False)
+        return self._console
+
+    def _print(self, what: Any, **options: Any) -> None:
+        self._screen().print(what, **options)
+
+
+def column_widths(texts: Sequence[Sequence[str]], width: int) -> list[int] | None:
+    """Share the width of a screen among columns such that no word is broken; None when they do not fit.
+
+    Parameters
+    ----------
+    texts : sequence of rows
+        All cells, the headers first.
+    width : int
+        Characters of a line.
+
+    Examples
+    --------
+    >>> column_widths([["#", "what"], ["1", "ginger and cocoa"]], 80)
+    [1, 16]
+    >>> column_widths([["#", "what"], ["1", "ginger and cocoa"]], 15), column_widths([["ginger", "cocoa"]], 12)
+    ([1, 9], None)
+    """
+    from rich.cells import cell_len
+
+    columns = list(zip(*texts, strict=True))
+    given = [max(min(cell_len(word), WHOLE) for text in column for word in text.split() or [""]) for column in columns]
+    left = width - sum(given) - GAP * (len(columns) - 1) - 2
+    if left < 0:
+        return None
+    for first in (1, 0):  # headers are the first to be wrapped
+        wanted = [max((cell_len(line) for text in c[first:] for line in text.split("\n")), default=0) for c in columns]
+        while left and (short := [i for i, n in enumerate(given) if n < wanted[i]]):
+            given[max(short, key=lambda i: wanted[i] / given[i])] += 1
+            left -= 1
+    return given
 
 
 def plain(value: Any) -> Any:
@@ -181,17 +262,15 @@ def _plain_parts(value: Any) -> Any:
     return [plain(item) for item in value] if isinstance(value, Iterable) else str(value)
 
 
-def _cell(value: Any, form: Callable[[Any], str] | None = None) -> str:
-    from rich.markup import escape
-
+def _text(value: Any, form: Callable[[Any], str] | None = None) -> str:
     if value is None or value == "":
         return "–" if value is None else ""
     if form is not None:
-        return escape(form(value))
+        return form(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:.3g}" if abs(value) < 1000 else f"{value:,.0f}"
     if isinstance(value, list):
-        return escape(", ".join(map(str, value)))
-    return escape(str(value))
+        return ", ".join(map(str, value))
+    return str(value)

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.cli.output import Output, plain
+from pairing.cli.output import Output, column_widths, plain
 
 
 @dataclasses.dataclass
@@ -88,3 +88,39 @@ def test_progress_keeps_quiet_without_a_terminal(capsys):
         done(0.5)
     printed = capsys.readouterr()
     assert printed.out == printed.err == ""
+
+
+WORDS = st.text("abcdefgh", min_size=1, max_size=12)
+
+
+@given(st.lists(st.lists(WORDS, max_size=4).map(" ".join), min_size=6, max_size=6), st.integers(5, 90))
+def test_no_word_of_a_table_is_broken_and_no_line_is_too_long(cells, width):
+    texts = [cells[:3], cells[3:]]
+    widths = column_widths(texts, width)
+    longest = [max((len(word) for row in texts for word in row[i].split()), default=0) for i in range(3)]
+    if widths is None:
+        assert sum(longest) + 3 * 2 + 2 > width
+    else:
+        assert sum(widths) + 3 * 2 + 2 <= width
+        assert all(given >= word for given, word in zip(widths, longest, strict=True))
+
+
+@pytest.mark.parametrize("width", [30, 60, 120])
+def test_a_narrow_screen_gets_whole_words(width, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", str(width))
+    rows = [{"number": 1, "add": "Elderflower syrup", "dose": "75.7 (65.4–87.6)"}, {"add": "Vanilla extract"}]
+    columns = [("number", "#"), ("add", "add"), ("dose", "dose, g/kg (80 %)")]
+    Output().table("suggestions", rows, columns, title="What to try next")
+    text = capsys.readouterr().out
+    assert all(len(line) <= width for line in text.splitlines())
+    assert all(word in text for word in ("Elderflower", "(65.4–87.6)", "Vanilla"))
+    assert ("  add: Elderflower syrup" in text) == (width == 30)
+
+
+def test_a_long_line_that_is_set_in_goes_on_further_in(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "40")
+    Output().say("  1: " + "word " * 20)
+    first, *others = capsys.readouterr().out.splitlines()
+    assert first.startswith("  1: word")
+    assert others
+    assert all(line.startswith("    word") and len(line) <= 40 for line in others)
