@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain, zip_longest
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
@@ -23,8 +26,8 @@ _GENERAL = ("undiluted ", "out of the fridge ", "pour separate portions")
 """How cautions begin that hold for nearly every cup of their kind; they come after those of single cups."""
 _EVIDENCE = re.compile(r"(?P<about>.+): (?:gained|lost|is expected to (?:gain|lose)) ", re.DOTALL)
 _RULE_ID = re.compile(r"\S:\S")
-_ITEMS = "\0"
-_NAMED = re.compile(r"(?P<before>undiluted )(?P<items>[^:]+)(?P<after>: .+)", re.DOTALL)
+_MEASURE = r"\d+(?:\.\d+)?(?= (?:g|mg|kcal|%)(?:\W|$))"
+"""A number with a unit, as it stands in a caution."""
 
 
 def show_suggestions(
@@ -59,36 +62,51 @@ def show_suggestions(
     ):
         columns.pop(1)
     out.table(name, suggestions, columns, shown=rows, title=title, empty="nothing to suggest")
+    common = Counter(reason for one in suggestions for reason in one.reasons)
     for number, one in enumerate(suggestions, start=first):
-        out.say(f"  {number}: {_why(one, reasons)}")
+        out.say(f"  {number}: {_why(one, reasons, common)}")
 
 
 def show_cautions(out: Output, suggestions: Iterable[Suggestion]) -> None:
     """Print each caution once, with the numbers of the suggestions that it applies to.
 
-    General cautions come last, and those that differ only in the flavourings that they name are one.
+    General cautions come last. Those that differ only in the ids that they name, or in how many g, mg or % it is, are
+    one: with all the ids, and from the least to the most.
     """
-    found: dict[str, list[int]] = {}
-    named: dict[str, dict[str, None]] = {}
+    found: dict[tuple[str, ...], list[int]] = {}
+    said: dict[tuple[str, ...], list[list[str]]] = {}
     for number, suggestion in enumerate(suggestions, start=1):
         for text in suggestion.cautions:
-            key, items = _split(text)
-            named.setdefault(key, {}).update(dict.fromkeys(items))
-            numbers = found.setdefault(key, [])
+            words, parts = _split(text, (suggestion.recipe.base_id, *suggestion.recipe.doses))
+            said.setdefault(words, []).append(parts)
+            numbers = found.setdefault(words, [])
             if number not in numbers:
                 numbers.append(number)
     if found:
         out.say("Care:")
-    for key, numbers in sorted(found.items(), key=lambda item: (item[0].startswith(_GENERAL), -len(item[1]), item[1])):
-        text = key.replace(_ITEMS, ", ".join(named[key])) if named[key] else key
+    for words, numbers in sorted(
+        found.items(), key=lambda item: (item[0][0].startswith(_GENERAL), -len(item[1]), item[1])
+    ):
+        parts = [_together(part) for part in zip(*said[words], strict=True)]
+        text = "".join(chain.from_iterable(zip_longest(words, parts, fillvalue="")))
         out.say(f"  {ranges(numbers)}: {text}")
 
 
-def _split(text: str) -> tuple[str, list[str]]:
-    """Part a caution that lists flavourings into what it says and which they are; any other has none."""
-    if match := _NAMED.fullmatch(text):
-        return f"{match['before']}{_ITEMS}{match['after']}", match["items"].split(", ")
-    return text, []
+def _split(text: str, ids: Iterable[str]) -> tuple[tuple[str, ...], list[str]]:
+    """Part a caution into the words that it has in common with others, and its lists of ids and its measures."""
+    one = "|".join(map(re.escape, sorted(ids, key=len, reverse=True)))
+    listed = rf"(?<=\()(?:{one})(?:, (?:{one}))*(?=\))|(?<=: )(?:{one})(?:, (?:{one}))*$"
+    listed += rf"|(?<=undiluted )(?:{one})(?:, (?:{one}))*(?=:)"
+    words = re.split(f"({listed}|{_MEASURE})", text)
+    return tuple(words[::2]), words[1::2]
+
+
+def _together(parts: Sequence[str]) -> str:
+    """Write what stands at one place of several cautions: the measures as a range, the ids as one list."""
+    if all(re.fullmatch(r"\d+(?:\.\d+)?", part) for part in parts):
+        least, most = min(parts, key=float), max(parts, key=float)
+        return least if least == most else f"{least}–{most}"
+    return ", ".join(dict.fromkeys(one for part in parts for one in part.split(", ")))
 
 
 def show_rules(out: Output, model: Learned) -> None:
@@ -183,10 +201,19 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, A
     return rows
 
 
-def _why(suggestion: Suggestion, most: int) -> str:
-    """Say what it is for, and the reasons that say more than that, what speaks for this very cup first."""
-    telling = [reason for reason in suggestion.reasons if not reason.startswith(suggestion.purpose)]
-    telling.sort(key=lambda reason: (": lost " in reason, _generality(reason, suggestion.recipe.base_id)))
+def _why(suggestion: Suggestion, most: int, common: Mapping[str, int] = MappingProxyType({})) -> str:
+    """Say what it is for, and the reasons that say more than that.
+
+    What speaks for this very cup comes first, and of that what the fewest suggestions beside it share, as ``common``
+    counts them.
+    """
+    base_id = suggestion.recipe.base_id
+
+    def rank(reason: str) -> tuple[bool, bool, int, int]:
+        generality = _generality(reason, base_id)
+        return ": lost " in reason, generality > 1, common.get(reason, 1) if generality < 2 else 0, generality
+
+    telling = sorted((one for one in suggestion.reasons if not one.startswith(suggestion.purpose)), key=rank)
     return f"{suggestion.purpose} – {'; '.join(telling[:most])}" if telling else suggestion.purpose
 
 
