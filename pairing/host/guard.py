@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+import re
 import time
 import traceback
 from collections.abc import Callable, Iterable, Sequence
@@ -23,9 +24,13 @@ __all__ = ["Clock", "Fault", "attempt", "because", "features", "told"]
 SLOW_S = 0.25
 """A rule that takes longer than this over one table is named in the answer (our choice)."""
 TOLERANCE = 1e-9
+MOST_IDS = 5
+"""Ids that a note names before it only counts."""
 
 T = TypeVar("T")
 _NOT_PLUGINS = ("<", f"{Path(__file__).parents[1]}{os.sep}", f"{Path(importlib.__file__).parent}{os.sep}")
+
+_LACKING = re.compile(r"(?P<fact>says nothing where \w+ is (?:unknown|open): )(?P<ids>.+?)(?: and (?P<more>\d+) more)?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,12 +226,14 @@ def _shaped(result: Any, n: int) -> NDArray[np.float64]:
 
 def _unknown(column: str, table: RecipeTable | AdditionTable) -> str:
     ids = table.unknown_ids(column)
-    named = ", ".join(ids[:5]) + (f" and {len(ids) - 5} more" if len(ids) > 5 else "")
-    return f"says nothing where {column} is {'open' if column == 'dose_g_per_kg' else 'unknown'}: {named}"
+    state = "open" if column == "dose_g_per_kg" else "unknown"
+    return f"says nothing where {column} is {state}: {_listed(list(ids), len(ids))}"
 
 
 def told(faults: Iterable[Fault]) -> list[str]:
-    """Return notes for people, each said once for all the rules that it is about; faults are left out.
+    """Return notes for people, one for each fact that is lacking, with all the rules and ids that it is about.
+
+    Faults are left out.
 
     Examples
     --------
@@ -234,11 +241,33 @@ def told(faults: Iterable[Fault]) -> list[str]:
     >>> told(notes)
     ['p:a, p:b: says nothing']
     """
-    about: dict[str, dict[str, None]] = {}
+    subjects: dict[str, dict[str, None]] = {}
+    lacking: dict[str, dict[str, None]] = {}
+    most: dict[str, int] = {}
     for fault in faults:
         if fault.note:
-            about.setdefault(fault.error, {})[fault.subject or fault.plugin] = None
-    return [f"{', '.join(subjects)}: {error}" for error, subjects in about.items()]
+            fact, ids, n = _parted(fault.error)
+            subjects.setdefault(fact, {})[fault.subject or fault.plugin] = None
+            lacking.setdefault(fact, {}).update(dict.fromkeys(ids))
+            most[fact] = max(most.get(fact, 0), n)
+    return [
+        f"{', '.join(named)}: {fact}{_listed(list(lacking[fact]), max(most[fact], len(lacking[fact])))}"
+        for fact, named in subjects.items()
+    ]
+
+
+def _parted(note: str) -> tuple[str, list[str], int]:
+    """Part a note into the fact that is lacking, whose it is as far as they are named, and how many they are."""
+    found = _LACKING.fullmatch(note)
+    if found is None:
+        return note, [], 0
+    ids = found["ids"].split(", ")
+    return found["fact"], ids, len(ids) + int(found["more"] or 0)
+
+
+def _listed(ids: list[str], n: int) -> str:
+    shown = ids[:MOST_IDS]
+    return ", ".join(shown) + (f" and {n - len(shown)} more" if n > len(shown) else "")
 
 
 def because(rule: RuleLike, recipe: Recipe, *, strict: bool = False) -> tuple[str, Fault | None]:

@@ -68,6 +68,27 @@ def test_rows_with_an_unknown_need_are_zero_and_said_so():
     ]
 
 
+def test_notes_about_one_fact_are_one():
+    def note(rule_id, error, note=True):
+        return guard.Fault(plugin="k", stage="scoring", subject=rule_id, error=error, note=note)
+
+    lacks = "says nothing where base_ph is unknown: {}"
+    assert guard.told(
+        [
+            note("k:a", lacks.format("nut, oat")),
+            note("k:b", lacks.format("oat, soy")),
+            note("k:a", "says nothing where base_fat_g_per_100g is unknown: a, b, c, d, e and 4 more"),
+            note("k:a", "says nothing where base_fat_g_per_100g is unknown: a, f"),
+            note("k:c", "is slow"),
+            note("k:d", "it fell over", note=False),
+        ]
+    ) == [
+        "k:a, k:b: says nothing where base_ph is unknown: nut, oat, soy",
+        "k:a: says nothing where base_fat_g_per_100g is unknown: a, b, c, d, e and 4 more",
+        "k:c: is slow",
+    ]
+
+
 def test_nan_is_allowed_exactly_where_a_need_is_unknown():
     matrix, notes = guard.features([rule(lambda t: t.base_ph / 14, needs=("base_ph",))], TABLE)
     np.testing.assert_allclose(matrix[:, 0], [6.5 / 14, 0, 6.5 / 14])
