@@ -21,5 +21,5 @@ def run(args: argparse.Namespace, out: Output) -> int:
     with out.progress("Exporting"):
         bench.export(args.to)
     out.value("exported_to", args.to)
-    out.say(f"All tables are in {args.to}.")
+    out.say(f"All tables are written to {args.to}")
     return 0

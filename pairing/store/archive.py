@@ -75,7 +75,13 @@ def rows_as_text(tx: Transaction, table: str, *, before: bool = False) -> list[l
 
 
 def export(tx: Transaction, target: Path, tables: Sequence[str]) -> Path:
-    """Write tables to a folder of CSV files, or to a workbook; all of them with their past."""
+    """Write tables to a folder of CSV files, or to a workbook; all of them with their past.
+
+    Raises
+    ------
+    StoreError
+        When a file is in the way that is no earlier export: it stays as it is.
+    """
     parts: dict[str, list[list[str]]] = {name: rows_as_text(tx, name) for name in tables}
     if set(tables) == set(TABLES):
         parts[PAST] = [_REVISION, *([as_text(getattr(r, n)) for n in _REVISION] for r in ledger.revisions(tx))]
@@ -86,10 +92,13 @@ def export(tx: Transaction, target: Path, tables: Sequence[str]) -> Path:
     if target.suffix.casefold() == ".xlsx":
         from pairing.store.sheets import write_workbook
 
+        _leave_others(target)
         _replace(target, write_workbook(parts))
         return target
     if target.suffix and not target.is_dir():
         raise StoreError(f"{target.name} is no kind of export", "name a folder, or a file that ends in .xlsx")
+    for name in parts:
+        _leave_others(target / f"{name}.csv")
     for name, rows in parts.items():
         buffer = io.StringIO(newline="")
         csv.writer(buffer, lineterminator="\n").writerows(rows)
@@ -97,6 +106,18 @@ def export(tx: Transaction, target: Path, tables: Sequence[str]) -> Path:
     for name in {_BEFORE.format(t) for t in tables} - set(parts):
         (target / f"{name}.csv").unlink(missing_ok=True)
     return target
+
+
+def _leave_others(path: Path) -> None:
+    """Refuse to write over a file that no export has made: the tables of one have the column ``revision``."""
+    if not path.exists() or not path.stat().st_size:
+        return
+    try:
+        mine = STAMPS[0] in read(path).columns
+    except TableError:
+        mine = False
+    if not mine:
+        raise StoreError(f"{path} is no earlier export: it stays as it is", "choose another folder or file name")
 
 
 def _replace(path: Path, content: bytes) -> None:

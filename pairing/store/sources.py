@@ -56,7 +56,7 @@ def read(source: Any, table: str | None = None) -> pd.DataFrame:
         raise TableError(f"a {type(source).__name__} is no table", "give a path or a DataFrame")
     path = Path(source)
     if not path.exists():
-        siblings = [p.name for p in path.parent.glob("*")] if path.parent.is_dir() else []
+        siblings = [p.name for p in path.parent.glob("*") if p.suffix.casefold() in _READERS]
         raise TableError(f"there is no file {path}", nearest(path.name, siblings))
     if path.is_dir():
         raise TableError(f"{path} is a folder, not a table", "name the file")

@@ -81,6 +81,22 @@ def test_loading_ones_own_export_adds_nothing(bench, tmp_path):
     assert bench.revision == before
 
 
+@pytest.mark.parametrize("target", ["out", "out.xlsx"])
+def test_an_export_replaces_an_earlier_one_and_nothing_else(bench, tmp_path, target):
+    assert bench.export(bench.export(tmp_path / target)) == tmp_path / target
+    mine = tmp_path / "mine" / ("bases.csv" if target == "out" else "out.xlsx")
+    mine.parent.mkdir()
+    if target == "out":
+        mine.write_text("base_id;name\noat;Oat drink\n", "utf-8")
+    else:
+        mine.write_bytes(write_workbook({"bases": [["base_id", "name"], ["oat", "Oat drink"]]}))
+    before = mine.read_bytes()
+    with pytest.raises(StoreError, match="is no earlier export: it stays as it is"):
+        bench.export(mine.parent if target == "out" else mine)
+    assert mine.read_bytes() == before
+    assert [p.name for p in mine.parent.iterdir()] == [mine.name]
+
+
 def test_an_export_into_a_bench_with_its_own_past_is_a_new_revision(bench, tmp_path):
     other = store_tables.stocked(tmp_path / "other")
     other.correct("bases", "soy", {"tags": "plain"})

@@ -109,6 +109,9 @@ def test_a_missing_file_names_the_nearest(tmp_path):
     write(tmp_path / "readings.csv", HEAD)
     with pytest.raises(TableError, match=r"did you mean readings\.csv"):
         read(tmp_path / "reading.csv")
+    write(tmp_path / "diary.docx", HEAD)
+    with pytest.raises(TableError, match=r"there is no file .*mmm — known are: readings\.csv$"):
+        read(tmp_path / "mmm")
     with pytest.raises(TableError, match="is a folder"):
         read(tmp_path)
     with pytest.raises(TableError, match="a int is no table"):
