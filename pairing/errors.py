@@ -85,6 +85,10 @@ class UnknownIdError(PairingError):
     """An id that no table knows; the hint offers the nearest ones."""
 
 
+NEARLY = 0.25
+"""Words that are this much less alike than the nearest one are not offered (our choice)."""
+
+
 def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
     """Say which known words come closest to one that is unknown.
 
@@ -92,10 +96,14 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
     --------
     >>> nearest("ot", ["oat", "whey"])
     'did you mean oat?'
+    >>> nearest("quinz", ["quince", "mint"])
+    'did you mean quince?'
     """
     names = sorted(map(str, known))
     found = difflib.get_close_matches(word, names, n=n, cutoff=0.4)
     if found:
+        likeness = [difflib.SequenceMatcher(None, name, word).ratio() for name in found]
+        found = [name for name, like in zip(found, likeness, strict=True) if like > likeness[0] - NEARLY]
         return f"did you mean {' or '.join(found)}?"
     return f"known are: {', '.join(names[:8])}{', …' if len(names) > 8 else ''}" if names else "none are known yet"
 
