@@ -188,20 +188,19 @@ def _stand_ins(args: argparse.Namespace, model: Learned, out: Output) -> None:
 
 def _allowed(args: argparse.Namespace, model: Learned) -> tuple[list[str] | None, list[str]]:
     """Which flavourings may stand in, and which are left out because nobody knows their allergens."""
+    from pairing.nutrition.allergens import clash
+    from pairing.nutrition.avoidance import check_allergens
+
     if args.among is None and not args.avoid_allergens:
         return None, []
     shelf = model.shelf
     chosen = [shelf.flavouring(id_) for id_ in (args.among or shelf.flavourings)]
     if not args.avoid_allergens:
         return [f.flavouring_id for f in chosen], []
-    avoid = {word.casefold() for word in args.avoid_allergens}
+    check_allergens(args.avoid_allergens, shelf)
     unknown = [f.flavouring_id for f in chosen if f.allergens is None]
-    free = [f.flavouring_id for f in chosen if f.allergens is not None and not avoid & set(_folded(f.allergens))]
+    free = [f.flavouring_id for f in chosen if f.allergens is not None and not clash(f.allergens, args.avoid_allergens)]
     return free, unknown
-
-
-def _folded(words: Any) -> list[str]:
-    return [str(word).casefold() for word in words]
 
 
 def _groups(args: argparse.Namespace, model: Learned, out: Output) -> None:
