@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import learn, open_bench
+from pairing.cli.common import learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import write_page
 from pairing.errors import LogError
@@ -107,10 +107,10 @@ def _add_size(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--question", choices=_QUESTIONS, default="stronger", help="what is asked (stronger)")
     parser.add_argument("--method", choices=_METHODS, default="paired", help="how it is served (paired)")
     parser.add_argument(
-        "--d-prime", type=float, default=1.0, metavar="D", help="the difference worth having (1: clear)"
+        "--d-prime", type=number, default=1.0, metavar="D", help="the difference worth having (1: clear)"
     )
-    parser.add_argument("--risk", type=float, default=0.05, metavar="P", help="of seeing one that is not there (0.05)")
-    parser.add_argument("--power", type=float, default=0.9, metavar="P", help="chance of finding one that is (0.9)")
+    parser.add_argument("--risk", type=number, default=0.05, metavar="P", help="of seeing one that is not there (0.05)")
+    parser.add_argument("--power", type=number, default=0.9, metavar="P", help="chance of finding one that is (0.9)")
 
 
 def _plan(args: argparse.Namespace, bench: Bench, out: Output) -> int:
@@ -159,7 +159,7 @@ def _orders(args: argparse.Namespace, out: Output) -> int:
 
     sheet, code = orders_sheet(args.cups, args.rows)
     _print(sheet, "orders", out)
-    records = [{"code": number, "cup": cup} for cup, number in code.items()]
+    records = [{"code": digits, "cup": cup} for cup, digits in code.items()]
     out.table("codes", records, [("code", "code"), ("cup", "cup")], title="For whoever pours")
     return 0
 

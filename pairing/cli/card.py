@@ -12,7 +12,7 @@ import json
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.common import ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import show_page, write_page
 from pairing.errors import LogError, PairingError
@@ -33,10 +33,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--to", metavar="FILE", help="write it to FILE: .html, .md or .json")
     size = parser.add_argument_group("size")
-    size.add_argument("--servings", type=float, default=1, metavar="N", help="how many (1)")
-    size.add_argument("--litres", type=float, metavar="L", help="litres of base instead, up to 20")
-    size.add_argument("--serving-g", type=float, metavar="G", help="base in a serving, g (the base's own, else 250)")
-    size.add_argument("--scale-g", type=float, metavar="G", help="step of the scale, g (the bench's setting)")
+    size.add_argument("--servings", type=number, default=1, metavar="N", help="how many (1)")
+    size.add_argument("--litres", type=number, metavar="L", help="litres of base instead, up to 20")
+    size.add_argument("--serving-g", type=number, metavar="G", help="base in a serving, g (the base's own, else 250)")
+    size.add_argument("--scale-g", type=number, metavar="G", help="step of the scale, g (the bench's setting)")
     parser.add_argument("--tasters", type=ids, default=(), metavar="A,B", help="who drinks it: for the cautions")
     parser.add_argument("--log-batch", action="store_true", help="log the batch as a cup, with what goes in")
     report = parser.add_argument_group("trial report")

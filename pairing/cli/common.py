@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import math
 import os
+import re
 from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
@@ -13,7 +15,7 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.learned import Learned
 
-__all__ = ["bench_path", "ids", "learn", "open_bench", "open_host"]
+__all__ = ["bench_path", "ids", "learn", "number", "open_bench", "open_host"]
 
 DEFAULT_BENCH = "bench"
 
@@ -59,3 +61,23 @@ def ids(text: str) -> tuple[str, ...]:
     ('oat', 'whey')
     """
     return tuple(word for part in text.split(",") if (word := part.strip()))
+
+
+def number(text: str) -> float:
+    """Read a number of the command line, with a decimal point or a decimal comma.
+
+    Examples
+    --------
+    >>> number("20.5"), number("20,5")
+    (20.5, 20.5)
+    """
+    plain = text.strip()
+    if re.fullmatch(r"[-+]?[1-9]\d{0,2}(,\d{3})+", plain):
+        raise argparse.ArgumentTypeError(f"{text!r} may be a thousand or a fraction: write it without the comma")
+    try:
+        value = float(plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number: write digits only, such as 20.5") from None
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number to count with: leave it out for no limit")
+    return value

@@ -38,13 +38,14 @@ def run(args: argparse.Namespace, out: Output) -> int:
     model = learn(args, bench, out)
     table = model.compare(chosen, list(args.bases or shelf.bases))
     records = [_shown(row) for row in table.to_dict("records")]
+    currency = str(bench.settings.get("currency", ""))
     columns: list[Any] = [
         ("base_id", "base"),
         ("flavouring_id", "flavouring"),
         ("shown_dose", "dose, g/kg (80 %)"),
         ("drops", "drops", lambda n: f"{n:.0f}"),
         ("added_kcal", "+kcal", kcal),
-        ("cost", "cost", money),
+        ("cost", f"cost, {currency}" if currency else "cost", money),
         ("shown_liking", "liking (80 %)"),
         ("p_best", "chance best", lambda p: f"{p:.0%}"),
         ("cups", "cups", lambda n: f"{n:.0f}"),

@@ -5,16 +5,17 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import re
 import sys
 import traceback
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
-from typing import Protocol
+from typing import NoReturn, Protocol
 
 import pairing
 from pairing.cli.output import Output
-from pairing.errors import PairingError
+from pairing.errors import PairingError, nearest, or_else
 
 __all__ = ["COMMANDS", "CommandModule", "main"]
 
@@ -58,13 +59,35 @@ class CommandModule(Protocol):
         """Do it; 0 is done, 1 is refused."""
 
 
+class _WrongUsage(PairingError):
+    """Words on the command line that no command takes."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that says in two lines what is wrong and where the help is."""
+
+    def error(self, message: str) -> NoReturn:
+        where = f"see {self.prog} --help"
+        if found := re.fullmatch(r"(.*invalid choice: '?(.*?)'?) \(choose from (.*)\)", message, re.DOTALL):
+            message, word, choices = found.groups()
+            where = or_else(nearest(word, [c.strip(" '") for c in choices.split(",")]), f"or {where}")
+        raise _WrongUsage(f"{self.prog}: {message}", where)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage."""
     words = list(sys.argv[1:] if argv is None else argv)
     if argv is None and "PAIRING_TRACE" not in os.environ:
         sys.excepthook = _tell_fault
     try:
-        args = _parser(words).parse_args(words)
+        parser = _parser(words)
+        if not words:
+            parser.print_help(sys.stderr)
+            raise SystemExit(2)
+        args = parser.parse_args(words)
+    except _WrongUsage as error:
+        Output(json="--json" in words).refuse(error)
+        raise SystemExit(2) from None
     except PairingError as error:  # of a plugin, asked for a command of its own
         Output(json="--json" in words).refuse(error)
         return 1
@@ -100,7 +123,7 @@ def _tell_fault(kind: type[BaseException], fault: BaseException, trace: object) 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     """Make the parser; only the module of the command that was asked for is imported, for the help all of them."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="pairing",
         description="Flavour plain drink bases: log cups, learn doses and pairings, ask what to try next.",
         epilog="pairing COMMAND --help explains one command; pairing demo shows it all on an invented kitchen.",
@@ -120,7 +143,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     return parser
 
 
-def _add(commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, module: CommandModule) -> None:
+def _add(commands: argparse._SubParsersAction[_Parser], name: str, module: CommandModule) -> None:
     sub = commands.add_parser(name, help=module.SUMMARY, description=module.__doc__ or module.SUMMARY)
     _add_common(sub)
     module.add_arguments(sub)

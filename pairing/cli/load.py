@@ -7,13 +7,14 @@ are in all the same, and loading a corrected file again adds only what is new.
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from pairing.cli.common import open_bench
 from pairing.cli.output import Output
-from pairing.errors import TableError, nearest
+from pairing.errors import TableError
 from pairing.model.columns import TABLES
 
 SUMMARY = "load tables: bases, flavourings, readings and the others"
@@ -133,11 +134,17 @@ def table_of(file: str) -> str:
     """
     from pairing.store.exchange import read
 
-    columns = {str(c).strip().casefold().replace(" ", "_") for c in read(Path(file)).columns}
+    columns = {str(c).strip().casefold().replace(" ", "_"): None for c in read(Path(file)).columns}
     for name, marks in _MARKS:
-        if marks <= columns:
+        if marks <= columns.keys():
             return name
+    named = [c for c in columns if not re.fullmatch(r"column_\d+", c)]
+    if len(named) <= len(columns) / 2:
+        raise TableError(
+            f"the first row of {file} names {len(named)} of {len(columns)} columns: {', '.join(named) or 'none'}",
+            "delete the rows above the one with the column names, such as flavouring_id",
+        )
     raise TableError(
-        f"the columns of {file} fit no table: {', '.join(sorted(columns)[:8])}",
-        f"name the table, as in --readings {file}; {nearest(next(iter(sorted(columns)), ''), TABLES)}",
+        f"the columns of {file} fit no table: {', '.join([*columns][:8])}",
+        f"give the columns their names, such as base_id, or name the table, as in --readings {file}",
     )

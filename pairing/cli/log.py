@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import open_bench
+from pairing.cli.common import number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, make_cup
 from pairing.model.columns import LIKING_WORDS, READINGS
@@ -22,15 +22,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_step_arguments(parser)
     last = parser.add_argument_group("the last reading")
     scale = f"1 {LIKING_WORDS[0]} … 5 {LIKING_WORDS[4]} … 9 {LIKING_WORDS[8]}"
-    last.add_argument("--liking", type=float, metavar="1–9", help=scale)
+    last.add_argument("--liking", type=number, metavar="1–9", help=scale)
     last.add_argument(
-        "--likeness", type=float, metavar="0–10", help="likeness to --target: 0 none, 10 cannot be told apart"
+        "--likeness", type=number, metavar="0–10", help="likeness to --target: 0 none, 10 cannot be told apart"
     )
     last.add_argument("--target", metavar="ID", help="the target that it was compared with")
     last.add_argument("--taster", help="who tasted (me)")
     last.add_argument("--off-notes", metavar="NOTE:1–3;…", help="bitter:1@aftertaste")
     last.add_argument("--reminds-of", metavar="WORDS")
-    last.add_argument("--temperature-c", type=float, metavar="C")
+    last.add_argument("--temperature-c", type=number, metavar="C")
     last.add_argument("--session", help="which tasting session")
     last.add_argument("--blind", choices=("sighted", "coded"))
     last.add_argument("--note")

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.common import number
 from pairing.errors import CupError
 from pairing.model.columns import STRENGTH_WORDS
 
@@ -21,7 +22,7 @@ _TEXTS = ("off_notes", "reminds_of", "target_id", "session", "tasted_at")
 
 def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """Declare what can happen to a cup; each may be repeated, and their order counts."""
-    parser.add_argument("--base-g", type=float, required=required, metavar="G", help="base poured, g")
+    parser.add_argument("--base-g", type=number, required=required, metavar="G", help="base poured, g")
     order = parser.add_argument_group("steps, in order, repeatable")
     text = {
         "add": ("ID=AMOUNT", "add a flavouring: sour-plum=11drops, date=12.5g, ginger=3ml"),
@@ -47,11 +48,11 @@ def make_cup(args: argparse.Namespace, base_id: str, shelf: Shelf, **judgement: 
     cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=getattr(args, "trial_id", None))
     runs = list(_runs(args.steps))
     taster = getattr(args, "taster", None)
-    for number, (kind, values) in enumerate(runs):
+    for i, (kind, values) in enumerate(runs):
         if kind != "strength":
             cup = _take(cup, kind, values[0], taster)
             continue
-        last = number == len(runs) - 1
+        last = i == len(runs) - 1
         cup = cup.read(strength=_strengths(values), taster=taster, **(judgement if last else {}))
     judged = any(value is not None for value in judgement.values())
     if judged and (not runs or runs[-1][0] != "strength"):
@@ -97,10 +98,10 @@ def _take(cup: Cup, kind: str, text: str, taster: str | None) -> Cup:
         return cup.add(flavouring_id, drops=given.get("drop"), g=given.get("g"), ml=given.get("ml"))
     if kind == "mix":
         return cup.mix(text)
-    number = _number(text, kind)
+    value = _number(text, kind)
     if kind == "rest":
-        return cup.rest(minutes=number)
-    return cup.pour(g=number) if kind == "pour" else cup.sip(g=number, taster=taster)
+        return cup.rest(minutes=value)
+    return cup.pour(g=value) if kind == "pour" else cup.sip(g=value, taster=taster)
 
 
 def _strengths(texts: list[str]) -> Mapping[str, int]:

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.common import ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
 
@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for name, about in _LISTS.items():
         parser.add_argument(_option(name), type=ids, metavar="A,B", help=about)
     for name, about in _NUMBERS.items():
-        parser.add_argument(_option(name), type=float, metavar="X", help=about)
+        parser.add_argument(_option(name), type=number, metavar="X", help=about)
     parser.add_argument("--max-flavourings", type=int, default=2, metavar="N", help="1 to 6 (2)")
     parser.add_argument(
         "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
@@ -82,7 +82,7 @@ def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None
     """Show who comes when, and which cups are made once and split."""
     from pairing.plan.evening import serving_order, stock_cups
 
-    numbers = {id(one): number for number, one in enumerate(suggestions, start=1)}
+    numbers = {id(one): i for i, one in enumerate(suggestions, start=1)}
     order = [
         {
             "session": served.session,

@@ -91,9 +91,12 @@ def test_demo_says_each_general_caution_once_and_names_all_that_it_is_about(demo
     }
     assert len(listed) == len(set(listed))
     assert set(listed) == wanted
-    for text in kept:
-        if not text.startswith("undiluted "):
-            assert text in care
+    for allergen in ("milk", "gluten"):
+        assert care.count(f": contains {allergen} (") == 1
+        named = care.partition(f": contains {allergen} (")[2].partition(")")[0].split(", ")
+        texts = [text for text in kept if text.startswith(f"contains {allergen} (")]
+        assert set(named) == {one for t in texts for one in t.partition("(")[2].rstrip(")").split(", ")}
+    assert care.count("propylene glycol") == 1
 
 
 def test_demo_run_again_adds_nothing(bench, capsys):
@@ -137,6 +140,15 @@ def test_load_takes_good_rows_and_hands_back_the_others(tmp_path, ask):
     assert len(refused.read_text("utf-8").splitlines()) == 5
     code, again = ask("load", *MESSY, "--bench", place)
     assert [row["accepted"] for row in again["tables"]] == [0, 0, 0]
+
+
+def test_a_heading_above_the_column_names_is_named(bench, tmp_path, capsys):
+    untidy = tmp_path / "bottles.csv"
+    untidy.write_text("Our bottles;;;\nflavouring_id;name;label_dose;drop_mg\nrose;Rose drops;5 g/kg;24,5\n", "utf-8")
+    assert main(["load", str(untidy), "--bench", bench]) == 1
+    said = capsys.readouterr().err
+    assert "names 1 of 4 columns: our_bottles" in said
+    assert "delete the rows above" in said
 
 
 def test_load_tells_what_it_does_not_know(tmp_path, capsys):
@@ -325,6 +337,12 @@ def test_calibrate_keeps_good_countings_and_queries_odd_ones(bench, ask):
     assert code == 1
     assert "8–70 mg" in said["error"]
     assert len(Bench.open(bench).tables("calibrations")) == rows
+
+
+def test_the_round_up_says_which_money(demo, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    assert main(["compare", "--family", "fruit", "--bench", str(demo)]) == 0
+    assert "cost, EUR" in capsys.readouterr().out
 
 
 def test_export_comes_back_byte_for_byte(bench, tmp_path, capsys):

@@ -11,6 +11,7 @@ from types import ModuleType
 import pytest
 
 from pairing.cli import COMMANDS, entry, main
+from pairing.cli.common import number
 from pairing.errors import PairingError
 
 
@@ -55,12 +56,40 @@ def test_help_says_what_it_is_for(words, capsys):
     assert "--json" in text if len(words) == 2 else all(name in text for name in COMMANDS)
 
 
-@pytest.mark.parametrize("words", [[], ["no-such"], ["suggest", "--no-such"], ["log"]])
-def test_wrong_usage_is_two(words, capsys):
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ([], "suggest what to try next"),
+        (["sugest"], "did you mean suggest? Or see pairing --help"),
+        (["suggest", "--no-such"], "unrecognized arguments: --no-such\nWhat to do: see pairing --help"),
+        (["suggest", "--goal", "likin"], "did you mean liking? Or see pairing suggest --help"),
+        (["log"], "see pairing log --help"),
+        (["log", "oat", "--base-g", "400ml"], "'400ml' is no number: write digits only"),
+        (["suggest", "--max-added-kcal", "1,000"], "may be a thousand or a fraction"),
+        (["suggest", "--max-added-kcal", "nan"], "leave it out for no limit"),
+    ],
+)
+def test_wrong_usage_is_two_and_names_the_remedy(words, says, capsys):
     with pytest.raises(SystemExit) as stop:
         main(words)
     assert stop.value.code == 2
-    assert "usage: pairing" in capsys.readouterr().err
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert says in printed.err
+
+
+def test_wrong_usage_in_json_is_one_document(capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(["suggest", "--goal", "likin", "--json"])
+    assert stop.value.code == 2
+    said = json.loads(capsys.readouterr().out)
+    assert "'likin'" in said["error"]
+    assert "did you mean liking" in said["hint"]
+
+
+@pytest.mark.parametrize(("text", "value"), [("20,5", 20.5), ("0,125", 0.125), (" 7 ", 7.0), ("-1e-3", -0.001)])
+def test_numbers_may_have_a_decimal_comma(text, value):
+    assert number(text) == value
 
 
 def test_refusal_is_one_and_names_the_remedy(only, capsys):
@@ -117,6 +146,26 @@ def test_reader_that_goes_away_is_no_fault():
         ["bash", "-c", f"set -o pipefail; {command} | true"], capture_output=True, text=True, check=False
     )
     assert "Traceback" not in done.stderr
+
+
+def test_a_table_whose_reader_goes_away_is_no_refusal():
+    code = (
+        "from pairing.cli.output import Output; import sys\n"
+        "out = Output()\n"
+        "try:\n"
+        "    for i in range(20000): out.say(f'line {i}')\n"
+        "except BrokenPipeError:\n"
+        "    print('quietly', file=sys.stderr); sys.stderr.flush(); __import__('os')._exit(0)\n"
+    )
+    done = subprocess.run(
+        ["bash", "-c", 'set -o pipefail; "$0" -c "$1" | head -1', sys.executable, code],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "line 0\n"
+    assert "quietly" in done.stderr
+    assert done.returncode == 0
 
 
 @pytest.mark.slow
