@@ -23,6 +23,8 @@ __all__ = ["Output", "column_widths", "plain"]
 WIDTH_WITHOUT_TERMINAL = 120
 GAP = 3
 """Characters between the columns of a table."""
+SHORT = 24
+"""Columns whose cells are no longer than this get the room that they want before longer ones."""
 WHOLE = 32
 """Words up to this long are never broken in a table."""
 SECONDS_BEFORE_PROGRESS = 1.0
@@ -221,9 +223,9 @@ def column_widths(texts: Sequence[Sequence[str]], width: int) -> list[int] | Non
     left = width - sum(given) - GAP * (len(columns) - 1) - 2
     if left < 0:
         return None
-    for first in (1, 0):  # headers are the first to be wrapped
+    for first, most in ((1, SHORT), (1, None), (0, None)):  # short cells stay whole, headers are wrapped first
         wanted = [max((cell_len(line) for text in c[first:] for line in text.split("\n")), default=0) for c in columns]
-        while left and (short := [i for i, n in enumerate(given) if n < wanted[i]]):
+        while left and (short := [i for i, n in enumerate(given) if n < wanted[i] <= (most or wanted[i])]):
             given[max(short, key=lambda i: wanted[i] / given[i])] += 1
             left -= 1
     return given

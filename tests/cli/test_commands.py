@@ -142,15 +142,6 @@ def test_load_takes_good_rows_and_hands_back_the_others(tmp_path, ask):
     assert [row["accepted"] for row in again["tables"]] == [0, 0, 0]
 
 
-def test_a_heading_above_the_column_names_is_named(bench, tmp_path, capsys):
-    untidy = tmp_path / "bottles.csv"
-    untidy.write_text("Our bottles;;;\nflavouring_id;name;label_dose;drop_mg\nrose;Rose drops;5 g/kg;24,5\n", "utf-8")
-    assert main(["load", str(untidy), "--bench", bench]) == 1
-    said = capsys.readouterr().err
-    assert "names 1 of 4 columns: our_bottles" in said
-    assert "delete the rows above" in said
-
-
 def test_load_tells_what_it_does_not_know(tmp_path, capsys):
     main(["init", "--bench", str(tmp_path / "b")])
     (tmp_path / "odd.csv").write_text("colour,size\nred,3\n", encoding="utf-8")
