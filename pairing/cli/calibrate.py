@@ -43,7 +43,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         )
     for n, mass in zip(drops, grams, strict=True):
         bench.calibrate(args.flavouring, n, mass, args.lot)
-    out.say("Kept.")
+    one = len(drops) == 1
+    out.say("Kept." if one else f"{len(drops)} countings are kept; pairing undo takes back the last of them.")
     return 0
 
 
