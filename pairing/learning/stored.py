@@ -8,12 +8,14 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 from zipfile import BadZipFile
 
 import numpy as np
 
+from pairing.errors import StoreError
 from pairing.host.guard import Fault
 from pairing.learning.columns import Block, Columns
 from pairing.learning.design import Traits
@@ -53,8 +55,9 @@ def learn_bench(bench: Bench, random_state: Any = None, host: Host | None = None
         model = _learn(bench, host, random_state)
         blob = pack(model)
         if blob is not None and bench.revision == model.revision:
-            bench.store_blob(key, blob)
-            bench.store_blob("learned/last", blob)
+            with suppress(StoreError):  # a bench that cannot be written to can still be asked
+                bench.store_blob(key, blob)
+                bench.store_blob("learned/last", blob)
     return model
 
 

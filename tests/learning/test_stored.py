@@ -6,6 +6,7 @@ import pytest
 from simulated import make_palate
 
 from pairing import Bench, Recipe
+from pairing.errors import StoreError
 from pairing.host import load
 from pairing.learned import learn_shelf
 from pairing.learning.stored import pack, state_key, unpack
@@ -121,3 +122,13 @@ def test_state_of_other_settings_or_another_shelf_is_not_used(kept, tmp_path):
 def test_spoilt_state_is_left_aside(kept, spoil):
     bench, model = kept
     assert unpack(bench, load(None), spoil(pack(model))) is None
+
+
+def test_a_bench_that_cannot_be_written_to_can_be_asked(tmp_path, monkeypatch):
+    bench = stocked(tmp_path / "bench", halves()[0])
+
+    def refuse(self, key, content):
+        raise StoreError("the bench cannot be written", "make the folder writable")
+
+    monkeypatch.setattr(Bench, "store_blob", refuse)
+    assert np.isfinite(bench.learn().predict(RECIPES[:3])["liking"]).all()
