@@ -33,9 +33,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Learned", "StrengthParams", "learn", "learn_bench"]
 
-Z80 = 1.2815515655446004
-"""Half-width of an 80 % interval in standard deviations."""
-
 
 @dataclass(frozen=True)
 class StrengthParams:

@@ -10,6 +10,7 @@ import numpy as np
 from pairing.learning import columns as col
 from pairing.learning.design import additions_of
 from pairing.learning.log import Recipes
+from pairing.learning.response import Z80
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["base_factor", "needed_dose"]
 
-Z80 = 1.2815515655446004
 LABEL_MULTIPLE = 3.0
 """Without a maximum dose, this many times the label direction is as far as one goes (our choice, no source)."""
 MAX_G_PER_KG = 999.0

@@ -236,7 +236,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             params, point, self.n_iter_ = exact.maximise(
                 lambda v: exact.row_point(problem, kernels, v), prior, start, **options
             )
-            mean, whole = exact.columns_from_rows(problem, kernels, params)
+            mean, whole = exact.columns_from_rows(problem, params, point)
             cov = Inverse(whole, float("nan"))
         else:
             weighted = x.multiply(weight[:, None]).tocsr() if sparse.issparse(x) else x * weight[:, None]

@@ -93,7 +93,10 @@ class Problem:
 
 @dataclass(frozen=True)
 class Point:
-    """The restricted log-likelihood at one set of variances, with what a Newton step needs."""
+    """The restricted log-likelihood at one set of variances, with what a Newton step needs.
+
+    ``flat`` is what turns the response into the flat columns' weights, and their covariance (row space only).
+    """
 
     value: float
     gradient: Array
@@ -101,6 +104,7 @@ class Point:
     beta: Array
     cov: Array | None = None
     inverse: Inverse | None = None
+    flat: tuple[Array, Array] | None = None
 
 
 def column_point(problem: Problem, gram: Any, moment: Array, square: float, params: Array, inner: Any = None) -> Point:
@@ -178,12 +182,12 @@ def row_point(problem: Problem, kernels: tuple[list[Array], Array, Array], param
     for v, kernel in zip(var, blocks, strict=True):
         total += v * kernel
     inverse, logdet = invert(total)
+    projector, logdet_flat, kept = inverse, 0.0, None
     if flat.shape[1]:
         half = inverse @ flat
         cov, logdet_flat = invert(flat.T @ half)
-        projector = inverse - half @ cov @ half.T
-    else:
-        projector, logdet_flat = inverse, 0.0
+        kept = cov @ half.T, cov
+        projector = inverse - half @ kept[0]
     py = projector @ problem.y
     q = np.column_stack(
         [*(v * (kernel @ py) for v, kernel in zip(var, blocks, strict=True)), noise / problem.weight * py]
@@ -200,7 +204,7 @@ def row_point(problem: Problem, kernels: tuple[list[Array], Array, Array], param
         + logdet_flat
         + float(problem.y @ py)
     )
-    return Point(value, 0.5 * (q.T @ py - np.array(trace)), 0.5 * q.T @ projector @ q, py, projector)
+    return Point(value, 0.5 * (q.T @ py - np.array(trace)), 0.5 * q.T @ projector @ q, py, projector, flat=kept)
 
 
 def maximise(
@@ -263,29 +267,19 @@ def newton_step(prior: Prior, params: Array, point: Point, free: Any, least: flo
     return np.maximum(params + step, least) - params
 
 
-def columns_from_rows(
-    problem: Problem, kernels: tuple[list[Array], Array, Array], params: Array
-) -> tuple[Array, Array]:
-    """Posterior mean (less the prior mean) and covariance of the columns, from a row-space solution."""
+def columns_from_rows(problem: Problem, params: Array, point: Point) -> tuple[Array, Array]:
+    """Posterior mean (less the prior mean) and covariance of the columns, from the row-space point at ``params``."""
     prior = problem.prior
-    k = prior.n_blocks
-    point = row_point(problem, kernels, params)
     assert point.cov is not None
     flat = prior.block == -2
-    lookup = np.append(np.exp(params[:k]), [1.0, 1.0])
+    lookup = np.append(np.exp(params[: prior.n_blocks]), [1.0, 1.0])
     variance = np.where(flat, 0.0, lookup[prior.block] * prior.scale)
     dense = np.asarray(problem.x.toarray() if issparse(problem.x) else problem.x)
     scaled = dense * variance
     cov = np.diag(variance) - scaled.T @ point.cov @ scaled
     beta = scaled.T @ point.beta
-    if flat.any():
-        total = kernels[1] + np.diag(float(np.exp(params[k])) / problem.weight)
-        for v, kernel in zip(np.exp(params[:k]), kernels[0], strict=True):
-            total += v * kernel
-        inverse, _ = invert(total)
-        half = inverse @ dense[:, flat]
-        flat_cov, _ = invert(dense[:, flat].T @ half)
-        gain = flat_cov @ half.T
+    if point.flat is not None:
+        gain, flat_cov = point.flat
         beta[flat] = gain @ problem.y
         cross = -gain @ scaled
         cov[flat] = cross

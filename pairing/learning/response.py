@@ -25,10 +25,11 @@ if TYPE_CHECKING:
     from pairing.learning.strength import Strength
     from pairing.model.shelf import Shelf
 
-__all__ = ["Response", "rule_weights"]
+__all__ = ["Z80", "Response", "rule_weights"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Z80 = 1.2815515655446004
+"""Half-width of an 80 % interval in standard deviations of a normal distribution."""
 
 
 @dataclass(frozen=True, eq=False)

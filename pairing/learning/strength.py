@@ -252,7 +252,7 @@ def _fit(
         coef = None if model is None else model.coef_
         model = BlockRegression(**options, init_var=used, init_coef=coef, max_iter=0, random_state=0)
         model.fit(x, target, sample_weight=information)
-        learned = getattr(model, "next_var_", np.append(model.block_var_, 1.0))
+        learned = model.next_var_
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters
         ordinal = data.improved(ordinal, new, model.posterior_)

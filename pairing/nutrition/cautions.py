@@ -34,7 +34,7 @@ def cautions(
     shelf: Shelf,
     tasters: Sequence[str | Taster] = (),
     serving: Serving | None = None,
-    jurisdiction: str = "EU",
+    jurisdiction: str | None = None,
     servings_per_day: float = 1,
 ) -> tuple[Caution, ...]:
     """Return every caution known to this tool, gravest first.
@@ -48,7 +48,8 @@ def cautions(
         Everyone present; ids that the shelf does not know are said to be unknown.
     serving : Serving, optional
         What one serving comes to; worked out when not given.
-    jurisdiction : {"EU", "US"}
+    jurisdiction : {"EU", "US"}, optional
+        Default the shelf's.
     servings_per_day : float
         Above 0, at most 100.
 
@@ -64,7 +65,7 @@ def cautions(
     >>> cautions(Recipe("milk"), Shelf.of([milk], []))[0].text
     'contains milk (milk)'
     """
-    check_jurisdiction(jurisdiction)
+    jurisdiction = check_jurisdiction(shelf.jurisdiction if jurisdiction is None else jurisdiction)
     found = serving or make_serving(recipe, shelf, jurisdiction=jurisdiction)
     people = [t if isinstance(t, Taster) else shelf.tasters.get(t, t) for t in tasters]
     flavourings = [shelf.flavouring(i) for i in recipe.flavouring_ids]

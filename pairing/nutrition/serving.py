@@ -73,7 +73,7 @@ class Serving:
     jurisdiction: str = "EU"
 
 
-def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisdiction: str = "EU") -> Serving:
+def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisdiction: str | None = None) -> Serving:
     """Return what one serving of a recipe comes to.
 
     Parameters
@@ -83,8 +83,8 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
     shelf : Shelf
     serving_g : float, optional
         g of base poured; default the base's serving, else 250 g.
-    jurisdiction : {"EU", "US"}
-        Whose energy factors count.
+    jurisdiction : {"EU", "US"}, optional
+        Whose energy factors count; default the shelf's.
 
     Raises
     ------
@@ -102,13 +102,14 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
     >>> found.added_kcal, found.total_kcal, found.at_least["total_sugars_g"]
     (180.0, 276.0, 0.0)
     """
+    law = shelf.jurisdiction if jurisdiction is None else jurisdiction
     base = shelf.base(recipe.base_id)
     base_g = _serving_g(base, serving_g)
     doses = _numeric(recipe)
     total_g = finished_g(base_g, doses)
-    plain = facts_of(base, shelf, jurisdiction)
+    plain = facts_of(base, shelf, law)
     parts = [(name, total_g * dose / 1000, shelf.flavouring(name)) for name, dose in doses.items()]
-    facts = [facts_of(flavouring, shelf, jurisdiction) for _, _, flavouring in parts]
+    facts = [facts_of(flavouring, shelf, law) for _, _, flavouring in parts]
     added, added_least = sum_up([(f, g) for f, (_, g, _) in zip(facts, parts, strict=True)])
     total, total_least = sum_up([(plain, base_g), *((f, g) for f, (_, g, _) in zip(facts, parts, strict=True))])
     fields = _fields(added, total)
@@ -139,7 +140,7 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
         allergens=frozenset().union(*(f.allergens for _, f in everything)),
         allergens_unknown=tuple(i for _, f in everything for i in f.allergens_unknown),
         assumptions=tuple(dict.fromkeys(a for _, f in everything for a in f.assumptions)),
-        jurisdiction=jurisdiction,
+        jurisdiction=law,
     )
 
 
@@ -212,7 +213,7 @@ def per_100g(value: float | None, found: Serving) -> float | None:
     return None if value is None else 100 * value / found.finished_g
 
 
-def traits(shelf: Shelf, flavouring_ids: Sequence[str], jurisdiction: str = "EU") -> dict[str, np.ndarray]:
+def traits(shelf: Shelf, flavouring_ids: Sequence[str], jurisdiction: str | None = None) -> dict[str, np.ndarray]:
     """Return figures per g of flavouring as arrays, NaN unknown.
 
     Returns
@@ -222,6 +223,7 @@ def traits(shelf: Shelf, flavouring_ids: Sequence[str], jurisdiction: str = "EU"
     """
     import numpy as np
 
-    rows = [facts_of(shelf.flavouring(i), shelf, jurisdiction).per_g for i in flavouring_ids]
+    law = shelf.jurisdiction if jurisdiction is None else jurisdiction
+    rows = [facts_of(shelf.flavouring(i), shelf, law).per_g for i in flavouring_ids]
     table = np.array([[np.nan if v is None else v for v in row] for row in rows], dtype=float).reshape(-1, len(SUMS))
     return {"kcal_per_g": table[:, 0], "cost_per_g": table[:, 6], "ethanol_g_per_g": table[:, 4]}

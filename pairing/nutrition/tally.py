@@ -49,7 +49,7 @@ class Tally:
     cautions: tuple[Caution, ...]
 
 
-def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = "me", jurisdiction: str = "EU") -> Tally:
+def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = "me", jurisdiction: str | None = None) -> Tally:
     """Add up a taster's sips over the cups of a session (or a day).
 
     Examples
@@ -63,6 +63,7 @@ def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = "me", jurisdiction: s
     >>> round(tally([Cup("oat", 90).add("date", g=10).sip(20)], shelf).kcal, 1)
     13.2
     """
+    law = shelf.jurisdiction if jurisdiction is None else jurisdiction
     grams: dict[str, float] = {}
     for cup in cups:
         for item, mass in weighed(cup, shelf).swallowed(taster).items():
@@ -72,9 +73,9 @@ def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = "me", jurisdiction: s
     person = shelf.tasters.get(taster)
     body = person.body_mass_kg if person is not None else None
     said = "" if body is not None else " assumed"
-    found = against_limits(held, body or CUSTOMARY_BODY_MASS_KG, jurisdiction, 1, said)
+    found = against_limits(held, body or CUSTOMARY_BODY_MASS_KG, law, 1, said)
     items = {i: shelf.bases[i] if i in shelf.bases else shelf.flavouring(i) for i in grams}
-    exact, least = sum_up([(facts_of(items[i], shelf, jurisdiction), g) for i, g in grams.items()])
+    exact, least = sum_up([(facts_of(items[i], shelf, law), g) for i, g in grams.items()])
     value, bound = dict(zip(SUMS, exact, strict=True)), dict(zip(SUMS, least, strict=True))
     return Tally(
         taster=taster,

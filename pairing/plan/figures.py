@@ -98,7 +98,7 @@ def ease(pool: Pool, brief: Brief) -> Pool:
 
 def _per_g(pool: Pool) -> dict[str, np.ndarray]:
     """Traits per g of every slot; an empty slot adds nothing."""
-    found = traits(pool.shelf, list(pool.shelf.flavourings), pool.shelf.jurisdiction)
+    found = traits(pool.shelf, list(pool.shelf.flavourings))
     return {name: np.append(values, 0.0)[pool.slots] for name, values in found.items()}
 
 

@@ -38,7 +38,7 @@ def unknown_items(model: Any, brief: Brief) -> dict[str, tuple[str, ...]]:
     found = {name: limit.unknown for name, limit in item_limits(model, brief).items() if limit.unknown}
     ids = list(shelf.flavourings)
     if brief.limits:
-        per_g = traits(shelf, ids, shelf.jurisdiction)
+        per_g = traits(shelf, ids)
     for name in brief.limits:
         unknown = [f for f, value in zip(ids, per_g[NUMBERS[name][1]], strict=True) if np.isnan(value)]
         if name == "max_total_kcal":

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import BriefError
+from pairing.learning.response import Z80
 from pairing.model.answers import Suggestion
 from pairing.model.brief import Brief
 from pairing.plan.batch import Choice, choose
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 __all__ = ["build", "suggest"]
 
-_Z80 = 1.2815515655446004  # 90 % point of the standard normal: an 80 % interval
 _MOST = 500
 
 
@@ -83,14 +83,12 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
     from pairing.nutrition.cautions import cautions, worded
     from pairing.nutrition.serving import serving
 
-    recipe, law = row.recipe(0), model.shelf.jurisdiction
-    figures: Serving = serving(recipe, model.shelf, brief.serving_g, law)
+    recipe = row.recipe(0)
+    figures: Serving = serving(recipe, model.shelf, brief.serving_g)
     who = present_tasters(model.shelf, brief)
     ids = row.flavouring_ids[0]
     means, sds = model.dose_posterior([recipe.base_id], [ids])
-    spread = {
-        f: (math.exp(m - _Z80 * s), math.exp(m + _Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)
-    }
+    spread = {f: (math.exp(m - Z80 * s), math.exp(m + Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)}
     tried = history(model).get(row.key(0))
     log_sd = dict(zip(ids, sds[0].tolist(), strict=True))
     said = list(reasons(model, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
@@ -113,5 +111,5 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
         added_cost=figures.added_cost,
         purpose=purpose(recipe, tried),
         reasons=tuple(said),
-        cautions=worded((*cautions(recipe, model.shelf, who, figures, law), *model.rule_cautions(recipe))),
+        cautions=worded((*cautions(recipe, model.shelf, who, figures), *model.rule_cautions(recipe))),
     )

@@ -122,7 +122,7 @@ def recipe_card(
     litres: float | None = None,
     serving_g: float | None = None,
     scale_g: float = 0.1,
-    jurisdiction: str = "EU",
+    jurisdiction: str | None = None,
     tasters: Sequence[str | Taster] = (),
     currency: str = "",
     made_on: str = "",
@@ -140,7 +140,7 @@ def recipe_card(
         Blind checks.
     servings, litres, serving_g, scale_g
         See :func:`pairing.report.scaling.scale`.
-    jurisdiction : {"EU", "US"}
+    jurisdiction : {"EU", "US"}, optional
     tasters : sequence of str or Taster
         Who drinks it.
     currency : str

@@ -54,7 +54,7 @@ def compare(
 
 
 def _serving(model: Learned, base_id: str, flavouring_id: str, dose: float) -> dict[str, float]:
-    found = serving(Recipe(base_id, {flavouring_id: min(dose, 999.0)}), model.shelf, None, model.shelf.jurisdiction)
+    found = serving(Recipe(base_id, {flavouring_id: min(dose, 999.0)}), model.shelf)
     drops = found.drops[flavouring_id]
     values = {
         "serving_g": found.base_g,
