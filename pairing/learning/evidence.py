@@ -271,8 +271,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             rows = np.asarray(self.variance_rows)
             part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior)
             self._params, _, self.n_iter_, _ = _sweep(part, start, sweeps, options)
-            gram = iterative.Gram(x, problem.weight)
-            moment, _ = _moments(gram, whole)
+            gram = _gram(whole)
+            moment, _ = _moments(whole)
             k = problem.prior.n_blocks
             precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
             init = options.get("init")
@@ -287,16 +287,21 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw, n_draws=n_draws)
 
 
-def _moments(gram: iterative.Gram, problem: exact.Problem) -> tuple[Array, float]:
-    weighted = problem.y * np.sqrt(problem.weight)
-    return np.asarray(gram.transposed @ weighted), float(weighted @ weighted)
+def _gram(problem: exact.Problem) -> iterative.Gram:
+    inner = nested_columns(problem.x, problem.prior.block)
+    return iterative.Gram(problem.x, problem.weight, inner, iterative.small_columns(problem.prior.block, inner))
+
+
+def _moments(problem: exact.Problem) -> tuple[Array, float]:
+    weighted = problem.weight * problem.y
+    return np.asarray(problem.x.T @ weighted), float(problem.y @ weighted)
 
 
 def _sweep(
     problem: exact.Problem, start: Array, sweeps: int, options: dict[str, Any]
 ) -> tuple[Array, Array, int, iterative.Gram]:
     """Learn variances on some rows by a few sweeps."""
-    gram = iterative.Gram(problem.x, problem.weight, nested_columns(problem.x, problem.prior.block))
-    moment, square = _moments(gram, problem)
+    gram = _gram(problem)
+    moment, square = _moments(problem)
     found = iterative.fit_variances(gram, moment, square, problem.n, problem.prior, start, max_iter=sweeps, **options)
     return (*found, gram)

@@ -14,14 +14,19 @@ from typing import Any
 import numpy as np
 
 from pairing.learning.exact import Prior
+from pairing.learning.inverse import invert
 
-__all__ = ["Gram", "draws", "fit_variances", "solve"]
+__all__ = ["Gram", "draws", "fit_variances", "small_columns", "solve"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
+MAX_SMALL = 400
+WORTH_MERGING = 0.8
 
 
 class Gram:
     """The matrix X'WX, never formed.
+
+    Rows that are alike, as the sips of a stepped cup are, are taken together.
 
     Parameters
     ----------
@@ -29,18 +34,26 @@ class Gram:
     weight : array, shape (n,)
     inner : int array, optional
         Columns of a nested block (no row in two of them): `solve` takes them out exactly.
+    small : int array, optional
+        Other columns, few of them, whose part of the matrix is inverted to lead the way.
     """
 
-    def __init__(self, x: Any, weight: Array, inner: Any = None) -> None:
+    def __init__(self, x: Any, weight: Array, inner: Any = None, small: Any = None) -> None:
+        x, weight = _alike(x, weight)
         self.root = x.multiply(np.sqrt(weight)[:, None]).tocsr() if (weight != 1.0).any() else x.tocsr()
         self.transposed = self.root.T.tocsr()
         self._diagonal = np.asarray(self.transposed.multiply(self.transposed).sum(axis=1)).ravel()
         self.inner = inner
+        self.outer = np.arange(x.shape[1])
+        self._rows, self._columns = self.root, self.transposed
         if inner is not None:
-            self.outer = np.setdiff1d(np.arange(x.shape[1]), inner)
+            self.outer = np.setdiff1d(self.outer, inner)
             self._rows, self._columns = self.root[:, self.outer], self.transposed[self.outer]
             self.cross = (self.transposed[inner] @ self._rows).tocsr()
             self.cross_transposed = self.cross.T.tocsr()
+        self.small = np.zeros(0, np.int64) if small is None else np.searchsorted(self.outer, small)
+        part = self._columns[self.small]
+        self._small = (part @ part.T).toarray()
 
     def diagonal(self) -> Array:
         """Return the diagonal."""
@@ -53,36 +66,78 @@ class Gram:
         """Multiply the part of the outer columns alone."""
         return np.asarray(self._columns @ (self._rows @ other))
 
+    def small_inverse(self, precision: Array, spread: Array | None) -> Array:
+        """Return the inverse of the small columns' part, what is nested taken out with ``spread``."""
+        part = self._small + np.diag(precision[self.outer[self.small]])
+        if spread is not None:
+            nested = self.cross_transposed[self.small]
+            part -= (nested.multiply(spread[None, :]) @ nested.T).toarray()
+        return invert(part)[0]
+
+
+def _alike(x: Any, weight: Array) -> tuple[Any, Array]:
+    """Keep one of the rows that are alike, with the sum of their weights."""
+    mark = x @ np.random.default_rng(0).standard_normal(x.shape[1])
+    _, first, group = np.unique(mark, return_index=True, return_inverse=True)
+    if len(first) > WORTH_MERGING * len(mark):
+        return x, weight
+    return x[first], np.asarray(np.bincount(group, weight), np.float64)
+
+
+def small_columns(block: Any, nested: Any) -> Any:
+    """Return the columns of the smallest blocks, as many as are quickly inverted together."""
+    size = np.bincount(block[block >= 0], minlength=1)
+    if nested is not None:
+        size[block[nested[0]]] = MAX_SMALL + 1
+    order = np.argsort(size, kind="stable")
+    few = order[np.cumsum(size[order]) + (block < 0).sum() <= MAX_SMALL]
+    return np.flatnonzero((block < 0) | np.isin(block, few))
+
 
 def solve(gram: Gram, precision: Array, rhs: Array, *, start: Array | None = None, tol: float = 1e-5) -> Array:
     """Solve ``(gram + diag(precision)) x = rhs`` for every column of ``rhs``."""
-    diagonal = gram.diagonal() + precision
+    diagonal, own = gram.diagonal() + precision, precision[gram.outer][:, None]
+    outer = gram.outer
     if gram.inner is None:
-        return _conjugate(lambda v: gram @ v + precision[:, None] * v, diagonal, rhs, start, tol)
-    inner, outer, cross, back = gram.inner, gram.outer, gram.cross, gram.cross_transposed
+        lead = _lead(diagonal, gram.small, gram.small_inverse(precision, None))
+        return _conjugate(lambda v: gram @ v + own * v, lead, rhs, start, tol)
+    inner, cross, back = gram.inner, gram.cross, gram.cross_transposed
     spread = 1.0 / diagonal[inner]
-    own = precision[outer][:, None]
 
     def schur(v: Array) -> Array:
         return gram.times_outer(v) + own * v - np.asarray(back @ (spread[:, None] * (cross @ v)))
 
     left = diagonal[outer] - np.asarray(back.multiply(back) @ spread)
+    lead = _lead(left, gram.small, gram.small_inverse(precision, spread))
     right = rhs[outer] - np.asarray(back @ (spread[:, None] * rhs[inner]))
     x = np.empty_like(rhs)
-    x[outer] = _conjugate(schur, left, right, None if start is None else start[outer], tol)
+    x[outer] = _conjugate(schur, lead, right, None if start is None else start[outer], tol)
     x[inner] = spread[:, None] * (rhs[inner] - np.asarray(cross @ x[outer]))
     return x
 
 
-def _conjugate(times: Callable[[Array], Array], diagonal: Array, rhs: Array, start: Array | None, tol: float) -> Array:
+def _lead(diagonal: Array, small: Any, inverse: Array) -> Callable[[Array], Array]:
+    """Return the preconditioner: the small columns' inverse, and the others' diagonal."""
+    spread = (1.0 / np.maximum(diagonal, 1e-12))[:, None]
+
+    def lead(residual: Array) -> Array:
+        out = spread * residual
+        out[small] = inverse @ residual[small]
+        return out
+
+    return lead
+
+
+def _conjugate(
+    times: Callable[[Array], Array], lead: Callable[[Array], Array], rhs: Array, start: Array | None, tol: float
+) -> Array:
     """Solve for every column of ``rhs`` by preconditioned conjugate gradients."""
-    inverse = (1.0 / np.maximum(diagonal, 1e-12))[:, None]
     x = np.zeros_like(rhs) if start is None else start.copy()
     residual = rhs - times(x)
-    z = inverse * residual
+    z = lead(residual)
     direction = z.copy()
     rz = (residual * z).sum(0)
-    goal = tol**2 * (rhs * inverse * rhs).sum(0) + 1e-300
+    goal = tol**2 * (rhs * lead(rhs)).sum(0) + 1e-300
     for _ in range(500):
         if (rz <= goal).all():
             break
@@ -90,7 +145,7 @@ def _conjugate(times: Callable[[Array], Array], diagonal: Array, rhs: Array, sta
         step = rz / np.maximum((direction * product).sum(0), 1e-300)
         x += step * direction
         residual -= step * product
-        z = inverse * residual
+        z = lead(residual)
         new = (residual * z).sum(0)
         direction = z + (new / np.maximum(rz, 1e-300)) * direction
         rz = new
