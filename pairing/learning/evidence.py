@@ -265,21 +265,23 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         }
         if self.init_coef is not None and not self.fit_intercept:
             options["init"] = np.asarray(self.init_coef, float) - problem.prior.mean
-        sweeps = max(min(self.max_iter, MAX_SWEEPS), 1)
         whole = exact.Problem(x, problem.y, problem.weight, problem.prior)
+        gram, part = _gram(whole), whole
+        part_gram = gram
         if self.variance_rows is not None:
             rows = np.asarray(self.variance_rows)
             part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior)
-            self._params, _, self.n_iter_, _ = _sweep(part, start, sweeps, options)
-            gram = _gram(whole)
-            moment, _ = _moments(whole)
-            k = problem.prior.n_blocks
-            precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
-            init = options.get("init")
-            first = None if init is None else init[:, None]
-            beta = iterative.solve(gram, precision, moment[:, None], start=first, tol=1e-3)[:, 0]
-        else:
-            self._params, beta, self.n_iter_, gram = _sweep(whole, start, sweeps, options)
+            part_gram = _gram(part)
+        sweeps = max(min(self.max_iter, MAX_SWEEPS), 1)
+        self._params, beta, self.n_iter_ = iterative.fit_variances(
+            part_gram, *_moments(part), part.n, problem.prior, start, max_iter=sweeps, **options
+        )
+        del part_gram
+        k = problem.prior.n_blocks
+        precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
+        near = options.get("init", beta) if part is not whole else beta
+        moment, tol = _moments(whole)[0], 1e-3 if part is not whole else 1e-4
+        beta = iterative.solve(gram, precision, moment[:, None], start=near[:, None], tol=tol)[:, 0]
         self.log_evidence_ = float("nan")
         self.next_var_ = np.exp(self._params)
         n_draws = N_DRAWS if x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
@@ -295,13 +297,3 @@ def _gram(problem: exact.Problem) -> iterative.Gram:
 def _moments(problem: exact.Problem) -> tuple[Array, float]:
     weighted = problem.weight * problem.y
     return np.asarray(problem.x.T @ weighted), float(problem.y @ weighted)
-
-
-def _sweep(
-    problem: exact.Problem, start: Array, sweeps: int, options: dict[str, Any]
-) -> tuple[Array, Array, int, iterative.Gram]:
-    """Learn variances on some rows by a few sweeps."""
-    gram = _gram(problem)
-    moment, square = _moments(problem)
-    found = iterative.fit_variances(gram, moment, square, problem.n, problem.prior, start, max_iter=sweeps, **options)
-    return (*found, gram)

@@ -108,11 +108,13 @@ def nested_columns(x: Any, block: Any) -> Any:
     """Return the columns of a large block with at most one entry per row, None where none is worth it."""
     if not sparse.issparse(x):
         return None
+    entries = np.bincount(x.tocsr().indices, minlength=x.shape[1])
     for b in np.argsort(-np.bincount(block[block >= 0], minlength=1), kind="stable")[:3]:
         columns = np.flatnonzero(block == b)
         if len(columns) < WORTH_NESTING:
             return None
-        if np.diff(x[:, columns].tocsr().indptr).max(initial=0) <= 1:
+        few = entries[columns].sum() <= x.shape[0]
+        if few and np.diff(x[:, columns].tocsr().indptr).max(initial=0) <= 1:
             return columns
     return None
 

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+from scipy import sparse
 
 from pairing.learning.exact import Prior
 from pairing.learning.inverse import invert
@@ -21,6 +22,8 @@ __all__ = ["Gram", "draws", "fit_variances", "small_columns", "solve"]
 Array = np.ndarray[Any, np.dtype[np.float64]]
 MAX_SMALL = 400
 WORTH_MERGING = 0.8
+LOOKED_AT = 20_000
+PIECE = 100_000
 
 
 class Gram:
@@ -39,10 +42,10 @@ class Gram:
     """
 
     def __init__(self, x: Any, weight: Array, inner: Any = None, small: Any = None) -> None:
-        x, weight = _alike(x, weight)
-        self.root = x.multiply(np.sqrt(weight)[:, None]).tocsr() if (weight != 1.0).any() else x.tocsr()
+        x, weight = _alike(x.tocsr(), weight)
+        self.root = _scaled(x, np.sqrt(weight)) if (weight != 1.0).any() else x
         self.transposed = self.root.T.tocsr()
-        self._diagonal = np.asarray(self.transposed.multiply(self.transposed).sum(axis=1)).ravel()
+        self._diagonal = _squares(self.root)
         self.inner = inner
         self.outer = np.arange(x.shape[1])
         self._rows, self._columns = self.root, self.transposed
@@ -52,8 +55,10 @@ class Gram:
             self.cross = (self.transposed[inner] @ self._rows).tocsr()
             self.cross_transposed = self.cross.T.tocsr()
         self.small = np.zeros(0, np.int64) if small is None else np.searchsorted(self.outer, small)
-        part = self._columns[self.small]
-        self._small = (part @ part.T).toarray()
+        self._small = np.zeros((len(self.small), len(self.small)))
+        for start in range(0, self._rows.shape[0], PIECE):
+            part = self._rows[start : start + PIECE][:, self.small]
+            self._small += (part.T @ part).toarray()
 
     def diagonal(self) -> Array:
         """Return the diagonal."""
@@ -75,21 +80,36 @@ class Gram:
         return invert(part)[0]
 
 
+def _scaled(x: Any, factor: Array) -> Any:
+    """Multiply every row by its factor; indices are shared, not copied."""
+    return sparse.csr_matrix((x.data * np.repeat(factor, np.diff(x.indptr)), x.indices, x.indptr), x.shape)
+
+
+def _squares(x: Any) -> Array:
+    """Sum of squares of every column, in pieces that take little room."""
+    out = np.zeros(x.shape[1])
+    for start in range(0, x.nnz, 10 * PIECE):
+        part = slice(start, start + 10 * PIECE)
+        out += np.bincount(x.indices[part], x.data[part] ** 2, minlength=x.shape[1])
+    return out
+
+
 def _alike(x: Any, weight: Array) -> tuple[Any, Array]:
     """Keep one of the rows that are alike, with the sum of their weights."""
-    mark = x @ np.random.default_rng(0).standard_normal(x.shape[1])
-    _, first, group = np.unique(mark, return_index=True, return_inverse=True)
-    if len(first) > WORTH_MERGING * len(mark):
+    unlike = np.random.default_rng(0).standard_normal(x.shape[1])
+    some = x[:LOOKED_AT] @ unlike
+    if len(np.unique(some)) > WORTH_MERGING * len(some):
         return x, weight
+    _, first, group = np.unique(x @ unlike, return_index=True, return_inverse=True)
     return x[first], np.asarray(np.bincount(group, weight), np.float64)
 
 
 def small_columns(block: Any, nested: Any) -> Any:
     """Return the columns of the smallest blocks, as many as are quickly inverted together."""
     size = np.bincount(block[block >= 0], minlength=1)
-    if nested is not None:
-        size[block[nested[0]]] = MAX_SMALL + 1
     order = np.argsort(size, kind="stable")
+    if nested is not None:
+        order = order[order != block[nested[0]]]
     few = order[np.cumsum(size[order]) + (block < 0).sum() <= MAX_SMALL]
     return np.flatnonzero((block < 0) | np.isin(block, few))
 
@@ -174,7 +194,7 @@ def fit_variances(
     params : array
         Log variances of the blocks, then of the noise.
     beta : array
-        Posterior mean less the prior mean.
+        Posterior mean less the prior mean, at the variances one update earlier.
     n_iter : int
     """
     k, p = prior.n_blocks, len(moment)
@@ -209,9 +229,7 @@ def fit_variances(
         params = new
         if change < tol:
             break
-    precision = prior.precision(np.exp(params[:k])) * np.exp(params[k])
-    beta = solve(gram, precision, moment[:, None], start=solution[:, :1], tol=1e-4)[:, 0]
-    return params, beta, n_iter
+    return params, solution[:, 0], n_iter
 
 
 def draws(gram: Gram, prior: Prior, params: Array, rng: np.random.Generator, n: int) -> Array:

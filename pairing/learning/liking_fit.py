@@ -92,8 +92,8 @@ def fit_liking(
         fitted, weight = _fit(model, data, None, tol, like=fitted)
     if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
         for _ in range(1 if data.variance_rows is not None else 2):
-            slopes = _slopes(fitted, data, log.taster[rows])
             fitted = _lightened(fitted)
+            slopes = _slopes(fitted, data, log.taster[rows])
             own = replace(data, stretch=np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n)))
             fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
     return fitted
