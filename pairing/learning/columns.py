@@ -23,6 +23,8 @@ Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 MANY_KEYS = 5000
+MAX_TABLE = 2_000_000
+"""Largest key up to which keys are looked up in a table, which is faster than a search."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +143,7 @@ class Columns:
             found = entries.get(block.name)
             if found is None or not len(found.key):
                 continue
-            found_keys, first = np.unique(found.key, return_index=True)
+            found_keys, first = _distinct(found.key)
             if block.name in cells and len(found.key) > MANY_KEYS and len(found.key) < 1.5 * len(found_keys):
                 continue
             keys[block.name], scales[block.name] = found_keys, found.scale[first]
@@ -227,9 +229,8 @@ class Columns:
             if found is None or not len(found.row):
                 continue
             known = self.keys.get(block.name, np.empty(0, np.int64))
-            place = np.searchsorted(known, found.key)
-            hit = place < len(known)
-            hit[hit] = known[place[hit]] == found.key[hit]
+            place = _places(known, found.key)
+            hit = place >= 0
             complete = bool(hit.all())
             used: Any = slice(None) if complete else hit
             rows.append(found.row[used].astype(np.int32))
@@ -244,6 +245,28 @@ class Columns:
         at = _join(rows, np.int32), _join(cols, np.int32)
         x = sparse.csr_matrix((_join(values, np.float64), at), (n_rows, self.n))
         return Encoded(x, *_ghosts(ghosts, n_rows))
+
+
+def _distinct(key: Ints) -> tuple[Ints, Ints]:
+    """Return the keys that occur, ascending, and where each occurs first."""
+    if key.max() > MAX_TABLE:
+        return np.unique(key, return_index=True)
+    first = np.full(key.max() + 1, -1)
+    first[key[::-1]] = np.arange(len(key))[::-1]
+    found = np.flatnonzero(first >= 0)
+    return found, first[found]
+
+
+def _places(known: Ints, key: Ints) -> Ints:
+    """Return where each key stands among the known ones, which ascend; −1 where it does not."""
+    if not len(known):
+        return np.full(len(key), -1)
+    if max(known[-1], key.max()) > MAX_TABLE:
+        place = np.minimum(np.searchsorted(known, key), len(known) - 1)
+        return np.where(known[place] == key, place, -1)
+    table = np.full(max(known[-1], key.max()) + 1, -1)
+    table[known] = np.arange(len(known))
+    return np.asarray(table[key])
 
 
 def _join(parts: list[Any], kind: Any) -> Any:

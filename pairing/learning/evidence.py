@@ -151,10 +151,11 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             X = sparse.hstack([X, one], format="csr") if sparse.issparse(X) else np.hstack([X, one])
         problem = exact.Problem(X, y - np.asarray(X @ prior.mean).ravel(), weight, prior, self.noise_var)
         start = self._start(problem)
-        if self._use_iterative(problem):
-            self._fit_iterative(problem, start)
+        inner = nested_columns(problem.x, prior.block)
+        if self._use_iterative(problem, inner):
+            self._fit_iterative(problem, start, inner)
         else:
-            self._fit_exact(problem, start)
+            self._fit_exact(problem, start, inner)
         k = prior.n_blocks
         self.block_var_ = np.exp(self._params[:k])
         self.noise_var_ = float(np.exp(self._params[k]))
@@ -214,16 +215,15 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             start[k] = np.log(self.noise_var)
         return start
 
-    def _use_iterative(self, problem: exact.Problem) -> bool:
+    def _use_iterative(self, problem: exact.Problem, inner: Any) -> bool:
         n, p = problem.x.shape
         if self.solver not in ("auto", "exact", "iterative"):
             raise TableError(f"solver {self.solver!r} is not known", "use auto, exact or iterative")
         if self.solver == "auto" and p > MAX_DENSE_COLUMNS and n > MAX_DENSE_ROWS:
-            inner = nested_columns(problem.x, problem.prior.block)
             return inner is None or p - len(inner) > MAX_OUTER_COLUMNS[self.max_iter == 0]
         return self.solver == "iterative"
 
-    def _fit_exact(self, problem: exact.Problem, start: Array) -> None:
+    def _fit_exact(self, problem: exact.Problem, start: Array, inner: Any) -> None:
         x, prior, weight = problem.x, problem.prior, problem.weight
         options: dict[str, Any] = {
             "floor": exact.FLOOR * problem.spread,
@@ -241,7 +241,6 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         else:
             weighted = x.multiply(weight[:, None]).tocsr() if sparse.issparse(x) else x * weight[:, None]
             gram = x.T @ weighted
-            inner = nested_columns(x, prior.block)
             gram = gram.toarray() if inner is None and sparse.issparse(gram) else gram
             moment = np.asarray(weighted.T @ problem.y).ravel()
             square = float(weight @ problem.y**2)
@@ -255,7 +254,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.next_var_ = np.exp(params + exact.newton_step(prior, params, point, free, np.log(options["floor"])))
         self.posterior_ = Posterior(mean + prior.mean, cov.core, cov)
 
-    def _fit_iterative(self, problem: exact.Problem, start: Array) -> None:
+    def _fit_iterative(self, problem: exact.Problem, start: Array, inner: Any) -> None:
         x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)
         rng = np.random.default_rng(check_random_state(self.random_state).randint(2**31 - 1))
         options: dict[str, Any] = {
@@ -266,22 +265,22 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         if self.init_coef is not None and not self.fit_intercept:
             options["init"] = np.asarray(self.init_coef, float) - problem.prior.mean
         whole = exact.Problem(x, problem.y, problem.weight, problem.prior)
-        gram, part = _gram(whole), whole
-        part_gram = gram
+        part = whole
         if self.variance_rows is not None:
             rows = np.asarray(self.variance_rows)
             part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior)
-            part_gram = _gram(part)
-        sweeps = max(min(self.max_iter, MAX_SWEEPS), 1)
+        gram, sweeps = _gram(part, inner), max(min(self.max_iter, MAX_SWEEPS), 1)
         self._params, beta, self.n_iter_ = iterative.fit_variances(
-            part_gram, *_moments(part), part.n, problem.prior, start, max_iter=sweeps, **options
+            gram, *_moments(part), part.n, problem.prior, start, max_iter=sweeps, **options
         )
-        del part_gram
+        tol = 1e-4
+        if part is not whole:
+            del gram
+            gram, beta, tol = _gram(whole, inner), options.get("init", beta), 3e-3
         k = problem.prior.n_blocks
         precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
-        near = options.get("init", beta) if part is not whole else beta
-        moment, tol = _moments(whole)[0], 1e-3 if part is not whole else 1e-4
-        beta = iterative.solve(gram, precision, moment[:, None], start=near[:, None], tol=tol)[:, 0]
+        moment, _ = _moments(whole)
+        beta = iterative.solve(gram, precision, moment[:, None], start=beta[:, None], tol=tol)[:, 0]
         self.log_evidence_ = float("nan")
         self.next_var_ = np.exp(self._params)
         n_draws = N_DRAWS if x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
@@ -289,8 +288,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw, n_draws=n_draws)
 
 
-def _gram(problem: exact.Problem) -> iterative.Gram:
-    inner = nested_columns(problem.x, problem.prior.block)
+def _gram(problem: exact.Problem, inner: Any) -> iterative.Gram:
     return iterative.Gram(problem.x, problem.weight, inner, iterative.small_columns(problem.prior.block, inner))
 
 

@@ -91,24 +91,25 @@ def fit_factors(
     held = rng.random(len(cells.value)) < HELD_OUT
     train, test = cells.take(~held), cells.take(held)
     base = noise_sd * np.sqrt(10.0 * rank)
-    best, least = None, float(test.weight @ test.value**2)
+    best: tuple[float, Floats] | None = None
+    least = float(test.weight @ test.value**2)
+    start = 0.3 * np.random.default_rng(0).standard_normal((cells.shape[1], rank))
     key = test.row * cells.shape[1] + test.column
     for penalty in PENALTIES:
-        found = _alternate(train, base * penalty, rank, symmetric, n_iter=5)
+        found = _alternate(train, base * penalty, start, symmetric, n_iter=5 if best is None else 3)
+        start = found.right
         error = float(test.weight @ (test.value - found.cells(key)) ** 2)
         if error < 0.999 * least:
-            best, least = penalty, error
-    return None if best is None else _alternate(cells, base * best, rank, symmetric, n_iter=12)
+            best, least = (penalty, found.right), error
+    return None if best is None else _alternate(cells, base * best[0], best[1], symmetric, n_iter=6)
 
 
-def _alternate(cells: Cells, penalty: float, rank: int, symmetric: bool, n_iter: int) -> Factors:
+def _alternate(cells: Cells, penalty: float, right: Floats, symmetric: bool, n_iter: int) -> Factors:
     if symmetric:
         cells = cells.both_ways()
     at = cells.row, cells.column
     weight = sparse.csr_matrix((cells.weight, at), cells.shape)
     value = sparse.csr_matrix((cells.weight * cells.value, at), cells.shape)
-    rng = np.random.default_rng(0)
-    right = 0.3 * rng.standard_normal((cells.shape[1], rank))
     ways = [(weight, value), (weight.T.tocsr(), value.T.tocsr())]
     ridges = [penalty * _growth(w) for w, _ in ways]
     left = right
@@ -127,6 +128,10 @@ def _growth(weight: Any) -> Floats:
 
 def _solve_side(weight: Any, value: Any, other: Floats, ridge: Floats) -> Floats:
     n, rank = weight.shape[0], other.shape[1]
-    gram = np.asarray(weight @ (other[:, :, None] * other[:, None, :]).reshape(len(other), -1)).reshape(n, rank, rank)
-    gram[:, range(rank), range(rank)] += ridge[:, None]
+    one, two = np.tril_indices(rank)
+    place = np.empty((rank, rank), np.int64)
+    place[one, two] = place[two, one] = np.arange(len(one))
+    half = np.asarray(weight @ (other[:, one] * other[:, two]))
+    half[:, np.diag(place)] += ridge[:, None]
+    gram = half.take(place.ravel(), axis=1).reshape(n, rank, rank)
     return np.asarray(np.linalg.solve(gram, np.asarray(value @ other)[:, :, None])[:, :, 0])

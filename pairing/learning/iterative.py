@@ -44,15 +44,16 @@ class Gram:
     def __init__(self, x: Any, weight: Array, inner: Any = None, small: Any = None) -> None:
         x, weight = _alike(x.tocsr(), weight)
         self.root = _scaled(x, np.sqrt(weight)) if (weight != 1.0).any() else x
-        self.transposed = self.root.T.tocsr()
+        self.transposed = self.root.T  # a view: scattering into few columns beats gathering from many rows
         self._diagonal = _squares(self.root)
         self.inner = inner
         self.outer = np.arange(x.shape[1])
         self._rows, self._columns = self.root, self.transposed
         if inner is not None:
             self.outer = np.setdiff1d(self.outer, inner)
-            self._rows, self._columns = self.root[:, self.outer], self.transposed[self.outer]
-            self.cross = (self.transposed[inner] @ self._rows).tocsr()
+            self._rows = self.root[:, self.outer]
+            self._columns = self._rows.T
+            self.cross = (self.root[:, inner].T @ self._rows).tocsr()
             self.cross_transposed = self.cross.T.tocsr()
         self.small = np.zeros(0, np.int64) if small is None else np.searchsorted(self.outer, small)
         self._small = np.zeros((len(self.small), len(self.small)))

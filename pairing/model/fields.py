@@ -164,8 +164,9 @@ def _number(value: object, column: Column) -> float | int:
 def check_fields(obj: object, table: Table) -> None:
     """Check a frozen dataclass instance in place (from its ``__post_init__``)."""
     for column in table.columns:
-        if hasattr(obj, column.name):
-            object.__setattr__(obj, column.name, check(getattr(obj, column.name), column))
+        value = getattr(obj, column.name, None)
+        if value is not None or (column.required and hasattr(obj, column.name)):
+            object.__setattr__(obj, column.name, check(value, column))
 
 
 def reduced(obj: Any) -> tuple[Callable[..., Any], tuple[type, dict[str, Any]]]:

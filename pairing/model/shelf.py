@@ -72,6 +72,7 @@ class Shelf:
 
 
 def _objects(table: pd.DataFrame, kind: type[Any]) -> list[Any]:
-    names = [f.name for f in fields(kind) if f.name in table.columns]
+    given = table.columns[table.notna().any()]
+    names = [f.name for f in fields(kind) if f.name in given]
     rows = zip(*(table[name].tolist() for name in names), strict=True)
     return [kind(**dict(zip(names, row, strict=True))) for row in rows]

@@ -82,7 +82,7 @@ def ours(train: tuple, test: tuple) -> None:
     b, slots, who, score = test
     with timed() as learning:
         model = pairing.learn(bases, flavourings, readings, random_state=0)
-    columns = model.liking.columns.n
+    columns, peak = model.liking.columns.n, peak_gb()
     with timed() as asking:
         recipes = Recipes(b.astype(np.int64), slots.astype(np.int64), np.full(slots.shape, np.nan))
         encoded = model.response.encode_recipes(recipes, [f"taster-{i:02d}" for i in who])
@@ -90,7 +90,7 @@ def ours(train: tuple, test: tuple) -> None:
     with timed() as spread:
         sd = model.liking.sd(encoded.take(slice(0, 5000)))
     inside = np.abs(mean[:5000] - score[:5000]) < 1.2816 * np.hypot(sd, model.noise_sd)
-    report("this package", len(train[0]), rmse(mean - score), learning, held)
+    report("this package", len(train[0]), rmse(mean - score), learning, held, peak)
     print(
         f"  {columns} columns, noise sd {model.noise_sd:.3f}, 80 % intervals of single scores cover {inside.mean():.1%}"
     )
@@ -106,14 +106,14 @@ def theirs(train: tuple, test: tuple) -> None:
     held = peak_gb()
     with timed() as learning:
         guess = factorisation_machine(x, y, xt, groups, rank=8, n_iter=100)
-    report("factorisation machine, rank 8, 100 draws", len(y), rmse(guess - yt), learning, held)
+    report("factorisation machine, rank 8, 100 draws", len(y), rmse(guess - yt), learning, held, peak_gb())
 
 
-def report(who: str, n: int, error: float, clock: object, held: float) -> None:
+def report(who: str, n: int, error: float, clock: object, held: float, peak: float) -> None:
     """Print one line."""
     print(
         f"{who}: {n} cups, RMSE {error:.4f} (floor {NOISE_SD}), {clock.wall:.1f} s wall, "  # type: ignore[attr-defined]
-        f"{clock.cpu:.1f} s processor, peak {peak_gb():.2f} GB (the tables alone: {held:.2f})",  # type: ignore[attr-defined]
+        f"{clock.cpu:.1f} s processor, peak {peak:.2f} GB (the tables alone: {held:.2f})",  # type: ignore[attr-defined]
         flush=True,
     )
 
