@@ -39,6 +39,7 @@ def fit(
 ) -> Learned:
     """Learn needed doses, then liking, then likeness to each target.
 
+    Comparisons that ask which cup is closer do not name the target: they count where the log knows only one.
     ``start`` is an earlier model of the same shelf: its variances are kept where the evidence has not moved from them.
     """
     from threadpoolctl import threadpool_limits
@@ -54,8 +55,9 @@ def fit(
         strength = fit_strength(log, traits, paired=stronger, rules=rule_columns, start=before)
         earlier = start.liking if start else None
         liking = fit_liking(log, traits, strength, paired=preferred, rules=rule_columns, start=earlier)
+        closer = read_comparisons(shelf, log, comparisons, "closer") if len(log.targets) == 1 else None
         likenesses = {
-            target: fit_liking(log, traits, strength, scores=_likeness(log, place), rules=None)
+            target: fit_liking(log, traits, strength, scores=_likeness(log, place), paired=closer, rules=None)
             for place, target in enumerate(log.targets)
             if not np.isnan(_likeness(log, place)).all()
         }

@@ -106,3 +106,25 @@ def test_comparisons_alone_are_enough():
 def test_what_cannot_be_understood_is_refused(left, answer, match):
     with pytest.raises(TableError, match=match):
         learn(*CUPS, comparisons=comparisons("stronger", left, "t000", [answer]))
+
+
+def near_target(answers, targets=("reference",)):
+    """Likeness of quince less that of rose, after blind checks of which is closer."""
+    cups = [
+        cup("oat", {f: d}, 3, None, likeness=5.0, target_id=target)
+        for target in targets
+        for f, d in (("quince", 2.0), ("rose", 4.0))
+    ]
+    model = learn(*cups, comparisons=comparisons("closer", "t000", "t001", answers))
+    near = model.likeness_to("reference")
+    found = near.on_scale(near.encode(["oat"] * 2, [("quince",), ("rose",)]))[0]
+    return float(found[0] - found[1])
+
+
+def test_the_cup_that_was_closer_is_more_like_the_target():
+    assert near_target(["left"] * 14 + ["right"]) > 0.2
+    assert near_target(["right"] * 14 + ["left"]) < -0.2
+
+
+def test_closer_to_one_of_several_targets_says_nothing():
+    assert abs(near_target(["left"] * 14 + ["right"], targets=("reference", "other"))) < 1e-6
