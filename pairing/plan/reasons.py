@@ -113,9 +113,13 @@ def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:
 def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_sd: float) -> str | None:
     log_label = float(model.strength.traits.log_label[list(model.shelf.flavourings).index(flavouring_id)])
     above = math.log(float(recipe.doses[flavouring_id] or 1.0)) - log_label
+    sure = f"(± {100 * math.expm1(log_sd):.0f} %)"
+    if not history(model).cups_with({flavouring_id}, None):
+        why = "it has no label direction" if math.isnan(above) else "only its label speaks for it"
+        return f"{flavouring_id} was never tasted, its dose is a guess {sure}: {why}; start lower and step up"
     if math.isnan(above) or abs(above) < IN_RANGE_LOG:
         return None
-    return f"{flavouring_id} needs {math.exp(above):.1f} × its label here (± {100 * math.expm1(log_sd):.0f} %)"
+    return f"{flavouring_id} needs {math.exp(above):.1f} × its label here {sure}"
 
 
 def _eased(model: Any, recipe: Recipe) -> str:

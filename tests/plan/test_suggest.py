@@ -12,6 +12,7 @@ from plan_kitchen import ANA, BO, FLAVOURINGS, empty_model, kitchen, kitchen_log
 from pairing import Brief, Recipe
 from pairing.errors import BriefError, UnknownIdError
 from pairing.learned import learn_shelf
+from pairing.model.shelf import Shelf
 from pairing.nutrition.serving import serving
 from pairing.plan.history import history
 
@@ -358,3 +359,15 @@ def test_what_is_no_brief_is_refused(other):
 def test_a_hundred_trials_may_be_asked_for():
     found = kitchen().suggest(Brief(), 100)
     assert len({(s.recipe.base_id, s.recipe.flavouring_ids) for s in found}) == len(found) > 50
+
+
+def test_a_dose_that_only_the_label_speaks_for_is_called_a_guess():
+    palate = simulated.make_palate(3)
+    first = palate.flavouring_ids[:4]
+    rng = np.random.default_rng(0)
+    rows = [r for i, f in enumerate(first * 2) for r in palate.ladder_trial(f"t{i}", palate.base_ids[0], [f], rng)]
+    model = learn_shelf(Shelf.from_tables(palate.bases_df, palate.flavourings_df), pd.DataFrame(rows))
+    for one in model.suggest(Brief(), 8, random_state=0):
+        for f in one.recipe.flavouring_ids:
+            guess = any(text.startswith(f"{f} was never tasted, its dose is a guess") for text in one.reasons)
+            assert guess == (f not in first)
