@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import StoreError, TableError, UnknownIdError, nearest
+from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
 from pairing.store.plugged import Plugged
 
@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
     from pairing.host import Host
     from pairing.learned import Learned
+    from pairing.model.base import Base
     from pairing.model.cup import Cup
+    from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
@@ -185,7 +187,7 @@ class Bench:
         Returns
         -------
         LoadReport
-            ``accepted``, ``skipped``, ``revised`` (rows by table), ``refused`` (DataFrame), ``notes``.
+            ``accepted``, ``skipped``, ``revised`` (by table), ``refused`` (DataFrame), ``notes``.
         """
         from pairing.store import archive, loading
 
@@ -197,6 +199,13 @@ class Bench:
         past = archive.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         return self._write(loading.load, given, **options)
+
+    def keep(self, *items: Base | Flavouring) -> LoadReport:
+        """Load bases and flavourings that were made elsewhere, such as the pre-dilution that an advice names."""
+        from pairing.model.rows import as_tables
+
+        tables: dict[str, Any] = as_tables(items)
+        return self.load(**tables)
 
     def log(
         self,
@@ -293,8 +302,7 @@ class Bench:
         """
         from pairing.store import past
 
-        wanted = _key(_known_table(table), key)
-        return self._write(past.correct, table, wanted, changes, expected_revision)
+        return self._write(past.correct, _known_table(table), key, changes, expected_revision)
 
     def calibrate(self, flavouring_id: str, drops: int, grams: float, lot: str | None = None) -> Calibration:
         """Store that so many drops weigh so much, and return mg per drop from all weighings of that lot."""
@@ -383,17 +391,3 @@ def _known_table(name: str) -> str:
     if name not in TABLES:
         raise TableError(f"no table {name!r}", nearest(name, TABLES))
     return name
-
-
-def _key(table: str, key: Any) -> dict[str, Any]:
-    names = TABLES[table].key
-    if isinstance(key, Mapping):
-        if not key or (wrong := sorted(set(key) - set(names))):
-            raise UnknownIdError(
-                f"{', '.join(wrong) if key else 'nothing'} does not name rows of {table}", f"use {', '.join(names)}"
-            )
-        return dict(key)
-    parts = key if isinstance(key, tuple) else (key,)
-    if len(parts) > len(names):
-        raise StoreError(f"{len(parts)} values for a key of {len(names)}", f"give {', '.join(names)}")
-    return dict(zip(names, parts, strict=False))

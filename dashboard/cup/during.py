@@ -89,8 +89,20 @@ def _next_addition(step: Step, advice: Any, name: str, blocked: bool) -> None:
         unit=unit,
         as_advised=True,
     )
+    if advice.dilute_first is not None and advice.dilute_first.flavouring_id not in step.shelf.flavourings:
+        _offer_dilution(step, advice.dilute_first)
     chance = f"{advice.p_in_range:.0%} likely to be just right, {advice.p_over:.0%} to be over."
     st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))} {chance}</p>')
+
+
+def _offer_dilution(step: Step, thin: Any) -> None:
+    """Offer to keep a pre-dilution, to be found on the shelf from then on."""
+
+    def keep() -> None:
+        if parts.attempt(step.keep, thin) is not None:
+            parts.remember(f"{thin.flavouring_id} is on the shelf now, made fresh with what it is stirred into")
+
+    st.button(f"Keep {md(thin.name)} on the shelf", key=step.key("keep-dilution"), width="stretch", on_click=keep)
 
 
 def _other_amount(step: Step, current: str, blocked: bool) -> None:

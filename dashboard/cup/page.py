@@ -90,6 +90,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         advise=partial(_advise, bench, draft, shelf, now),
         readings=session.table(bench, "readings"),
         jurisdiction=bench.settings["jurisdiction"],
+        keep=bench.keep,
         brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
     )
     QUESTIONS[now.question](step)

@@ -33,6 +33,7 @@ class Step:
     advise: Callable[[], Any]
     readings: pd.DataFrame
     brought: Mapping[str, str]
+    keep: Callable[..., Any]
     jurisdiction: str = "EU"
 
     @property

@@ -20,6 +20,7 @@ from pairing.model.base import DEFAULT_SERVING_G
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
+    from pairing.model.answers import Advice
 
 SUMMARY = "the dose that a base needs, or the next addition to a cup"
 
@@ -32,6 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--taster", help="whose cup it is")
     about = "go on past 3 × the label on purpose; never past the flavouring's own maximum dose"
     parser.add_argument("--override", action="store_true", help=about)
+    about = "store the pre-dilution that is advised as a flavouring of its own"
+    parser.add_argument("--keep-dilution", action="store_true", help=about)
     add_step_arguments(parser, required=False)
 
 
@@ -48,6 +51,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         return _next(args, bench, model, out)
     if args.steps:
         raise CupError("the steps have no cup", "add --base-g with the base poured, g")
+    if args.keep_dilution:
+        raise CupError("a pre-dilution is advised for a cup", "add --base-g with the base poured, g")
     table = model.needed_dose(args.bases, args.flavourings, alongside=args.alongside)
     records = [_shown(row, model) for row in table.to_dict("records")]
     columns: list[Any] = [
@@ -97,4 +102,16 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
         f"Aimed at {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range afterwards, "
         f"{advice.p_over:.0%} to be over it."
     )
-    return 0
+    return _keep(advice, bench, out) if args.keep_dilution else 0
+
+
+def _keep(advice: Advice, bench: Bench, out: Output) -> int:
+    """Store the advised pre-dilution."""
+    from pairing.cli.load import tell
+
+    if advice.dilute_first is None:
+        out.warn(f"nothing to keep: {advice.flavouring_id} can be measured out as it is")
+        return 0
+    report = bench.keep(advice.dilute_first)
+    tell(report, out)
+    return 1 if len(report.refused) else 0

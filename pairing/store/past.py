@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import ConflictError, TableError, UnknownIdError, nearest
+from pairing.errors import ConflictError, StoreError, TableError, UnknownIdError, nearest
 from pairing.model.columns import READINGS, TABLES
 from pairing.model.fields import is_missing
 from pairing.store import ledger
@@ -65,11 +65,12 @@ def of_trial(tx: Transaction, trial_id: str) -> pd.DataFrame:
 def correct(
     tx: Transaction,
     table: str,
-    key: Mapping[str, Any],
+    key: Any,
     changes: Mapping[str, Any],
     expected_revision: int | None,
 ) -> int:
     """Correct the rows with this key as a new revision and return its number."""
+    key = _key(table, key)
     _check_columns(table, changes)
     rows = ledger.latest(tx, table, trials=[key["trial_id"]] if "trial_id" in key else None)
     rows = rows[rows["gone"] == 0].reset_index(drop=True)
@@ -103,6 +104,20 @@ _OF_READING = frozenset(READINGS.names[READINGS.names.index("liking") :]) - {"st
     "tasted_at", "session", "position", "blind", "base_g", "base_ml"
 }  # fmt: skip
 """Columns of readings that say the same on all rows of a reading."""
+
+
+def _key(table: str, key: Any) -> dict[str, Any]:
+    names = TABLES[table].key
+    if isinstance(key, Mapping):
+        if not key or (wrong := sorted(set(key) - set(names))):
+            raise UnknownIdError(
+                f"{', '.join(wrong) if key else 'nothing'} does not name rows of {table}", f"use {', '.join(names)}"
+            )
+        return dict(key)
+    parts = key if isinstance(key, tuple) else (key,)
+    if len(parts) > len(names):
+        raise StoreError(f"{len(parts)} values for a key of {len(names)}", f"give {', '.join(names)}")
+    return dict(zip(names, parts, strict=False))
 
 
 def _check_columns(table: str, changes: Mapping[str, Any]) -> None:

@@ -8,6 +8,8 @@ import simulated
 
 from pairing import Bench
 from pairing.cli import main
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
 
 
 @pytest.fixture(scope="module")
@@ -51,3 +53,23 @@ def test_a_ladder_pauses_and_goes_on_only_on_purpose(ask):
     assert paused["advice"]["paused"]
     _, going_on = ask(*words, "--strength", "flav-01=0", "--override")
     assert not going_on["advice"]["paused"]
+
+
+def test_a_pre_dilution_that_is_advised_can_be_kept(tmp_path, capsys):
+    folder = tmp_path / "bench"
+    bench = Bench.create(folder)
+    bench.keep(
+        Base(base_id="oat", name="Oat drink"),
+        Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.05),
+        Flavouring(flavouring_id="plum", name="Plum syrup", label_dose_g_per_kg=40.0),
+    )
+    words = ("--base-g", "250", "--keep-dilution", "--bench", str(folder), "--plugins", "")
+    assert main(["dose", "oat", "clove", *words]) == 0
+    thin = [f for f in bench.shelf().flavourings if f.startswith("clove-1in")]
+    assert len(thin) == 1
+    assert bench.shelf().flavouring(thin[0]).version_of == "clove"
+    capsys.readouterr()
+    assert main(["dose", "oat", "plum", *words]) == 0
+    assert "nothing to keep" in capsys.readouterr().err
+    assert main(["dose", "oat", "clove", *words[2:]]) == 1
+    assert "add --base-g" in capsys.readouterr().err

@@ -4,6 +4,7 @@ import pandas as pd
 import pytest
 
 from pairing.bench import Bench
+from pairing.model.flavouring import Flavouring
 
 
 def button(at, label):
@@ -157,3 +158,22 @@ def test_what_to_mind_is_said_before_the_pour(app):
     at.run()
     pour(at)
     assert any("Contains gluten" in w.value for w in at.warning)
+
+
+def test_a_pre_dilution_is_put_on_the_shelf(app):
+    """What is too strong to be weighed is offered as a flavouring of its own."""
+    at = app("one", "bench")
+    bench = Bench.open(at.bench_path)
+    bench.keep(Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.02))
+    at.run()
+    press(at, "A new cup")
+    choose(at, "oat")
+    at.pills[0].set_value(["clove"]).run()
+    press(at, "Next")
+    at.pills[0].set_value(["me"]).run()
+    press(at, "Next")
+    press(at, "I poured")
+    press(at, "Keep Clove oil, 1 in 10")
+    assert [f for f in bench.shelf().flavourings if f.startswith("clove-1in")]
+    assert any("is on the shelf now" in s.value for s in at.success)
+    assert not any(b.label.startswith("Keep Clove oil") for b in at.button)
