@@ -20,29 +20,32 @@ __all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "PENALTIES", "Liking", "
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
+COUNT = 5.0
+"""Imagined effects behind each expected variance: with fewer, a log of a few dozen cups makes a variance collapse or
+soar, and the planner then looks at too few pairs (measured on simulated palates)."""
 BLOCKS = (
     Block("average", "average", 4.0, mean=5.0, fixed=True),
     Block("plain", "flavouring", 1.0, fixed=True),
-    Block("flavourings", "pair", 1.0, mean=-0.3, fixed=True),
+    Block("flavourings", "pair", 0.5**2, mean=-0.3, fixed=True),
     Block("pairs", "pair", 0.5**2, mean=-0.2, fixed=True),
-    Block("base", "base", 0.25),
-    Block("flavouring", "flavouring", 0.4, 4.0),
-    Block("family", "family", 0.1),
-    Block("affinity", "affinity", 0.3, 4.0),
-    Block("base*family", "affinity", 0.1),
-    Block("trait*flavouring", "affinity", 0.1),
-    Block("pair", "pair", 0.4, 4.0),
-    Block("pair*base", "pair", 0.1),
-    Block("family*family", "pair", 0.1),
-    Block("taster", "taster", 0.3),
-    Block("taste", "taster", 0.2, 4.0),
-    Block("taster*base", "taster", 0.05),
-    Block("cup", "cup", 0.05),
-    Block("session", "session", 0.05),
+    Block("base", "base", 0.25, COUNT),
+    Block("flavouring", "flavouring", 0.4, COUNT),
+    Block("family", "family", 0.05, COUNT),
+    Block("affinity", "affinity", 0.3, COUNT),
+    Block("base*family", "affinity", 0.1, COUNT),
+    Block("trait*flavouring", "affinity", 0.1, COUNT),
+    Block("pair", "pair", 0.4, COUNT),
+    Block("pair*base", "pair", 0.1, COUNT),
+    Block("family*family", "pair", 0.1, COUNT),
+    Block("taster", "taster", 0.3, COUNT),
+    Block("taste", "taster", 0.2, COUNT),
+    Block("taster*base", "taster", 0.05, COUNT),
+    Block("cup", "cup", 0.05, COUNT),
+    Block("session", "session", 0.05, COUNT),
     Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True),
     Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True),
 )
-NOISE_VAR, NOISE_COUNT = 0.9, 6.0
+NOISE_VAR, NOISE_COUNT = 0.9, 12.0
 PENALTIES = ("too weak", "too strong")
 OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
 """Blocks that a taster's slope does not stretch."""
