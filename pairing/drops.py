@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.errors import QuantityError
 
@@ -238,8 +238,7 @@ def calibrate(drops: int | Sequence[int], grams: float | Sequence[float], scale_
 def _repeats(
     drops: int | Sequence[int], grams: float | Sequence[float], scale_g: float
 ) -> tuple[list[float], list[float]]:
-    counts = [float(d) for d in (drops if isinstance(drops, Sequence) else [drops])]
-    masses = [float(g) for g in (grams if isinstance(grams, Sequence) else [grams])]
+    counts, masses = _numbers(drops, "drops"), _numbers(grams, "grams")
     if not counts or len(counts) != len(masses):
         raise QuantityError(f"{len(counts)} counts but {len(masses)} masses", "give one mass per count")
     if not (math.isfinite(scale_g) and 0 < scale_g <= 10):
@@ -272,3 +271,13 @@ def _advice(mg: float, queried: bool, counts: list[float], n_drops: int) -> str:
     if len(counts) == 1:
         return "weigh a second time: how much two runs differ is part of the uncertainty"
     return "enough drops were weighed; repeat it for a new bottle or dropper"
+
+
+def _numbers(given: Any, name: str) -> list[float]:
+    found = []
+    for value in given if isinstance(given, Sequence) and not isinstance(given, str) else [given]:
+        try:
+            found.append(float(value))
+        except (TypeError, ValueError):
+            raise QuantityError(f"{name} are {value!r}, not a number", "write digits only") from None
+    return found

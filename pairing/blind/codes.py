@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from pairing.errors import LogError, QuantityError
+from pairing.model.chance import generator
 
 if TYPE_CHECKING:
     import numpy as np
@@ -37,8 +38,6 @@ def codes(n: int, random_state: int | np.random.Generator | None = None, used: I
     >>> len(set(drawn)), all(100 <= int(code) <= 999 for code in drawn)
     (4, True)
     """
-    import numpy as np
-
     taken = {str(code) for code in used}
     free = [code for code in map(str, range(100, 1000)) if code not in taken]
     if not 1 <= n <= len(free):
@@ -46,7 +45,7 @@ def codes(n: int, random_state: int | np.random.Generator | None = None, used: I
             f"{n} codes were asked for, {len(free)} of {N_CODES} three-digit codes are free",
             "spread the cups over several sessions",
         )
-    picked = np.random.default_rng(random_state).choice(len(free), size=n, replace=False)
+    picked = generator(random_state).choice(len(free), size=n, replace=False)
     return tuple(free[i] for i in picked)
 
 

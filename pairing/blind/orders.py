@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from pairing.errors import QuantityError
+from pairing.model.chance import generator
 
 if TYPE_CHECKING:
     import numpy as np
@@ -86,11 +87,9 @@ def serving_orders(
     >>> sorted(order[0] for order in orders)
     ['clove', 'clove', 'plain', 'plain', 'plum', 'plum']
     """
-    import numpy as np
-
     if n_rows < 1:
         raise QuantityError(f"{n_rows} serving orders were asked for, at least 1 is needed", "name the tasters")
-    rng = np.random.default_rng(random_state)
+    rng = generator(random_state)
     rows = williams(len(cups))
     out: list[tuple[str, ...]] = []
     while len(out) < n_rows:

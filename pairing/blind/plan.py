@@ -13,6 +13,7 @@ from pairing.blind.sequential import stopping_rule
 from pairing.blind.serving import QUESTIONS, Serving
 from pairing.blind.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError, QuantityError, nearest
+from pairing.model.chance import generator
 from pairing.model.recipe import Recipe, parse_recipe_text
 
 if TYPE_CHECKING:
@@ -95,8 +96,6 @@ def plan(
     >>> check.rule.fixed, round(check.rule.servings(0.76), 1), len(check.servings)
     (30, 16.9, 60)
     """
-    import numpy as np
-
     sides = _sides(a, b)
     _check_question(question, method)
     if isinstance(per_session, bool) or per_session not in range(1, MAX_PER_SESSION + 1):
@@ -112,7 +111,7 @@ def plan(
         sequential=sequential and servings is None,
         servings=servings,
     )
-    rng = np.random.default_rng(random_state)
+    rng = generator(random_state)
     return BlindCheck(
         check_id=check_id or f"blind-{uuid.uuid4().hex[:10]}",
         question=question,

@@ -11,6 +11,7 @@ from pairing.blind.codes import codes
 from pairing.blind.orders import serving_orders, williams
 from pairing.errors import LogError
 from pairing.model.base import Base
+from pairing.model.chance import generator
 from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
@@ -173,12 +174,10 @@ def orders_sheet(
     QuantityError
         With fewer than two cups or no row.
     """
-    import numpy as np
-
     if len(set(cups)) != len(cups):
         twice = sorted({cup for cup in cups if list(cups).count(cup) > 1})
         raise LogError(f"{', '.join(twice)} is named twice", "name each cup once")
-    rng = np.random.default_rng(random_state)
+    rng = generator(random_state)
     given = serving_orders(tuple(cups), rows, rng)
     code = dict(zip(cups, codes(len(cups), rng), strict=True))
     return (

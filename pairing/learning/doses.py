@@ -11,6 +11,7 @@ from pairing.learning import columns as col
 from pairing.learning.design import additions_of
 from pairing.learning.log import Recipes
 from pairing.learning.response import Z80
+from pairing.model.fields import listed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -59,8 +60,7 @@ def needed_dose(model: Learned, base_ids: Ids, flavouring_ids: Ids, alongside: I
 
 
 def _several(ids: Ids, otherwise: Iterable[str]) -> list[str]:
-    """Return ids as a list: one id is not a list of its letters."""
-    return list(otherwise) if ids is None else [ids] if isinstance(ids, str) else list(ids)
+    return list(otherwise) if ids is None else listed(ids, "ids")
 
 
 def _dose(log_dose: Any) -> Any:

@@ -16,6 +16,7 @@ from pairing.learning.columns import Encoded
 from pairing.learning.design import Who
 from pairing.learning.log import Log, Recipes
 from pairing.learning.rules import rule_block
+from pairing.model.chance import generator
 from pairing.model.fields import clean_id, is_missing
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ class Response:
 
     def samples(self, encoded: Encoded, n: int, random_state: Any = None) -> Floats:
         """Joint draws of the true response, shape (n, recipes)."""
-        return col.sample(self.learned.posterior, encoded, n, np.random.default_rng(random_state))
+        return col.sample(self.learned.posterior, encoded, n, generator(random_state))
 
     @property
     def noise_sd(self) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 from pairing.errors import BriefError
-from pairing.model.fields import words
+from pairing.model.fields import listed, words
 
 __all__ = ["Brief"]
 
@@ -103,7 +103,7 @@ class Brief:
 def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None:
     if value is None:
         return None
-    found = tuple(dict.fromkeys([value] if isinstance(value, str) else map(str, value)))
+    found = tuple(dict.fromkeys(listed(value, name)))
     if not found and name in ("bases", "on_hand"):
         raise BriefError(f"{name} is an empty list: nothing can be suggested", "leave it out to allow all")
     return found or None

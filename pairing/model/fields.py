@@ -12,7 +12,7 @@ from typing import Any
 from pairing.errors import TableError
 from pairing.model.columns import Column, Table
 
-__all__ = ["amounts", "check", "check_fields", "clean_id", "is_missing", "reduced", "words"]
+__all__ = ["amounts", "check", "check_fields", "clean_id", "is_missing", "listed", "reduced", "words"]
 
 MAX_ID = 200
 
@@ -50,6 +50,21 @@ def clean_id(value: object, column: str) -> str:
     if any(unicodedata.category(c) == "Cc" for c in text):
         raise TableError(f"{column} {text!r} contains control characters", "remove line breaks and tabs")
     return text
+
+
+def listed(ids: object, name: str) -> list[str]:
+    """Return ids as a list: one id is not a list of its letters.
+
+    Examples
+    --------
+    >>> listed("oat", "bases"), listed(("oat", "pea"), "bases")
+    (['oat'], ['oat', 'pea'])
+    """
+    if isinstance(ids, str):
+        return [ids]
+    if not isinstance(ids, Iterable):
+        raise TableError(f"{name} is {ids!r}, no list of ids", "write ids, such as ['oat', 'pea']")
+    return [str(item) for item in ids]
 
 
 def words(value: object) -> frozenset[str] | None:

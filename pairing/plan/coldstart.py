@@ -9,6 +9,7 @@ import numpy as np
 
 from pairing.errors import BriefError
 from pairing.model.brief import Brief
+from pairing.model.chance import generator
 from pairing.plan.batch import Choice, choose
 from pairing.plan.candidates import candidates, check_ids
 from pairing.plan.history import history
@@ -35,7 +36,7 @@ def first_trials(model: Any, brief: Brief | None = None, n: int = 6, random_stat
     check_ids(model, brief)
     small = replace(brief, max_flavourings=max(1, len(brief.must_have or ())))
     pool = _some(model, small, candidates(model, small))
-    rng = np.random.default_rng(0 if random_state is None else random_state)
+    rng = generator(0 if random_state is None else random_state)
     cloud = pool.take(np.sort(rng.choice(len(pool), min(_CLOUD, len(pool)), replace=False)))
     objective = Objective.of(model, brief)
     mean, sd = objective.predict(cloud)
@@ -69,7 +70,7 @@ def for_new_base(
     known = {ids for (base, ids), c in history(model).items() if c.liked and base != base_id}
     winners = np.array([pool.key(i)[1] in known for i in range(len(pool))], dtype=bool)
     pool = pool.take(winners) if winners.any() else pool
-    rng = np.random.default_rng(0 if random_state is None else random_state)
+    rng = generator(0 if random_state is None else random_state)
     return build(model, wanted, pool, choose(model, wanted, pool, n, rng))
 
 
@@ -86,7 +87,7 @@ def for_new_flavouring(
     wanted = replace(asked, must_have=must, on_hand=on_hand)
     check_ids(model, wanted)
     pool = _some(model, wanted, candidates(model, wanted))
-    rng = np.random.default_rng(0 if random_state is None else random_state)
+    rng = generator(0 if random_state is None else random_state)
     return build(model, wanted, pool, choose(model, wanted, pool, n, rng))
 
 

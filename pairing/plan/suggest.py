@@ -12,6 +12,7 @@ from pairing.errors import BriefError
 from pairing.learning.response import Z80
 from pairing.model.answers import Suggestion
 from pairing.model.brief import Brief
+from pairing.model.chance import generator
 from pairing.plan.batch import Choice, choose
 from pairing.plan.candidates import candidates, check_ids
 from pairing.plan.history import history
@@ -60,7 +61,7 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: An
     pool = candidates(model, brief)
     if not len(pool):
         raise nothing_left(model, brief)
-    rng = np.random.default_rng(0 if random_state is None else random_state)
+    rng = generator(0 if random_state is None else random_state)
     return build(model, brief, pool, choose(model, brief, pool, int(n), rng))
 
 

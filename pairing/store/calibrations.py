@@ -39,7 +39,7 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
     kept = ledger.current(tx, "calibrations")
     same_lot = kept["lot"].isna() if lot is None else kept["lot"] == lot
     before = kept[(kept["flavouring_id"] == flavouring_id) & same_lot]
-    counts, masses = [*before["drops"], float(drops)], [*before["grams"], float(grams)]
+    counts, masses = [*before["drops"], drops], [*before["grams"], grams]
     answer = calibrate(counts, masses, scale_g=state.read_settings(tx)["scale_g"])
     row = {"flavouring_id": flavouring_id, "drops": drops, "grams": grams, "lot": lot, "at": ledger.now()}
     frame = clean("calibrations", pd.DataFrame([row]), on_bad="raise").table
