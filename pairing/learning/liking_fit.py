@@ -86,6 +86,8 @@ def fit_liking(
     data = _Data(entries, y, len(recipes), None if paired is None else paired.share, variance_rows(recipes, traits))
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
+    entries = {name: found for name, found in entries.items() if name in CELLS}  # the rest has its columns by now
+    data = replace(data, entries=entries)
     if means:
         fitted = _lightened(fitted)
         model = replace(model, columns=replace(model.columns, means=means))
