@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.shelf import Shelf
 
-__all__ = ["DRAFTS", "begin", "finish", "keep", "open_checks", "refuse_forbidden", "resume", "summary"]
+__all__ = ["DRAFTS", "begin", "drop", "finish", "keep", "open_checks", "refuse_forbidden", "resume", "summary"]
 
 DRAFTS = "blind-check:"
 """Drafts of the bench whose id starts like this are checks in hand."""
@@ -76,13 +76,26 @@ def resume(bench: Bench, check_id: str | None = None) -> BlindCheck:
         if len(names) != 1:
             raise LogError(
                 f"{len(names) or 'no'} checks are open",
-                f"name one of: {', '.join(names)}" if names else "plan one first",
+                f"name one of: {', '.join(names)} (--check on the command line)" if names else "plan one first",
             )
         check_id = names[0]
     kept = bench.load_draft(DRAFTS + check_id)
     if kept is None:
         raise UnknownIdError(f"no open check {check_id!r}", nearest(check_id, names))
     return BlindCheck.from_dict(kept)
+
+
+def drop(bench: Bench, check_id: str) -> None:
+    """Put a check in hand away for good, its answers with it.
+
+    Raises
+    ------
+    UnknownIdError
+        When there is none of that name.
+    """
+    if check_id not in (names := open_checks(bench)):
+        raise UnknownIdError(f"no open check {check_id!r}", nearest(check_id, names))
+    bench.drop_draft(DRAFTS + check_id)
 
 
 def open_checks(bench: Bench) -> tuple[str, ...]:

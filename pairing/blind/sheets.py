@@ -184,8 +184,9 @@ def orders_sheet(
         Sheet(
             "Serving orders",
             (
-                f"{len(cups)} cups, {rows} orders. In each full block of {len(williams(len(cups)))} every cup stands "
-                "in every place, and follows every other one, equally often.",
+                f"{len(cups)} cups, {rows} order{'' if rows == 1 else 's'}. In each full block of "
+                f"{len(williams(len(cups)))} orders every cup stands in every place, and follows every other one, "
+                "equally often" + ("; this is less than a block." if rows < len(williams(len(cups))) else "."),
             ),
             _HANDLING[1:],
             ("order", *(f"cup {i}" for i in range(1, len(cups) + 1))),

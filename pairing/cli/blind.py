@@ -50,6 +50,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     orders.add_argument("--rows", type=int, default=1, metavar="N", help="tasters or sessions, one order each (1)")
     for name in ("sheet", "answer", "skip", "back", "result"):
         actions.choices[name].add_argument("--check", metavar="ID", help="which check (the only one in hand)")
+    drop = _action(actions, "drop", "put a check in hand away, with its answers")
+    drop.add_argument("check", metavar="CHECK", help="which check")
     _action(actions, "list", "checks in hand and finished ones")
 
 
@@ -69,6 +71,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
             return _enter(args, bench, out)
         case "result":
             return _result(args.check, bench, out)
+        case "drop":
+            return _drop(args.check, bench, out)
         case _:
             return _list(bench, out)
 
@@ -118,6 +122,8 @@ def _plan(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     from pairing.blind.plan import plan
     from pairing.cli.which import read_recipe
 
+    if args.question == "closer" and not args.target:
+        raise LogError("a check of which cup is closer has no target", "say what is poured beside them: --target")
     a, b = (read_recipe(text, bench, lambda: learn(args, bench, out)) for text in (args.a, args.b))
     check = plan(
         a,
@@ -233,6 +239,15 @@ def _result(check_id: str | None, bench: Bench, out: Output) -> int:
     out.say(f"Check {check.check_id} is finished after {len(check.answers)} servings.")
     out.say(found.sentence)
     out.say("It is in the log now, and what is learned from here on takes it in.")
+    return 0
+
+
+def _drop(check_id: str, bench: Bench, out: Output) -> int:
+    from pairing.blind.kept import drop
+
+    drop(bench, check_id)
+    out.value("dropped", check_id)
+    out.say(f"Check {check_id} is put away, and its answers with it.")
     return 0
 
 

@@ -14,7 +14,7 @@ from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import amount, interval
 from pairing.cli.steps import add_step_arguments, make_cup
-from pairing.errors import CupError
+from pairing.errors import CupError, UnknownIdError, nearest, or_else
 from pairing.model.base import DEFAULT_SERVING_G
 
 if TYPE_CHECKING:
@@ -47,6 +47,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for flavouring_id in (*(args.flavourings or ()), *(args.alongside or ())):
         shelf.flavouring(flavouring_id)
     model = learn(args, bench, out)
+    if args.taster is not None and args.taster not in (known := {*shelf.tasters, *model.log.tasters, "new"}):
+        raise UnknownIdError(f"no taster {args.taster!r}", or_else(nearest(args.taster, known), "a guest is 'new'"))
     if args.base_g is not None:
         return _next(args, bench, model, out)
     if args.steps:
@@ -90,9 +92,13 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     how = {"scale_g": bench.settings["scale_g"], "override": args.override}
     advice = model.next_addition(cup, args.flavourings[0], **how)
     out.value("advice", advice)
-    name = model.shelf.flavouring(advice.flavouring_id).name
+    flavouring = model.shelf.flavouring(advice.flavouring_id)
+    name = flavouring.name
+    if not flavouring.suggestable:
+        out.warn(f"{advice.flavouring_id} is not declared for food use: do not drink it before you know that it is")
     if not advice.stop:
-        out.say(f"Add {amount(advice.add_g, advice.add_drops)} of {name}.")
+        diluted = ", diluted first" if advice.dilute_first is not None else ""
+        out.say(f"Add {amount(advice.add_g, advice.add_drops)} of {name}{diluted}.")
     elif advice.add_base_g:
         out.say(f"Add no more {name}: dilute with {advice.add_base_g:.3g} g of the base.")
     else:
@@ -110,7 +116,8 @@ def _keep(advice: Advice, bench: Bench, out: Output) -> int:
     from pairing.cli.load import tell
 
     if advice.dilute_first is None:
-        out.warn(f"nothing to keep: {advice.flavouring_id} can be measured out as it is")
+        why = "nothing is to be added" if advice.stop else f"{advice.flavouring_id} can be measured out as it is"
+        out.warn(f"nothing to keep: {why}")
         return 0
     report = bench.keep(advice.dilute_first)
     tell(report, out)

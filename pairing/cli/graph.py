@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
+from pairing.errors import TableError
 
 if TYPE_CHECKING:
     from pairing.graph.queries import Questions
@@ -277,6 +279,8 @@ def _picture(args: argparse.Namespace, model: Learned, out: Output) -> None:
     from pairing.graph.export import write_text
     from pairing.graph.picture import picture
 
+    if Path(args.file).suffix.lower() != ".svg":
+        raise TableError(f"{args.file} does not end in .svg", "a picture is drawn as SVG: name it graph.svg")
     title = "What goes with what" + (f" in {model.shelf.base(args.base).name}" if args.base else "")
     text = picture(model.graph(args.base), title, most=args.most, clashes=args.clashes)
     path = write_text(text, args.file)

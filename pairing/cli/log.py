@@ -7,11 +7,16 @@ For instance: pairing log oat --base-g 250 --add sour-plum=6drops --strength sou
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from pairing.cli.common import number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, make_cup
 from pairing.model.columns import LIKING_WORDS, READINGS
+
+if TYPE_CHECKING:
+    from pairing.model.shelf import Shelf
 
 SUMMARY = "log a cup: additions, sips and readings, in one line"
 
@@ -47,11 +52,34 @@ def run(args: argparse.Namespace, out: Output) -> int:
     names = ("liking", "likeness", "off_notes", "reminds_of", "temperature_c", "session", "blind", "note")
     judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}
     cup = make_cup(args, args.base, bench.shelf(), **judgement)
+    before = bench.revision
     trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by)
     doses = dict(cup.dose_g_per_kg)
     out.value("trial_id", trial_id)
     out.value("dose_g_per_kg", doses)
     in_it = ", ".join(f"{name} {dose:.3g} g/kg" for name, dose in doses.items()) or "nothing added"
     readings = f"{len(cup.readings)} reading{'' if len(cup.readings) == 1 else 's'}"
+    if bench.revision == before:
+        out.say(f"Trial {trial_id} was logged already, just so: nothing was added.")
+        return 0
+    for note in _beyond(doses, bench.shelf()):
+        out.warn(note)
     out.say(f"Logged trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
+
+
+def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
+    """Name the doses that are over a flavouring's maximum, or far from all sense."""
+    from pairing.learning.improbable import MOST_G_PER_KG, TIMES_LABEL
+    from pairing.units import label_dose
+
+    notes = []
+    for name, dose in doses.items():
+        flavouring = shelf.flavouring(name)
+        most, label = flavouring.max_dose_g_per_kg, label_dose(flavouring)
+        if most is not None and dose > most * (1 + 1e-9):
+            notes.append(f"{name} is at {dose:.3g} g/kg, its maximum dose is {most:.3g} g/kg: do not drink more of it")
+        if dose > MOST_G_PER_KG or (label is not None and dose > TIMES_LABEL * label.mid):
+            held = "" if label is None else f", the label says {label.mid:.3g}"
+            notes.append(f"{name} is at {dose:.3g} g/kg{held}: check the unit and the decimal point")
+    return notes

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
-from pairing.errors import QuantityError
+from pairing.errors import QuantityError, StoreError
 
 if TYPE_CHECKING:
     from pairing.report.document import Document
@@ -61,6 +61,11 @@ def write_page(to: str, document: Document, out: Output, json_text: str | None =
         case other:
             kinds = ".html or .md" if json_text is None else ".html, .md or .json"
             raise QuantityError(f"{to} ends in {other or 'nothing'}", f"name a file ending in {kinds}")
-    path.write_text(text, encoding="utf-8")
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise StoreError(
+            f"{path} cannot be written: {error.strerror}", "name a file in a folder that is there"
+        ) from None
     out.value("written_to", str(path))
     out.say(f"{document.title}: written to {path}.")

@@ -153,6 +153,8 @@ def amount(grams: float, drops: float | None) -> str:
     weight = f"{grams:.3g} g" if grams >= 1 else f"{grams:.2g} g"
     if drops is None:
         return weight
+    if drops < 1:
+        return f"{weight}, less than a drop: dilute it first"
     counted = f"{drops:.0f}" if drops >= 3 or float(drops).is_integer() else f"{drops:.1f}"
     counted += " drop" if counted == "1" else " drops"
     return f"{weight} ({counted})" if drops > MOST_DROPS else f"{counted} ({weight})"
@@ -179,6 +181,12 @@ def money(value: float) -> str:
     return f"{value:.2f}"
 
 
+def _dose(dose: float, low: float, high: float) -> str:
+    """Write a dose with the interval of the needed one; a dose that a limit lowered below it says so."""
+    needed = interval(low, high)
+    return f"{dose:.3g}, lowered (needs {needed})" if dose < low else f"{dose:.3g} ({needed})"
+
+
 def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, Any]]:
     """Return a line per flavouring, what there is most of first; what concerns the whole cup stands on the first."""
     recipe = suggestion.recipe
@@ -186,7 +194,7 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, A
         {
             "add": shelf.flavouring(f).name,
             "amount": amount(suggestion.grams[f], suggestion.drops[f]),
-            "dose": f"{recipe.doses[f]:.3g} ({interval(suggestion.dose_low[f], suggestion.dose_high[f])})",
+            "dose": _dose(recipe.doses[f] or 0.0, suggestion.dose_low[f], suggestion.dose_high[f]),
         }
         for f in sorted(recipe.doses, key=lambda f: -suggestion.grams[f])
     ]

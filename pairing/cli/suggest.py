@@ -61,6 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, out: Output) -> int:
     """Learn, ask, show."""
     from pairing.model.brief import Brief
+    from pairing.plan.left_out import unknown_items, unknown_note
 
     names = (*_LISTS, *_NUMBERS, "max_flavourings", "goal", "target_id")
     given: dict[str, Any] = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
@@ -71,6 +72,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         suggestions = _asked(args)(model, brief)
     currency = str(bench.settings.get("currency", ""))
     show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
+    for name, items in unknown_items(model, brief).items():
+        out.say(f"Not looked at: {unknown_note(name, items)}.")
     show_cautions(out, suggestions)
     if args.evening:
         _evening(out, suggestions, model)

@@ -17,6 +17,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Undo the last write, or list what was written about one trial."""
+    from pairing.blind.kept import open_checks
+
     bench = open_bench(args)
     if args.history:
         history = bench.history(args.history)
@@ -31,4 +33,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
     out.value("undone", undone)
     about = f"{undone.action} of {undone.about}" if undone.about else undone.action
     out.say(f"Taken back: {about} (revision {undone.revision}). It stays in the history; log it again to have it back.")
+    if open_checks(bench):
+        out.say("Blind checks in hand are as they were: pairing blind back takes back an answer, drop a check.")
     return 0

@@ -46,6 +46,13 @@ def check_ids(model: Any, brief: Brief) -> None:
     for taster in brief.tasters or ():
         if taster not in known:
             raise UnknownIdError(f"no taster {taster!r}", or_else(nearest(taster, known), "a guest is 'new'"))
+    must = brief.must_have or ()
+    first = _first_versions(shelf)[[list(shelf.flavourings).index(f) for f in must]]
+    if len(np.unique(first)) < len(must):
+        raise BriefError(
+            f"must_have names two versions of one flavouring: {', '.join(must)}",
+            "a cup holds one of them: leave one out",
+        )
     check_allergens(brief.avoid_allergens or (), shelf)
     if brief.target_id is not None and brief.target_id not in model.log.targets:
         hint = nearest(brief.target_id, model.log.targets)
@@ -105,7 +112,24 @@ def _ordered(slots: np.ndarray) -> np.ndarray:
     return np.where(big == np.iinfo(int).max, -1, big)
 
 
+def _first_versions(shelf: Shelf) -> np.ndarray:
+    """Place of the flavouring that each one is a version or a dilution of, in the end."""
+    place = {name: i for i, name in enumerate(shelf.flavourings)}
+    first = np.arange(len(place))
+    for i, flavouring in enumerate(shelf.flavourings.values()):
+        at = flavouring
+        for _ in place:  # a chain of versions is no longer than the shelf
+            if at.version_of not in place:
+                break
+            at = shelf.flavourings[at.version_of]
+        first[i] = place[at.flavouring_id]
+    return first
+
+
 def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
+    first = np.append(_first_versions(pool.shelf), -1)[pool.slots]
+    ordered = np.sort(first, axis=1)
+    pool = pool.take(~((ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] >= 0)).any(axis=1))
     dosed = ease(with_doses(pool, model), brief)
     return dosed.take(within(dosed, brief))
 

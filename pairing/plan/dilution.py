@@ -28,9 +28,9 @@ def predilute(flavouring: Flavouring, diluent: Base | None = None, parts: int = 
     Returns
     -------
     Flavouring
-        Id ``…-1in10``, ``version_of`` the first; amounts per g are mixed by mass, unknown where a part is
-        unknown; doses are ``parts`` times as high; allergens are those of both. It keeps no longer than its
-        diluent does.
+        Id ``…-1in10`` with the diluent's id behind it, ``version_of`` the first; amounts per g are mixed by mass,
+        unknown where a part is unknown; doses are ``parts`` times as high; allergens are those of both. It keeps no
+        longer than its diluent does.
 
     Examples
     --------
@@ -45,13 +45,13 @@ def predilute(flavouring: Flavouring, diluent: Base | None = None, parts: int = 
     facts["caffeine_mg_per_g"] = _mixed(flavouring, diluent, "caffeine_mg", share)
     kept = {f.name: getattr(flavouring, f.name) for f in fields(flavouring)}
     kept |= facts | {
-        "flavouring_id": f"{flavouring.flavouring_id}-1in{parts}",
-        "name": f"{flavouring.name}, 1 in {parts}",
+        "flavouring_id": f"{flavouring.flavouring_id}-1in{parts}" + (f"-{diluent.base_id}" if diluent else ""),
+        "name": f"{flavouring.name}, 1 in {parts}" + (f" of {diluent.name}" if diluent else ""),
         "version_of": flavouring.flavouring_id,
         "label_dose": None,
         "label_dose_g_per_kg": _times(_label_g_per_kg(flavouring), parts, 999.0),
         "max_dose_g_per_kg": _times(flavouring.max_dose_g_per_kg, parts, 999.0),
-        "carrier": diluent.name if diluent else "water",
+        "carrier": _carrier(flavouring, share),
         "sweeteners": _sweeteners(flavouring, diluent, share),
         "allergens": _joined(flavouring, diluent),
         "cost_per_g": _cost(flavouring, diluent, share),
@@ -92,6 +92,12 @@ def _sweeteners(flavouring: Flavouring, diluent: Base | None, share: float) -> M
         before = mixed.get(name, 0.0)
         mixed[name] = None if before is None or per_100g is None else before + (1 - share) * per_100g / 100.0
     return mixed
+
+
+def _carrier(flavouring: Flavouring, share: float) -> Mapping[str, float | None] | str | None:
+    """Return the carrier at its share: what it is matters in small amounts too."""
+    own = flavouring.carrier
+    return {n: None if a is None else a * share for n, a in own.items()} if isinstance(own, Mapping) else own
 
 
 def _joined(flavouring: Flavouring, diluent: Base | None) -> frozenset[str] | None:

@@ -32,6 +32,8 @@ SCALE_G = 0.1
 _LABELS_BEFORE_PAUSE = 3.0  # × the label direction; our choice, no source
 _EASE = 0.02  # worth given away so that starts differ from cup to cup
 _SPREAD_LOG = 0.35  # how far starts may lie from the best one
+DILUTIONS = (1, 10, 100, 1000)
+"""Parts of a mixture that hold one part of flavouring, tried in this order."""
 _COARSE = 0.02  # worth lost to a coarse unit before a pre-dilution is advised
 _DILUTE_GAIN = 0.15  # worth gained before base is added to a cup that is too strong
 _NEVER_G = 1e-9
@@ -180,7 +182,7 @@ def _choose(scene: _Scene, table: Any, scale_g: float, jitter: float) -> tuple[U
     if not len(wanted):
         return None
     free = table.after_sip(scene.belief, np.log(dose_after(scene.content_g, scene.dose_g_per_kg, wanted)))
-    for parts in (1, 10, 100):
+    for parts in DILUTIONS:
         unit = unit_of(scene.flavouring, scale_g, parts)
         made = unit.additions_g(wanted)
         doses = dose_after(scene.content_g, scene.dose_g_per_kg, made)
@@ -188,7 +190,7 @@ def _choose(scene: _Scene, table: Any, scale_g: float, jitter: float) -> tuple[U
         if not len(made):
             continue
         worth = table.after_sip(scene.belief, np.log(doses))
-        if parts < 100 and worth.max() < free.max() - _COARSE and wanted[free.argmax()] < 1.5 * unit.neat_g:
+        if parts < DILUTIONS[-1] and worth.max() < free.max() - _COARSE and wanted[free.argmax()] < 1.5 * unit.neat_g:
             continue
         if scene.heard:
             at = int(worth.argmax())
@@ -235,7 +237,8 @@ def _addition(scene: _Scene, unit: Unit, add_g: float) -> Advice:
     if unit.parts > 1 and scene.flavouring is not None:
         thin = predilute(scene.flavouring, scene.base, unit.parts)
         into = scene.base.name if scene.base else "water"
-        tenfold = "1 g in 9 g" if unit.parts == 10 else "1 g in 99 g, in two steps of 1 in 10,"
+        steps = round(math.log10(unit.parts))
+        tenfold = f"1 g in {unit.parts - 1} g" + (f", in {steps} steps of 1 in 10," if steps > 1 else "")
         reason += (
             f"; too little to measure out undiluted: stir {tenfold} of {into} (its own entry, {thin.flavouring_id}, "
             f"used fresh) and add {add_g * unit.parts:.2g} g of that"
@@ -261,6 +264,9 @@ def _stop(scene: _Scene) -> Advice:
 
 def _paused(scene: _Scene) -> Advice:
     reason = f"{_knows(scene)}; paused at {scene.cap_words}"
+    if scene.dose_g_per_kg <= 0:
+        most = 1000 * scene.content_g * scene.cap_g_per_kg / 1000
+        reason += f", which is {most:.2g} mg in this cup: too little to measure out; pour more base"
     return _advice(scene, scene.dose_g_per_kg or scene.cap_g_per_kg, reason, paused=True)
 
 

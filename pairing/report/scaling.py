@@ -272,7 +272,7 @@ def _notes(base: Base, lines: tuple[Line, ...], scale_g: float) -> tuple[str, ..
         notes.append(f"{base.name}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed for millilitres.")
     for line in lines:
         if abs(line.error_pct) > 100 * TOO_COARSE:
-            cure = "make a larger batch, or dilute it tenfold first"
+            cure = "make a larger batch, or dilute it first, as pairing dose says"
             finer = f"weigh on a finer scale than {scale_g:g} g, or {cure}" if line.by == "weight" else cure
             notes.append(f"{line.name}: rounding moves the dose by {line.error_pct:+.0f} %; {finer}.")
         if line.drop_error_pct is not None and line.drop_error_pct > 20:

@@ -143,3 +143,19 @@ def test_how_many_servings_without_a_bench(capsys):
     (row,) = json.loads(capsys.readouterr().out)["servings"]
     assert row["fixed"] == 16
     assert row["different"] < row["fixed"] < row["cap"]
+
+
+def test_a_check_can_be_put_away_and_undo_says_that_it_does_not_reach_it(kitchen, blind, capsys):
+    blind(*PLAN)
+    assert main(["undo", "--bench", str(kitchen)]) == 0
+    assert "Blind checks in hand are as they were" in capsys.readouterr().out
+    assert blind("drop", "c1")[0] == 0
+    code, _, said = blind("drop", "c1")
+    assert code == 1
+    assert "no open check 'c1'" in said
+
+
+def test_closer_needs_a_target(blind):
+    code, _, said = blind("plan", "oat|plum=1.6", "oat|plum=1.1", "--question", "closer")
+    assert code == 1
+    assert "--target" in said

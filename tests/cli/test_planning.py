@@ -73,3 +73,70 @@ def test_a_pre_dilution_that_is_advised_can_be_kept(tmp_path, capsys):
     assert "nothing to keep" in capsys.readouterr().err
     assert main(["dose", "oat", "clove", *words[2:]]) == 1
     assert "add --base-g" in capsys.readouterr().err
+
+
+@pytest.fixture
+def kitchen(tmp_path, capsys):
+    bench = Bench.create(tmp_path / "bench")
+    bench.keep(
+        Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45.0),
+        Base(base_id="pea", name="Pea shake"),
+        Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.05, max_dose_g_per_kg=0.4),
+        Flavouring(flavouring_id="trace", name="Trace", label_dose_g_per_kg=0.002, max_dose_g_per_kg=0.003),
+        Flavouring(flavouring_id="dust", name="Dust", label_dose_g_per_kg=0.00002, max_dose_g_per_kg=0.00003),
+        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=20.0),
+        Flavouring(flavouring_id="raw", name="Raw resin", label_dose_g_per_kg=20.0, food_use="unknown"),
+    )
+
+    def say(*words):
+        capsys.readouterr()
+        code = main([*words, "--bench", str(tmp_path / "bench"), "--plugins", ""])
+        said = capsys.readouterr()
+        return code, " ".join((said.out + said.err).split())
+
+    return say
+
+
+def test_each_base_has_its_own_dilution(kitchen):
+    for base in ("oat", "pea"):
+        code, said = kitchen("dose", base, "clove", "--base-g", "250", "--keep-dilution")
+        assert code == 0
+        assert f"clove-1in100-{base}" in said
+        assert "diluted first" in said
+
+
+def test_a_trace_is_diluted_further_and_what_cannot_be_measured_is_said(kitchen):
+    assert "1 g in 999 g, in 3 steps" in kitchen("dose", "oat", "trace", "--base-g", "250")[1]
+    said = kitchen("dose", "oat", "dust", "--base-g", "250", "--keep-dilution")[1]
+    assert "pour more base" in said
+    assert "nothing is to be added" in said
+
+
+def test_what_is_not_for_food_and_who_is_not_known_is_said(kitchen):
+    assert "not declared for food use" in kitchen("dose", "oat", "raw", "--base-g", "250")[1]
+    code, said = kitchen("dose", "oat", "plum", "--taster", "nobody")
+    assert code == 1
+    assert "no taster 'nobody'" in said
+
+
+def test_a_dose_over_the_maximum_or_beyond_sense_is_said_when_it_is_logged(kitchen):
+    said = kitchen("log", "oat", "--base-g", "250", "--add", "clove=2g", "--liking", "2")[1]
+    assert "its maximum dose is 0.4 g/kg" in said
+    assert "check the unit" in said
+    assert "check the unit" not in kitchen("log", "oat", "--base-g", "250", "--add", "plum=5g", "--liking", "7")[1]
+
+
+def test_the_same_trial_again_offers_no_undo(kitchen):
+    words = ("log", "oat", "--base-g", "250", "--add", "plum=5g", "--liking", "7", "--trial-id", "a1")
+    assert "pairing undo" in kitchen(*words)[1]
+    code, said = kitchen(*words)
+    assert code == 0
+    assert "nothing was added" in said
+    assert "undo" not in said
+
+
+def test_what_is_unknown_and_so_left_out_is_said_below_the_table(kitchen):
+    assert (
+        "unknown energy leaves out"
+        in kitchen("suggest", "--max-added-kcal", "20", "-n", "1", "--max-flavourings", "1")[1]
+    )

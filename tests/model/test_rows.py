@@ -28,7 +28,7 @@ def test_what_is_kept_is_what_was_given(tmp_path):
     shelf = bench.shelf()
     assert same(shelf.base("oat"), OAT)
     assert same(shelf.flavouring("clove"), CLOVE)
-    assert same(shelf.flavouring("clove-1in10"), thin)
+    assert same(shelf.flavouring("clove-1in10-oat"), thin)
 
 
 def test_another_content_under_the_same_id_is_refused(tmp_path):

@@ -139,7 +139,7 @@ def test_cups_per_bottle_counts_whole_servings():
 
 def test_a_pre_dilution_mixes_facts_by_mass():
     thin = predilute(FLAVOURING["clove"], BASES[0])
-    assert thin.flavouring_id == "clove-1in10"
+    assert thin.flavouring_id == "clove-1in10-oat"
     assert thin.energy_kcal_per_g == pytest.approx(0.1 * 5 + 0.9 * 0.45)
     assert thin.ethanol_g_per_g == pytest.approx(0.07)
     assert thin.label_dose_g_per_kg == pytest.approx(20)

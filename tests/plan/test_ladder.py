@@ -120,7 +120,7 @@ def test_below_the_scale_a_pre_dilution_is_a_flavouring_of_its_own():
     thin = advice.dilute_first
     assert thin.flavouring_id.startswith("clove-1in")
     assert thin.version_of == "clove"
-    parts = int(thin.flavouring_id.removeprefix("clove-1in"))
+    parts = int(thin.flavouring_id.split("-")[1].removeprefix("1in"))
     assert thin.label_dose_g_per_kg == pytest.approx(0.05 * parts)
     assert advice.add_g * parts >= 0.1 - 1e-9
     assert advice.add_g < 0.1

@@ -7,13 +7,14 @@ import pytest
 import simulated
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plan_kitchen import ANA, BO, FLAVOURINGS, empty_model, kitchen, kitchen_log, palate_model, shelf
+from plan_kitchen import ANA, BASES, BO, FLAVOURINGS, empty_model, kitchen, kitchen_log, palate_model, shelf
 
 from pairing import Brief, Recipe
 from pairing.errors import BriefError, UnknownIdError
 from pairing.learned import learn_shelf
 from pairing.model.shelf import Shelf
 from pairing.nutrition.serving import serving
+from pairing.plan.dilution import predilute
 from pairing.plan.history import history
 
 KNOWN = {f.flavouring_id: f for f in FLAVOURINGS}
@@ -371,3 +372,14 @@ def test_a_dose_that_only_the_label_speaks_for_is_called_a_guess():
         for f in one.recipe.flavouring_ids:
             guess = any(text.startswith(f"{f} was never tasted, its dose is a guess") for text in one.reasons)
             assert guess == (f not in first)
+
+
+def test_two_versions_of_one_flavouring_are_never_in_one_cup():
+    model = learn_shelf(
+        Shelf.of(BASES, [*FLAVOURINGS, predilute(KNOWN["clove"], BASES[0])]), pd.DataFrame(kitchen_log())
+    )
+    both = {"clove", f"clove-1in10-{BASES[0].base_id}"}
+    found = model.suggest(Brief(must_have=("clove",)), 20)
+    assert not any(both <= set(one.recipe.doses) for one in found)
+    with pytest.raises(BriefError, match="two versions of one flavouring"):
+        model.suggest(Brief(must_have=tuple(both)), 1)

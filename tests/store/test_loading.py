@@ -139,3 +139,12 @@ def test_a_corrected_fact_of_a_base_is_a_revision(bench):
     report = bench.load(bases=frame, on_conflict="revise")
     assert (report.revised, report.skipped) == ({"bases": 1}, {"bases": 1})
     assert bench.shelf().base("oat").fat_g_per_100g == 1.5
+
+
+def test_what_is_improbable_is_taken_with_a_note(bench):
+    frame = store_tables.readings().head(1).assign(trial_id="n", dose_g_per_kg=0.0, strength=3, tasted_at="2099-06-01")
+    report = bench.load(readings=frame)
+    assert report.accepted == {"readings": 1}
+    notes = " ".join(report.notes)
+    assert "reads 3 at dose 0: check the dose" in notes
+    assert "is in the future" in notes
