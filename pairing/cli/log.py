@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from pairing.cli.common import number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, make_cup
+from pairing.errors import LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
 
 if TYPE_CHECKING:
@@ -48,6 +49,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Pour, taste, store, answer."""
+    if args.likeness is not None and args.target is None:
+        raise LogError(f"likeness {args.likeness:g} to what?", "name what it was compared with: --target")
     bench = open_bench(args)
     names = ("liking", "likeness", "off_notes", "reminds_of", "temperature_c", "session", "blind", "note")
     judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}

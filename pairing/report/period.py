@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 from pairing.blind.judged import last_judged, last_moments, recipe_at
@@ -52,6 +53,13 @@ class CupRecord:
         return sum(score for _, score in self.likings) / len(self.likings) if self.likings else math.nan
 
 
+def _is_day(text: str) -> bool:
+    try:
+        return bool(_DATE.fullmatch(text)) and date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
+
+
 def in_period(readings: pd.DataFrame, since: str | None, until: str | None) -> pd.DataFrame:
     """Return the readings of cups tasted from ``since`` to ``until``, both days included.
 
@@ -63,7 +71,7 @@ def in_period(readings: pd.DataFrame, since: str | None, until: str | None) -> p
         When a date is not YYYY-MM-DD, the period ends before it begins, or holds no cup.
     """
     for name, day in (("since", since), ("until", until)):
-        if day is not None and not _DATE.fullmatch(day):
+        if day is not None and not _is_day(day):
             raise LogError(f"{name} {day!r} is not a date", "write YYYY-MM-DD")
     if since is not None and until is not None and until < since:
         raise LogError(f"the period ends on {until}, before it begins on {since}", "swap the two dates")

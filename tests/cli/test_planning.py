@@ -140,3 +140,12 @@ def test_what_is_unknown_and_so_left_out_is_said_below_the_table(kitchen):
         "unknown energy leaves out"
         in kitchen("suggest", "--max-added-kcal", "20", "-n", "1", "--max-flavourings", "1")[1]
     )
+
+
+def test_what_contradicts_itself_is_refused(kitchen):
+    code, said = kitchen("log", "oat", "--base-g", "250", "--add", "plum=5g", "--likeness", "5")
+    assert code == 1
+    assert "--target" in said
+    with pytest.raises(SystemExit) as stop:
+        kitchen("card", "oat|plum=1", "--litres", "2", "--servings", "4")
+    assert stop.value.code == 2

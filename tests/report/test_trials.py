@@ -80,6 +80,7 @@ def test_a_cups_record_is_its_last_moment(learned):
     [
         ({"since": "2030-01-01"}, "no cup was tasted from 2030-01-01 to now — cups with a date go from 2024-01-01"),
         ({"since": "last week"}, "since 'last week' is not a date — write YYYY-MM-DD"),
+        ({"since": "2025-06-31"}, "since '2025-06-31' is not a date — write YYYY-MM-DD"),
         ({"since": "2024-02-01", "until": "2024-01-01"}, "ends on 2024-01-01, before it begins"),
     ],
 )
