@@ -149,3 +149,10 @@ def test_what_contradicts_itself_is_refused(kitchen):
     with pytest.raises(SystemExit) as stop:
         kitchen("card", "oat|plum=1", "--litres", "2", "--servings", "4")
     assert stop.value.code == 2
+
+
+def test_drops_and_millilitres_that_rest_on_a_guess_are_said(kitchen):
+    words = ("log", "oat", "--base-g", "250", "--liking", "7", "--add")
+    assert "which nobody weighed" in kitchen(*words, "plum=10drops")[1]
+    assert "1.00 g per ml" in kitchen(*words, "plum=3ml")[1]
+    assert "nobody" not in kitchen(*words, "plum=3g")[1]
