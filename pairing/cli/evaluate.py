@@ -67,7 +67,7 @@ def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
         ("split", "held out"),
         ("error_with", "error with it, points", _two),
         ("error_without", "without", _two),
-        ("gain", "gain", _three),
+        ("gain", "gain, squared", _three),
         ("gain_sd", "± gain", _three),
         ("dose_error_with", "dose error with it, log", _three),
         ("dose_error_without", "without", _three),
