@@ -78,6 +78,9 @@ def _next_addition(step: Step, advice: Any, name: str, blocked: bool) -> None:
     else:
         big, unit, much = grams, "g", advice.add_g
         small = f"to {amount(advice.target_g_per_kg, 'g/kg')}"
+    if advice.dilute_first is not None and advice.add_diluted_g:
+        small = f"of {advice.dilute_first.name}: {big} of {name} · {small}"
+        big = amount(advice.add_diluted_g, "g")
     st.html(f'<p class="dose">{parts.escape(big)}<small>{parts.escape(small)}</small></p>')
     step.button(
         "I added it",

@@ -97,8 +97,7 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     if not flavouring.suggestable:
         out.warn(f"{advice.flavouring_id} is not declared for food use: do not drink it before you know that it is")
     if not advice.stop:
-        diluted = ", diluted first" if advice.dilute_first is not None else ""
-        out.say(f"Add {amount(advice.add_g, advice.add_drops)} of {name}{diluted}.")
+        out.say(f"Add {_what(advice, name)}.")
     elif advice.add_base_g:
         out.say(f"Add no more {name}: dilute with {advice.add_base_g:.3g} g of the base.")
     else:
@@ -109,6 +108,15 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
         f"{advice.p_over:.0%} to be over it."
     )
     return _keep(advice, bench, out) if args.keep_dilution else 0
+
+
+def _what(advice: Advice, name: str) -> str:
+    if advice.dilute_first is None or advice.add_diluted_g is None:
+        return f"{amount(advice.add_g, advice.add_drops)} of {name}"
+    held = amount(advice.add_g, None)
+    return (
+        f"{amount(advice.add_diluted_g, None)} of {advice.dilute_first.name}, diluted first: it holds {held} of {name}"
+    )
 
 
 def _keep(advice: Advice, bench: Bench, out: Output) -> int:

@@ -71,8 +71,10 @@ class Advice:
         Chance that the dose after this addition is in range (within e^±0.2 of the needed dose), and over it.
     reason : str
     dilute_first : Flavouring or None
-        The 1:10 pre-dilution to add instead, when a drop or the scale is too coarse; ``add_g`` stays g of the undiluted
-        flavouring, the reason says how much of the dilution that is.
+        The pre-dilution to add instead, when a drop or the scale is too coarse; ``add_g`` stays g of the undiluted
+        flavouring.
+    add_diluted_g : float or None
+        g of that pre-dilution to add.
     paused : bool
         True when it stops at a permitted or unusually high dose, not because the cup is right.
     """
@@ -87,4 +89,5 @@ class Advice:
     p_over: float
     reason: str
     dilute_first: Flavouring | None = None
+    add_diluted_g: float | None = None
     paused: bool = False

@@ -252,6 +252,7 @@ def _addition(scene: _Scene, unit: Unit, add_g: float) -> Advice:
         add_g=add_g,
         add_drops=None if drops is None else float(drops),
         dilute_first=thin,
+        add_diluted_g=None if thin is None else add_g * unit.parts,
     )
 
 

@@ -173,6 +173,7 @@ def test_a_pre_dilution_is_put_on_the_shelf(app):
     at.pills[0].set_value(["me"]).run()
     press(at, "Next")
     press(at, "I poured")
+    assert any("of Clove oil, 1 in 100 of" in h.proto.body for h in at.get("html") if 'class="dose"' in h.proto.body)
     press(at, "Keep Clove oil, 1 in 10")
     assert [f for f in bench.shelf().flavourings if f.startswith("clove-1in")]
     assert any("is on the shelf now" in s.value for s in at.success)

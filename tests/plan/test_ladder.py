@@ -122,7 +122,8 @@ def test_below_the_scale_a_pre_dilution_is_a_flavouring_of_its_own():
     assert thin.version_of == "clove"
     parts = int(thin.flavouring_id.split("-")[1].removeprefix("1in"))
     assert thin.label_dose_g_per_kg == pytest.approx(0.05 * parts)
-    assert advice.add_g * parts >= 0.1 - 1e-9
+    assert advice.add_diluted_g == pytest.approx(advice.add_g * parts)
+    assert advice.add_diluted_g >= 0.1 - 1e-9
     assert advice.add_g < 0.1
     assert thin.allergens is None
     assert next_addition(Ladder(), cup(), "clove", scale_g=0.001).dilute_first is None
