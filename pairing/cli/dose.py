@@ -14,7 +14,7 @@ from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import amount, interval
 from pairing.cli.steps import add_step_arguments, make_cup
-from pairing.errors import CupError, UnknownIdError, nearest, or_else
+from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
 
 if TYPE_CHECKING:
@@ -40,6 +40,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Answer from the learned log."""
+    from pairing.plan.candidates import check_tasters
+
     bench = open_bench(args)
     shelf = bench.shelf()
     for base_id in args.bases or ():
@@ -47,8 +49,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for flavouring_id in (*(args.flavourings or ()), *(args.alongside or ())):
         shelf.flavouring(flavouring_id)
     model = learn(args, bench, out)
-    if args.taster is not None and args.taster not in (known := {*shelf.tasters, *model.log.tasters, "new"}):
-        raise UnknownIdError(f"no taster {args.taster!r}", or_else(nearest(args.taster, known), "a guest is 'new'"))
+    check_tasters(model, [args.taster] if args.taster is not None else [])
     if args.base_g is not None:
         return _next(args, bench, model, out)
     if args.steps:

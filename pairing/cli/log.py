@@ -54,7 +54,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     names = ("liking", "likeness", "off_notes", "reminds_of", "temperature_c", "session", "blind", "note")
     judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}
-    cup = make_cup(args, args.base, bench.shelf(), **judgement)
+    shelf = bench.shelf()
+    cup = make_cup(args, args.base, shelf, **judgement)
     before = bench.revision
     trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by)
     doses = dict(cup.dose_g_per_kg)
@@ -65,7 +66,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if bench.revision == before:
         out.say(f"Trial {trial_id} was logged already, just so: nothing was added.")
         return 0
-    for note in (*_beyond(doses, bench.shelf()), *_guessed(args.steps, bench.shelf())):
+    for note in (*_beyond(doses, shelf), *_guessed(args.steps, shelf)):
         out.warn(note)
     out.say(f"Logged trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
     return 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from pairing.plan.pool import Pool, with_doses
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["candidates", "check_ids", "combinations"]
+__all__ = ["candidates", "check_ids", "check_tasters", "combinations"]
 
 MOST = 10_000
 """Combinations that are scored in full; a larger space is narrowed by how good a base and a flavouring may be."""
@@ -42,10 +43,7 @@ def check_ids(model: Any, brief: Brief) -> None:
     for name in ("must_have", "never", "on_hand"):
         for flavouring_id in getattr(brief, name) or ():
             shelf.flavouring(flavouring_id)
-    known = {*shelf.tasters, *model.log.tasters, "new"}
-    for taster in brief.tasters or ():
-        if taster not in known:
-            raise UnknownIdError(f"no taster {taster!r}", or_else(nearest(taster, known), "a guest is 'new'"))
+    check_tasters(model, brief.tasters or ())
     must = brief.must_have or ()
     first = _first_versions(shelf)[[list(shelf.flavourings).index(f) for f in must]]
     if len(np.unique(first)) < len(must):
@@ -57,6 +55,14 @@ def check_ids(model: Any, brief: Brief) -> None:
     if brief.target_id is not None and brief.target_id not in model.log.targets:
         hint = nearest(brief.target_id, model.log.targets)
         raise UnknownIdError(f"no likeness to target {brief.target_id!r} was logged yet", hint)
+
+
+def check_tasters(model: Any, tasters: Iterable[str]) -> None:
+    """Refuse a taster whom neither shelf nor log knows, with the nearest names."""
+    known = {*model.shelf.tasters, *model.log.tasters, "new"}
+    for taster in tasters:
+        if taster not in known:
+            raise UnknownIdError(f"no taster {taster!r}", or_else(nearest(taster, known), "a guest is 'new'"))
 
 
 def candidates(model: Any, brief: Brief) -> Pool:

@@ -266,8 +266,8 @@ def _stop(scene: _Scene) -> Advice:
 def _paused(scene: _Scene) -> Advice:
     reason = f"{_knows(scene)}; paused at {scene.cap_words}"
     if scene.dose_g_per_kg <= 0:
-        most = 1000 * scene.content_g * scene.cap_g_per_kg / 1000
-        reason += f", which is {most:.2g} mg in this cup: too little to measure out; pour more base"
+        most_mg = scene.content_g * scene.cap_g_per_kg  # g × g/kg
+        reason += f", which is {most_mg:.2g} mg in this cup: too little to measure out; pour more base"
     return _advice(scene, scene.dose_g_per_kg or scene.cap_g_per_kg, reason, paused=True)
 
 
