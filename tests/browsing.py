@@ -105,7 +105,8 @@ class Visit:
 
         message = ForwardMsg()
         message.ParseFromString(payload if isinstance(payload, bytes) else payload.encode("latin1"))
-        self.runs += message.WhichOneof("type") == "script_finished"
+        ended = message.WhichOneof("type") == "script_finished"
+        self.runs += ended and message.script_finished != ForwardMsg.FINISHED_EARLY_FOR_RERUN  # its answer is to come
 
     def open(self, path: str = "", timeout: float = 30) -> Any:
         self.act(lambda: self.page.goto(f"{self.url}/{path}"), timeout)

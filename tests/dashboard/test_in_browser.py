@@ -159,6 +159,7 @@ def test_a_cup_by_keyboard_alone(visit):
 
     def reach(name):
         """Tab to a control that has this name, as somebody without a mouse does."""
+        expect(page.locator("button", has_text=name).first).to_be_visible()
         for _ in range(80):
             page.keyboard.press("Tab")
             here = "() => { const e = document.activeElement; return e.matches('button') ? e.innerText : '' }"
