@@ -371,10 +371,10 @@ class Bench:
         return self._ask(state.load_blob, key)
 
     def learn(self, random_state: int | None = None) -> Learned:
-        """Learn from everything logged."""
-        from pairing.learned import learn_bench
+        """Learn from everything logged, with the plugins' rules; every ``random_state`` gives the same model."""
+        from pairing.learning.stored import learn_bench
 
-        return learn_bench(self, random_state)
+        return learn_bench(self)
 
     # -- transactions ---------------------------------------------------------------------------------------------
 

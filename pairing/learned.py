@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import LogError, UnknownIdError, nearest
+from pairing.errors import UnknownIdError, nearest
 from pairing.learning.log import Log, recipes_of
 from pairing.learning.response import Response
 from pairing.learning.strength import Strength
@@ -18,9 +18,7 @@ if TYPE_CHECKING:
     import networkx
     import pandas as pd
 
-    from pairing.bench import Bench
     from pairing.host.guard import Fault
-    from pairing.host.host import Host
     from pairing.learning.columns import Encoded
     from pairing.learning.liking import Liking
     from pairing.learning.rules import RuleColumns
@@ -31,7 +29,7 @@ if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
     from pairing.nutrition.caution import Caution
 
-__all__ = ["Learned", "StrengthParams", "learn", "learn_bench"]
+__all__ = ["Learned", "StrengthParams", "learn", "learn_shelf"]
 
 
 @dataclass(frozen=True)
@@ -336,7 +334,7 @@ def learn(
     rules : sequence of Rule
         Scoring rules, as priors.
     random_state : int, optional
-        Seed of what is drawn at random (large logs only).
+        Learning draws nothing that depends on it: every seed gives the same model.
 
     Raises
     ------
@@ -354,7 +352,7 @@ def learn(
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
     pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
     tidy = partial(clean, "readings", known=known, on_bad="raise")
-    model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules, random_state=random_state)
+    model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules)
     warn_of_improbable(model)
     return model
 
@@ -365,7 +363,6 @@ def learn_shelf(
     comparisons: pd.DataFrame | None = None,
     *,
     rules: Sequence[Any] = (),
-    random_state: Any = None,
     revision: int | None = None,
     settings: Mapping[str, Any] | None = None,
     start: Learned | None = None,
@@ -374,23 +371,6 @@ def learn_shelf(
     from pairing.learning.fit import fit
     from pairing.learning.log import read_log
 
-    if not shelf.bases or not shelf.flavourings:
-        what = "base" if not shelf.bases else "flavouring"
-        raise LogError(f"the shelf has no {what}", f"load at least one {what} first")
     log = read_log(shelf, readings)
     del readings  # a huge log need not be in memory twice
-    options: dict[str, Any] = {"random_state": random_state, "revision": revision, "settings": settings, "start": start}
-    return fit(shelf, log, comparisons, rules=rules, **options)
-
-
-def learn_bench(bench: Bench, random_state: Any = None, host: Host | None = None) -> Learned:
-    """Learn from a bench, with its plugins' rules; see `Bench.learn`.
-
-    Parameters
-    ----------
-    host : Host, optional
-        Plugins that are loaded already; None loads them.
-    """
-    from pairing.learning.stored import learn_bench as learned
-
-    return learned(bench, random_state, host)
+    return fit(shelf, log, comparisons, rules=rules, revision=revision, settings=settings, start=start)

@@ -12,10 +12,9 @@ from pairing.cli.output import Output
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.host import Host
     from pairing.learned import Learned
 
-__all__ = ["bench_path", "ids", "learn", "number", "open_bench", "open_host"]
+__all__ = ["bench_path", "ids", "learn", "number", "open_bench"]
 
 DEFAULT_BENCH = "bench"
 
@@ -32,19 +31,13 @@ def open_bench(args: argparse.Namespace) -> Bench:
     return Bench.open(bench_path(args)).choose_plugins(args.plugins, args.strict_plugins)
 
 
-def open_host(args: argparse.Namespace, bench: Bench) -> Host:
-    """Load the plugins that a command asks for: ``--plugins``, ``--strict-plugins``, else all of the bench."""
-    return bench.choose_plugins(args.plugins, args.strict_plugins).host
-
-
 def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:
     """Learn from the bench's log with a progress bar when it takes long; say what was wrong with plugins."""
     from pairing.learning.stored import learn_bench
 
-    host = open_host(args, bench)
     with out.progress("Learning from the log"):
-        model = learn_bench(bench, random_state=0, host=host)
-    faults = [fault for fault in (*host.faults, *model.faults) if not fault.note]
+        model = learn_bench(bench)
+    faults = [fault for fault in (*bench.host.faults, *model.faults) if not fault.note]
     if args.strict_plugins and faults:
         raise faults[0].as_error()
     for line in dict.fromkeys(fault.line for fault in faults):

@@ -32,7 +32,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.model.brief import Brief
 
     path = Path(args.bench or DEFAULT_FOLDER)
-    bench = demo_bench(path, out)
+    bench = demo_bench(path, args, out)
     model = learn(args, bench, out)
     trials = bench.tables("readings")["trial_id"].nunique()
     shelf = model.shelf
@@ -54,7 +54,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def demo_bench(path: Path, out: Output) -> Bench:
+def demo_bench(path: Path, args: argparse.Namespace, out: Output) -> Bench:
     """Open the demo bench in a folder, or make it. A bench that is not the demo's is left alone.
 
     Raises
@@ -75,6 +75,7 @@ def demo_bench(path: Path, out: Output) -> Bench:
         mark.write_text(
             "Made by pairing demo, which loads the demo's tables again whenever it runs.\n", encoding="utf-8"
         )
+    bench.choose_plugins(args.plugins, args.strict_plugins)
     with out.progress("Loading the demo's tables"):
         report = bench.load(**files())
     if len(report.refused):

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pairing
-from pairing.cli.common import bench_path, open_bench, open_host
+from pairing.cli.common import bench_path, open_bench
 from pairing.cli.output import Output
 from pairing.errors import StoreError
 
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     counts = _counts(bench)
     out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {bench_path(args)}")
-    points = [*_open_points(bench), *_plugin_points(open_host(args, bench))]
+    points = [*_open_points(bench), *_plugin_points(bench.host)]
     columns = [("about", "about"), ("point", "open point"), ("remedy", "what to do")]
     out.table("open_points", points, columns, title="Open points", empty="none")
     return 0

@@ -13,6 +13,7 @@ from pairing.cli.extra import unusable
 from pairing.errors import LogError, StoreError
 
 if TYPE_CHECKING:
+    from pairing.bench import Bench
     from pairing.cli.output import Output
     from pairing.host import Fault, Host
 
@@ -31,14 +32,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Load, learn when there is a bench, show."""
-    from pairing.host import load
-
-    folder = Path(bench_path(args))
-    has_bench = folder.is_dir() or "://" in bench_path(args)
-    loaded = load(folder if folder.is_dir() else None, args.plugins, args.strict_plugins)
     if args.take:
-        return _take(args, out, loaded)
-    learned, faults = _learned(args, out, loaded) if has_bench and not args.quick else ({}, ())
+        return _take(args, out)
+    bench = _bench(args, out)
+    loaded = _without_bench(args) if bench is None else bench.host
+    learned, faults = ({}, ()) if bench is None or args.quick else _learned(bench, out)
     _show_plugins(out, loaded)
     _show_rules(out, loaded, learned)
     told = (fault.line for fault in (*loaded.faults, *faults) if not (fault.note and fault.stage == "scoring"))
@@ -49,28 +47,44 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _take(args: argparse.Namespace, out: Output, loaded: Host) -> int:
+def _bench(args: argparse.Namespace, out: Output) -> Bench | None:
+    there = Path(bench_path(args)).is_dir() or "://" in bench_path(args)
+    try:
+        return open_bench(args) if there else None
+    except StoreError as error:
+        if not args.quick:
+            out.warn(f"learned weights are left out: {error}")
+        return None
+
+
+def _without_bench(args: argparse.Namespace) -> Host:
+    from pairing.host import load
+
+    folder = Path(bench_path(args))
+    return load(folder if folder.is_dir() else None, args.plugins, args.strict_plugins)
+
+
+def _take(args: argparse.Namespace, out: Output) -> int:
     """Copy what is named into the bench's own tables, where it stays whatever becomes of the plugin."""
     from pairing.cli.load import tell
     from pairing.host.taking import as_tables
 
-    tables: dict[str, Any] = as_tables(loaded, args.take)
-    report = open_bench(args).load(**tables)
+    bench = open_bench(args)
+    tables: dict[str, Any] = as_tables(bench.host, args.take)
+    report = bench.load(**tables)
     tell(report, out)
     return 1 if len(report.refused) else 0
 
 
-def _learned(args: argparse.Namespace, out: Output, loaded: Host) -> tuple[Weights, tuple[Fault, ...]]:
+def _learned(bench: Bench, out: Output) -> tuple[Weights, tuple[Fault, ...]]:
     """Return learned weights, and what shows when the rules are tried on recipes of the shelf."""
     from pairing.host.trying import try_out
     from pairing.learning.stored import learn_bench
 
-    faults: tuple[Fault, ...] = ()
+    faults = try_out(bench.host, bench.shelf())
     try:
-        bench = open_bench(args)
-        faults = try_out(loaded, bench.shelf())
         with out.progress("Learning from the log"):
-            weights = learn_bench(bench, random_state=0, host=loaded).rule_weights()
+            weights = learn_bench(bench).rule_weights()
     except (LogError, StoreError) as error:
         out.warn(f"learned weights are left out: {error}")
         return {}, faults

@@ -95,10 +95,10 @@ def evaluate(
             f"{len(liked)} cups have a liking, {LEAST_CUPS} are needed to judge the model",
             "log more cups with a liking",
         )
-    plan = [(name, fold) for name in _wanted(splits) for fold in _folds(log, liked, name)]
+    plan = [(name, *fold) for name in _wanted(splits) for fold in _folds(log, liked, name)]
     rows, right = [], []
-    for done, (name, held) in enumerate(plan):
-        fold = _Fold(model, log, held, name, rules)
+    for done, (name, held, hidden) in enumerate(plan):
+        fold = _Fold(model, held, hidden, name, rules)
         rows.append(fold.likings())
         right.append(fold.doses())
         if progress is not None:
@@ -125,42 +125,39 @@ def _wanted(splits: Iterable[str] | None) -> list[str]:
     return names
 
 
-def _folds(log: Log, liked: Ints, split: str) -> Iterator[Ints]:
-    """Liked readings held out together, per fold."""
+def _folds(log: Log, liked: Ints, split: str) -> Iterator[tuple[Ints, Any]]:
+    """Liked readings held out together, and all readings that must then be hidden, per fold."""
     if split == "later cups":
         by_time = liked[np.argsort(log.order[liked], kind="stable")]
-        yield from np.array_split(by_time, FOLDS)[FOLDS // 3 :]
+        for held in np.array_split(by_time, FOLDS)[FOLDS // 3 :]:
+            yield held, log.order >= log.order[held].min()
         return
-    if split == "new combinations":
-        key = [(int(log.recipes.base[i]), tuple(sorted(log.recipes.flavouring[i]))) for i in liked]
-        index = {k: n for n, k in enumerate(dict.fromkeys(key))}
-        group = np.array([index[k] for k in key]) % FOLDS
-    else:
-        group = (log.recipes.base if split == "new base" else log.taster)[liked]
-    found = np.unique(group)
+    group = _groups(log, liked, split)
+    found = np.unique(group[liked])
     if len(found) > 1:
         for g in found:
-            yield liked[group == g]
+            yield liked[group[liked] == g], group == g
+
+
+def _groups(log: Log, liked: Ints, split: str) -> Ints:
+    """Give the number of what is held out together, for every reading; -1 for a combination that nobody has liked."""
+    if split != "new combinations":
+        return log.recipes.base if split == "new base" else log.taster
+    slots = np.sort(log.recipes.flavouring, axis=1).tolist()
+    key = [(b, *row) for b, row in zip(log.recipes.base.tolist(), slots, strict=True)]
+    number = {k: n % FOLDS for n, k in enumerate(dict.fromkeys(key[i] for i in liked))}
+    return np.array([number.get(k, -1) for k in key])
 
 
 class _Fold:
     """One fit without some cups, and what it says of them."""
 
-    def __init__(self, model: Learned, log: Log, held: Ints, split: str, rules: tuple[Any, ...]) -> None:
+    def __init__(self, model: Learned, held: Ints, hidden: Any, split: str, rules: tuple[Any, ...]) -> None:
         from pairing.learning.fit import fit
 
-        hidden = np.isin(log.cup, log.cup[held])
-        if split == "later cups":
-            hidden |= log.order >= log.order[held].min()
-        elif split == "new combinations":
-            hidden |= _same_combination(log, held)
-        elif split == "new base":
-            hidden |= np.isin(log.recipes.base, log.recipes.base[held])
-        elif split == "new taster":
-            hidden |= np.isin(log.taster, log.taster[held])
-        self.log, self.held, self.split = log, held, split
-        self.train = np.flatnonzero(~hidden)
-        self.learned = fit(model.shelf, log.take(self.train), rules=rules)
+        self.log, self.held, self.split = model.log, held, split
+        self.train = np.flatnonzero(~(hidden | np.isin(self.log.cup, self.log.cup[held])))
+        self.learned = fit(model.shelf, self.log.take(self.train), rules=rules)
 
     def likings(self) -> pd.DataFrame:
         """Predicted and given likings of the cups left out."""
@@ -200,15 +197,6 @@ class _Fold:
         dose = recipes.log_dose[row, slot]
         label = self.learned.strength.log_label(adds.flavouring[right])
         return pd.DataFrame({"split": self.split, "model": dose - needed[row, slot], "label": dose - label})
-
-
-def _same_combination(log: Log, held: Ints) -> Any:
-    def keys(rows: Any) -> list[tuple[int, tuple[int, ...]]]:
-        slots = np.sort(log.recipes.flavouring[rows], axis=1)
-        return [(int(b), tuple(s)) for b, s in zip(log.recipes.base[rows], slots.tolist(), strict=True)]
-
-    gone = set(keys(held))
-    return np.array([k in gone for k in keys(np.arange(len(log)))])
 
 
 def _summaries(predictions: pd.DataFrame) -> Iterator[dict[str, Any]]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.errors import LogError
 from pairing.learning.design import Traits
 from pairing.learning.liking_fit import fit_liking
 from pairing.learning.log import Log
@@ -32,7 +33,6 @@ def fit(
     comparisons: pd.DataFrame | None = None,
     *,
     rules: Sequence[Any] = (),
-    random_state: Any = None,
     revision: int | None = None,
     settings: Mapping[str, Any] | None = None,
     start: Learned | None = None,
@@ -41,11 +41,19 @@ def fit(
 
     Comparisons that ask which cup is closer do not name the target: they count where the log knows only one.
     ``start`` is an earlier model of the same shelf: its variances are kept where the evidence has not moved from them.
+
+    Raises
+    ------
+    LogError
+        When the shelf has no base or no flavouring.
     """
     from threadpoolctl import threadpool_limits
 
     from pairing.learned import Learned
 
+    if not shelf.bases or not shelf.flavourings:
+        what = "base" if not shelf.bases else "flavouring"
+        raise LogError(f"the shelf has no {what}", f"load at least one {what} first")
     with threadpool_limits(limits=1 if len(log) <= SMALL else None, user_api="blas"):
         traits = Traits.of(shelf)
         rule_columns = RuleColumns.of(shelf, rules)

@@ -46,15 +46,12 @@ class Gram:
         self.root = _scaled(x, np.sqrt(weight)) if (weight != 1.0).any() else x
         self.transposed = self.root.T  # a view: scattering into few columns beats gathering from many rows
         self._diagonal = _squares(self.root)
-        self.inner = inner
-        self.outer = np.arange(x.shape[1])
-        self._rows, self._columns = self.root, self.transposed
-        if inner is not None:
-            self.outer = np.setdiff1d(self.outer, inner)
-            self._rows = self.root[:, self.outer]
-            self._columns = self._rows.T
-            self.cross = (self.root[:, inner].T @ self._rows).tocsr()
-            self.cross_transposed = self.cross.T.tocsr()
+        self.inner = np.zeros(0, np.int64) if inner is None else inner
+        self.outer = np.setdiff1d(np.arange(x.shape[1]), self.inner)
+        self._rows = self.root[:, self.outer] if len(self.inner) else self.root
+        self._columns = self._rows.T
+        self.cross = (self.root[:, self.inner].T @ self._rows).tocsr()
+        self.cross_transposed = self.cross.T.tocsr()
         self.small = np.zeros(0, np.int64) if small is None else np.searchsorted(self.outer, small)
         self._small = np.zeros((len(self.small), len(self.small)))
         for start in range(0, self._rows.shape[0], PIECE):
@@ -72,13 +69,11 @@ class Gram:
         """Multiply the part of the outer columns alone."""
         return np.asarray(self._columns @ (self._rows @ other))
 
-    def small_inverse(self, precision: Array, spread: Array | None) -> Array:
+    def small_inverse(self, precision: Array, spread: Array) -> Array:
         """Return the inverse of the small columns' part, what is nested taken out with ``spread``."""
+        nested = self.cross_transposed[self.small]
         part = self._small + np.diag(precision[self.outer[self.small]])
-        if spread is not None:
-            nested = self.cross_transposed[self.small]
-            part -= (nested.multiply(spread[None, :]) @ nested.T).toarray()
-        return invert(part)[0]
+        return invert(part - (nested.multiply(spread[None, :]) @ nested.T).toarray())[0]
 
 
 def _scaled(x: Any, factor: Array) -> Any:
@@ -117,12 +112,8 @@ def small_columns(block: Any, nested: Any) -> Any:
 
 def solve(gram: Gram, precision: Array, rhs: Array, *, start: Array | None = None, tol: float = 1e-5) -> Array:
     """Solve ``(gram + diag(precision)) x = rhs`` for every column of ``rhs``."""
-    diagonal, own = gram.diagonal() + precision, precision[gram.outer][:, None]
-    outer = gram.outer
-    if gram.inner is None:
-        lead = _lead(diagonal, gram.small, gram.small_inverse(precision, None))
-        return _conjugate(lambda v: gram @ v + own * v, lead, rhs, start, tol)
-    inner, cross, back = gram.inner, gram.cross, gram.cross_transposed
+    outer, inner, cross, back = gram.outer, gram.inner, gram.cross, gram.cross_transposed
+    diagonal, own = gram.diagonal() + precision, precision[outer][:, None]
     spread = 1.0 / diagonal[inner]
 
     def schur(v: Array) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -83,7 +83,8 @@ def fit_liking(
     )
     if not len(recipes):
         return model
-    data = _Data(entries, y, len(recipes), None if paired is None else paired.share, variance_rows(recipes, traits))
+    x = model.columns.encode(entries, len(recipes)).x
+    data = _Data(entries, x, y, None if paired is None else paired.share, variance_rows(recipes, traits))
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
     entries = {name: found for name, found in entries.items() if name in CELLS}  # the rest has its columns by now
@@ -114,30 +115,22 @@ class _Data:
     """
 
     entries: dict[str, Entries]
+    x: Any
     y: Floats
-    n_rows: int
     share: Floats | None
     variance_rows: Ints | None = None
     stretch: Floats | None = None
-    kept: dict[int, Any] = field(default_factory=dict)
-
-    def encoded(self, columns: Columns) -> Any:
-        """Columns of every row, made once."""
-        key = id(columns.keys)
-        if key not in self.kept:
-            self.kept[key] = columns.encode(self.entries, self.n_rows).x
-        return self.kept[key]
 
     def rows(self, columns: Columns) -> tuple[Any, Any]:
         """Columns of scored cups, and of the comparisons' left less right."""
-        x, n = self.encoded(columns), len(self.y)
+        x, n = self.x, len(self.y)
         if self.stretch is not None:
             factor = np.repeat(self.stretch, np.diff(x.indptr))
             factor[_own(columns)[x.indices]] = 1.0
             x = sparse.csr_matrix((x.data * factor, x.indices, x.indptr), x.shape)
-        if n == self.n_rows:
+        if n == x.shape[0]:
             return x, x[:0]
-        half = (self.n_rows - n) // 2
+        half = (x.shape[0] - n) // 2
         return x[:n], x[n : n + half] - x[n + half :]
 
     def offset(self, columns: Columns) -> Floats:
@@ -149,7 +142,7 @@ class _Data:
                 value = mean(found.key) * found.value
                 if self.stretch is not None and name not in OWN:
                     value = value * self.stretch[found.row]
-                out += np.bincount(found.row, value, minlength=self.n_rows)[: len(out)]
+                out += np.bincount(found.row, value, minlength=self.x.shape[0])[: len(out)]
         return out
 
 
@@ -165,7 +158,7 @@ def _own(columns: Columns) -> Any:
 def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
     """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
     n, k = len(data.y), fitted.n_tasters
-    x, own, weights = data.encoded(fitted.columns)[:n], _own(fitted.columns), fitted.posterior.mean
+    x, own, weights = data.x[:n], _own(fitted.columns), fitted.posterior.mean
     count = np.maximum(np.bincount(taster, minlength=k), 1)
 
     def centred(values: Floats) -> Floats:

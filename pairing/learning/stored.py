@@ -1,13 +1,14 @@
 """Learned state kept in the bench: a new process answers from it before it learns anything anew.
 
-Kept are arrays and numbers only (no code), keyed by the log's revision, the plugins and the settings.
+Kept are arrays and numbers only (no code): one state per set of plugins and settings, with the revision of the log that
+it answers for. A later log starts from it.
 """
 
 from __future__ import annotations
 
 import io
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
@@ -19,9 +20,10 @@ from pairing.errors import StoreError
 from pairing.host.guard import Fault
 from pairing.learning.columns import Block, Columns
 from pairing.learning.design import Traits
+from pairing.learning.fit import fit
 from pairing.learning.liking import BLOCKS as LIKING_BLOCKS
 from pairing.learning.liking import Liking
-from pairing.learning.log import read_log
+from pairing.learning.log import Log, read_log
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import RuleColumns
@@ -30,53 +32,36 @@ from pairing.learning.strength import Strength
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.host.host import Host
     from pairing.learned import Learned
+    from pairing.model.shelf import Shelf
 
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
-FORMAT = 1
-_NAMES = ("strength", "liking")
+FORMAT = 2
 
 
-def state_key(bench: Bench, host: Host) -> str:
-    """Name of the state that belongs to the bench as it is now."""
+def state_key(bench: Bench) -> str:
+    """Name of the state that the bench's plugins and settings lead to; the state itself knows its revision."""
     settings = json.dumps(dict(bench.settings), sort_keys=True, default=str)
-    return f"learned/{FORMAT}/{bench.revision}/{host.fingerprint}/{settings}"
+    return f"learned/{FORMAT}/{bench.host.fingerprint}/{settings}"
 
 
-def learn_bench(bench: Bench, random_state: Any = None, host: Host | None = None) -> Learned:
-    """Learn from a bench with its plugins' rules; answer from kept state where nothing has changed."""
-    host = bench.host if host is None else host
-    key = state_key(bench, host)
-    kept = bench.load_blob(key)
-    model = None if kept is None else unpack(bench, host, kept)
-    if model is None:
-        model = _learn(bench, host, random_state)
-        blob = pack(model)
-        if blob is not None and bench.revision == model.revision:
-            with suppress(StoreError):  # a bench that cannot be written to can still be asked
-                bench.store_blob(key, blob)
-                bench.store_blob("learned/last", blob)
+def learn_bench(bench: Bench) -> Learned:
+    """Learn from a bench with its plugins' rules; answer from kept state where nothing has changed, else update it."""
+    revision, tables, key, rules = bench.revision, bench.tables(), state_key(bench), bench.host.rules
+    shelf = bench.host.used(bench.shelf(), tables["readings"])
+    log = read_log(shelf, tables["readings"])
+    blob = bench.load_blob(key)
+    kept = None if blob is None else unpack(blob, shelf, log, rules, bench.settings)
+    if kept is not None and kept.revision == revision == bench.revision:
+        return kept
+    options: dict[str, Any] = {"revision": revision, "settings": bench.settings, "start": kept}
+    model = fit(shelf, log, tables["comparisons"], rules=rules, **options)
+    blob = pack(model)
+    if blob is not None and bench.revision == revision:
+        with suppress(StoreError):  # a bench that cannot be written to can still be asked
+            bench.store_blob(key, blob)
     return model
-
-
-def _learn(bench: Bench, host: Host, random_state: Any) -> Learned:
-    from pairing.learned import learn_shelf
-
-    revision, tables = bench.revision, bench.tables()
-    shelf = host.used(bench.shelf(), tables["readings"])
-    last = bench.load_blob("learned/last")
-    return learn_shelf(
-        shelf,
-        tables["readings"],
-        tables["comparisons"],
-        rules=host.rules,
-        random_state=random_state,
-        revision=revision,
-        settings=bench.settings,
-        start=None if last is None else unpack(bench, host, last, tables=tables, check=False),
-    )
 
 
 def pack(model: Learned) -> bytes | None:
@@ -134,9 +119,9 @@ def _finite(value: Any) -> Any:
 
 
 def unpack(
-    bench: Bench, host: Host, blob: bytes, *, tables: Mapping[str, Any] | None = None, check: bool = True
+    blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = (), settings: Mapping[str, Any] | None = None
 ) -> Learned | None:
-    """Make a model from kept bytes; None where they do not fit the bench as it is."""
+    """Make a model from kept bytes; None where they are spoilt or of another shelf or other tasters."""
     from pairing.learned import Learned
 
     try:
@@ -144,16 +129,12 @@ def unpack(
         meta = json.loads(arrays.pop("meta").tobytes())
     except (ValueError, KeyError, OSError, EOFError, BadZipFile):
         return None
-    tables = bench.tables() if tables is None else tables
-    shelf = host.used(bench.shelf(), tables["readings"])
-    if meta["bases"] != list(shelf.bases) or meta["flavourings"] != list(shelf.flavourings):
+    there = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings), "tasters": list(log.tasters)}
+    if any(meta[name] != ids for name, ids in there.items()):
         return None
-    log = read_log(shelf, tables["readings"])
-    if meta["tasters"] != list(log.tasters) or (check and meta["revision"] != bench.revision):
-        return None
-    traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, host.rules)
+    traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, rules)
     if rule_columns:
-        faults = (Fault(**kept) for kept in meta.get("faults", ()))
+        faults = (Fault(**kept) for kept in meta["faults"])
         rule_columns.faults.update({fault.key: fault for fault in faults})
     part = meta["parts"]["strength"]
     blocks = rule_columns.dose_blocks(STRENGTH_BLOCKS) if rule_columns else STRENGTH_BLOCKS
@@ -179,10 +160,10 @@ def unpack(
         strength=strength,
         liking=likings.pop("liking"),
         likenesses={name.partition(":")[2]: part for name, part in likings.items()},
-        rules=tuple(host.rules),
+        rules=tuple(rules),
         rule_columns=rule_columns,
         revision=meta["revision"],
-        settings=dict(bench.settings),
+        settings=dict(settings or {}),
     )
 
 

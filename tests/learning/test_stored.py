@@ -49,7 +49,7 @@ def kept(tmp_path_factory):
 
 def test_what_was_packed_comes_back_equal(kept):
     bench, model = kept
-    again = unpack(bench, load(None), pack(model))
+    again = unpack(pack(model), model.shelf, model.log, bench.host.rules, bench.settings)
     assert again is not None
     assert_same(model, again, rtol=2e-4, atol=2e-4)
     recipe = RECIPES[-1]
@@ -64,7 +64,7 @@ def test_another_opening_answers_from_what_is_kept_without_learning(kept, monkey
     def never(*args, **options):
         raise AssertionError("it learned again")
 
-    monkeypatch.setattr("pairing.learning.stored._learn", never)
+    monkeypatch.setattr("pairing.learning.stored.fit", never)
     assert_same(model, Bench.open(bench.place).learn(), rtol=2e-4, atol=2e-4)
 
 
@@ -78,6 +78,15 @@ def test_one_more_trial_makes_the_kept_state_stale(tmp_path):
     assert after.revision > before.revision
     assert after.log.trials[-1] == first["trial_id"].iloc[0]
     assert len(after.log) == len(before.log) + first["reading"].nunique()
+
+
+def test_many_corrections_leave_one_state_in_the_bench(tmp_path):
+    bench = stocked(tmp_path / "bench", halves()[0])
+    bench.store_blob("something/else", b"of another kind")
+    for n in range(10):
+        bench.correct("flavourings", PALATE.flavouring_ids[0], {"name": f"Name {n}"})
+        assert bench.learn().revision == bench.revision
+    assert bench.load_blob("something/else") == b"of another kind"
 
 
 def test_an_update_equals_learning_afresh(tmp_path):
@@ -109,19 +118,18 @@ def test_an_update_follows_evidence_that_drifts(tmp_path):
 
 def test_state_of_other_settings_or_another_shelf_is_not_used(kept, tmp_path):
     _, model = kept
-    host = load(None)
     other = stocked(tmp_path / "other", halves()[0])
     other.load(flavourings=pd.DataFrame({"flavouring_id": ["new"], "name": ["New"], "label_dose_g_per_kg": [1.0]}))
-    assert unpack(other, host, pack(model)) is None
-    key = state_key(other, host)
+    assert unpack(pack(model), other.shelf(), model.log, other.host.rules) is None
+    key = state_key(other)
     other.configure(currency="CHF")
-    assert state_key(other, host) != key
+    assert state_key(other) != key
 
 
 @pytest.mark.parametrize("spoil", [lambda b: b[: len(b) // 2], lambda b: b"no archive", lambda b: b""])
 def test_spoilt_state_is_left_aside(kept, spoil):
     bench, model = kept
-    assert unpack(bench, load(None), spoil(pack(model))) is None
+    assert unpack(spoil(pack(model)), model.shelf, model.log, bench.host.rules) is None
 
 
 def test_a_bench_that_cannot_be_written_to_can_be_asked(tmp_path, monkeypatch):
