@@ -15,10 +15,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.bench import Bench
-    from pairing.model.base import Base
     from pairing.store.loading import LoadReport
 
-__all__ = ["as_row", "show", "taken"]
+__all__ = ["show", "taken"]
 
 NOTHING: Mapping[str, list[str]] = {"bases": [], "flavourings": [], "targets": []}
 
@@ -66,28 +65,6 @@ def taken(report: LoadReport) -> LoadReport:
         row = report.refused.iloc[0]
         raise TableError(str(row["reason"]), str(row["remedy"]))
     return report
-
-
-def as_row(item: Base) -> pd.DataFrame:
-    """Write a base as a row of its table, as a person would fill it in.
-
-    Examples
-    --------
-    >>> from pairing.model.base import Base
-    >>> as_row(Base(base_id="x:oat", name="Oat", allergens="none", made_from="oat:90")).to_dict("records")
-    [{'base_id': 'x:oat', 'name': 'Oat', 'made_from': 'oat:90.0', 'allergens': 'none'}]
-    """
-    import pandas as pd
-
-    return pd.DataFrame([{name: _cell(value) for name, value in vars(item).items() if value is not None}])
-
-
-def _cell(value: Any) -> Any:
-    if isinstance(value, frozenset):
-        return ";".join(sorted(value)) or "none"
-    if isinstance(value, Mapping):
-        return ";".join(name if n is None else f"{name}:{n}" for name, n in value.items()) or "none"
-    return value
 
 
 def _known(bench: Bench) -> dict[str, list[str]]:

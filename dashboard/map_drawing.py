@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from pairing.graph.queries import LIKELY, SURE
 from pairing_dashboard.map_component import FAMILY_COLOURS
 from pairing_dashboard.wording import joined
 
@@ -25,9 +26,9 @@ SHAPES = "●■◆"
 """Marks of families in the legend, as the map draws them."""
 EVIDENCE = {
     "tried": "tried together",
-    "likely": "likely good (4 in 5)",
-    "sure": "surely good (19 in 20)",
-    "clash": "likely clash (4 in 5)",
+    "likely": f"likely good ({LIKELY:.0%} sure)",
+    "sure": f"surely good ({SURE:.0%} sure)",
+    "clash": f"likely clash ({LIKELY:.0%} sure)",
 }
 
 
@@ -97,8 +98,6 @@ def drawing(
     graph: networkx.Graph, places: dict[str, tuple[float, float]], evidence: str, drawn: set[str]
 ) -> tuple[Marks, Marks]:
     """Describe the flavourings and the pairs that the evidence asked for lets through, strongest first."""
-    from pairing.graph.queries import LIKELY, SURE
-
     counts = {
         "tried": lambda e: e["tested"],
         "likely": lambda e: e["p_positive"] >= LIKELY,

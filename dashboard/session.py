@@ -103,10 +103,10 @@ def _shelf(path: str, revision: int, _bench: Bench) -> Shelf:
 
 def take_on(of: Bench, base_id: str) -> None:
     """Put a base that a plugin brings on the shelf of the bench, so that cups of it can be logged."""
-    from pairing_dashboard.importing import as_row, taken
+    from pairing_dashboard.importing import taken
 
     brought = next(b for b in host(of).bases if b.base_id == base_id)
-    taken(of.load(bases=as_row(brought)))
+    taken(of.keep(brought))
 
 
 def table(of: Bench, name: str) -> pd.DataFrame:

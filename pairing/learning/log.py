@@ -356,8 +356,5 @@ def _order(table: pd.DataFrame, first: Ints) -> Ints:
 
 def _ended(table: pd.DataFrame, trial: Any) -> dict[int, str]:
     words = _texts(table, "ended")
-    return (
-        {int(trial[i]): str(words[i]) for i in range(len(words)) if isinstance(words[i], str)}
-        if len(words) < 200_000
-        else {}
-    )
+    told = np.array([isinstance(word, str) for word in words], dtype=bool)
+    return dict(zip(trial[told].tolist(), words[told].tolist(), strict=True))

@@ -12,7 +12,7 @@ from typing import Any
 from pairing.errors import TableError
 from pairing.model.columns import Column, Table
 
-__all__ = ["amounts", "check", "check_fields", "clean_id", "is_missing", "listed", "reduced", "words"]
+__all__ = ["amounts", "check", "check_fields", "clean_id", "is_missing", "listed", "reduced", "words", "written"]
 
 MAX_ID = 200
 
@@ -117,6 +117,21 @@ def amounts(value: object, column: str = "value") -> Mapping[str, float | None] 
             raise TableError(f"{column}: {key} is {amount:g}, an amount is 0 or more", "correct the number")
         out[key] = amount
     return MappingProxyType(out)
+
+
+def written(value: object) -> Any:
+    """Write words or amounts as the cell that `words` and `amounts` read back; anything else stays as it is.
+
+    Examples
+    --------
+    >>> written({"sucralose": 1.5, "stevia": None}), written(frozenset({"soy", "milk"})), written({}), written(2.5)
+    ('sucralose:1.5;stevia', 'milk;soy', 'none', 2.5)
+    """
+    if isinstance(value, Mapping):
+        return ";".join(str(k) if v is None else f"{k}:{str(v).removesuffix('.0')}" for k, v in value.items()) or "none"
+    if isinstance(value, (set, frozenset)):
+        value = sorted(map(str, value))
+    return ";".join(map(str, value)) or "none" if isinstance(value, (list, tuple)) else value
 
 
 def check(value: object, column: Column) -> Any:

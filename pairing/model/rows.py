@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS
+from pairing.model.fields import written
 from pairing.model.flavouring import Flavouring
 
 if TYPE_CHECKING:
@@ -28,14 +29,9 @@ def as_tables(items: Iterable[Base | Flavouring]) -> dict[str, pd.DataFrame]:
     given = list(items)
     kinds = (("bases", BASES, Base), ("flavourings", FLAVOURINGS, Flavouring))
     rows = {
-        name: [{column: _cell(getattr(item, column)) for column in table.names} for item in given if type(item) is kind]
+        name: [
+            {column: written(getattr(item, column)) for column in table.names} for item in given if type(item) is kind
+        ]
         for name, table, kind in kinds
     }
     return {name: pd.DataFrame(found) for name, found in rows.items() if found}
-
-
-def _cell(value: Any) -> Any:
-    """Write a value as a cell of its table reads it."""
-    if isinstance(value, Mapping):
-        return ";".join(k if v is None else f"{k}:{v:g}" for k, v in value.items()) or "none"
-    return (";".join(sorted(value)) or "none") if isinstance(value, frozenset) else value

@@ -8,14 +8,14 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
-from pairing.model.fields import MAX_ID, check, clean_id
+from pairing.model.fields import MAX_ID, check, clean_id, written
 from pairing.store.dates import day_first, read_time
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems, RowsOf
@@ -61,17 +61,9 @@ def _factorize(cells: Any) -> tuple[np.ndarray, np.ndarray]:
         codes, unique = pd.factorize(cells, use_na_sentinel=True)
     except TypeError:  # a cell that is a list or a mapping
         flat = np.empty(len(cells), dtype=object)
-        flat[:] = [_joined(cell) for cell in cells]
+        flat[:] = [written(cell) for cell in cells]
         codes, unique = pd.factorize(flat, use_na_sentinel=True)
     return codes, np.asarray(unique, dtype=object)
-
-
-def _joined(cell: Any) -> Any:
-    if isinstance(cell, Mapping):
-        return ";".join(str(k) if v is None else f"{k}:{v}" for k, v in cell.items()) or "none"
-    if isinstance(cell, (list, tuple, set, frozenset)):
-        return ";".join(sorted(map(str, cell)) if isinstance(cell, (set, frozenset)) else map(str, cell)) or "none"
-    return cell
 
 
 def looks_decimal_comma(columns: list[np.ndarray]) -> bool | None:
@@ -301,7 +293,7 @@ def _plain_text(cell: Any, column: Column) -> str:
     if isinstance(cell, float) and cell.is_integer():
         cell = int(cell)
     text = (
-        unicodedata.normalize("NFC", str(_joined(cell))).replace("\r\n", "\n").replace("\r", "\n").replace("\ufeff", "")
+        unicodedata.normalize("NFC", str(written(cell))).replace("\r\n", "\n").replace("\r", "\n").replace("\ufeff", "")
     )
     text = text.strip()
     if _SHEET_ERROR.fullmatch(text):

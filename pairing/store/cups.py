@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.errors import ConflictError, CupError
 from pairing.model.columns import READINGS, STEPS, TABLES
 from pairing.model.cup import Cup
+from pairing.model.fields import written
 from pairing.model.shelf import Shelf
 from pairing.model.weighing import weighed
 from pairing.store import ledger
@@ -140,7 +141,7 @@ def _reading_rows(
     }
     shared |= {"trial_id": trial_id, "base_id": cup.base_id, "base_g": cup.base_g, "reading": number}
     shared |= {"ended": said.get("ended"), "chosen_by": said.get("chosen_by")}
-    shared["attributes"] = _amounts_text(reading.attributes)
+    shared["attributes"] = written(reading.attributes)
     doses: dict[str | None, float] = dict(reading.dose_g_per_kg.items()) or {None: 0.0}
     return [
         {
@@ -151,12 +152,6 @@ def _reading_rows(
         }
         for name, dose in doses.items()
     ]
-
-
-def _amounts_text(value: Mapping[str, float | None] | str | None) -> str | None:
-    if value is None or isinstance(value, str):
-        return value
-    return ";".join(k if v is None else f"{k}:{v:g}" for k, v in value.items()) or "none"
 
 
 def _checked(table: str, rows: list[dict[str, Any]], known: Mapping[str, Any]) -> pd.DataFrame:
