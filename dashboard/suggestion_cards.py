@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.answers import Suggestion
     from pairing.model.brief import Brief
-    from pairing.model.shelf import Shelf
 
 __all__ = ["show"]
 
@@ -40,11 +39,12 @@ def show(bench: Bench, brief: Brief | None) -> None:
         parts.problem(error)
         return
     for i, suggestion in enumerate(found):
-        _card(bench, session.shelf(bench), suggestion, i)
+        _card(bench, brief, suggestion, i)
     _front(bench, brief)
 
 
-def _card(bench: Bench, shelf: Shelf, it: Suggestion, i: int) -> None:
+def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
+    shelf = session.shelf(bench)
     names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
     base = shelf.base(it.recipe.base_id).name
     word, meaning = PURPOSES[it.purpose]
@@ -71,8 +71,24 @@ def _card(bench: Bench, shelf: Shelf, it: Suggestion, i: int) -> None:
         if it.reasons[FIRST_REASONS:]:
             with st.expander("More reasons"):
                 st.markdown(_list(it.reasons[FIRST_REASONS:]))
+        if st.toggle("Where the points come from", key=f"points-{i}"):
+            _points(bench, brief, it)
         parts.cautions(it.cautions)
         _start(bench, it, i)
+
+
+def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
+    """Draw the parts of the expected liking, and the scores that it leans on; for several tasters the average one."""
+    from pairing.report.points import large_parts, scores
+
+    model = session.model(bench)
+    taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
+    rows = (
+        (part, f"{points:+.1f}", "" if sd is None else f"± {sd:.1f}")
+        for part, points, sd in large_parts(model.explain(it.recipe, taster))
+    )
+    parts.table(rows, ("Part", "Points>", "Spread>"), f"Points to {taster or 'the average taster'}")
+    st.markdown("It leans most on these scores:\n" + _list(scores(model.leans_on(it.recipe, taster))))
 
 
 def _start(bench: Bench, it: Suggestion, i: int) -> None:

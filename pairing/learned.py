@@ -143,7 +143,7 @@ class Learned:
         who = self.response.who(1, tasters)
         return explain(self.liking, self.shelf, recipes_of(self.shelf, [recipe]), who, predicted)
 
-    def leans_on(self, recipe: Recipe, n: int = 5) -> pd.DataFrame:
+    def leans_on(self, recipe: Recipe, tasters: str | None = None, n: int = 5) -> pd.DataFrame:
         """Return the scores that a prediction leans on most.
 
         Returns
@@ -152,7 +152,7 @@ class Learned:
             ``trial_id, taster, base_id, flavourings, liking, weight``: points that the prediction moves per point that
             this score moves, largest first.
         """
-        return self.response.leans_on(self.log, recipes_of(self.shelf, [recipe]), n)
+        return self.response.leans_on(self.log, recipes_of(self.shelf, [recipe]), tasters, n)
 
     # --- how much --------------------------------------------------------------------------------------------------
 

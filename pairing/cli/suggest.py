@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
+from pairing.report.points import large_parts, scores
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
@@ -53,6 +54,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-n", type=int, default=5, metavar="N", help="how many (5)")
     about = "also put them into a serving order for an evening, with rests and cups to make once and split"
     parser.add_argument("--evening", action="store_true", help=about)
+    about = "also say where the points of each come from, and which scores it leans on"
+    parser.add_argument("--explain", action="store_true", help=about)
     parser.add_argument(
         "--random-state", type=int, default=0, metavar="SEED", help="same log and seed, same answer (0)"
     )
@@ -75,10 +78,30 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for name, items in unknown_items(model, brief).items():
         out.say(f"Not looked at: {unknown_note(name, items)}.")
     show_cautions(out, suggestions)
+    if args.explain:
+        _explain(out, suggestions, model, brief)
     if args.evening:
         _evening(out, suggestions, model)
     show_rules(out, model)
     return 0
+
+
+def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: Brief) -> None:
+    """Show the parts of every expected liking; for several tasters those of the average one."""
+    taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
+    whose = f"to {taster}" if taster else "to the average taster"
+    columns = [("part", "part"), ("points", "points", "{:+.1f}".format), ("sd", "±", "{:.1f}".format)]
+    kept = []
+    for place, one in enumerate(suggestions, start=1):
+        explained, leans = model.explain(one.recipe, taster), model.leans_on(one.recipe, taster)
+        shown = [{"part": part, "points": points, "sd": sd} for part, points, sd in large_parts(explained)]
+        title = f"\nWhere the points of {place} come from, {whose}"
+        out.table("explained", explained, columns, shown=shown, title=title)
+        out.say("It leans most on:")
+        for line in scores(leans):
+            out.say(f"  {line}")
+        kept.append({"suggestion": place, "parts": explained, "leans_on": leans})
+    out.value("explained", kept)
 
 
 def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None:

@@ -132,12 +132,12 @@ class Response:
         """Spread of one score around the true response."""
         return self.learned.noise_sd
 
-    def leans_on(self, log: Log, recipe: Recipes, n: int) -> pd.DataFrame:
+    def leans_on(self, log: Log, recipe: Recipes, tasters: str | None, n: int) -> pd.DataFrame:
         """Scores that a prediction leans on most; see `Learned.leans_on`."""
         import pandas as pd
 
         rows = np.flatnonzero(~np.isnan(log.liking))
-        asked = self.encode_recipes(recipe)
+        asked = self.encode_recipes(recipe, tasters)
         given = self.learned.encode(log.recipes.take(rows), Who(log.taster[rows], len(self.tasters)))
         weight = self.joint_cov(asked, given)[0] / self.learned.noise_sd**2
         best = rows[np.argsort(-np.abs(weight), kind="stable")[:n]]

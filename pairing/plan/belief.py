@@ -21,6 +21,7 @@ IN_RANGE_LOG = 0.2
 """*In range* is within this distance of the needed dose, natural log."""
 _POINTS = 241
 _SURPRISE, _WIDER, _WIDE_SD = 0.05, 2.5, 0.4  # our choice, no source
+_BEYOND = 2.5  # natural log by which the grid goes past every dose that was judged (our choice)
 _CROWDING = 1.6  # grid points crowd towards the middle, where the belief is
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 
@@ -87,14 +88,17 @@ class Belief:
     ) -> Belief:
         """Start from what the model expects and take in the readings of this cup, which may share a cup effect.
 
-        The model's normal gets a wider one beside it with a chance of one in twenty: a bottle, a day or a palate may be
-        unlike all that was logged, and then the readings must be able to say so.
+        The model's normal gets a wide Student's t (3 degrees of freedom) beside it with a chance of one in twenty: a
+        bottle, a day or a palate may be unlike all that was logged, and then the readings must be able to say so,
+        however far off they are.
         """
         wide = max(_WIDER * log_sd, _WIDE_SD)
+        half = max([4.0 * wide, *(abs(one.log_dose - log_mean) + _BEYOND for one in heard)])
         step = np.linspace(-1.0, 1.0, _POINTS)
-        grid = log_mean + 4.0 * wide * np.sign(step) * np.abs(step) ** _CROWDING
-        normals = [(1 - _SURPRISE, log_sd), (_SURPRISE, wide)]
-        density = sum(p * np.exp(-0.5 * ((grid - log_mean) / sd) ** 2) / sd for p, sd in normals)
+        grid = log_mean + half * np.sign(step) * np.abs(step) ** _CROWDING
+        near = np.exp(-0.5 * ((grid - log_mean) / log_sd) ** 2) / (math.sqrt(2 * math.pi) * log_sd)
+        far = 2.0 / (math.sqrt(3.0) * math.pi * wide) / (1.0 + ((grid - log_mean) / wide) ** 2 / 3.0) ** 2
+        density = (1 - _SURPRISE) * near + _SURPRISE * far
         log_weight = np.log(density) + np.log(np.gradient(grid))
         if heard and params is not None:
             log_weight = log_weight + _log_likelihood(grid, heard, params, cup_sd)

@@ -31,6 +31,18 @@ def ask(bench, capsys):
     return answer
 
 
+def test_points_of_a_suggestion_are_explained(ask, bench, capsys):
+    _, said = ask("suggest", "--explain", "-n", "2")
+    for one, why in zip(said["suggestions"], said["explained"], strict=True):
+        assert sum(part["points"] for part in why["parts"]) == pytest.approx(one["liking"])
+        assert len(why["leans_on"]) == 5
+    capsys.readouterr()
+    main(["suggest", "--explain", "-n", "1", "--bench", bench, "--plugins", ""])
+    shown = capsys.readouterr().out
+    assert "Where the points of 1 come from, to the average taster" in shown
+    assert "a point more there is" in shown
+
+
 def test_an_evening_is_put_in_order(ask):
     code, said = ask("suggest", "--evening", "-n", "4")
     assert code == 0

@@ -238,6 +238,14 @@ def test_the_map_can_be_narrowed_to_a_group_and_to_what_goes_with_one(app):
     assert 2 <= len(next(s for s in at.selectbox if s.label == "Flavouring").options) < everything
 
 
+def test_a_suggestion_says_where_its_points_come_from(app):
+    at = app("demo")
+    next(t for t in at.toggle if t.key == "points-0").set_value(True).run()
+    assert not at.exception
+    assert "expected liking" in html(at)
+    assert any("It leans most on these scores" in m.value for m in at.markdown)
+
+
 def test_the_front_of_energy_against_liking(app):
     at = app("demo")
     next(t for t in at.toggle if t.key == "front").set_value(True).run()

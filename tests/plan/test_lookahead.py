@@ -3,7 +3,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.stats import norm, t
 
 from pairing.plan.belief import Belief, Heard, word_chances
 from pairing.plan.lookahead import SIP_COST, lookahead, stop_worth
@@ -11,15 +11,25 @@ from pairing.plan.lookahead import SIP_COST, lookahead, stop_worth
 PARAMS = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2, stepped=0.0)
 
 
-def test_without_readings_the_belief_is_the_models_normal_with_one_chance_in_twenty_of_a_wider_one():
+def test_without_readings_the_belief_is_the_models_normal_with_one_chance_in_twenty_of_a_wide_t():
     belief = Belief.of(0.3, 0.4)
     assert belief.mean == pytest.approx(0.3, abs=1e-6)
-    assert belief.sd == pytest.approx(math.sqrt(0.95 * 0.4**2 + 0.05 * 1.0**2), abs=5e-3)
-    narrow, wide = (2 * norm.cdf(0.2 / sd) - 1 for sd in (0.4, 1.0))
+    narrow, wide = 2 * norm.cdf(0.2 / 0.4) - 1, 2 * t.cdf(0.2, 3) - 1
     assert belief.in_range(0.3) == pytest.approx(0.95 * narrow + 0.05 * wide, abs=2e-3)
-    assert belief.over(0.3) == pytest.approx(0.95 * norm.cdf(-0.5) + 0.05 * norm.cdf(-0.2), abs=2e-3)
-    chance = 0.95 * norm.cdf(1.5) + 0.05 * norm.cdf(0.6)
+    assert belief.over(0.3) == pytest.approx(0.95 * norm.cdf(-0.5) + 0.05 * t.cdf(-0.2, 3), abs=2e-3)
+    chance = 0.95 * norm.cdf(1.5) + 0.05 * t.cdf(0.6, 3)
     assert belief.quantile(chance) == pytest.approx(0.3 + 0.6, abs=5e-3)
+
+
+@pytest.mark.parametrize("off", [-6.0, -3.0, 3.0, 6.0])
+def test_however_far_off_a_word_is_it_is_believed(off):
+    strong, nothing, right = (Belief.of(0.0, 0.1, [Heard(off, word)], PARAMS) for word in (5, 0, 3))
+    if off < 0:
+        assert strong.over(off) > 0.9
+    else:
+        assert nothing.over(off) < 0.1
+        assert nothing.in_range(off) < 0.1
+    assert right.in_range(off) > 0.5
 
 
 def test_readings_can_overrule_a_narrow_expectation():
@@ -30,7 +40,7 @@ def test_readings_can_overrule_a_narrow_expectation():
 def test_a_word_moves_the_belief_by_bayes_rule():
     belief = Belief.of(0.0, 0.5, [Heard(-0.4, 2, stepped=False)], PARAMS)
     grid = np.linspace(-5, 5, 10_001)
-    prior = 0.95 * norm.pdf(grid, 0, 0.5) + 0.05 * norm.pdf(grid, 0, 1.25)
+    prior = 0.95 * norm.pdf(grid, 0, 0.5) + 0.05 * t.pdf(grid, 3, 0, 1.25)
     weight = prior * (norm.cdf((-0.22 + 0.4 + grid) / 0.2) - norm.cdf((-0.75 + 0.4 + grid) / 0.2))
     assert belief.mean == pytest.approx((weight * grid).sum() / weight.sum(), abs=1e-3)
 

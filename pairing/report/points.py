@@ -1,0 +1,59 @@
+"""A prediction in parts, as people read it: the large ones by name, the small ones together, with their sum."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["SMALL", "UNSURE", "large_parts", "scores"]
+
+SMALL = 0.05
+"""Points below which a part is shown together with the other small ones; one decimal is shown (our choice)."""
+UNSURE = 0.5
+"""sd in points from which a part is shown whatever its points: nobody knows it yet (our choice)."""
+
+
+def large_parts(explained: pd.DataFrame) -> list[tuple[str, float, float | None]]:
+    """Return part, points and sd: the average first, then the largest first, the small ones in one, the sum last.
+
+    Parameters
+    ----------
+    explained : DataFrame
+        Of `Learned.explain`. The small ones and the sum have no sd: parts are not independent.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = [("lime", "flavouring", -0.5, 0.2), ("average", "average", 5.0, 0.1), ("oat", "base", 0.01, 0.3)]
+    >>> large_parts(pd.DataFrame(rows, columns=["part", "kind", "points", "sd"]))
+    [('average', 5.0, 0.1), ('lime', -0.5, 0.2), ('1 small part', 0.01, None), ('expected liking', 4.51, None)]
+    """
+    average = explained["kind"] == "average"
+    large = explained[average | (explained["points"].abs() >= SMALL) | (explained["sd"] >= UNSURE)]
+    order = (large["points"].abs() + 100.0 * (large["kind"] == "average")).sort_values(ascending=False, kind="stable")
+    shown: list[tuple[str, float, float | None]] = [
+        (str(row.part), float(row.points), float(row.sd)) for row in large.loc[order.index].itertuples()
+    ]
+    if small := len(explained) - len(large):
+        rest = float(explained["points"].sum() - large["points"].sum())
+        shown.append((f"{small} small part{'s' if small > 1 else ''}", round(rest, 9), None))
+    return [*shown, ("expected liking", float(explained["points"].sum()), None)]
+
+
+def scores(leans: pd.DataFrame) -> list[str]:
+    """Say which scores a prediction leans on, from `Learned.leans_on`.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"taster": "ana", "base_id": "oat", "flavourings": "lime", "liking": 7.0, "weight": 0.123}
+    >>> scores(pd.DataFrame([row]))
+    ['7 for lime in oat (ana): a point more there is 0.12 more here']
+    """
+    return [
+        f"{row.liking:g} for {row.flavourings or 'nothing added'} in {row.base_id} ({row.taster}): "
+        f"a point more there is {abs(row.weight):.2f} {'more' if row.weight >= 0 else 'less'} here"
+        for row in leans.itertuples()
+    ]
