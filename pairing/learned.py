@@ -163,11 +163,17 @@ class Learned:
         return StrengthParams(ordinal.thresholds, ordinal.scale, self.strength.stepped_offset)
 
     def dose_posterior(
-        self, base_ids: Sequence[str], flavouring_ids: Sequence[Sequence[str]]
+        self,
+        base_ids: Sequence[str],
+        flavouring_ids: Sequence[Sequence[str]],
+        tasters: Iterable[str] | str | None = None,
     ) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-        """Natural log needed dose (g/kg) of every flavouring in every recipe: mean and sd, shape (n, k), NaN padded."""
+        """Natural log needed dose (g/kg) of every flavouring in every recipe: mean and sd, shape (n, k), NaN padded.
+
+        ``tasters`` need their own; several need a dose between, and None is the mean of all.
+        """
         recipes = self.response.recipes(base_ids, flavouring_ids, None)
-        return self.strength.needed(recipes)
+        return self.strength.needed(recipes, self.response.among(len(recipes), tasters))
 
     def needed_dose(
         self,

@@ -120,10 +120,9 @@ def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
 def _advise(bench: Bench, draft: Draft, shelf: Shelf, now: State) -> Any:
     """Ask for the next addition; a refusal is an answer too."""
     try:
-        override = now.current in now.overridden
-        return session.model(bench).next_addition(
-            cup(draft, shelf), now.current or "", scale_g=bench.settings["scale_g"], override=override
-        )
+        how = {"scale_g": bench.settings["scale_g"], "override": now.current in now.overridden}
+        asked = cup(draft, shelf), now.current or ""
+        return session.model(bench).next_addition(*asked, tasters=now.tasters, **how)
     except PairingError as error:
         return error
 

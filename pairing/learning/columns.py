@@ -23,6 +23,9 @@ Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 MANY_KEYS = 5000
+"""Entries from which on a block counts as large (our choice)."""
+TOLD_APART = 3
+"""Times that a key of a large, thinly filled block has to occur to have a column (our choice)."""
 MAX_TABLE = 2_000_000
 """Largest key up to which keys are looked up in a table, which is faster than a search."""
 
@@ -133,7 +136,8 @@ class Columns:
     ) -> Columns:
         """Give a column to every key that occurs.
 
-        A large block among ``cells`` of which nearly every key was seen once gets none: it cannot be told from noise.
+        In a large block among ``cells`` of which nearly every key was seen once, only those that were seen more often
+        get one: the others cannot be told from noise.
         """
         keys: dict[str, Ints] = {}
         scales: dict[str, Floats] = {}
@@ -145,7 +149,10 @@ class Columns:
                 continue
             found_keys, first = _distinct(found.key)
             if block.name in cells and len(found.key) > MANY_KEYS and len(found.key) < 1.5 * len(found_keys):
-                continue
+                often = np.bincount(places(found_keys, found.key)) >= TOLD_APART
+                found_keys, first = found_keys[often], first[often]
+                if not len(found_keys):
+                    continue
             keys[block.name], scales[block.name] = found_keys, found.scale[first]
             start[block.name] = n
             n += len(keys[block.name])
@@ -207,8 +214,8 @@ class Columns:
             out[part] = self.prior_mean(block, keys)
             known = earlier.columns.keys.get(block.name)
             if known is not None and len(known):
-                place = np.minimum(np.searchsorted(known, keys), len(known) - 1)
-                hit = known[place] == keys
+                place = places(known, keys)
+                hit = place >= 0
                 out[part][hit] = earlier.posterior.mean[place[hit] + earlier.columns.start[block.name]]
         return out
 
@@ -229,7 +236,7 @@ class Columns:
             if found is None or not len(found.row):
                 continue
             known = self.keys.get(block.name, np.empty(0, np.int64))
-            place = _places(known, found.key)
+            place = places(known, found.key)
             hit = place >= 0
             complete = bool(hit.all())
             used: Any = slice(None) if complete else hit
@@ -257,7 +264,7 @@ def _distinct(key: Ints) -> tuple[Ints, Ints]:
     return found, first[found]
 
 
-def _places(known: Ints, key: Ints) -> Ints:
+def places(known: Ints, key: Ints) -> Ints:
     """Return where each key stands among the known ones, which ascend; −1 where it does not."""
     if not len(known):
         return np.full(len(key), -1)

@@ -289,6 +289,16 @@ class Who:
             np.concatenate([np.ones(len(single)), np.full(len(mean) * len(group), 1.0 / len(group))]),
         )
 
+    def each(self) -> tuple[Ints, Ints, Floats]:
+        """Rows, tasters and weights like `shares`; a mean that is not shared out is there too, as -1."""
+        everybody = np.arange(len(self.taster))
+        if not self.personal:
+            return everybody, self.taster, np.ones(len(everybody))
+        row, taster, share = self.shares()
+        left = np.setdiff1d(everybody, row)
+        rest = np.full(len(left), -1, np.int64), np.ones(len(left))
+        return np.append(row, left), np.append(taster, rest[0]), np.append(share, rest[1])
+
 
 def taster_entries(recipes: Recipes, tasters: Who, traits: Traits) -> dict[str, Entries]:
     """Entries of what is a taster's own."""

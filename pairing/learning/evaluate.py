@@ -190,7 +190,8 @@ class _Fold:
 
         cups = np.flatnonzero(np.isin(self.log.cup, self.log.cup[self.held]))
         recipes = self.log.recipes.take(cups)
-        needed, _ = self.learned.strength.needed(recipes)
+        who = Who(self.log.taster[cups], len(self.log.tasters))
+        needed, _ = self.learned.strength.needed(recipes, who)
         adds = additions_of(recipes)
         right = self.log.strength[cups][adds.row, adds.slot] == 3
         row, slot = adds.row[right], adds.slot[right]

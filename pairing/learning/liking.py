@@ -78,22 +78,16 @@ class Liking:
     rules: Any = None
 
     def entries(self, recipes: Recipes, who: Who) -> dict[str, Entries]:
-        """Entries of the true liking of recipes."""
-        out = self.common_entries(recipes)
-        if not who.personal:
-            return out
-        rows, taster, share = who.shares()
-        slope = np.append(self.slopes, 1.0)[np.minimum(taster, self.n_tasters)]
-        total = np.bincount(rows, share, minlength=len(recipes))
-        stretch = np.bincount(rows, share * slope, minlength=len(recipes)) + (1.0 - total)
-        return stretched(out, stretch) | taster_entries(recipes, who, self.traits)
-
-    def common_entries(self, recipes: Recipes) -> dict[str, Entries]:
-        """Entries of what is the same for every taster."""
-        out = liking_entries(recipes, self.traits) | penalty_entries(recipes, self.strength)
+        """Entries of the true liking of recipes: what all like alike, by each one's slope, and what is their own."""
+        rows, taster, share = who.each()
+        slopes = np.append(self.slopes, 1.0)
+        weight: Floats = share * slopes[np.minimum(taster, self.n_tasters)]
+        stretch = np.bincount(rows, weight, minlength=len(recipes)).astype(float)
+        common = liking_entries(recipes, self.traits)
         if self.rules is not None:
-            out |= self.rules.liking_entries(recipes, self.strength)
-        return out
+            common |= self.rules.liking_entries(recipes, self.strength)
+        out = stretched(common, stretch) | penalty_entries(recipes, self.strength, who, slopes=slopes)
+        return out | taster_entries(recipes, who, self.traits) if who.personal else out
 
     def encode(self, recipes: Recipes, who: Who | None = None) -> Encoded:
         """Encode the true liking of recipes."""
@@ -114,17 +108,25 @@ def stretched(entries: dict[str, Entries], slope: Floats) -> dict[str, Entries]:
     return {k: e if k in OWN else replace(e, value=e.value * slope[e.row]) for k, e in entries.items()}
 
 
-def penalty_entries(recipes: Recipes, strength: Strength, *, rough: bool = False) -> dict[str, Entries]:
-    """Entries of the off-target penalty; an open dose has none, and without any strength nothing is known of it."""
-    stated = np.nonzero(~np.isnan(recipes.log_dose))
-    if not len(stated[0]) or not strength.informed:
+def penalty_entries(
+    recipes: Recipes, strength: Strength, who: Who, *, slopes: Floats | None = None, rough: bool = False
+) -> dict[str, Entries]:
+    """Entries of the off-target penalty; an open dose has none, and without any strength nothing is known of it.
+
+    A dose is off by what each taster needs; the mean of several tasters loses the mean of what each loses, by each
+    one's slope (``slopes``: of every taster and of a new one).
+    """
+    stated = np.unique(np.nonzero(~np.isnan(recipes.log_dose))[0])
+    if not len(stated) or not strength.informed:
         return {}
-    rows = np.unique(stated[0])
-    mean, sd = strength.needed(recipes.take(rows), rough=rough)
-    place = np.searchsorted(rows, stated[0])
-    distance = recipes.log_dose[stated] - mean[place, stated[1]]
-    under, over = expected_squares(distance, sd[place, stated[1]])
+    row, taster, share = who.take(stated).each()
+    if slopes is not None:
+        share = share * slopes[np.minimum(taster, who.n_tasters)]
+    asked = recipes.take(stated[row])
+    mean, sd = strength.needed(asked, Who(taster, who.n_tasters, who.among), rough=rough)
+    at = np.nonzero(~np.isnan(asked.log_dose))
+    under, over = expected_squares(asked.log_dose[at] - mean[at], sd[at])
     return {
-        "too weak": Entries.of(stated[0], 0, -under),
-        "too strong": Entries.of(stated[0], 0, -over),
+        "too weak": Entries.of(stated[row[at[0]]], 0, -under * share[at[0]]),
+        "too strong": Entries.of(stated[row[at[0]]], 0, -over * share[at[0]]),
     }

@@ -60,11 +60,11 @@ def fit_liking(
     n, recipes, y = len(rows), log.recipes.take(rows), score[rows]
     if paired is not None:
         recipes = Recipes.stack([recipes, paired.left, paired.right])
-    entries = (
-        liking_entries(recipes, traits) | penalty_entries(recipes, strength, rough=True) | occasion_entries(log, rows)
-    )
+    who = Who(np.append(log.taster[rows], np.full(len(recipes) - n, -1)), len(log.tasters))
+    entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength, who, rough=True)
+    entries |= occasion_entries(log, rows)
     if len(log.tasters) > 1:
-        entries |= taster_entries(recipes.take(slice(0, n)), Who(log.taster[rows], len(log.tasters)), traits)
+        entries |= taster_entries(recipes.take(slice(0, n)), who.take(slice(0, n)), traits)
     blocks = BLOCKS
     if rules is not None:
         blocks = rules.liking_blocks(BLOCKS)

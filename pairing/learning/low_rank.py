@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from pairing.learning.columns import Entries
+from pairing.learning.columns import Entries, places
 from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.liking import Liking
@@ -51,21 +51,22 @@ def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Float
     left = y - x @ fitted.posterior.mean
     means: dict[str, Any] = {}
     for name in large:
-        found = entries[name]
-        if name in fitted.columns.keys:
-            key = fitted.columns.keys[name]
-            place = np.searchsorted(key, found.key)
-            own = fitted.posterior.mean[fitted.columns.slice(name)][place]
-        else:
-            key, place = np.unique(found.key, return_inverse=True)
-            own = np.zeros(len(place))
+        found, own_columns = entries[name], known.get(name, np.zeros(0, np.int64))
+        key, place = np.unique(found.key, return_inverse=True)
+        column = places(own_columns, key)
+        own = np.where(column >= 0, np.append(_weights(fitted, name), 0.0)[column], 0.0)
         count = np.bincount(place)
-        value = np.bincount(place, left[found.row] + own) / count
-        spread = fitted.noise_sd**2 / count + (fitted.variances[name] if name in fitted.columns.keys else 0.0)
+        value = np.bincount(place, left[found.row]) / count + own
+        spread = fitted.noise_sd**2 / count + np.where(column >= 0, fitted.variances[name], 0.0)
         cells = Cells(*np.divmod(key, shapes[name][1]), value, fitted.noise_sd**2 / spread, shapes[name])
         factors = fit_factors(cells, fitted.noise_sd, symmetric=name == "pair")
         if factors is not None:
             means[name] = factors.cells
-            if name not in fitted.columns.keys:
-                left = left - np.bincount(found.row, factors.cells(found.key), minlength=len(left))
+            alone = np.where(column >= 0, 0.0, factors.cells(key))
+            left = left - np.bincount(found.row, alone[place], minlength=len(left))
     return means
+
+
+def _weights(fitted: Liking, name: str) -> Floats:
+    columns = fitted.columns
+    return fitted.posterior.mean[columns.slice(name)] if name in columns.keys else np.zeros(0)

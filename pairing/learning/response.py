@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -94,6 +94,15 @@ class Response:
         places = self._places[2]
         place = {name: places.get(clean_id(name, "taster"), count) for name in set(names)}
         return Who(np.array([place[name] for name in names], np.int64), count)
+
+    def among(self, n: int, tasters: Iterable[str] | str | None) -> Who:
+        """Ask for the mean of some tasters, for n rows: None is all of them, one is that one."""
+        if tasters is None:
+            return self.who(n, None)
+        places = self.who(len(names := [tasters] if isinstance(tasters, str) else list(tasters)), names).taster
+        if len(names) == 1:
+            return Who(np.repeat(places, n), len(self.tasters))
+        return replace(Who.everyone(n, len(self.tasters)), among=tuple(places.tolist()) or None)
 
     def encode(
         self,

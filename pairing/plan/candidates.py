@@ -136,7 +136,7 @@ def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
     first = np.append(_first_versions(pool.shelf), -1)[pool.slots]
     ordered = np.sort(first, axis=1)
     pool = pool.take(~((ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] >= 0)).any(axis=1))
-    dosed = ease(with_doses(pool, model), brief)
+    dosed = ease(with_doses(pool, model, brief.tasters), brief)
     return dosed.take(within(dosed, brief))
 
 

@@ -14,6 +14,7 @@ from pairing.errors import CupError, QuantityError
 from pairing.model.answers import Advice
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.cup import Cup
+from pairing.model.fields import listed
 from pairing.model.weighing import weighed
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.dilution import predilute
@@ -56,7 +57,13 @@ class _Scene:
 
 
 def next_addition(
-    model: Any, cup: Cup, flavouring_id: str, *, scale_g: float = SCALE_G, override: bool = False
+    model: Any,
+    cup: Cup,
+    flavouring_id: str,
+    *,
+    tasters: Iterable[str] | str | None = None,
+    scale_g: float = SCALE_G,
+    override: bool = False,
 ) -> Advice:
     """Say what to do next on a ladder: how much more of a flavouring to add, or to stop.
 
@@ -70,6 +77,8 @@ def next_addition(
         Anything with ``dose_posterior``, ``strength_params`` and ``shelf``.
     cup : Cup
     flavouring_id : str
+    tasters : iterable of str, or one id, optional
+        Whose cup it is; None: whoever judged it so far. Where the log knows none of them, the mean of all.
     scale_g : float
         Resolution of the scale, g.
     override : bool
@@ -88,7 +97,7 @@ def next_addition(
     """
     if not (math.isfinite(scale_g) and scale_g > 0):
         raise QuantityError(f"scale_g is {scale_g:g}, a scale's resolution is above 0", "give it in g, such as 0.1")
-    scene = _scene(model, _weighed(model, cup), flavouring_id, override)
+    scene = _scene(model, _weighed(model, cup), flavouring_id, tasters, override)
     table = lookahead(model.strength_params)
     stop = float(stop_worth(scene.belief, math.log(scene.dose_g_per_kg))) if scene.dose_g_per_kg > 0 else -math.inf
     if scene.dose_g_per_kg >= scene.cap_g_per_kg * (1 - 1e-9):
@@ -126,12 +135,12 @@ def _weighed(model: Any, cup: Cup) -> Cup:
     return weighed(cup, getattr(model, "shelf", None))
 
 
-def _scene(model: Any, cup: Cup, flavouring_id: str, override: bool) -> _Scene:
+def _scene(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | str | None, override: bool) -> _Scene:
     shelf = getattr(model, "shelf", None)
     flavouring = None if shelf is None else shelf.flavouring(flavouring_id)
     base = None if shelf is None else shelf.base(cup.base_id)
     ids = tuple(sorted({flavouring_id, *(f for f, dose in cup.dose_g_per_kg.items() if dose > 0)}))
-    means, sds = model.dose_posterior([cup.base_id], [ids])
+    means, sds = model.dose_posterior([cup.base_id], [ids], _drinkers(model, cup, tasters))
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id))
     belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, _cup_sd(model))
@@ -147,6 +156,13 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, override: bool) -> _Scene:
         cap,
         cap_words,
     )
+
+
+def _drinkers(model: Any, cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...] | None:
+    """Whose needed dose counts, of those that the log knows; None is everyone."""
+    named = [reading.taster for reading in cup.readings] if tasters is None else listed(tasters, "tasters")
+    logged = getattr(getattr(model, "log", None), "tasters", ())
+    return tuple(name for name in dict.fromkeys(named) if name in logged) or None
 
 
 def _cup_sd(model: Any) -> float:

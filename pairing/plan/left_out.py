@@ -80,7 +80,7 @@ def _everything(model: Any, brief: Brief) -> Pool:
     extra = min(2, brief.max_flavourings - len(must))
     if extra == 2 and len(bases) * len(rest) ** 2 // 2 > MOST:
         extra = 1
-    return ease(with_doses(combinations(shelf, bases, rest, must, extra), model), brief)
+    return ease(with_doses(combinations(shelf, bases, rest, must, extra), model, brief.tasters), brief)
 
 
 def _freed(masks: dict[str, np.ndarray]) -> list[tuple[tuple[str, ...], int]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -116,9 +116,12 @@ class Pool:
         return Pool(parts[0].shelf, base, slots, both("dose"), both("log_sd"), eased)
 
 
-def with_doses(pool: Pool, model: Any) -> Pool:
-    """Give every candidate the doses that are expected to read 'just right', never above a maximum dose."""
-    log_mean, sd = model.strength.needed(pool.recipes.open())
+def with_doses(pool: Pool, model: Any, tasters: Iterable[str] | None = None) -> Pool:
+    """Give every candidate the doses that are expected to read 'just right' to these tasters, or to all who logged.
+
+    No dose is above a maximum dose.
+    """
+    log_mean, sd = model.strength.needed(pool.recipes.open(), model.response.among(len(pool), tasters))
     dose = np.exp(np.minimum(log_mean, np.log(_MOST_G_PER_KG)))
     stated = [f.max_dose_g_per_kg for f in pool.shelf.flavourings.values()]
     most = np.array([*(np.inf if m is None else m for m in stated), np.inf])

@@ -88,7 +88,7 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
     figures: Serving = serving(recipe, model.shelf, brief.serving_g)
     who = present_tasters(model.shelf, brief)
     ids = row.flavouring_ids[0]
-    means, sds = model.dose_posterior([recipe.base_id], [ids])
+    means, sds = model.dose_posterior([recipe.base_id], [ids], brief.tasters)
     spread = {f: (math.exp(m - Z80 * s), math.exp(m + Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)}
     tried = history(model).get(row.key(0))
     log_sd = dict(zip(ids, sds[0].tolist(), strict=True))

@@ -34,7 +34,7 @@ def large_parts(explained: pd.DataFrame) -> list[tuple[str, float, float | None]
     large = explained[average | (explained["points"].abs() >= SMALL) | (explained["sd"] >= UNSURE)]
     order = (large["points"].abs() + 100.0 * (large["kind"] == "average")).sort_values(ascending=False, kind="stable")
     shown: list[tuple[str, float, float | None]] = [
-        (str(row.part), float(row.points), float(row.sd)) for row in large.loc[order.index].itertuples()
+        (str(row["part"]), float(row["points"]), float(row["sd"])) for row in large.loc[order.index].to_dict("records")
     ]
     if small := len(explained) - len(large):
         rest = float(explained["points"].sum() - large["points"].sum())
@@ -53,7 +53,7 @@ def scores(leans: pd.DataFrame) -> list[str]:
     ['7 for lime in oat (ana): a point more there is 0.12 more here']
     """
     return [
-        f"{row.liking:g} for {row.flavourings or 'nothing added'} in {row.base_id} ({row.taster}): "
-        f"a point more there is {abs(row.weight):.2f} {'more' if row.weight >= 0 else 'less'} here"
-        for row in leans.itertuples()
+        f"{row['liking']:g} for {row['flavourings'] or 'nothing added'} in {row['base_id']} ({row['taster']}): "
+        f"a point more there is {abs(row['weight']):.2f} {'more' if row['weight'] >= 0 else 'less'} here"
+        for row in leans.to_dict("records")
     ]

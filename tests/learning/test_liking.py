@@ -6,6 +6,8 @@ import pytest
 from simulated import make_palate
 from small_logs import BASES, FLAVOURINGS, cup, learn, table
 
+import pairing
+from pairing import Brief, Cup
 from pairing.learning.penalty import expected_squares
 from pairing.model.recipe import Recipe
 
@@ -260,3 +262,34 @@ def test_the_order_of_rows_changes_nothing():
     asked = [Recipe("oat", {"quince": None}), Recipe("milk", {"rose": None, "clove": None})]
     pd.testing.assert_frame_equal(one.predict(asked), two.predict(asked), rtol=1e-3)
     assert len(BASES) == len(one.shelf.bases)
+
+
+def test_each_taster_has_a_right_dose_of_their_own():
+    """One perceives everything e^1.2 times as strong as the other: so do predictions, suggestions and the ladder."""
+    rng, rows = np.random.default_rng(0), []
+    for i in range(60):
+        dose = float(2 * np.exp(rng.normal(0, 0.5)))
+        for who, keen in (("ana", 0.6), ("ben", -0.6)):
+            off = np.log(dose / 2) + keen
+            strength = int(np.searchsorted((-1.5, -0.75, -0.22, 0.22, 0.7), off + 0.15 * rng.standard_normal()))
+            liking = int(np.clip(round(7 - 3 * off**2 + 0.5 * rng.standard_normal()), 1, 9))
+            rows.append({"trial_id": f"t{i}", "base_id": "oat", "flavouring_id": "quince", "dose_g_per_kg": dose,
+                         "taster": who, "strength": strength, "liking": liking})  # fmt: skip
+    model = pairing.learn(
+        pd.DataFrame([{"base_id": "oat", "name": "Oat"}]),
+        pd.DataFrame([{"flavouring_id": "quince", "name": "Quince", "label_dose_g_per_kg": 2.0}]),
+        pd.DataFrame(rows),
+    )
+    right = {"ana": 2 * np.exp(-0.6), "ben": 2 * np.exp(0.6)}
+    recipes = [Recipe("oat", {"quince": dose}) for dose in right.values()]
+    for place, (who, dose) in enumerate(right.items()):
+        likings = model.predict(recipes, who)["liking"]
+        assert likings[place] > likings[1 - place] + 2
+        assert model.suggest(Brief(tasters=(who,)), 1)[0].recipe.doses["quince"] == pytest.approx(dose, rel=0.15)
+        advice = model.next_addition(Cup("oat", base_g=1000).add("quince", g=0.3), "quince", tasters=who, scale_g=0.01)
+        assert advice.target_g_per_kg == pytest.approx(dose, rel=0.25)
+    both = model.predict(recipes)["liking"]
+    each = [model.predict(recipes, who)["liking"] for who in right]
+    np.testing.assert_allclose(both, (each[0] + each[1]) / 2, atol=0.02)
+    between = model.suggest(Brief(tasters=("ana", "ben")), 1)[0].recipe.doses["quince"]
+    assert between == pytest.approx(2, rel=0.15)

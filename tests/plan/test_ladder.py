@@ -31,7 +31,7 @@ class Ladder:
         self.needed, self.log_sd = {"plum": 20.0, "clove": 0.05, "pear": 2.0} | needed, log_sd
         self.asked = []
 
-    def dose_posterior(self, base_ids, flavouring_ids):
+    def dose_posterior(self, base_ids, flavouring_ids, tasters=None):
         self.asked += list(flavouring_ids)
         ids = [f for one in flavouring_ids for f in one]
         return np.log([[self.needed[f] for f in ids]]), np.full((1, len(ids)), self.log_sd)
