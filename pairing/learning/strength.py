@@ -207,8 +207,10 @@ class _Data:
         return eta + score / information, information
 
     def improved(self, ordinal: Ordinal, eta: Floats, posterior: Posterior) -> Ordinal:
-        """Thresholds and scale one step better."""
+        """Thresholds and scale one step better; where one word only was heard, nothing tells spread from dose."""
         n = len(self.category)
+        if n and self.answers is None and (self.category == self.category[0]).all():
+            return ordinal
         paired = None
         if self.answers is not None:
             paired = self.answers.share, self.answers.distance + eta[n:]

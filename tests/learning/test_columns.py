@@ -92,3 +92,12 @@ def test_low_rank_means_reach_used_and_unused_keys():
     assert columns.prior()["prior_mean"].tolist() == [0.3]
     asked = columns.encode({"item": Entries.of([0], 9)}, 1, VARIANCES)
     assert col.mean(Posterior(np.zeros(1), cov=np.eye(1)), asked)[0] == pytest.approx(0.9)
+
+
+def test_of_a_large_block_seen_once_what_was_seen_often_keeps_its_columns():
+    often, twice = np.repeat([7, 9], 40), np.repeat([11], 2)
+    key = np.concatenate([np.arange(100, 6100), often, twice])
+    columns = Columns.of(BLOCKS, {"item": Entries.of(np.arange(len(key)), key)}, cells=("item",))
+    assert columns.keys["item"].tolist() == [7, 9]
+    assert len(Columns.of(BLOCKS, {"item": Entries.of(np.arange(len(key)), key)}).keys["item"]) == 6003
+    assert not Columns.of(BLOCKS, {"item": Entries.of(np.arange(6000), np.arange(6000))}, cells=("item",)).keys

@@ -216,3 +216,11 @@ def test_a_prediction_at_the_needed_dose_is_better_than_off_it():
     best, weak, strong, much = model.predict([Recipe("oat", {"quince": d}) for d in (2.0, 1.0, 4.0, 8.0)])["liking"]
     assert best > weak
     assert best > strong > much
+
+
+@pytest.mark.parametrize("n", [1, 3, 9])
+def test_what_is_never_detected_needs_more_however_often_it_was_tried(n):
+    cups = [cup(b, {f: 2.0}, 0, 1) for b in ("oat", "milk") for f in ("quince", "clove", "rose", "smoke")] * n
+    rows = learn(*cups).needed_dose(["oat", "milk"])
+    assert (rows["dose_g_per_kg"] > 4).all()
+    assert not rows.loc[rows["flavouring_id"] == "smoke", "reachable"].any()
