@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
@@ -71,6 +71,8 @@ class Learned:
         Scoring rules in force.
     revision : int or None
         Revision of the bench's log that it was learned from.
+    afresh_n : int
+        Readings that it was last learned from without an earlier model to start from.
     """
 
     shelf: Shelf
@@ -81,7 +83,7 @@ class Learned:
     rules: tuple[Any, ...] = ()
     rule_columns: RuleColumns | None = None
     revision: int | None = None
-    settings: Mapping[str, Any] = field(default_factory=dict)
+    afresh_n: int = 0
 
     # --- what is liked ---------------------------------------------------------------------------------------------
 
@@ -370,7 +372,6 @@ def learn_shelf(
     *,
     rules: Sequence[Any] = (),
     revision: int | None = None,
-    settings: Mapping[str, Any] | None = None,
     start: Learned | None = None,
 ) -> Learned:
     """Learn from a shelf and clean tables; ``start`` is an earlier model to update."""
@@ -379,4 +380,4 @@ def learn_shelf(
 
     log = read_log(shelf, readings)
     del readings  # a huge log need not be in memory twice
-    return fit(shelf, log, comparisons, rules=rules, revision=revision, settings=settings, start=start)
+    return fit(shelf, log, comparisons, rules=rules, revision=revision, start=start)

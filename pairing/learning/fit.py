@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -34,7 +34,6 @@ def fit(
     *,
     rules: Sequence[Any] = (),
     revision: int | None = None,
-    settings: Mapping[str, Any] | None = None,
     start: Learned | None = None,
 ) -> Learned:
     """Learn needed doses, then liking, then likeness to each target.
@@ -78,7 +77,7 @@ def fit(
         rules=tuple(rules),
         rule_columns=rule_columns,
         revision=revision,
-        settings=dict(settings or {}),
+        afresh_n=len(log) if start is None else start.afresh_n,
     )
 
 

@@ -37,7 +37,13 @@ if TYPE_CHECKING:
 
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
-FORMAT = 2
+FORMAT = 3
+AFRESH = 2000
+"""Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
+whatever was asked before (our choice)."""
+GROWN = 0.02
+"""By which share a larger log may grow until it is learned afresh: updates come close to that, not quite to it (our
+choice)."""
 
 
 def state_key(bench: Bench) -> str:
@@ -52,16 +58,20 @@ def learn_bench(bench: Bench) -> Learned:
     shelf = bench.host.used(bench.shelf(), tables["readings"])
     log = read_log(shelf, tables["readings"])
     blob = bench.load_blob(key)
-    kept = None if blob is None else unpack(blob, shelf, log, rules, bench.settings)
+    kept = None if blob is None else unpack(blob, shelf, log, rules)
     if kept is not None and kept.revision == revision == bench.revision:
         return kept
-    options: dict[str, Any] = {"revision": revision, "settings": bench.settings, "start": kept}
-    model = fit(shelf, log, tables["comparisons"], rules=rules, **options)
+    start = kept if kept is not None and _worth_updating(kept, log) else None
+    model = fit(shelf, log, tables["comparisons"], rules=rules, revision=revision, start=start)
     blob = pack(model)
     if blob is not None and bench.revision == revision:
         with suppress(StoreError):  # a bench that cannot be written to can still be asked
             bench.store_blob(key, blob)
     return model
+
+
+def _worth_updating(kept: Learned, log: Log) -> bool:
+    return len(log) > AFRESH and abs(len(log) - kept.afresh_n) <= GROWN * kept.afresh_n
 
 
 def pack(model: Learned) -> bytes | None:
@@ -73,6 +83,7 @@ def pack(model: Learned) -> bytes | None:
     parts |= {f"likeness:{name}": part for name, part in model.likenesses.items()}
     meta: dict[str, Any] = {
         "revision": model.revision,
+        "afresh_n": model.afresh_n,
         "bases": list(model.shelf.bases),
         "flavourings": list(model.shelf.flavourings),
         "tasters": list(model.log.tasters),
@@ -118,9 +129,7 @@ def _finite(value: Any) -> Any:
     return "inf" if isinstance(value, float) and np.isinf(value) else value
 
 
-def unpack(
-    blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = (), settings: Mapping[str, Any] | None = None
-) -> Learned | None:
+def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Learned | None:
     """Make a model from kept bytes; None where they are spoilt or of another shelf or other tasters."""
     from pairing.learned import Learned
 
@@ -163,7 +172,7 @@ def unpack(
         rules=tuple(rules),
         rule_columns=rule_columns,
         revision=meta["revision"],
-        settings=dict(settings or {}),
+        afresh_n=meta["afresh_n"],
     )
 
 

@@ -49,7 +49,7 @@ def kept(tmp_path_factory):
 
 def test_what_was_packed_comes_back_equal(kept):
     bench, model = kept
-    again = unpack(pack(model), model.shelf, model.log, bench.host.rules, bench.settings)
+    again = unpack(pack(model), model.shelf, model.log, bench.host.rules)
     assert again is not None
     assert_same(model, again, rtol=2e-4, atol=2e-4)
     recipe = RECIPES[-1]
@@ -89,7 +89,20 @@ def test_many_corrections_leave_one_state_in_the_bench(tmp_path):
     assert bench.load_blob("something/else") == b"of another kind"
 
 
-def test_an_update_equals_learning_afresh(tmp_path):
+def test_the_same_log_gives_the_same_answer_whatever_was_asked_before(tmp_path):
+    early, late = halves()
+    asked, quiet = (stocked(tmp_path / name, early) for name in ("asked", "quiet"))
+    for bench in (asked, quiet):
+        for name in late["trial_id"].unique()[:4]:
+            bench.load(readings=late[late["trial_id"] == name])
+            if bench is asked:
+                bench.learn()
+    assert_same(asked.learn(), quiet.learn(), rtol=1e-6)  # covariances are kept in single precision
+
+
+def test_an_update_equals_learning_afresh(tmp_path, monkeypatch):
+    monkeypatch.setattr("pairing.learning.stored.AFRESH", 0)
+    monkeypatch.setattr("pairing.learning.stored.GROWN", 1.0)
     early, late = halves()
     bench = stocked(tmp_path / "bench", early)
     bench.learn()
@@ -105,7 +118,22 @@ def test_an_update_equals_learning_afresh(tmp_path):
     np.testing.assert_allclose(doses[0]["log_sd"], doses[1]["log_sd"], rtol=0.08)
 
 
-def test_an_update_follows_evidence_that_drifts(tmp_path):
+def test_a_log_that_has_grown_is_learned_afresh(tmp_path, monkeypatch):
+    monkeypatch.setattr("pairing.learning.stored.AFRESH", 0)
+    early, late = halves()
+    bench = stocked(tmp_path / "bench", early)
+    before = bench.learn()
+    one = late["trial_id"].unique()[0]
+    bench.load(readings=late[late["trial_id"] == one])
+    assert bench.learn().afresh_n == before.afresh_n == len(before.log)
+    bench.load(readings=late)
+    after = bench.learn()
+    assert after.afresh_n == len(after.log) > before.afresh_n
+
+
+def test_an_update_follows_evidence_that_drifts(tmp_path, monkeypatch):
+    monkeypatch.setattr("pairing.learning.stored.AFRESH", 0)
+    monkeypatch.setattr("pairing.learning.stored.GROWN", 1.0)
     """First a dull log, then one full of contrasts: the variances have to move."""
     early, late = halves()
     dull = early.assign(liking=early["liking"].where(early["liking"].isna(), 5.0))
