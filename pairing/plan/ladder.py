@@ -249,6 +249,8 @@ def _advice(scene: _Scene, dose: float, reason: str, **fields: Any) -> Advice:
 def _addition(scene: _Scene, unit: Unit, add_g: float) -> Advice:
     dose = float(dose_after(scene.content_g, scene.dose_g_per_kg, add_g))
     reason = f"{_knows(scene)}; this takes it to {dose:.3g} g/kg, then sip"
+    if scene.heard and scene.heard[-1].strength == _RIGHT:
+        reason += "; one sip proves little and the log leads to expect more: sip again first, stop if it is right again"
     thin = None
     if unit.parts > 1 and scene.flavouring is not None:
         thin = predilute(scene.flavouring, scene.base, unit.parts)

@@ -88,6 +88,13 @@ def test_add_g_is_zero_exactly_when_it_stops(word):
     assert (advice.add_g == 0.0) == advice.stop
 
 
+def test_right_below_what_the_log_expects_is_to_be_sipped_again_first():
+    read = cup().add("plum", g=3).sip(g=15).read(strength={"plum": 3})
+    advice = next_addition(Ladder(log_sd=0.1), read, "plum")
+    assert not advice.stop
+    assert "sip again first" in advice.reason
+
+
 def test_too_strong_says_how_much_base_and_what_it_costs():
     drink = cup().add("plum", g=14).sip(g=15).read(strength={"plum": 5})
     advice = next_addition(Ladder(), drink, "plum")
