@@ -61,7 +61,8 @@ def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
     from pairing.learning.each_rule import each_rule
 
     with out.progress("Learning without each rule", total=1.0) as done:
-        found = each_rule(model, args.splits or ("new combinations",), progress=done)
+        splits = ("new combinations",) if args.splits is None else args.splits
+        found = each_rule(model, splits, progress=done)
     columns = [
         ("rule", "rule"),
         ("split", "held out"),

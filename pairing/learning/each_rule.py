@@ -45,7 +45,7 @@ def each_rule(
     Raises
     ------
     LogError
-        When no rule is in force, or there are too few cups.
+        When no rule is in force, there are too few cups, or the log does not allow what is to be held out.
     """
     import pandas as pd
 

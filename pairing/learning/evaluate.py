@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,7 @@ __all__ = ["SPLITS", "Evaluation", "evaluate"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 FOLDS = 6
+_HELD = {"new combinations": "combination of base and flavourings", "new base": "base", "new taster": "taster"}
 LEAST_CUPS = 12
 """Fewer liked cups than this say nothing about how good a model is (our choice)."""
 SPLITS = {
@@ -83,7 +84,7 @@ def evaluate(
     Raises
     ------
     LogError
-        When there are too few liked cups, or a split or rule is not known.
+        When there are too few liked cups, when a split or rule is not known, or a split that was named holds out all.
     """
     import pandas as pd
 
@@ -95,7 +96,10 @@ def evaluate(
             f"{len(liked)} cups have a liking, {LEAST_CUPS} are needed to judge the model",
             "log more cups with a liking",
         )
-    plan = [(name, *fold) for name in _wanted(splits) for fold in _folds(log, liked, name)]
+    folds = {name: list(_folds(log, liked, name)) for name in _wanted(splits)}
+    if splits is not None:
+        _refuse_empty(folds)
+    plan = [(name, *fold) for name, some in folds.items() for fold in some]
     rows, right = [], []
     for done, (name, held, hidden) in enumerate(plan):
         fold = _Fold(model, held, hidden, name, rules)
@@ -119,10 +123,23 @@ def _rules(model: Learned, without: Sequence[str]) -> tuple[Any, ...]:
 
 def _wanted(splits: Iterable[str] | None) -> list[str]:
     names = list(SPLITS if splits is None else splits)
+    if not names:
+        raise LogError("no way of holding out is named", f"name one of: {', '.join(SPLITS)}")
     for name in names:
         if name not in SPLITS:
             raise LogError(f"no way of holding out is called {name!r}", nearest(name, SPLITS))
     return names
+
+
+def _refuse_empty(folds: Mapping[str, Sequence[Any]]) -> None:
+    """Refuse a way of holding out that was asked for and would leave nothing to learn from."""
+    for name, some in folds.items():
+        if not some:
+            what = _HELD[name]
+            raise LogError(
+                f"{name!r} cannot be held out: all liked cups are of 1 {what}, 2 are needed",
+                f"log liked cups of another {what}, or hold out later cups",
+            )
 
 
 def _folds(log: Log, liked: Ints, split: str) -> Iterator[tuple[Ints, Any]]:

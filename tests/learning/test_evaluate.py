@@ -7,9 +7,20 @@ from small_logs import cup, learn
 
 from pairing.api import Rule
 from pairing.errors import LogError
+from pairing.learning.each_rule import each_rule
 from pairing.learning.evaluate import SPLITS, evaluate
 
 PALATE = make_palate(61, 4, 10, 3)
+PAIRS_ARE_DREADFUL = Rule(
+    id="lab:wrong",
+    summary="Pairs are dreadful",
+    source="from memory",
+    acts_on="liking",
+    feature=lambda table: (table.n_flavourings > 1) * 1.0,
+    because=lambda recipe: "pairs are dreadful",
+    prior_mean=-6.0,
+    prior_sd=0.1,
+)
 
 
 def fit(log, **options):
@@ -98,17 +109,7 @@ def test_calibration_rises_with_the_prediction(found):
 
 def test_a_rule_can_be_done_without():
     log = PALATE.log(60, np.random.default_rng(64))
-    fats = Rule(
-        id="lab:wrong",
-        summary="Pairs are dreadful",
-        source="from memory",
-        acts_on="liking",
-        feature=lambda table: (table.n_flavourings > 1) * 1.0,
-        because=lambda recipe: "pairs are dreadful",
-        prior_mean=-6.0,
-        prior_sd=0.1,
-    )
-    model = fit(log, rules=[fats])
+    model = fit(log, rules=[PAIRS_ARE_DREADFUL])
     with_rule = evaluate(model, ["new combinations"]).table["model"].iloc[0]
     without = evaluate(model, ["new combinations"], without=["lab:wrong"]).table["model"].iloc[0]
     assert without < with_rule - 0.3
@@ -126,6 +127,21 @@ def test_too_few_cups_and_unknown_splits_are_refused(model):
 def test_one_base_and_one_taster_leave_out_what_cannot_be_held_out():
     cups = [cup("oat", {f: 2.0}, 3, s) for f, s in (("quince", 7), ("rose", 4), ("clove", 5)) for _ in range(8)]
     assert set(evaluate(learn(*cups)).table["split"]) == {"later cups", "new combinations"}
+
+
+def test_a_way_of_holding_out_that_the_log_does_not_allow_is_refused_with_what_is_needed():
+    cups = [cup("oat", {"quince": 2.0}, 3, s) for s in (7, 6, 4, 5) for _ in range(5)]
+    log = learn(*cups, rules=[PAIRS_ARE_DREADFUL])
+    for split, what in (("new base", "base"), ("new taster", "taster"), ("new combinations", "combination")):
+        with pytest.raises(LogError, match=f"{split}.*1 {what}.*2 are needed") as caught:
+            evaluate(log, ["later cups", split])
+        assert "another" in caught.value.hint
+        with pytest.raises(LogError, match=split):
+            each_rule(log, [split])
+    assert set(evaluate(log).table["split"]) == {"later cups"}
+    for ask in (evaluate, each_rule):
+        with pytest.raises(LogError, match="later cups, new combinations"):
+            ask(log, [])
 
 
 def test_progress_ends_at_one(model):
