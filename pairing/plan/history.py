@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import weakref
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pairing.learning.log import Log
     from pairing.model.shelf import Shelf
 
-__all__ = ["Combination", "History", "Key", "history", "tried_combinations"]
+__all__ = ["Combination", "History", "Key", "history"]
 
 Key = tuple[str, tuple[str, ...]]
 _KEPT: weakref.WeakKeyDictionary[Any, History] = weakref.WeakKeyDictionary()
@@ -28,15 +28,15 @@ class Combination:
     Attributes
     ----------
     cups, liked : int
-        Trials, and trials with a liking.
+        Trials in which it was read, and those in which it was liked.
     poured : int
-        Trials whose last reading was at a dose that was poured straight, not stepped up to.
+        Trials whose last reading of it was at a dose that was poured straight, not stepped up to.
     doses : mapping of flavouring_id to float
         Last dose of the latest trial, g/kg.
     strengths : mapping of flavouring_id to int or None
         How strong it read there.
     liking : float
-        Mean of the trials' last likings; NaN if none.
+        Mean over the trials of what its tasters said of it last; NaN if nobody did.
     """
 
     cups: int
@@ -50,29 +50,53 @@ class Combination:
 class History(Mapping[Key, Combination]):
     """Everything that was tried, by base and sorted flavourings; an entry is made when it is asked for.
 
+    A cup that was read with one set of flavourings, then with more, was a try of each set.
+
     Parameters
     ----------
     log : Log
     shelf : Shelf
-    last : int array
-        Last reading of every trial with a flavouring in it, in order of time.
+
+    Attributes
+    ----------
+    tries : int array (n readings,)
+        Which try every reading belongs to, a try being one trial with one set of flavourings, numbered in order of
+        their last readings; -1 for a plain cup.
     """
 
-    def __init__(self, log: Log, shelf: Shelf, last: np.ndarray) -> None:
-        self._log, self._last = log, last
+    def __init__(self, log: Log, shelf: Shelf) -> None:
+        self._log = log
         self._bases, self._flavourings = tuple(shelf.bases), tuple(shelf.flavourings)
-        cells = np.column_stack([log.recipes.base[last], np.sort(log.recipes.flavouring[last], axis=1)])
-        self._cells, self._group = np.unique(cells, axis=0, return_inverse=True)
-        self._group = self._group.reshape(-1)
+        rows = np.flatnonzero(log.recipes.count > 0)
+        rows = rows[np.argsort(log.order[rows], kind="stable")]
+        cells = np.column_stack([log.recipes.base[rows], np.sort(log.recipes.flavouring[rows], axis=1)])
+        self._cells, group = np.unique(cells, axis=0, return_inverse=True)
+        group = group.reshape(-1)
         n = len(self._cells)
-        liking = _last_likings(log)[log.cup[last]]
+        one_try = log.cup[rows] * max(n, 1) + group
+        last = _last(one_try)
+        self._cup, self._group = log.cup[rows[last]], group[last]
+        self.tries = np.full(len(log), -1, np.int64)
+        by_key = np.argsort(one_try[last])
+        self.tries[rows] = by_key[np.searchsorted(one_try[last], one_try, sorter=by_key)]
+        self._told = np.flatnonzero(~np.isnan(log.liking) & (self.tries >= 0))
+        liking = self._last_likings(self._told)
         told = ~np.isnan(liking)
         self._cups = np.bincount(self._group, minlength=n)
         self._liked = np.bincount(self._group[told], minlength=n)
         self._points = np.bincount(self._group[told], liking[told], minlength=n)
-        self._poured = np.bincount(self._group[~log.stepped[last]], minlength=n)
+        self._poured = np.bincount(self._group[~log.stepped[rows[last]]], minlength=n)
         self._latest = np.zeros(n, np.int64)
-        self._latest[self._group] = last
+        self._latest[self._group] = rows[last]
+
+    def _last_likings(self, readings: np.ndarray) -> np.ndarray:
+        """Mean of what each taster said last of every try, in these readings; NaN where nobody said anything."""
+        log = self._log
+        told = readings[np.argsort(log.order[readings], kind="stable")]
+        told = told[_last(self.tries[told] * len(log.tasters) + log.taster[told])]
+        points = np.bincount(self.tries[told], log.liking[told], minlength=len(self._cup))
+        count = np.bincount(self.tries[told], minlength=len(self._cup))
+        return np.divide(points, count, out=np.full(len(points), np.nan), where=count > 0)
 
     @cached_property
     def _places(self) -> dict[Key, int]:
@@ -111,10 +135,19 @@ class History(Mapping[Key, Combination]):
 
     @cached_property
     def trials(self) -> tuple[tuple[str, Key], ...]:
-        """Trial ids with what was in the cup, in order of time."""
+        """Trial ids with what was in the cup, one for every try, in order of time."""
         keys = list(self._places)
         ids = self._log.trials
-        return tuple((ids[c], keys[g]) for c, g in zip(self._log.cup[self._last], self._group, strict=True))
+        return tuple((ids[c], keys[g]) for c, g in zip(self._cup, self._group, strict=True))
+
+    def liking(self, key: Key, tasters: Collection[str] | None = None) -> float:
+        """Return how a combination was liked by these tasters (all, if none are named); NaN where they did not say."""
+        if tasters is None:
+            return self[key].liking
+        asked = np.array([name in tasters for name in self._log.tasters], dtype=bool)
+        about = self._group == self._places[key]
+        told = self._told[asked[self._log.taster[self._told]] & about[self.tries[self._told]]]
+        return float(np.nanmean(self._last_likings(told)[about])) if len(told) else math.nan
 
     def cups_with(self, flavouring_ids: set[str], base_id: str | None = None) -> int:
         """Count the trials that held all of these flavourings (in one base, if given)."""
@@ -123,30 +156,19 @@ class History(Mapping[Key, Combination]):
             held &= self._cells[:, 0] == self._bases.index(base_id)
         for flavouring_id in flavouring_ids:
             held &= (self._cells[:, 1:] == self._flavourings.index(flavouring_id)).any(axis=1)
-        return int(self._cups[held].sum())
+        return len(np.unique(self._cup[held[self._group]]))
 
 
 def history(model: Any) -> History:
     """Return what a learned model's log holds; read once per model (a model never changes)."""
     kept = _KEPT.get(model)
     if kept is None:
-        kept = tried_combinations(model.log, model.shelf)
+        kept = History(model.log, model.shelf)
         _KEPT[model] = kept
     return kept
 
 
-def tried_combinations(log: Log, shelf: Shelf) -> History:
-    """Sum a log up by combination, each trial by its last reading; plain cups are left aside."""
-    rows = np.flatnonzero(log.recipes.count > 0)
-    rows = rows[np.argsort(log.order[rows], kind="stable")]
-    _, backwards = np.unique(log.cup[rows][::-1], return_index=True)
-    return History(log, shelf, rows[np.sort(len(rows) - 1 - backwards)])
-
-
-def _last_likings(log: Log) -> np.ndarray:
-    """Last liking of every trial, NaN where there is none."""
-    liking = np.full(len(log.trials), np.nan)
-    told = np.flatnonzero(~np.isnan(log.liking))
-    told = told[np.argsort(log.order[told], kind="stable")]
-    liking[log.cup[told]] = log.liking[told]
-    return liking
+def _last(key: np.ndarray) -> np.ndarray:
+    """Return the place of the last of each key, in order."""
+    _, backwards = np.unique(key[::-1], return_index=True)
+    return np.sort(len(key) - 1 - backwards)

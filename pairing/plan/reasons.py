@@ -12,6 +12,7 @@ from pairing.plan.belief import IN_RANGE_LOG, word_chances
 from pairing.plan.history import Combination, history
 
 if TYPE_CHECKING:
+    from pairing.model.brief import Brief
     from pairing.model.recipe import Recipe
     from pairing.plan.batch import Choice
 
@@ -38,10 +39,14 @@ def purpose(recipe: Recipe, tried: Combination | None) -> str:
     return "adjust" if max(off, default=0.0) > IN_RANGE_LOG else "confirm"
 
 
-def reasons(model: Any, recipe: Recipe, choice: Choice, log_sd: dict[str, float], eased: float) -> tuple[str, ...]:
+def reasons(
+    model: Any, brief: Brief, recipe: Recipe, choice: Choice, log_sd: dict[str, float], eased: float
+) -> tuple[str, ...]:
     """Say what kind of trial it is, what speaks for and against it, and what it is worth."""
-    tried = history(model).get((recipe.base_id, recipe.flavouring_ids))
-    said = [_standing(recipe, tried, purpose(recipe, tried))]
+    past, key = history(model), (recipe.base_id, recipe.flavouring_ids)
+    tried = past.get(key)
+    liking = math.nan if tried is None else past.liking(key, brief.tasters)
+    said = [_standing(recipe, tried, purpose(recipe, tried), liking)]
     said += _evidence(model, recipe)
     said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, log_sd[f]))]
     if eased < _EASED:
@@ -50,11 +55,11 @@ def reasons(model: Any, recipe: Recipe, choice: Choice, log_sd: dict[str, float]
     return tuple(said)
 
 
-def _standing(recipe: Recipe, tried: Combination | None, kind: str) -> str:
+def _standing(recipe: Recipe, tried: Combination | None, kind: str, liking: float) -> str:
     where = f"in {recipe.base_id}"
     if tried is None:
         return f"new: not tried {where} yet"
-    liked = f", liked {tried.liking:.1f}" if tried.liked else ""
+    liked = "" if math.isnan(liking) else f", liked {liking:.1f}"
     times = "once" if tried.cups == 1 else f"{tried.cups} times"
     if kind == "adjust":
         far = max(recipe.doses, key=lambda f: abs(math.log(float(recipe.doses[f] or 1) / tried.doses[f])))

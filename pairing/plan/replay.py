@@ -1,4 +1,7 @@
-"""Replaying one's own log: how many trials would this planner have needed to find the best cup that was found."""
+"""Replaying one's own log: how many trials would this planner have needed to find the best cup that was found.
+
+A cup that was read with one set of flavourings, then with more, counts as a trial of each.
+"""
 
 from __future__ import annotations
 
@@ -97,14 +100,14 @@ def replay(
     pool = _pool_of(model, liked)
     mean, _ = model.response.predict_encoded(model.response.encode_recipes(pool.recipes.open()))
     best, wanted = liked[int(np.argmax(mean))], set(liked)
-    order = [(trial, key) for trial, key in past.trials if key in wanted]
+    order = [(number, key) for number, (_, key) in enumerate(past.trials) if key in wanted]
     start = given or min(12, max(4, len(order) // 10))
     own = next(i for i, (_, key) in enumerate(order, start=1) if key == best)
-    places = {name: i for i, name in enumerate(model.log.trials)}
+    plain = past.tries < 0
 
-    def of_trials(known: list[str]) -> Learned:
-        cups = [places[trial] for trial in known]
-        return learn(model.log.take(np.flatnonzero(np.isin(model.log.cup, cups))))
+    def of_trials(known: list[int]) -> Learned:
+        seen = np.isin(past.tries, known)
+        return learn(model.log.take(np.flatnonzero(seen | plain & np.isin(model.log.cup, model.log.cup[seen]))))
 
     runs = []
     for seed in range(repeats):
@@ -123,7 +126,7 @@ def _pool_of(model: Learned, keys: list[Key]) -> Pool:
 
 
 def _run(
-    learn: Callable[[list[str]], Learned], order: list[tuple[str, Key]], best: Key, start: int, seed: int
+    learn: Callable[[list[int]], Learned], order: list[tuple[int, Key]], best: Key, start: int, seed: int
 ) -> tuple[int, float]:
     """Count trials until the planner pours the best combination, and how many chance would need."""
     rng = np.random.default_rng(seed)
@@ -131,7 +134,7 @@ def _run(
     if seed:
         rng.shuffle(trials)
     known = [trial for trial, key in trials[:start] if key != best]
-    waiting: dict[Key, list[str]] = {}
+    waiting: dict[Key, list[int]] = {}
     for trial, key in trials:
         if trial not in known:
             waiting.setdefault(key, []).append(trial)

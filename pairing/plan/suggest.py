@@ -92,7 +92,7 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
     spread = {f: (math.exp(m - Z80 * s), math.exp(m + Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)}
     tried = history(model).get(row.key(0))
     log_sd = dict(zip(ids, sds[0].tolist(), strict=True))
-    said = list(reasons(model, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
+    said = list(reasons(model, brief, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
     if (left := cups_left(model.shelf, figures.grams)) is not None:
         said.append(f"{left[0]} cup{'' if left[0] == 1 else 's'} of it left in the bottle of {left[1]}")
     if first:

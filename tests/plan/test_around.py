@@ -164,6 +164,30 @@ def test_a_replay_finds_the_best_cup_no_later_than_chance():
     assert "best cup so far" in str(found)
 
 
+def test_a_replay_sees_only_the_part_of_a_stepped_cup_that_it_has_poured():
+    rows = []
+    for i, f in enumerate(["plum", "pear", "clove", "almond"]):
+        for b, base in enumerate(["oat", "rice"]):
+            parts = ({f: 10.0}, {f: 10.0, "mint": 5.0})
+            for reading, doses in enumerate(parts, start=1):
+                liking = 9 if (i, b, reading) == (2, 1, 1) else 3 + (i + b + reading) % 3
+                common = {"trial_id": f"{base}{f}", "base_id": base, "reading": reading, "liking": liking}
+                rows += [{**common, "flavouring_id": g, "dose_g_per_kg": d, "strength": 3} for g, d in doses.items()]
+    model = learn_shelf(Shelf.of(BASES, FLAVOURINGS), pd.DataFrame(rows))
+    seen = []
+
+    def learn(log):
+        seen.append(sorted(set(zip(log.cup.tolist(), log.recipes.count.tolist(), strict=True))))
+        return fit(model.shelf, log)
+
+    found = replay(model, learn, given=2, repeats=1)
+    assert found.combinations == 16
+    assert found.best == ("rice", ("clove",))
+    assert found.own_trials == 11
+    assert seen[0] == [(0, 1), (0, 2)]
+    assert [len(cups) for cups in seen] == list(range(2, len(seen) + 2))
+
+
 def test_a_short_log_cannot_be_replayed():
     model = empty_model()
     with pytest.raises(LogError, match="a replay needs 8"):

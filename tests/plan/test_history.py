@@ -6,12 +6,13 @@ import pytest
 from plan_kitchen import shelf
 
 from pairing.learning.log import read_log
-from pairing.plan.history import tried_combinations
+from pairing.plan.history import History
 
 
 def past(rows):
     columns = ["trial_id", "base_id", "flavouring_id", "dose_g_per_kg", "reading", "strength", "liking", "stepped"]
-    return tried_combinations(read_log(shelf(), pd.DataFrame(rows, columns=columns)), shelf())
+    columns += ["taster"] * (len(rows[0]) > len(columns) if rows else 0)
+    return History(read_log(shelf(), pd.DataFrame(rows, columns=columns)), shelf())
 
 
 def test_a_trial_counts_by_its_last_reading_and_its_last_liking():
@@ -58,3 +59,34 @@ def test_an_empty_log_holds_nothing():
 
 def test_without_a_liking_the_mean_is_not_a_number():
     assert math.isnan(past([("a", "oat", "plum", 10.0, 1, 3, np.nan, "no")])["oat", ("plum",)].liking)
+
+
+def test_everybody_who_tasted_a_cup_counts_by_their_last_word():
+    found = past(
+        [
+            ("a", "oat", "plum", 20.0, 1, 3, 5.0, "no", "ana"),
+            ("a", "oat", "plum", 20.0, 2, 3, 9.0, "no", "ana"),
+            ("a", "oat", "plum", 20.0, 1, 3, 1.0, "no", "ben"),
+            ("b", "oat", "plum", 20.0, 1, 3, 7.0, "no", "ana"),
+        ]
+    )
+    key = "oat", ("plum",)
+    assert (found[key].cups, found[key].liked, found[key].liking) == (2, 2, 6.0)
+    assert found.liking(key, ("ana",)) == 8.0
+    assert found.liking(key, ("ana", "ben")) == 6.0
+    assert math.isnan(found.liking(key, ("new",)))
+
+
+def test_a_cup_that_was_read_before_more_went_in_was_a_try_of_each():
+    found = past(
+        [
+            ("a", "oat", "plum", 20.0, 1, 3, 8.0, "no"),
+            ("a", "oat", "plum", 20.0, 2, 3, 4.0, "no"),
+            ("a", "oat", "clove", 2.0, 2, 3, 4.0, "no"),
+        ]
+    )
+    assert (found["oat", ("plum",)].cups, found["oat", ("plum",)].liking) == (1, 8.0)
+    assert found["oat", ("clove", "plum")].liking == 4.0
+    assert found.trials == (("a", ("oat", ("plum",))), ("a", ("oat", ("clove", "plum"))))
+    assert found.tries.tolist() == [0, 1]
+    assert found.cups_with({"plum"}) == 1
