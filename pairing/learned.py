@@ -139,11 +139,7 @@ class Learned:
             ``part, kind, points, sd``; the points sum to the predicted liking. Kind ``bounds`` is what the ends of the
             scale take away.
         """
-        from pairing.learning.explain import explain
-
-        predicted = float(self.predict([recipe], tasters)["liking"].iloc[0])
-        who = self.response.who(1, tasters)
-        return explain(self.liking, self.shelf, recipes_of(self.shelf, [recipe]), who, predicted)
+        return self.response.explain(recipes_of(self.shelf, [recipe]), tasters)
 
     def leans_on(self, recipe: Recipe, tasters: str | None = None, n: int = 5) -> pd.DataFrame:
         """Return the scores that a prediction leans on most.

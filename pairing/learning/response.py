@@ -141,6 +141,13 @@ class Response:
         """Spread of one score around the true response."""
         return self.learned.noise_sd
 
+    def explain(self, recipe: Recipes, tasters: str | None = None) -> pd.DataFrame:
+        """Take the prediction of one recipe apart; see `Learned.explain`."""
+        from pairing.learning.explain import explain
+
+        predicted = float(self.on_scale(self.encode_recipes(recipe, tasters))[0][0])
+        return explain(self.learned, self.shelf, recipe, self.who(1, tasters), predicted)
+
     def leans_on(self, log: Log, recipe: Recipes, tasters: str | None, n: int) -> pd.DataFrame:
         """Scores that a prediction leans on most; see `Learned.leans_on`."""
         import pandas as pd

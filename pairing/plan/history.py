@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["Combination", "History", "Key", "history"]
 
 Key = tuple[str, tuple[str, ...]]
-_KEPT: weakref.WeakKeyDictionary[Any, History] = weakref.WeakKeyDictionary()
+_KEPT: weakref.WeakKeyDictionary[Any, dict[str | None, History]] = weakref.WeakKeyDictionary()
 
 
 @dataclass(frozen=True)
@@ -159,13 +159,19 @@ class History(Mapping[Key, Combination]):
         return len(np.unique(self._cup[held[self._group]]))
 
 
-def history(model: Any) -> History:
-    """Return what a learned model's log holds; read once per model (a model never changes)."""
-    kept = _KEPT.get(model)
-    if kept is None:
-        kept = History(model.log, model.shelf)
-        _KEPT[model] = kept
-    return kept
+def history(model: Any, target_id: str | None = None) -> History:
+    """Return what a learned model's log holds, or only what was held against a target.
+
+    It is read once per model (a model never changes).
+    """
+    kept = _KEPT.setdefault(model, {})
+    if target_id not in kept:
+        log: Log = model.log
+        if target_id is not None:
+            told = (log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness)
+            log = log.take(np.flatnonzero(told))
+        kept[target_id] = History(log, model.shelf)
+    return kept[target_id]
 
 
 def _last(key: np.ndarray) -> np.ndarray:

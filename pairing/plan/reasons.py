@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from pairing.learning.log import recipes_of
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.plan.belief import IN_RANGE_LOG, word_chances
 from pairing.plan.history import Combination, history
+from pairing.plan.objective import Objective
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
@@ -47,11 +49,12 @@ def reasons(
     tried = past.get(key)
     liking = math.nan if tried is None else past.liking(key, brief.tasters)
     said = [_standing(recipe, tried, purpose(recipe, tried), liking)]
-    said += _evidence(model, recipe)
+    said += _evidence(model, brief, recipe)
     said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, log_sd[f]))]
     if eased < _EASED:
         said.append(_eased(model, recipe))
-    said.append(f"one cup of it is expected to raise the best known liking by {choice.worth:.2f} points")
+    wanted = "liking" if brief.goal == "liking" else f"likeness to {brief.target_id}"
+    said.append(f"one cup of it is expected to raise the best known {wanted} by {choice.worth:.2f} points")
     return tuple(said)
 
 
@@ -73,16 +76,16 @@ def _standing(recipe: Recipe, tried: Combination | None, kind: str, liking: floa
     return f"confirm: tried {times} {where}{liked}{', ' + how if how else ''}; pour it fresh and taste again"
 
 
-def _evidence(model: Any, recipe: Recipe) -> list[str]:
+def _evidence(model: Any, brief: Brief, recipe: Recipe) -> list[str]:
     """Name the parts of the prediction that matter most, each with its sd and the cups behind it."""
-    table = model.explain(recipe)
+    table = Objective.of(model, brief).response.explain(recipes_of(model.shelf, [recipe]))
     rows = [
         _Part(str(part), str(kind), float(points), float(sd))
         for part, kind, points, sd in zip(table["part"], table["kind"], table["points"], table["sd"], strict=True)
         if kind in _KINDS and abs(points) >= _LEAST_POINTS and (kind == "rule" or _speaks_of(str(part), recipe, model))
     ]
     rows.sort(key=lambda row: -abs(row.points))
-    return [_part(model, recipe, row) for row in rows[:_PARTS]]
+    return [_part(model, brief, recipe, row) for row in rows[:_PARTS]]
 
 
 def _speaks_of(part: str, recipe: Recipe, model: Any) -> bool:
@@ -91,20 +94,22 @@ def _speaks_of(part: str, recipe: Recipe, model: Any) -> bool:
     return any(name and name in part for name in (recipe.base_id, *recipe.doses, *families))
 
 
-def _part(model: Any, recipe: Recipe, row: _Part) -> str:
+def _part(model: Any, brief: Brief, recipe: Recipe, row: _Part) -> str:
     part, kind, points, sd = row
     verb = "gained" if points > 0 else "lost"
     about = {f for f in recipe.flavouring_ids if f in part}
     cups = None
     if kind in ("flavouring", "pair", "affinity", "base") and (about or kind == "base"):
         base_id = recipe.base_id if kind in ("affinity", "base") or recipe.base_id in part else None
-        cups = history(model).cups_with(about, base_id)
-    evidence = "" if cups is None else f" in {cups} cup{'' if cups == 1 else 's'}" if cups else ", not tasted so far"
+        cups = history(model, brief.target_id if brief.goal == "likeness" else None).cups_with(about, base_id)
+    never = ", not tasted so far" if brief.goal == "liking" else ", not compared with it so far"
+    evidence = "" if cups is None else f" in {cups} cup{'' if cups == 1 else 's'}" if cups else never
     if cups == 0:
         verb = "is expected to gain" if points > 0 else "is expected to lose"
     if kind == "rule":
         part = _in_words(model, recipe, part)
-    return f"{part}: {verb} {abs(points):.1f} ± {sd:.1f} points{evidence}"
+    of = "" if brief.goal == "liking" else f" of likeness to {brief.target_id}"
+    return f"{part}: {verb} {abs(points):.1f} ± {sd:.1f} points{of}{evidence}"
 
 
 def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:

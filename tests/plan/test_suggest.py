@@ -383,19 +383,3 @@ def test_two_versions_of_one_flavouring_are_never_in_one_cup():
     assert not any(both <= set(one.recipe.doses) for one in found)
     with pytest.raises(BriefError, match="two versions of one flavouring"):
         model.suggest(Brief(must_have=tuple(both)), 1)
-
-
-def test_a_cup_that_two_people_tasted_is_told_by_those_who_are_asked():
-    def reading(trial, doses, liking, taster="me", reading=1.0):
-        common = {"trial_id": trial, "base_id": "oat", "strength": 3, "liking": liking, "taster": taster}
-        return [{**common, "reading": reading, "flavouring_id": f, "dose_g_per_kg": d} for f, d in doses.items()]
-
-    plum, both = {"plum": 30.0}, {"plum": 30.0, "pear": 20.0}
-    shared = [*reading("a", plum, 9, "ana"), *reading("a", plum, 1, "ben")]
-    model = learn_shelf(shelf(), pd.DataFrame(shared))
-    for tasters, said in ((None, "liked 5.0"), (("ana",), "liked 9.0"), (("ben",), "liked 1.0")):
-        only = Brief(bases=("oat",), on_hand=("plum",), max_flavourings=1, tasters=tasters)
-        assert said in model.suggest(only, 1)[0].reasons[0]
-    model = learn_shelf(shelf(), pd.DataFrame([*reading("a", plum, 8), *reading("a", both, 4, reading=2.0)]))
-    said = model.suggest(Brief(bases=("oat",), on_hand=("plum",), max_flavourings=1), 1)[0].reasons[0]
-    assert "tried once in oat, liked 8.0" in said
