@@ -29,7 +29,7 @@ NUMBERS: Mapping[str, tuple[str, str, str]] = {
 }
 """Numeric limits: the figure that each one bounds, the trait that adds to it, and what must be known for it."""
 _TOLERANCE = 1e-9
-_LEAST = 0.6  # share of its dose to which a flavouring may be lowered to meet a limit; below that it is not tasted
+_LEAST = 0.6  # share of its dose to which a flavouring may be lowered to meet limits; below that it is not tasted
 _MARGIN = 0.999
 
 
@@ -71,28 +71,33 @@ def within(pool: Pool, brief: Brief) -> np.ndarray:
 
 
 def ease(pool: Pool, brief: Brief) -> Pool:
-    """Lower the dose of the flavouring that takes most of a broken limit, where a part of it is enough to meet it."""
+    """Lower doses where that meets a broken limit, none below the least share of itself that is still tasted.
+
+    The flavouring that takes most of the limit is lowered; where that is not enough, all that take of it, in proportion
+    to what each has left above its least.
+    """
     if not brief.limits or not len(pool):
         return pool
-    per_g, rows = _per_g(pool), np.arange(len(pool))
+    per_g, first = _per_g(pool), np.array(pool.dose)
     for name, limit in brief.limits.items():
         figure, trait, _ = NUMBERS[name]
         value = figures(pool, brief)[figure]
         broken = value > limit
         if not broken.any():
             continue
-        taken = np.where(pool.slots >= 0, pool.grams(brief) * per_g[trait], 0.0)
-        most = np.nan_to_num(taken).argmax(axis=1)
-        own = taken[rows, most]
+        added = value - figures(replace(pool, dose=np.zeros_like(first)), brief)[figure]
+        held = np.nan_to_num(pool.grams(brief) * per_g[trait])
+        spare = np.nan_to_num(1.0 - _LEAST * first / np.asarray(pool.dose))
         with np.errstate(divide="ignore", invalid="ignore"):
-            if figure == "ethanol_pct_vv":
-                own = value * own / taken.sum(axis=1)
-            factor = _MARGIN * (1.0 - (value - limit) / own)
-        lowered = broken & (factor >= _LEAST)
-        dose, eased = np.array(pool.dose), np.array(pool.eased)
-        dose[rows[lowered], most[lowered]] *= factor[lowered]
-        eased[lowered] *= factor[lowered]
-        pool = replace(pool, dose=dose, eased=eased)
+            room = np.nan_to_num(held * (added / held.sum(axis=1))[:, None]) * spare
+            over = value - limit + (1.0 - _MARGIN) * added
+            most = np.where(np.arange(room.shape[1]) == room.argmax(axis=1)[:, None], room, 0.0)
+            given = np.where((most.sum(axis=1) >= over)[:, None], most, room)
+            part = over / given.sum(axis=1)
+        lowered = broken & (part <= 1.0)
+        factor = np.where(lowered[:, None] & (given > 0), 1.0 - np.where(lowered, part, 0.0)[:, None] * spare, 1.0)
+        dose = np.asarray(pool.dose) * factor
+        pool = replace(pool, dose=dose, eased=np.nanmin(dose / first, axis=1))
     return pool
 
 
