@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pairing.nutrition.composition import compose
+
 if TYPE_CHECKING:
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
@@ -92,9 +94,12 @@ def _likeness(a: Suggestion, b: Suggestion) -> float:
 
 
 def _heaviness(one: Suggestion, shelf: Shelf) -> tuple[bool, bool, int, float]:
-    """Alcohol, bitterness, number of flavourings, and their total mass in the cup: the order in which cups come."""
+    """Alcohol of base or flavourings, bitterness, number of flavourings, their mass: the order in which cups come."""
     flavourings = [shelf.flavouring(f) for f in one.recipe.doses]
-    alcohol = any((f.ethanol_g_per_g or 0.0) > 0 or "ethanol" in (f.carrier or {}) for f in flavourings)
+    base_ethanol = compose(shelf.base(one.recipe.base_id), shelf).ethanol_g_per_100g or 0.0
+    alcohol = base_ethanol > 0 or any(
+        (f.ethanol_g_per_g or 0.0) > 0 or "ethanol" in (f.carrier or {}) for f in flavourings
+    )
     words = [w.casefold() for f in flavourings for w in (f.family or "", *(f.tags or ()))]
     bitter = any(word in text for text in words for word in _BITTER)
     return alcohol, bitter, len(flavourings), sum(float(d or 0.0) for d in one.recipe.doses.values())

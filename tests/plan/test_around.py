@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import simulated
-from plan_kitchen import BASES, FLAVOURINGS, empty_model, kitchen, palate_model
+from plan_kitchen import BASES, FLAVOURINGS, empty_model, kitchen, kitchen_log, palate_model
 
 from pairing import Brief
 from pairing.errors import BriefError, LogError, UnknownIdError
@@ -119,6 +119,17 @@ def test_an_evening_is_served_weak_before_strong_alcohol_last_and_never_too_long
     bases = pd.crosstab([s.session for s in served], [s.suggestion.recipe.base_id for s in served])
     assert (bases.max() - bases.min()).max() <= 2
     assert serving_order([], model.shelf) == []
+
+
+def test_a_base_with_alcohol_comes_last_and_is_rested_after():
+    cider = Base(base_id="cider", name="Cider", ethanol_g_per_100g=4)
+    mixed = Base(base_id="mixed", name="Cider and oat", made_from="cider:100;oat:100")
+    model = learn_shelf(Shelf.of([*BASES, cider, mixed], FLAVOURINGS), kitchen_log())
+    pear = (Brief(bases=(b,), must_have=("pear",), max_flavourings=1) for b in ("mixed", "cider", "oat", "rice"))
+    served = serving_order([model.suggest(one, 1)[0] for one in pear], model.shelf)
+    assert {s.suggestion.recipe.base_id for s in served[2:]} == {"cider", "mixed"}
+    assert "2 min" not in served[2].before
+    assert "2 min" in served[3].before
 
 
 def test_partners_share_one_stock_cup():
