@@ -17,12 +17,31 @@ from pairing.plan.pool import Pool, with_doses
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["candidates", "check_ids", "check_tasters", "combinations"]
+__all__ = ["candidates", "check_ids", "check_tasters", "checked", "combinations"]
 
 MOST = 10_000
 """Combinations that are scored in full; a larger space is narrowed by how good a base and a flavouring may be."""
+MOST_ASKED = 500
+"""Suggestions that may be asked for at once."""
 _BEAM = 240
 _PARTNERS = 16
+
+
+def checked(model: Any, brief: Brief | None, n: int) -> Brief:
+    """Return the brief, an open one for None; refuse one that cannot be answered, and a number that is none.
+
+    Raises
+    ------
+    BriefError
+        When it is no brief, or ``n`` is not 1 to 500.
+    UnknownIdError
+        When it names what nobody knows.
+    """
+    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 1 <= n <= MOST_ASKED:
+        raise BriefError(f"n is {n!r}, allowed is 1 to {MOST_ASKED}", "ask for as many trials as an evening holds")
+    brief = Brief() if brief is None else brief
+    check_ids(model, brief)
+    return brief
 
 
 def check_ids(model: Any, brief: Brief) -> None:

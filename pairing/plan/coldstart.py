@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import BriefError
-from pairing.model.brief import Brief
 from pairing.model.chance import generator
 from pairing.plan.batch import Choice, choose
-from pairing.plan.candidates import candidates, check_ids
+from pairing.plan.candidates import candidates, check_ids, checked
 from pairing.plan.history import history
 from pairing.plan.left_out import nothing_left
 from pairing.plan.objective import Objective
@@ -19,6 +18,7 @@ from pairing.plan.suggest import build
 
 if TYPE_CHECKING:
     from pairing.model.answers import Suggestion
+    from pairing.model.brief import Brief
     from pairing.plan.pool import Pool
 
 __all__ = ["first_trials", "for_new_base", "for_new_flavouring"]
@@ -32,8 +32,7 @@ def first_trials(model: Any, brief: Brief | None = None, n: int = 6, random_stat
     Each is the cup whose score takes most uncertainty off all that the brief allows, given the cups chosen before it
     (Cohn, Ghahramani & Jordan 1996, active learning by expected variance).
     """
-    brief = brief or Brief()
-    check_ids(model, brief)
+    brief = checked(model, brief, n)
     small = replace(brief, max_flavourings=max(1, len(brief.must_have or ())))
     pool = _some(model, small, candidates(model, small))
     rng = generator(0 if random_state is None else random_state)
@@ -64,8 +63,10 @@ def for_new_base(
     raise the best liking in the new base most.
     """
     model.shelf.base(base_id)
-    wanted = replace(brief or Brief(), bases=(base_id,))
-    check_ids(model, wanted)
+    asked = checked(model, brief, n)
+    if asked.bases is not None and base_id not in asked.bases:
+        raise BriefError(f"{base_id} is not among the bases {', '.join(asked.bases)}", "leave bases out to try it")
+    wanted = replace(asked, bases=(base_id,))
     pool = _some(model, wanted, candidates(model, wanted))
     known = {ids for (base, ids), c in history(model).items() if c.liked and base != base_id}
     winners = np.array([pool.key(i)[1] in known for i in range(len(pool))], dtype=bool)
@@ -79,7 +80,7 @@ def for_new_flavouring(
 ) -> list[Suggestion]:
     """Suggest what to try a new flavouring in first: alone and with the partners that are likely to suit it."""
     model.shelf.flavouring(flavouring_id)
-    asked = brief or Brief()
+    asked = checked(model, brief, n)
     if flavouring_id in (asked.never or ()):
         raise BriefError(f"{flavouring_id} is in never", "drop it from never to try it")
     must = tuple(dict.fromkeys((*(asked.must_have or ()), flavouring_id)))

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import BriefError
 from pairing.learning.response import Z80
 from pairing.model.answers import Suggestion
-from pairing.model.brief import Brief
 from pairing.model.chance import generator
 from pairing.plan.batch import Choice, choose
-from pairing.plan.candidates import candidates, check_ids
+from pairing.plan.candidates import candidates, checked
 from pairing.plan.history import history
 from pairing.plan.left_out import nothing_left, unknown_items, unknown_note
 from pairing.plan.limits import present_tasters
@@ -24,11 +22,10 @@ from pairing.plan.reasons import purpose, reasons
 from pairing.plan.stock import cups_left
 
 if TYPE_CHECKING:
+    from pairing.model.brief import Brief
     from pairing.nutrition.serving import Serving
 
 __all__ = ["build", "suggest"]
-
-_MOST = 500
 
 
 def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
@@ -54,10 +51,7 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: An
     UnknownIdError
         When the brief names what nobody knows.
     """
-    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 1 <= n <= _MOST:
-        raise BriefError(f"n is {n!r}, allowed is 1 to {_MOST}", "ask for as many trials as an evening holds")
-    brief = brief or Brief()
-    check_ids(model, brief)
+    brief = checked(model, brief, n)
     pool = candidates(model, brief)
     if not len(pool):
         raise nothing_left(model, brief)

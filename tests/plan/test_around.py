@@ -104,6 +104,27 @@ def test_a_new_flavouring_is_in_every_suggestion():
         for_new_flavouring(model, "pear", 3, Brief(never=("pear",)))
 
 
+@pytest.mark.parametrize("n", [0, -3, 501, "a", True, 2.5])
+def test_a_cold_start_refuses_what_a_suggestion_refuses(n):
+    model = kitchen()
+    for ask in (
+        partial(first_trials, model),
+        partial(for_new_base, model, "oat"),
+        partial(for_new_flavouring, model, "pear"),
+    ):
+        with pytest.raises(BriefError, match="n is"):
+            ask(n=n)
+        with pytest.raises(BriefError, match="is no brief"):
+            ask(brief="oat")
+
+
+def test_a_new_base_that_the_brief_leaves_out_is_refused():
+    model = kitchen()
+    with pytest.raises(BriefError, match="oat is not among the bases rice, whey"):
+        for_new_base(model, "oat", brief=Brief(bases=("rice", "whey")))
+    assert for_new_base(model, "oat", 1, Brief(bases=("rice", "oat")))[0].recipe.base_id == "oat"
+
+
 def test_an_evening_is_served_weak_before_strong_alcohol_last_and_never_too_long():
     model = kitchen()
     found = model.suggest(Brief(bases=("oat", "rice")), 9)
