@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -220,6 +220,7 @@ class Bench:
         note: str | None = None,
         chosen_by: str | None = None,
         trial_id: str | None = None,
+        overridden: Sequence[str] = (),
         draft_id: str | None = None,
         on_conflict: str = "refuse",
     ) -> str:
@@ -236,6 +237,8 @@ class Bench:
         chosen_by : {"own", "suggested", "random"}, optional
         trial_id : str, optional
             The cup's own when not given.
+        overridden : sequence of str, optional
+            Flavourings that went past 3 × the label on purpose: kept in the note of the last reading.
         draft_id : str, optional
             A draft that is done with this.
         on_conflict : {"refuse", "revise"}
@@ -251,6 +254,7 @@ class Bench:
         said = {
             "ended": ended, "liking": liking, "taster": taster, "off_notes": off_notes, "likeness": likeness,
             "target_id": target_id, "note": note, "chosen_by": chosen_by, "trial_id": trial_id,
+            "overridden": overridden,
         }  # fmt: skip
 
         def write(tx: Transaction) -> str:

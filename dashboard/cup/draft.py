@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
-__all__ = ["SIP_G", "Draft", "State", "cup", "state"]
+__all__ = ["SIP_G", "Draft", "State", "cup", "overridden", "state"]
 
 SIP_G = 15.0
 """A sip when nothing else is entered, g."""
@@ -163,6 +163,25 @@ def state(draft: Draft) -> State:
     facts["current"] = left[0] if left else None
     facts["taster"] = _asked(facts)
     return State(question=_question(facts, waiting_for_sip), **facts)
+
+
+def overridden(draft: Draft) -> tuple[str, ...]:
+    """Return the flavourings of which more went in after somebody chose to go on past a pause.
+
+    Examples
+    --------
+    >>> on = Draft("x").add("override", flavouring_id="plum")
+    >>> overridden(on), overridden(on.add("add", flavouring_id="plum", amount=1, unit="g"))
+    ((), ('plum',))
+    """
+    chosen: list[str] = []
+    found: list[str] = []
+    for event in draft.live:
+        if event["kind"] == "override":
+            chosen.append(event["flavouring_id"])
+        elif event["kind"] == "add" and event["flavouring_id"] in chosen:
+            found.append(event["flavouring_id"])
+    return tuple(dict.fromkeys(found))
 
 
 def _asked(facts: Mapping[str, Any]) -> str | None:

@@ -10,7 +10,7 @@ import streamlit as st
 from pairing.errors import ConflictError, PairingError
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import after, before, during, ladder, swallowed
-from pairing_dashboard.cup.draft import Draft, State, cup, state
+from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.kept_suggestions import prepare
 from pairing_dashboard.navigation import view
@@ -178,7 +178,8 @@ def _finish(bench: Bench, draft: Draft) -> None:
     made = parts.attempt(cup, draft, session.shelf(bench))
     if made is None:
         return
-    logged = parts.attempt(bench.log, made, ended=now.ended, chosen_by=now.chosen_by, draft_id=draft.draft_id)
+    said = {"ended": now.ended, "chosen_by": now.chosen_by, "overridden": overridden(draft)}
+    logged = parts.attempt(bench.log, made, **said, draft_id=draft.draft_id)
     if logged:
         st.session_state[LOGGED] = logged
 

@@ -10,7 +10,7 @@ import argparse
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import number, open_bench
+from pairing.cli.common import ids, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, make_cup
 from pairing.errors import LogError
@@ -40,6 +40,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     last.add_argument("--session", help="which tasting session")
     last.add_argument("--blind", choices=("sighted", "coded"))
     last.add_argument("--note")
+    about = "flavourings that went past 3 × the label on purpose, kept in the note"
+    parser.add_argument("--override", type=ids, default=(), metavar="ID,…", help=about)
     parser.add_argument("--ended", choices=READINGS.by_name["ended"].choices, help="how the trial ended")
     parser.add_argument("--chosen-by", choices=READINGS.by_name["chosen_by"].choices, help="who chose the recipe (own)")
     parser.add_argument(
@@ -57,7 +59,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     shelf = bench.shelf()
     cup = make_cup(args, args.base, shelf, **judgement)
     before = bench.revision
-    trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by)
+    trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by, overridden=args.override)
     doses = dict(cup.dose_g_per_kg)
     out.value("trial_id", trial_id)
     out.value("dose_g_per_kg", doses)

@@ -184,7 +184,7 @@ def _cap(flavouring: Flavouring | None, base: Base | None, override: bool) -> tu
     if label is None:
         return math.inf, ""
     cap = _LABELS_BEFORE_PAUSE * label.mid
-    return cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose: the override is logged)"
+    return cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)"
 
 
 def _jitter(trial_id: str, flavouring_id: str) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["log_cup"]
 
+OVERRIDE = "past 3 × the label on purpose"
+"""How the note of a cup begins to say which flavourings were overridden."""
 _JUDGED = ("liking", "likeness", "target_id", "off_notes", "note")
 
 
@@ -43,7 +45,8 @@ def log_cup(
     Parameters
     ----------
     said : mapping
-        What was said at the end: ``ended, taster, chosen_by, trial_id`` and judgements that go with the last reading.
+        What was said at the end: ``ended, taster, chosen_by, trial_id`` and judgements that go with the last reading,
+        as does which flavourings were ``overridden``.
 
     Returns
     -------
@@ -130,7 +133,20 @@ def _with_last_word(cup: Cup, said: Mapping[str, Any]) -> Cup:
     elif judged or (not readings and said.get("ended")):
         extra = cup.read(taster=who or DEFAULT_TASTER, **judged).readings[-1]
         readings.append(extra)
+    if readings and (past := _overridden(cup, said.get("overridden") or ())):
+        readings[-1] = replace(readings[-1], note="; ".join(filter(None, [readings[-1].note, past])))
     return cup.from_steps(cup.base_id, cup.steps, trial_id=cup.trial_id, readings=readings)
+
+
+def _overridden(cup: Cup, flavouring_ids: Sequence[str]) -> str:
+    """Return the note of a cup that somebody took past a pause on purpose."""
+    ids = list(dict.fromkeys([flavouring_ids] if isinstance(flavouring_ids, str) else flavouring_ids))
+    if absent := [name for name in ids if name not in cup.dose_g_per_kg]:
+        raise CupError(
+            f"{', '.join(absent)} cannot have been overridden: it is not in the cup",
+            f"in it are: {', '.join(cup.dose_g_per_kg) or 'no flavourings'}",
+        )
+    return f"{OVERRIDE}: {', '.join(ids)}" if ids else ""
 
 
 def _reading_rows(

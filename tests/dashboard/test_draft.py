@@ -7,7 +7,7 @@ import pytest
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
-from pairing_dashboard.cup.draft import Draft, cup, state
+from pairing_dashboard.cup.draft import Draft, cup, overridden, state
 
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat drink")],
@@ -137,3 +137,11 @@ def test_mixing_asks_for_another_sip_of_the_same_dose():
     first, second = cup(said(draft, 3), SHELF).readings
     assert first.dose_g_per_kg["plum"] == pytest.approx(second.dose_g_per_kg["plum"])
     assert second.mixing == "stirred"
+
+
+def test_going_on_past_a_pause_counts_once_more_went_in():
+    draft = said(added(poured(), 8), 1).add("override", flavouring_id="plum")
+    assert overridden(draft) == ()
+    more = added(draft, 8)
+    assert overridden(more) == ("plum",)
+    assert overridden(more.undo().undo()) == ()

@@ -203,3 +203,17 @@ def test_a_cup_logged_twice_is_one_though_the_bottle_was_weighed_between(bench):
 def test_what_is_no_cup_is_refused(bench, other):
     with pytest.raises(CupError, match="is no cup"):
         bench.log(other, liking=7)
+
+
+def test_an_override_is_kept_in_the_note_of_the_last_reading(bench, ladder):
+    bench.log(ladder, note="oily", overridden=["clove", "clove"])
+    assert bench.tables("readings")["note"].tolist() == [None, *["oily; past 3 × the label on purpose: clove"] * 2]
+    revision = bench.revision
+    bench.log(ladder, note="oily", overridden=["clove", "clove"])
+    assert bench.revision == revision
+    spoiled = Cup("oat", base_g=100).add("clove", g=1)
+    trial_id = bench.log(spoiled, ended="spoiled", overridden=["clove"])
+    rows = bench.tables("readings")
+    assert rows.loc[rows["trial_id"] == trial_id, "note"].tolist() == ["past 3 × the label on purpose: clove"]
+    with pytest.raises(CupError, match=r"quince cannot have been overridden.*in it are: clove"):
+        bench.log(Cup("oat", base_g=100).add("clove", g=1), liking=3, overridden=["quince"])
