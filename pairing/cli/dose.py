@@ -1,7 +1,8 @@
 """How much of a flavouring a base needs; or, with a cup in hand, how much to add next.
 
 The needed dose: pairing dose oat sour-plum. The next addition to a cup: pairing dose oat sour-plum --base-g 400
---add sour-plum=8drops --strength sour-plum=2.
+--add sour-plum=8drops --strength sour-plum=2. Of several flavourings (sour-plum,clove) the one that has furthest to go
+comes first: add that one, sip, and ask again.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("flavourings", nargs="?", type=ids, metavar="FLAVOURING,…", help="flavourings (all)")
     parser.add_argument("--alongside", type=ids, metavar="A,B", help="flavourings that are in the cup as well")
     parser.add_argument("--taster", help="whose cup it is")
-    about = "go on past 3 × the label on purpose; never past the flavouring's own maximum dose"
+    about = "go on past 3 × the label on purpose (log the cup with it); never past the flavouring's own maximum dose"
     parser.add_argument("--override", action="store_true", help=about)
     about = "store the pre-dilution that is advised as a flavouring of its own"
     parser.add_argument("--keep-dilution", action="store_true", help=about)
@@ -85,14 +86,27 @@ def _shown(row: Mapping[Any, Any], model: Learned) -> dict[str, Any]:
 
 
 def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -> int:
-    if len(args.bases or ()) != 1 or len(args.flavourings or ()) != 1:
+    from pairing.plan.ladder import next_additions
+
+    if len(args.bases or ()) != 1 or not args.flavourings:
         raise CupError(
-            "a cup has one base, and one flavouring is added next", "name both: pairing dose oat sour-plum …"
+            "a cup has one base, and what may be added next is to be named", "name both: pairing dose oat sour-plum …"
         )
     cup = make_cup(args, args.bases[0], bench.shelf())
     how = {"scale_g": bench.settings["scale_g"], "override": args.override}
-    advice = model.next_addition(cup, args.flavourings[0], **how)
-    out.value("advice", advice)
+    advices = next_additions(model, cup, args.flavourings, **how)
+    if len(advices) == 1:
+        out.value("advice", advices[0])
+    out.value("advices", advices)
+    for advice in advices:
+        _tell(advice, model, out, args.override)
+    if len(advices) > 1 and not all(one.stop for one in advices):
+        out.say(f"Add one at a time: {advices[0].flavouring_id} first, then sip and ask again.")
+    return _keep(advices[0], bench, out) if args.keep_dilution else 0
+
+
+def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
+    """Say what to do about one flavouring, and why."""
     flavouring = model.shelf.flavouring(advice.flavouring_id)
     name = flavouring.name
     if not flavouring.suggestable:
@@ -108,7 +122,12 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
         f"Aimed at {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range afterwards, "
         f"{advice.p_over:.0%} to be over it."
     )
-    return _keep(advice, bench, out) if args.keep_dilution else 0
+    if flavouring.max_dose_g_per_kg is None:
+        logged = f"--override {advice.flavouring_id} when the cup is logged"
+        if advice.paused:
+            out.say(f"To go on past that on purpose: --override here, {logged}.")
+        elif override and not advice.stop:
+            out.say(f"If this goes past 3 × the label: {logged}.")
 
 
 def _what(advice: Advice, name: str) -> str:

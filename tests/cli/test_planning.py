@@ -67,6 +67,18 @@ def test_a_ladder_pauses_and_goes_on_only_on_purpose(ask):
     assert not going_on["advice"]["paused"]
 
 
+def test_several_flavourings_are_advised_on_with_the_one_that_has_furthest_to_go_first(ask, bench, capsys):
+    cup = ("--base-g", "400", "--add", "flav-01=0.1g", "--sip", "10", "--strength", "flav-01=1")
+    code, said = ask("dose", "base-00", "flav-01,flav-02", *cup)
+    assert code == 0
+    assert [one["flavouring_id"] for one in said["advices"]] == ["flav-02", "flav-01"]
+    assert "advice" not in said
+    _, one = ask("dose", "base-00", "flav-01", *cup)
+    assert one["advices"] == [one["advice"]]
+    main(["dose", "base-00", "flav-01,flav-02", *cup, "--bench", bench, "--plugins", ""])
+    assert "Add one at a time: flav-02 first, then sip and ask again." in capsys.readouterr().out
+
+
 def test_a_pre_dilution_that_is_advised_can_be_kept(tmp_path, capsys):
     folder = tmp_path / "bench"
     bench = Bench.create(folder)
@@ -136,6 +148,21 @@ def test_a_dose_over_the_maximum_or_beyond_sense_is_said_when_it_is_logged(kitch
     assert "its maximum dose is 0.4 g/kg" in said
     assert "check the unit" in said
     assert "check the unit" not in kitchen("log", "oat", "--base-g", "250", "--add", "plum=5g", "--liking", "7")[1]
+
+
+def test_a_pause_says_how_to_go_on_and_the_log_keeps_it(kitchen, tmp_path):
+    cup = ("--base-g", "250", "--add", "plum=20g", "--sip", "10", "--strength", "plum=1")
+    said = kitchen("dose", "oat", "plum", *cup)[1]
+    assert "log the cup with that override" in said
+    assert "--override here, --override plum when the cup is logged" in said
+    assert "--override" not in kitchen("dose", "oat", "clove", "--base-g", "250", "--add", "clove=0.1g")[1]
+    kitchen("log", "oat", *cup, "--liking", "6", "--note", "sweet", "--override", "plum")
+    assert set(Bench.open(tmp_path / "bench").tables("readings")["note"]) == {
+        "sweet; past 3 × the label on purpose: plum"
+    }
+    code, said = kitchen("log", "oat", *cup, "--override", "clove")
+    assert code == 1
+    assert "not in the cup" in said
 
 
 def test_the_same_trial_again_offers_no_undo(kitchen):
