@@ -17,6 +17,7 @@ from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
 from pairing.model.fields import MAX_ID, check, clean_id, written
 from pairing.store.dates import day_first, read_time
+from pairing.store.headings import Heading
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems, RowsOf
 from pairing.units import parse_amount
@@ -81,7 +82,7 @@ def read_column(
     problems: Problems,
     *,
     comma: bool | None = None,
-    scale: tuple[float, float] = (1.0, 1.0),
+    heading: Heading | None = None,
 ) -> tuple[np.ndarray, np.ndarray | None]:
     """Read one column: float64 with NaN for numbers, else an object array of text with None.
 
@@ -94,8 +95,8 @@ def read_column(
         Takes the cells that are refused, by position, and notes.
     comma : bool or None
         Whether the file writes decimal commas.
-    scale : (float, float)
-        What numbers are multiplied and divided by, from the heading's unit to the column's.
+    heading : Heading, optional
+        Where the column comes from: cells are read in the heading's unit, and the numbers brought to the column's.
 
     Returns
     -------
@@ -104,7 +105,7 @@ def read_column(
         For text: the same number for the same text, 0 where missing.
     """
     if column.kind in ("number", "integer"):
-        return _numbers(series, column, problems, comma, scale), None
+        return _numbers(series, column, problems, comma, heading or Heading(series.name)), None
     if series.dtype.kind == "M":
         if column.kind == "time":
             return _datetimes(series), None
@@ -112,9 +113,7 @@ def read_column(
     return _each(series, column, problems)
 
 
-def _numbers(
-    series: pd.Series, column: Column, problems: Problems, comma: bool | None, scale: tuple[float, float]
-) -> np.ndarray:
+def _numbers(series: pd.Series, column: Column, problems: Problems, comma: bool | None, heading: Heading) -> np.ndarray:
     import pandas as pd
 
     if series.dtype.kind in "iuf":
@@ -125,9 +124,9 @@ def _numbers(
         out = np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
         rest = np.flatnonzero(np.isnan(out) if comma is None else np.isnan(out) | _has_point(raw))
         if len(rest):
-            out[rest] = _read_rest(raw[rest], rest, column, problems, comma)
-    if scale != (1.0, 1.0):
-        out = out * scale[0] / scale[1]
+            out[rest] = _read_rest(raw[rest], rest, column, problems, comma, heading)
+    if heading.unit:
+        out = out * heading.times / heading.divide
     _check_range(out, raw, column, problems)
     return out
 
@@ -137,9 +136,9 @@ def _has_point(raw: np.ndarray) -> np.ndarray:
 
 
 def _read_rest(
-    cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None
+    cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None, heading: Heading
 ) -> np.ndarray:
-    """Read the cells that are no plain numbers, each distinct one once."""
+    """Read the cells that are no plain numbers, each distinct one once, in the unit of the heading."""
     codes, unique = _factorize(cells)
     values, rows_of = np.full(len(unique) + 1, np.nan), RowsOf(codes)
     read_as: list[str] = []
@@ -147,12 +146,13 @@ def _read_rest(
         try:
             if not isinstance(cell, str):
                 raise TableError(f"{column.name} {cell!s} is not a number", "format the cell as a number")
-            values[i] = read_number(cell, column, comma)
+            values[i] = read_number(cell, column, comma, heading.unit)
         except TableError as error:
             problems.refuse(rest[rows_of(i)], column.name, cell, error.message, error.hint)
             continue
         if cell.strip() and _says_more(cell, values[i]):
-            read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(values[i]) else format(values[i], '.6g')}")
+            kept = values[i] * heading.times / heading.divide
+            read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(kept) else format(kept, '.6g')}")
     if read_as:
         several = f" and {len(read_as) - 2} more like these" if len(read_as) > 2 else ""
         problems.note(f"{column.name}: read {', '.join(read_as[:2])}{several}")

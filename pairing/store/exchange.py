@@ -209,9 +209,7 @@ def _read_cells(
         if heading := found.get(column.name):
             scaled = column.name == "liking" and liking_scale != TOP_LIKING
             kept = _scaled_column(column, liking_scale) if scaled else column
-            data[column.name], codes = read_column(
-                frame[heading.source], kept, problems, comma=comma, scale=(heading.times, heading.divide)
-            )
+            data[column.name], codes = read_column(frame[heading.source], kept, problems, comma=comma, heading=heading)
             if codes is not None:
                 data.known[column.name] = codes
             if column.name in _FILLED and not data[column.name].flags.writeable:

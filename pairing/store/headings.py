@@ -62,11 +62,22 @@ _CONVERTED = {
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """Where one of our columns comes from: the file's heading, and what its numbers are multiplied and divided by."""
+    """Where one of our columns comes from, and what its numbers become.
+
+    Attributes
+    ----------
+    source : object
+        The file's heading.
+    times, divide : float
+        What numbers in the heading's unit are multiplied and divided by.
+    unit : str
+        The heading in the way of our names, with its own unit; empty where it is our column's.
+    """
 
     source: object
     times: float = 1.0
     divide: float = 1.0
+    unit: str = ""
 
 
 def _plain(heading: object) -> str:
@@ -120,7 +131,7 @@ def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Head
         if ours and ours not in found:
             found[ours] = Heading(heading)
         elif converted and converted[0] not in found:
-            found[converted[0]] = Heading(heading, *converted[1:])
+            found[converted[0]] = Heading(heading, *converted[1:], unit=plain)
             factor = converted[1] / converted[2]
             notes.append(f"{table.name}: column {heading!r} is read as {converted[0]} (× {factor:.6g})")
         elif plain:

@@ -25,10 +25,10 @@ _UNITS = {
     "kg": ("mass", 1000.0), "g": ("mass", 1.0), "gr": ("mass", 1.0), "gram": ("mass", 1.0), "grams": ("mass", 1.0),
     "mg": ("mass", 0.001), "l": ("volume", 1000.0), "dl": ("volume", 100.0), "cl": ("volume", 10.0),
     "ml": ("volume", 1.0), "kcal": ("energy", 1.0), "cal": ("energy", 1.0), "kj": ("energy", 1 / 4.184),
-    "%": ("share", 0.01), "c": ("temperature", 1.0), "°c": ("temperature", 1.0), "min": ("time", 1.0),
-    "mins": ("time", 1.0), "minutes": ("time", 1.0), "h": ("time", 60.0), "mpa·s": ("viscosity", 1.0),
-    "mpas": ("viscosity", 1.0), "€": ("money", 1.0), "$": ("money", 1.0), "£": ("money", 1.0), "eur": ("money", 1.0),
-    "usd": ("money", 1.0), "gbp": ("money", 1.0),
+    "%": ("share", 0.01), "ppm": ("share", 1e-6), "c": ("temperature", 1.0), "°c": ("temperature", 1.0),
+    "min": ("time", 1.0), "mins": ("time", 1.0), "minutes": ("time", 1.0), "h": ("time", 60.0),
+    "mpa·s": ("viscosity", 1.0), "mpas": ("viscosity", 1.0), "€": ("money", 1.0), "$": ("money", 1.0),
+    "£": ("money", 1.0), "eur": ("money", 1.0), "usd": ("money", 1.0), "gbp": ("money", 1.0),
 }  # fmt: skip
 """Unit: what it measures, and its size in g, ml, kcal, 1, °C, min, mPa·s or the bench's currency."""
 
@@ -99,39 +99,49 @@ def _rate(unit: str, comma: bool | None) -> tuple[str, float, str, float] | None
     return (*top, bottom[0], bottom[1] * (_digits(amount.group(1), comma) if amount.group(1) else 1.0))
 
 
+_NAMED = re.compile(
+    r"(?:.*?_)??(minutes_since_addition|kcal|kj|grams|mg|g|kg|ml|l|c|mpa_s|pct|percent|ppm|cost)"
+    r"(?:_per_(\d*)(kg|g|ml))?"
+)
+_OTHERWISE = {"minutes_since_addition": "min", "mpa_s": "mpas", "pct": "%", "percent": "%", "cost": "€"}
+
+
 def _column_rate(name: str) -> tuple[str, float, str, float] | None:
-    """Read the unit that a column's name carries, such as ``energy_kcal_per_100g``."""
-    if name == "grams":
-        return "mass", 1.0, "", 1.0
-    if name == "minutes_since_addition":
-        return "time", 1.0, "", 1.0
-    if name.startswith("cost_per_"):
-        return "money", 1.0, "mass", _UNITS[name.removeprefix("cost_per_")][1]
-    parts = re.search(r"_(kcal|mg|g|kg|ml|c|mpa_s)(?:_per_(\d*)(kg|g|ml))?$", f"_{name}")
+    """Read the unit that the name of a column or heading carries, such as ``energy_kcal_per_100g``."""
+    parts = _NAMED.fullmatch(name)
     if not parts:
         return None
-    top = _UNITS[parts.group(1).replace("_", "").replace("mpas", "mpas")]
+    top = _UNITS[_OTHERWISE.get(parts.group(1), parts.group(1))]
     if not parts.group(3):
         return (*top, "", 1.0)
     what, size = _UNITS[parts.group(3)]
     return (*top, what, size * float(parts.group(2) or 1))
 
 
-def _with_unit(value: float, unit: str, column: Column, comma: bool | None) -> float:
-    given, wanted = _rate(unit, comma), _column_rate(column.name)
+def _in_mass(rate: tuple[str, float, str, float]) -> tuple[str, float, str, float]:
+    """Return a share as a mass per mass; other rates as they are."""
+    return ("mass", rate[1], "mass", 1.0) if rate[0] == "share" and not rate[2] else rate
+
+
+def _with_unit(value: float, unit: str, column: Column, comma: bool | None, stated: str) -> float:
+    given, wanted = _rate(unit, comma), _column_rate(stated)
     if given is not None and wanted is not None:
-        if given[0] == "share" and wanted[0] == wanted[2] == "mass":
-            return value * given[1] * wanted[3] / wanted[1]
+        if given[0] == wanted[0] and not given[2]:  # the name says per what
+            return _times(value, given[1], wanted[1])
+        given, wanted = _in_mass(given), _in_mass(wanted)
         if given[0] == wanted[0] and given[2] == wanted[2]:
-            return (value * given[1] * wanted[3]) / (given[3] * wanted[1])
-        if given[0] == wanted[0] and not given[2]:
-            return value * given[1] / wanted[1]
+            return _times(value, given[1] * wanted[3], given[3] * wanted[1])
     raise TableError(
-        f"{column.name}: the unit {unit.strip()!r} does not fit", f"write the number in the unit of {column.name}"
+        f"{column.name}: the unit {unit.strip()!r} does not fit", f"write the number in the unit of {stated}"
     )
 
 
-def read_number(text: str, column: Column, comma: bool | None = None) -> float:
+def _times(value: float, size: float, of: float) -> float:
+    """Return value × size ÷ of; the very same number where the unit is the wanted one."""
+    return value if size == of else value * size / of
+
+
+def read_number(text: str, column: Column, comma: bool | None = None, stated: str = "") -> float:
     """Read one number cell; nan when it says that nothing is known.
 
     Parameters
@@ -141,6 +151,8 @@ def read_number(text: str, column: Column, comma: bool | None = None) -> float:
         Its name carries the unit wanted.
     comma : bool or None
         Whether the file writes decimal commas; None: not known.
+    stated : str
+        Name that carries the unit wanted where that is another one: a heading such as ``energy_kj_per_100g``.
 
     Raises
     ------
@@ -154,6 +166,8 @@ def read_number(text: str, column: Column, comma: bool | None = None) -> float:
     4.375
     >>> read_number("1,5 g", BASES.by_name["fat_g_per_100g"], comma=True)
     1.5
+    >>> read_number("60 %", FLAVOURINGS.by_name["sugars_g_per_g"], stated="sugars_g_per_100g")
+    60.0
     """
     plain = text.strip()
     word = plain.casefold()
@@ -166,4 +180,4 @@ def read_number(text: str, column: Column, comma: bool | None = None) -> float:
         raise TableError(f"{column.name} {plain!r} is not a number", "write digits only, such as 1.5")
     value = _digits(found.group("number"), comma)
     unit = found.group("unit")
-    return _with_unit(value, unit, column, comma) if unit else value
+    return _with_unit(value, unit, column, comma, stated or column.name) if unit else value
