@@ -174,6 +174,8 @@ def _each_within(found: Mapping[str, float | None] | None, column: Column) -> Ma
 
 
 def _number(value: object, column: Column) -> float | int:
+    if type(value).__name__ in {"bool", "bool_"}:
+        raise TableError(f"{column.name} is {value}, which is no number", "write a number, or leave it empty")
     try:
         number = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError):

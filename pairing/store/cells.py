@@ -122,13 +122,21 @@ def _numbers(series: pd.Series, column: Column, problems: Problems, comma: bool 
     else:
         raw = objects(series)
         out = np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
-        rest = np.flatnonzero(np.isnan(out) if comma is None else np.isnan(out) | _has_point(raw))
+        unread = np.isnan(out) | _true_or_false(raw)
+        rest = np.flatnonzero(unread if comma is None else unread | _has_point(raw))
         if len(rest):
             out[rest] = _read_rest(raw[rest], rest, column, problems, comma, heading)
     if heading.unit:
         out = out * heading.times / heading.divide
     _check_range(out, raw, column, problems)
     return out
+
+
+def _true_or_false(raw: np.ndarray) -> np.ndarray:
+    """Mask the cells that pandas would count as 0 or 1."""
+    if not {bool, np.bool_} & set(map(type, raw)):
+        return np.zeros(len(raw), dtype=bool)
+    return np.fromiter((isinstance(v, (bool, np.bool_)) for v in raw), dtype=bool, count=len(raw))
 
 
 def _has_point(raw: np.ndarray) -> np.ndarray:
@@ -145,7 +153,7 @@ def _read_rest(
     for i, cell in enumerate(unique):
         try:
             if not isinstance(cell, str):
-                raise TableError(f"{column.name} {cell!s} is not a number", "format the cell as a number")
+                raise _no_number(cell, column)
             values[i] = read_number(cell, column, comma, heading.unit)
         except TableError as error:
             problems.refuse(rest[rows_of(i)], column.name, cell, error.message, error.hint)
@@ -159,6 +167,17 @@ def _read_rest(
     if comma and any(isinstance(u, str) and "," in u for u in unique):
         problems.commas.append(column.name)
     return values[codes]
+
+
+def _no_number(cell: Any, column: Column) -> TableError:
+    if isinstance(cell, (bool, np.bool_)):
+        return TableError(f"{column.name} is {cell}, which is no number", "write a number, or leave it empty")
+    if isinstance(cell, (dt.date, dt.time)):
+        return TableError(
+            f"{column.name} is the date or time {cell}, not a number",
+            "format the cell as a number and type the number again",
+        )
+    return TableError(f"{column.name} {cell!s} is not a number", "format the cell as a number")
 
 
 def _says_more(cell: str, value: float) -> bool:

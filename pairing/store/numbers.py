@@ -56,17 +56,22 @@ def decimal_comma(texts: Iterable[str]) -> bool | None:
     return None
 
 
+_DATE = re.compile(r"(\d{1,2}([./-])\d{1,2}\2(\d{4}|\d{2})|\d{4}([./-])\d{1,2}\4\d{1,2})([T\s].*)?")
+_GROUPED = re.compile(
+    r"[+-]?[1-9]\d{0,2}(?P<mark>[.,'’\s])\d{3}(?P<more>(?:(?P=mark)\d{3})*)"
+    r"(?P<decimals>(?!(?P=mark))[.,]\d+)?(?:[eE][+-]?\d+)?"
+)
+"""A number with its thousands in groups of three, all parted by one mark that is no decimal sign."""
+
+
 def _digits(text: str, comma: bool | None) -> float:
-    text = re.sub(r"(?<=\d)['’\s](?=\d{3}(?!\d))", "", text)
+    grouped = _GROUPED.fullmatch(text)
+    if grouped and (grouped["mark"] not in ".," or grouped["more"] or grouped["decimals"]):
+        text = text.replace(grouped["mark"], "").replace(",", ".")
     commas, points = text.count(","), text.count(".")
-    if commas and points:
-        decimal, thousands = (",", ".") if text.rfind(",") > text.rfind(".") else (".", ",")
-        text = text.replace(thousands, "").replace(decimal, ".")
-    elif commas > 1:
-        text = text.replace(",", "")
-    elif points > 1:
-        text = text.replace(".", "")
-    elif commas and (comma or not re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", text)):
+    if commas + points > 1:
+        raise TableError(f"{text!r} has several commas or points", "write it with one decimal sign, such as 1234.5")
+    if commas and (comma or not re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", text)):
         text = text.replace(",", ".")
     elif commas:
         if comma is None:
@@ -175,6 +180,8 @@ def read_number(text: str, column: Column, comma: bool | None = None, stated: st
         return math.nan
     if word in (scale := _SCALES.get(column.name, {})):
         return scale[word]
+    if _DATE.fullmatch(plain):
+        raise TableError(f"{column.name} {plain!r} is a date, not a number", "write digits only, such as 1.5")
     found = _CELL.fullmatch(plain)
     if found is None:
         raise TableError(f"{column.name} {plain!r} is not a number", "write digits only, such as 1.5")

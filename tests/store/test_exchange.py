@@ -286,6 +286,26 @@ def test_whatever_comes_every_row_is_kept_or_comes_back(table):
         pd.testing.assert_frame_equal(again.table, cleaned.table)
 
 
+@pytest.mark.parametrize(
+    ("cell", "reason"),
+    [
+        (True, "dose_g_per_kg is True, which is no number"),
+        (np.bool_(False), "dose_g_per_kg is False, which is no number"),
+        (dt.date(2026, 5, 1), "dose_g_per_kg is the date or time 2026-05-01, not a number"),
+        (pd.Timestamp("2026-05-01 12:30"), "dose_g_per_kg is the date or time 2026-05-01 12:30:00, not a number"),
+        (dt.time(12, 30), "dose_g_per_kg is the date or time 12:30:00, not a number"),
+    ],
+)
+def test_a_cell_that_is_no_number_is_refused_and_the_other_rows_go_in(cell, reason):
+    cleaned = clean("readings", cup(trial_id=["t", "u", "v"], dose_g_per_kg=[1, cell, "1,5"]))
+    assert cleaned.table["dose_g_per_kg"].tolist() == [1.0, 1.5]
+    assert (only_refusal(cleaned)["reason"], only_refusal(cleaned)["row"]) == (reason, 1)
+
+
+def test_a_column_of_true_and_false_is_no_column_of_numbers():
+    assert len(clean("readings", cup(trial_id=["t", "u"], strength=[True, False])).refused) == 2
+
+
 def test_lists_and_mappings_are_read_as_the_text_of_a_cell():
     frame = store_tables.bases().assign(
         allergens=[["milk", "soy"], frozenset()], sweeteners=[{"stevia": None, "sucralose": 1.5}, {}]

@@ -22,6 +22,10 @@ DOSE = READINGS.by_name["dose_g_per_kg"]
         ("1,234.5", None, 1234.5),
         ("1 234,5", True, 1234.5),
         ("1'234.5", None, 1234.5),
+        ("1’234’567", None, 1234567.0),
+        ("1,234,567", None, 1234567.0),
+        ("1.234.567,8", None, 1234567.8),
+        ("12 345,25", None, 12345.25),
         ("1,234", True, 1.234),
         ("1,234", False, 1234.0),
         ("2e-3", None, 0.002),
@@ -41,6 +45,27 @@ def test_a_comma_that_may_be_thousands_is_refused_with_the_remedy(text):
 def test_a_point_among_decimal_commas_is_refused():
     with pytest.raises(TableError, match="column with decimal commas"):
         read_number("1.234", DOSE, True)
+
+
+@pytest.mark.parametrize("text", ["1.5.2", "1,2,3", "12,34.5", "1,234,56", "1.234,567.8", "0,123,456", "1,234.567.890"])
+@pytest.mark.parametrize("comma", [None, True, False])
+def test_thousands_come_in_groups_of_three(text, comma):
+    with pytest.raises(TableError, match=r"has several commas or points — write it with one decimal sign"):
+        read_number(text, DOSE, comma)
+
+
+@pytest.mark.parametrize("text", ["1234 567", "12 34", "1.5 234", "1 2 3"])
+def test_blanks_part_thousands_only(text):
+    with pytest.raises(TableError, match="is not a number"):
+        read_number(text, DOSE)
+
+
+@pytest.mark.parametrize(
+    "text", ["01.05.2026", "1.5.26", "3/4/2026", "2026-05-01", "2026-05-01T12:30", "1-5-2026 10:00"]
+)
+def test_a_date_is_no_number(text):
+    with pytest.raises(TableError, match=rf"dose_g_per_kg '{text}' is a date, not a number"):
+        read_number(text, DOSE)
 
 
 @pytest.mark.parametrize("text", ["", " ", "-", "–", "?", "n/a", "unknown", "NaN"])
