@@ -184,25 +184,40 @@ def plain_numbers(text: str) -> str:
     Raises
     ------
     QuantityError
-        When a comma may be a decimal sign or part thousands.
+        When a comma may be a decimal sign or part thousands, or a dash may join a fraction or part a range.
 
     Examples
     --------
-    >>> plain_numbers("Half a teaspoon / 0,5 – 1½ L")
-    '0.5 teaspoon / 0.5 - 1.5 l'
+    >>> plain_numbers("Half a teaspoon / 0,5 – 1½ L"), plain_numbers("1-1/2 tsp")
+    ('0.5 teaspoon / 0.5 - 1.5 l', '1.5 tsp')
     """
     out = re.sub(r"(?<=\d)(?=[¼½¾⅓⅔⅛⅕⅙])", " ", text)
     out = unicodedata.normalize("NFKC", out).casefold()
     out = re.sub(r"[\u2010-\u2015\u2212]", "-", out).replace("\u2044", "/").replace("\u03bc", "u")
     out = re.sub(r"\s+", " ", out).strip()
     for word, number in sorted(_HALVES.items(), key=lambda x: -len(x[0])):
-        out = re.sub(rf"\bone and (?:a )?{word}\b", f"{1 + float(number):g}", out)
-        out = re.sub(rf"\b(?:a |one )?{word}(?: of)?(?: an?)?\b", number, out)
+        part = word.replace(" ", "[ -]")
+        out = re.sub(rf"\bone[ -]and[ -](?:a |a-|one[ -])?{part}\b", f"{1 + float(number):g}", out)
+        out = re.sub(rf"\b(?:a |one[ -])?{part}(?: of)?(?: an?)?\b", number, out)
     for word, digit in _NUMBER_WORDS.items():
         out = re.sub(rf"\b{word}\b", str(digit), out)
+    out = re.sub(r"(?<![\w./-])([1-9]\d*)( ?- ?)(\d+)/(\d+)\b", _mixed, out)
     out = re.sub(r"\b(\d+) (?:and )?(\d+)/(\d+)\b", lambda m: _fraction(m[2], m[3], int(m[1])), out)
     out = re.sub(r"(?<![\d.])(?<!\d/)(\d+)/(\d+)(?![\d/.])(?=\s*(?:[a-z%]|-))", lambda m: _fraction(m[1], m[2]), out)
     return re.sub(r"(?<![\w.])\.(?=\d)", "0.", _commas(out))
+
+
+def _mixed(found: re.Match[str]) -> str:
+    """Read ``1-1/2`` as one and a half: as a range it would run backwards. ``1-3/2`` stays a range."""
+    whole, dash, top, bottom = found.groups()
+    if int(top) >= int(bottom):
+        return found[0]
+    if dash != "-":
+        raise QuantityError(
+            f"{found[0]!r} may be {whole} {top}/{bottom} or a range",
+            "write it without the dash, or the lesser end first",
+        )
+    return _fraction(top, bottom, int(whole))
 
 
 def _fraction(top: str, bottom: str, whole: int = 0) -> str:

@@ -22,6 +22,21 @@ from pairing.measures import DEFINITIONS, _registry, measure, plain_numbers
         (".5 g", "0.5 g"),
         ("5 ml per 1,000 ml", "5 ml per 1000 ml"),
         ("three drops", "3 drops"),
+        ("1-1/2 tsp", "1.5 tsp"),
+        ("2-1/2 ml per litre", "2.5 ml per litre"),
+        ("1-½ tsp", "1.5 tsp"),
+        ("1-1/2-2 tsp", "1.5-2 tsp"),
+        ("2 tsp per 8-1/2 oz", "2 tsp per 8.5 oz"),
+        ("0-1/2 tsp", "0-0.5 tsp"),
+        ("1/2-3/4 tsp", "0.5-0.75 tsp"),
+        ("½-1 tsp", "0.5-1 tsp"),
+        ("1/2-1 1/2 tsp", "0.5-1.5 tsp"),
+        ("1-3/2 tsp", "1-1.5 tsp"),
+        ("one-half teaspoon", "0.5 teaspoon"),
+        ("one and one-half tsp", "1.5 tsp"),
+        ("one-and-a-half tsp", "1.5 tsp"),
+        ("two-thirds of a cup", "0.666666667 cup"),
+        ("three-quarters of a cup", "0.75 cup"),
         ("5\u00a0g", "5 g"),
     ],
 )
@@ -34,6 +49,13 @@ def test_a_comma_that_may_be_either_is_refused(written):
     with pytest.raises(QuantityError, match="may be") as caught:
         plain_numbers(written)
     assert "decimal point" in caught.value.hint
+
+
+def test_a_dash_that_may_be_either_is_refused():
+    with pytest.raises(QuantityError, match="'1 - 1/2' may be 1 1/2 or a range") as caught:
+        plain_numbers("1 – 1/2 tsp")
+    assert "without the dash" in caught.value.hint
+    assert plain_numbers("1/2 - 1 tsp") == "0.5 - 1 tsp"
 
 
 def test_division_by_zero_is_refused():
