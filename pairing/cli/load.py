@@ -77,10 +77,18 @@ def tell(report: Any, out: Output) -> None:
     """Say what went in, what was there already and what came back."""
     refused = report.refused["table"].value_counts() if len(report.refused) else {}
     counts = [
-        {"table": name, "accepted": n, "known": report.skipped.get(name, 0), "refused": int(refused.get(name, 0))}
+        {
+            "table": name,
+            "accepted": n,
+            "revised": report.revised.get(name, 0),
+            "known": report.skipped.get(name, 0),
+            "refused": int(refused.get(name, 0)),
+        }
         for name, n in report.accepted.items()
     ]
     columns = [("table", "table"), ("accepted", "rows taken"), ("known", "already known"), ("refused", "refused")]
+    if report.revised:
+        columns.insert(2, ("revised", "corrected"))
     out.table("tables", counts, columns)
     out.value("notes", list(report.notes))
     for note in in_short(report.notes):

@@ -26,6 +26,7 @@ __all__ = ["LoadReport", "known_ids", "load"]
 
 ORDER = ("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations")
 _READING = ("trial_id", "taster", "reading")
+_NAMED = 5
 
 
 @dataclass
@@ -35,7 +36,8 @@ class LoadReport:
     Attributes
     ----------
     accepted, skipped, revised : dict of table to int
-        Rows that went in, that were there already, and that went in as corrections.
+        Rows that went in, that were there already, and that were corrected: changed, or taken out of a reading that
+        no longer lists them.
     refused : pandas.DataFrame
         table, row, column, value, reason, remedy, and each row as given.
     notes : tuple of str
@@ -89,10 +91,10 @@ def load(
         cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
         merged = work.merge(name, cleaned)
         refused += [f for f in (cleaned.refused, merged.refused) if len(f)]
-        report.accepted[name] = len(merged.rows) - merged.revised - merged.removed
+        report.accepted[name] = merged.accepted
         report.revised[name] = merged.revised
         report.skipped[name] = merged.skipped + len(cleaned.skipped)
-        report.notes += tuple(n for n in cleaned.notes if n not in report.notes)
+        report.notes += tuple(n for n in (*cleaned.notes, *merged.notes) if n not in report.notes)
     report.revised = {k: v for k, v in report.revised.items() if v}
     report.skipped = {k: v for k, v in report.skipped.items() if v}
     if refused:
@@ -112,11 +114,11 @@ def known_ids(tx: Transaction) -> dict[str, set[str]]:
 
 @dataclass
 class _Merged:
-    rows: pd.DataFrame
     refused: pd.DataFrame
+    accepted: int
     skipped: int
     revised: int
-    removed: int = 0
+    notes: tuple[str, ...]
 
 
 @dataclass
@@ -151,6 +153,9 @@ class _Work:
         removed = kept.iloc[:0]
         if name == "readings":
             add, differ, same, removed = _whole_readings(table, kept, at, there, same)
+            if not self.revise:
+                lost = same & _of_readings(table, removed)
+                differ, same = differ | lost, same & ~lost
         problems = Problems(numbers=cleaned.rows)
         if name == "readings":
             _same_base(table, kept, problems)
@@ -158,23 +163,24 @@ class _Work:
             for i in np.flatnonzero(differ):
                 old = kept.iloc[at[i]] if there[i] else None
                 problems.refuse([i], *_conflict(spec.key, table.iloc[i], old, first.get(int(i))))
-        chosen = (add | differ) & problems.good(len(table)) & ~same
+        good = problems.good(len(table))
+        chosen = (add | differ) & good & ~same
         rows = _with_kept_cells(table, kept, at, chosen, cleaned.present)
         rows["row_key"] = [keys[i] for i in np.flatnonzero(chosen)]
         if cleaned.stamps is not None:
             rows[list(cleaned.stamps.columns)] = cleaned.stamps.to_numpy(dtype=object)[chosen]
         revised = int((chosen & there).sum())
-        if self.revise and len(removed):
+        removed = removed[self.revise & ~_of_readings(removed, table[~good])]
+        if len(removed):
             import pandas as pd
 
             rows = pd.concat([rows, removed.assign(gone=1)], ignore_index=True)
             rows["gone"] = rows["gone"].fillna(0).astype(int)
-        else:
-            removed = removed.iloc[:0]
         self.pending[name] = rows
         records = problems.records(name)
         refused = refused_frame(records, cleaned.given.iloc[sorted(problems.found)]) if records else refused_frame([])
-        return _Merged(rows, refused, int(same.sum()), revised, len(removed))
+        accepted = int(chosen.sum()) - revised
+        return _Merged(refused, accepted, int(same.sum()), revised + len(removed), _taken_out(removed))
 
 
 def _positions(kept: pd.DataFrame, keys: list[str]) -> np.ndarray:
@@ -221,6 +227,28 @@ def _whole_readings(
     removed = alive[(mine > 0)[theirs] & ~listed]
     changed = (exists & ~whole)[ours]
     return ~exists[ours], changed & ~same, same & ~(changed & ~same), removed
+
+
+def _of_readings(table: pd.DataFrame, others: pd.DataFrame) -> np.ndarray:
+    """Mask the rows that belong to a reading of other rows."""
+    import pandas as pd
+
+    if others.empty or table.empty:
+        return np.zeros(len(table), dtype=bool)
+    ours, theirs = (pd.MultiIndex.from_frame(rows[list(_READING)]) for rows in (table, others))
+    return np.asarray(ours.isin(theirs), dtype=bool)
+
+
+def _taken_out(removed: pd.DataFrame) -> tuple[str, ...]:
+    """Say which rows are gone because their reading no longer lists them."""
+    if removed.empty:
+        return ()
+    named = [
+        f"{f or 'the plain cup'} of trial {t}"
+        for f, t in zip(removed["flavouring_id"], removed["trial_id"], strict=True)
+    ]
+    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    return (f"readings: taken out, as their readings no longer list them: {', '.join(named[:_NAMED])}{more}",)
 
 
 def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> None:

@@ -1,5 +1,7 @@
 """`pairing load`: files as a spreadsheet leaves them."""
 
+import json
+
 from pairing.cli import main
 
 
@@ -12,3 +14,24 @@ def test_a_heading_above_the_column_names_is_named(tmp_path, capsys):
     said = capsys.readouterr().err
     assert "names 1 of 4 columns: our_bottles" in said
     assert "delete the rows above" in said
+
+
+def test_what_is_corrected_is_counted(tmp_path, capsys):
+    bench = str(tmp_path / "b")
+    main(["init", "--bench", bench])
+    files = {
+        "bases": "base_id,name\noat,Oat\n",
+        "flavourings": "flavouring_id,name,label_dose\na,A,5 g/kg\nb,B,5 g/kg\n",
+    }
+    files["readings"] = "trial_id,base_id,flavouring_id,dose_g_per_kg\nt,oat,a,2\nt,oat,b,3\n"
+    for name, text in files.items():
+        (tmp_path / f"{name}.csv").write_text(text, "utf-8")
+        assert main(["load", str(tmp_path / f"{name}.csv"), "--bench", bench]) == 0
+    assert "   corrected" not in capsys.readouterr().out
+    log = tmp_path / "readings.csv"
+    log.write_text(files["readings"].removesuffix("t,oat,b,3\n"), "utf-8")
+    assert main(["load", str(log), "--bench", bench]) == 1
+    capsys.readouterr()
+    assert main(["load", str(log), "--bench", bench, "--on-conflict", "revise", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["tables"] == [{"table": "readings", "accepted": 0, "revised": 1, "known": 1, "refused": 0}]

@@ -75,10 +75,36 @@ def test_a_reading_cannot_silently_gain_or_lose_a_flavouring(bench):
     report = bench.load(readings=more)
     assert report.accepted == {"readings": 0}
     assert "its reading is kept with other rows" in report.refused["reason"].iloc[0]
-    bench.load(readings=more, on_conflict="revise")
+    report = bench.load(readings=more, on_conflict="revise")
+    assert (report.accepted, report.revised, report.skipped) == ({"readings": 1}, {"readings": 1}, {})
+    assert "taken out, as their readings no longer list them: quince of trial b" in report.notes[-1]
     assert bench.tables("readings")["flavouring_id"].tolist() == ["clove"]
     bench.undo()
     assert bench.tables("readings")["flavouring_id"].tolist() == ["quince"]
+
+
+def test_a_reading_that_lists_less_is_another_reading(bench):
+    bench.load(readings=store_tables.readings())
+    less = store_tables.readings().iloc[[0, 2]]
+    report = bench.load(readings=less)
+    assert (report.accepted, report.revised, report.skipped) == ({"readings": 0}, {}, {"readings": 1})
+    assert report.refused["row"].tolist() == [0]
+    assert "its reading is kept with other rows" in report.refused["reason"].iloc[0]
+    assert report.revision is None
+    report = bench.load(readings=less, on_conflict="revise")
+    assert (report.accepted, report.revised, report.skipped) == ({"readings": 0}, {"readings": 1}, {"readings": 2})
+    assert report.notes == ("readings: taken out, as their readings no longer list them: clove of trial a",)
+    assert bench.tables("readings")["flavouring_id"].tolist() == ["quince", "quince"]
+    assert bench.history("a")["state"].tolist() == ["added", "added", "taken back"]
+    assert bench.load(readings=less).skipped == {"readings": 2}
+
+
+def test_a_refused_correction_takes_nothing_out(bench):
+    bench.load(readings=store_tables.readings())
+    other = store_tables.readings().head(1).assign(base_id="soy")
+    report = bench.load(readings=other, on_conflict="revise")
+    assert (len(report.refused), report.revised, report.revision) == (1, {}, None)
+    assert len(bench.tables("readings")) == 3
 
 
 def test_a_trial_keeps_its_base(bench):
