@@ -17,6 +17,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.cautions import cautions
+from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.serving import serving
 
 if TYPE_CHECKING:
@@ -203,8 +204,9 @@ def allergens(check: BlindCheck, shelf: Shelf) -> str:
     for side in (check.a, check.b):
         items: list[Base | Flavouring] = [shelf.base(side.base_id), *map(shelf.flavouring, side.flavouring_ids)]
         for item in items:
-            unknown |= item.allergens is None
-            found |= set(item.allergens or ())
+            declared, open_ = allergens_of(item, shelf)
+            unknown |= bool(open_)
+            found |= declared
     words = f"Either cup may contain {', '.join(sorted(found))}." if found else "No allergen is known to this tool."
     if unknown:
         words += " For some of what is in them the allergens are unknown."

@@ -15,6 +15,7 @@ import pairing
 from pairing.cli.common import bench_path, open_bench
 from pairing.cli.output import Output
 from pairing.errors import StoreError
+from pairing.nutrition.allergens import not_read
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -24,7 +25,11 @@ if TYPE_CHECKING:
 SUMMARY = "look over the bench and this installation"
 _LIBRARIES = ("numpy", "scipy", "pandas", "scikit-learn", "networkx", "sqlalchemy", "streamlit", "pyarrow", "psycopg")
 _FACTS: tuple[tuple[str, str, Callable[[Flavouring], Any]], ...] = (
-    ("allergens", "write none after reading the label, or the allergens", lambda f: f.allergens),
+    (
+        "allergens",
+        "write none after reading the label, or the allergens",
+        lambda f: None if not_read(f.allergens or ()) else f.allergens,
+    ),
     ("cost_per_g", "without it no limit on cost can be kept", lambda f: f.cost_per_g),
     ("ethanol_g_per_g", "write 0 when the label says so", lambda f: f.ethanol_g_per_g),
     ("drop_mg", "pairing calibrate ID DROPS=GRAMS", lambda f: f.drop_mg if _dropped(f) else 0.0),

@@ -192,6 +192,7 @@ def _allowed(args: argparse.Namespace, model: Learned) -> tuple[list[str] | None
     """Which flavourings may stand in, and which are left out because nobody knows their allergens."""
     from pairing.nutrition.allergens import clash
     from pairing.nutrition.avoidance import check_allergens
+    from pairing.nutrition.composition import allergens_of
 
     if args.among is None and not args.avoid_allergens:
         return None, []
@@ -200,8 +201,9 @@ def _allowed(args: argparse.Namespace, model: Learned) -> tuple[list[str] | None
     if not args.avoid_allergens:
         return [f.flavouring_id for f in chosen], []
     check_allergens(args.avoid_allergens, shelf)
-    unknown = [f.flavouring_id for f in chosen if f.allergens is None]
-    free = [f.flavouring_id for f in chosen if f.allergens is not None and not clash(f.allergens, args.avoid_allergens)]
+    declared = {f.flavouring_id: allergens_of(f, shelf) for f in chosen}
+    unknown = [id_ for id_, (_, missing) in declared.items() if missing]
+    free = [id_ for id_, (words, missing) in declared.items() if not missing and not clash(words, args.avoid_allergens)]
     return free, unknown
 
 

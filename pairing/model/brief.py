@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 from pairing.errors import BriefError
-from pairing.model.fields import listed, words
+from pairing.model.fields import is_missing, listed, words
 
 __all__ = ["Brief"]
 
@@ -66,7 +66,10 @@ class Brief:
             raise BriefError("goal likeness has no target_id", "name the target that the cup should resemble")
         for name in _LISTS:
             object.__setattr__(self, name, _ids(getattr(self, name), name))
-        object.__setattr__(self, "avoid_allergens", words(self.avoid_allergens) or frozenset())
+        avoided = words(self.avoid_allergens)
+        if avoided is None and not is_missing(self.avoid_allergens):
+            raise BriefError(f"avoid_allergens is {self.avoid_allergens!r}, no allergen", "name it, such as milk")
+        object.__setattr__(self, "avoid_allergens", avoided or frozenset())
         if isinstance(self.max_flavourings, bool) or self.max_flavourings not in range(1, 7):
             raise BriefError(
                 f"max_flavourings is {self.max_flavourings!r}, allowed is 1 to 6", "most cups need one or two"

@@ -91,6 +91,11 @@ def _text(*names: str) -> tuple[Column, ...]:
 
 _PARTS = ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids")
 
+_ALLERGENS = (
+    "declared allergens: milk;soy; none after reading the label, empty or ? is unknown. A word that is no known "
+    "allergen meets only itself and leaves the declaration incomplete: whatever else is only avoided goes into tags"
+)
+
 BASES = Table(
     "bases",
     ("base_id",),
@@ -111,7 +116,7 @@ BASES = Table(
         _number("cost_per_kg"),
         _number("ph", high=14),
         _number("viscosity_mpa_s", low=0.1),
-        Column("allergens", "words"),
+        Column("allergens", "words", about=_ALLERGENS),
         Column("tags", "words"),
         *_text("source"),
     ),
@@ -143,7 +148,7 @@ FLAVOURINGS = Table(
         Column("sweeteners", "amounts", about="name:mg_per_g"),
         _number("cost_per_g"),
         _number("stock_g"),
-        Column("allergens", "words"),
+        Column("allergens", "words", about=_ALLERGENS),
         Column("tags", "words"),
         *_text("source"),
     ),

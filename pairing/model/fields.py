@@ -12,9 +12,22 @@ from typing import Any
 from pairing.errors import TableError
 from pairing.model.columns import Column, Table
 
-__all__ = ["amounts", "check", "check_fields", "clean_id", "is_missing", "listed", "reduced", "words", "written"]
+__all__ = [
+    "NOT_STATED",
+    "amounts",
+    "check",
+    "check_fields",
+    "clean_id",
+    "is_missing",
+    "listed",
+    "reduced",
+    "words",
+    "written",
+]
 
 MAX_ID = 200
+NOT_STATED = frozenset({"", "-", "–", "—", "?", "n/a", "na", "nan", "null", "unknown", "<na>"})
+"""What people write for 'I do not know', casefolded."""
 
 
 def is_missing(value: object) -> bool:
@@ -68,12 +81,12 @@ def listed(ids: object, name: str) -> list[str]:
 
 
 def words(value: object) -> frozenset[str] | None:
-    """Read ``a;b`` as a set of words; empty is unknown (None), ``none`` is the empty set.
+    """Read ``a;b`` as a set of words; empty, ``?`` and ``unknown`` are unknown (None), ``none`` is the empty set.
 
     Examples
     --------
-    >>> sorted(words("milk; soy")), words("none"), words("")
-    (['milk', 'soy'], frozenset(), None)
+    >>> sorted(words("milk; soy")), words("none"), words(""), words("Unknown")
+    (['milk', 'soy'], frozenset(), None, None)
     """
     if is_missing(value):
         return None
@@ -83,7 +96,8 @@ def words(value: object) -> frozenset[str] | None:
         found = [str(w).strip().casefold() for w in value]
     else:
         raise TableError(f"{value!r} is not a list of words", "write a;b;c, or none")
-    return frozenset(w for w in found if w and w != "none")
+    stated = frozenset(w for w in found if w and w != "none")
+    return None if stated and stated <= NOT_STATED else stated
 
 
 def amounts(value: object, column: str = "value") -> Mapping[str, float | None] | None:

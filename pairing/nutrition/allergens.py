@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-__all__ = ["ALLERGENS", "ALLERGEN_WORDS", "canonical", "clash", "must_declare"]
+__all__ = ["ALLERGENS", "ALLERGEN_WORDS", "canonical", "clash", "must_declare", "not_read"]
 
 ALLERGENS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -55,7 +55,7 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
 }
 ALLERGEN_WORDS = frozenset(word for words in _WORDS.values() for word in words)
 """Words that are understood as a declarable allergen; any other meets only the same word."""
-_NOT_NUTS = ("coconut", "nutmeg", "pine nut", "ground nut")
+_NOT_NUTS = ("coconut", "nutmeg", "pine nut")
 
 
 def canonical(word: str) -> frozenset[str]:
@@ -69,6 +69,7 @@ def canonical(word: str) -> frozenset[str]:
     plain = word.casefold()
     for other in _NOT_NUTS:
         plain = plain.replace(other, " ")
+    plain = plain.replace("ground nut", "groundnut nut")  # a peanut, or nuts that were ground
     tokens = set(re.split(r"[^a-z0-9]+", plain))
     return frozenset(name for name, words in _WORDS.items() if tokens & set(words))
 
@@ -87,6 +88,20 @@ def clash(declared: Iterable[str], avoided: Iterable[str]) -> frozenset[str]:
     wanted = {w.casefold().strip() for w in avoided}
     groups = frozenset().union(*(canonical(w) for w in wanted)) if wanted else frozenset()
     return frozenset(w for w in declared if w.casefold().strip() in wanted or canonical(w) & groups)
+
+
+def not_read(declared: Iterable[str]) -> tuple[str, ...]:
+    """Return which declared words may mean anything: ``Milch``, ``yes``, an allergen that is on no list.
+
+    Such a word meets only itself. What else it stands for is not known, so a declaration with one is incomplete.
+
+    Examples
+    --------
+    >>> not_read({"milk", "coconut", "yes", "contains soya"})
+    ('yes',)
+    """
+    harmless = rf"(?:{'|'.join(_NOT_NUTS)})s?"
+    return tuple(sorted(w for w in declared if not canonical(w) and not re.fullmatch(harmless, w.casefold().strip())))
 
 
 def must_declare(words: Iterable[str], jurisdiction: str) -> frozenset[str]:

@@ -113,12 +113,11 @@ def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
 def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[str]:
     avoid = frozenset(person.avoid or ())
     allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
-    if allergens:
-        known, unknown = allergens_of(item, shelf)
-        for word in sorted(clash(known, allergens)):
-            yield f"{item_id} contains {word}"
-        if unknown:
-            yield f"allergens of {item_id} are unknown"
+    known, unknown = allergens_of(item, shelf)
+    for word in sorted(clash(known, allergens | (avoid & known))):
+        yield f"{item_id} contains {word}"
+    if allergens and unknown:
+        yield f"allergens of {item_id} are {'unknown' if item.allergens is None else 'not all known'}"
     own = (item.base_id if isinstance(item, Base) else item.flavouring_id).casefold()
     for word in sorted(avoid):
         if word == own:

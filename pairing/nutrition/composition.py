@@ -12,6 +12,7 @@ from pairing.errors import TableError, nearest
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
+from pairing.nutrition.allergens import not_read
 from pairing.nutrition.energy import base_energy, energy_per_g
 
 __all__ = ["allergens_of", "compose", "composed"]
@@ -143,9 +144,10 @@ def _sweeteners(parts: list[tuple[Base | Flavouring, float]], total: float) -> d
 
 
 def allergens_of(item: Base | Flavouring, shelf: Shelf) -> tuple[frozenset[str], tuple[str, ...]]:
-    """Return the allergens declared for an item or any of its parts, and the ids of those without a declaration.
+    """Return the allergens declared for an item or any of its parts, and the ids of those not fully declared.
 
-    What a part declares counts even where the whole declares less.
+    What a part declares counts even where the whole declares less. A declaration with a word that is no known
+    allergen is incomplete: nobody can tell what it leaves out.
 
     Examples
     --------
@@ -155,9 +157,12 @@ def allergens_of(item: Base | Flavouring, shelf: Shelf) -> tuple[frozenset[str],
     name = item.base_id if isinstance(item, Base) else item.flavouring_id
     known = frozenset(item.allergens or ())
     unknown: tuple[str, ...] = ()
+    declared = item.allergens is not None and not not_read(item.allergens)
     if isinstance(item, Flavouring) or not item.made_from:
-        return known, unknown if item.allergens is not None else (name,)
+        return known, unknown if declared else (name,)
     for part in _amounts(item.made_from):
         found, lacking = allergens_of(_part(part, item, shelf, (item.base_id,)), shelf)
         known, unknown = known | found, unknown + lacking
-    return known, () if item.allergens is not None else unknown
+    if item.allergens is not None:
+        unknown = () if declared else (name,)
+    return known, unknown

@@ -8,11 +8,9 @@ from collections.abc import Iterable
 
 from pairing.errors import TableError
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column
+from pairing.model.fields import NOT_STATED
 
 __all__ = ["NOT_STATED", "decimal_comma", "read_number"]
-
-NOT_STATED = frozenset({"", "-", "–", "—", "?", "n/a", "na", "nan", "null", "unknown", "<na>"})
-"""What people write for 'I do not know', casefolded."""
 
 _CELL = re.compile(
     r"(?:[€$£]\s*)?(?P<number>[+-]?(?:\d[\d.,'’\s]*)?[.,]?\d(?:[eE][+-]?\d+)?)\s*(?P<unit>[^\d\s.,].*)?", re.DOTALL

@@ -9,7 +9,7 @@ import numpy as np
 from pairing.drops import carrier_drop, is_known_form
 from pairing.errors import nearest
 from pairing.model.fields import amounts, words
-from pairing.nutrition.allergens import ALLERGEN_WORDS, canonical
+from pairing.nutrition.allergens import ALLERGEN_WORDS, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
 from pairing.store.problems import Problems
 
@@ -31,7 +31,8 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     carriers = sorted({word for carrier in CARRIERS for word in carrier.words})
     _note(data, "form", lambda cell: [cell], is_known_form, "has no default for drops and spoons", (), problems)
     _note(data, "carrier", _names, _known_carrier, "has no default for drop mass or energy", carriers, problems)
-    _note(data, "allergens", _words, canonical, "meets only the same word", sorted(ALLERGEN_WORDS), problems)
+    what = "meets only the same word; the declaration counts as incomplete (what is no allergen belongs in tags)"
+    _note(data, "allergens", _words, _known_allergen, what, sorted(ALLERGEN_WORDS), problems)
 
 
 def _note(
@@ -49,11 +50,16 @@ def _note(
         hint = f": {nearest(word, offered)}" if offered else ""
         problems.note(f"{column} {word!r} is not a word that is known: it is kept and {what}{hint}")
     if len(odd) > _NAMED:
-        problems.note(f"{column}: {len(odd) - _NAMED} more words that are not known")
+        rest = f": {', '.join(odd[_NAMED:])}" if column == "allergens" else ""
+        problems.note(f"{column}: {len(odd) - _NAMED} more words that are not known{rest}")
 
 
 def _known_carrier(name: str) -> bool:
     return carrier_named(name) is not None or carrier_drop(name) is not None
+
+
+def _known_allergen(word: str) -> bool:
+    return not not_read((word,))
 
 
 def _names(cell: str) -> list[str]:

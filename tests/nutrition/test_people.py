@@ -62,6 +62,8 @@ def of(item, dose=10.0, tasters=(), jurisdiction="EU", base=WATER, **more):
         ("kiwi", "kiwi"),
         ("barley", "wheat"),
         ("almond", "hazelnut"),
+        ("ground nuts", "peanut"),
+        ("ground nuts", "nuts"),
     ],
 )
 def test_allergens_clash_by_meaning(declared, avoided):
@@ -88,6 +90,13 @@ ANA = Taster(taster="ana", avoid_allergens="dairy", avoid="ethanol;caffeine;aspa
     [
         ({"allergens": "whey"}, "contains whey"),
         ({"allergens": None}, "allergens of x are unknown"),
+        ({"allergens": "Unknown"}, "allergens of x are unknown"),
+        ({"allergens": "n/a"}, "allergens of x are unknown"),
+        ({"allergens": "Milch"}, "allergens of x are not all known"),
+        ({"allergens": "yes"}, "allergens of x are not all known"),
+        ({"allergens": "soy;?"}, "allergens of x are not all known"),
+        ({"allergens": "contains milk"}, "contains contains milk"),
+        ({"allergens": "clove", "tags": "none"}, "contains clove"),
         ({"ethanol_g_per_g": 0.1}, "contains ethanol"),
         ({"ethanol_g_per_g": None}, "may contain ethanol"),
         ({"ethanol_g_per_g": None, "carrier": "alcohol"}, "contains ethanol"),

@@ -40,3 +40,11 @@ def test_unknown_words_are_kept_and_noted():
 def test_many_unknown_words_are_counted():
     table = pd.concat([flavourings(form=f"thing {i}").assign(flavouring_id=f"f{i}") for i in range(9)])
     assert clean("flavourings", table).notes[-1] == "form: 4 more words that are not known"
+
+
+def test_every_unknown_allergen_is_named_for_it_keeps_the_bottle_from_people():
+    words = [f"odd{i}" for i in range(9)]
+    noted = " ".join(clean("flavourings", flavourings(allergens=";".join(words))).notes)
+    assert all(word in noted for word in words)
+    assert "incomplete" in noted
+    assert clean("flavourings", flavourings(allergens="coconut;milk;?")).notes[0].startswith("allergens '?'")
