@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import number
-from pairing.errors import CupError
+from pairing.errors import CupError, PairingError
 from pairing.model.columns import STRENGTH_WORDS
 
 if TYPE_CHECKING:
+    from pairing.model.base import Base
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
@@ -26,10 +28,10 @@ def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True
     order = parser.add_argument_group("steps, in order, repeatable")
     text = {
         "add": ("ID=AMOUNT", "add a flavouring: sour-plum=11drops, date=12.5g, ginger=3ml"),
-        "pour": ("G", "pour more base, g"),
+        "pour": ("G", "pour more base, g; or 0.5l, by the density of the base"),
         "mix": ("HOW", "mix: spoon, hand blender"),
-        "rest": ("MINUTES", "let it stand"),
-        "sip": ("G", "take a sip, g; drink and flavouring alike"),
+        "rest": ("MINUTES", "let it stand; or 2h"),
+        "sip": ("G", "take a sip, g or 20ml; drink and flavouring alike"),
         "strength": ("ID=0–5", "read a strength: " + ", ".join(f"{i} {word}" for i, word in enumerate(STRENGTH_WORDS))),
     }
     for kind in _KINDS:
@@ -50,7 +52,7 @@ def make_cup(args: argparse.Namespace, base_id: str, shelf: Shelf, **judgement: 
     taster = getattr(args, "taster", None)
     for i, (kind, values) in enumerate(runs):
         if kind != "strength":
-            cup = _take(cup, kind, values[0], taster)
+            cup = _take(cup, kind, values[0], taster, shelf.base(base_id))
             continue
         last = i == len(runs) - 1
         cup = cup.read(strength=_strengths(values), taster=taster, **(judgement if last else {}))
@@ -88,7 +90,7 @@ def _runs(steps: tuple[tuple[str, str], ...]) -> Iterator[tuple[str, list[str]]]
         yield "strength", waiting
 
 
-def _take(cup: Cup, kind: str, text: str, taster: str | None) -> Cup:
+def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup:
     if kind == "add":
         from pairing.units import parse_amount
 
@@ -98,10 +100,10 @@ def _take(cup: Cup, kind: str, text: str, taster: str | None) -> Cup:
         return cup.add(flavouring_id, drops=given.get("drop"), g=given.get("g"), ml=given.get("ml"))
     if kind == "mix":
         return cup.mix(text)
-    value = _number(text, kind)
     if kind == "rest":
-        return cup.rest(minutes=value)
-    return cup.pour(g=value) if kind == "pour" else cup.sip(g=value, taster=taster)
+        return cup.rest(minutes=_minutes(text))
+    grams = _grams(text, kind, base)
+    return cup.pour(g=grams) if kind == "pour" else cup.sip(g=grams, taster=taster)
 
 
 def _strengths(texts: list[str]) -> Mapping[str, int]:
@@ -124,9 +126,33 @@ def _pair(text: str, example: str) -> tuple[str, str]:
     return flavouring_id.strip(), value.strip()
 
 
-def _number(text: str, kind: str) -> float:
-    words = text.replace(",", ".").split()
+def _grams(text: str, kind: str, base: Base) -> float:
+    """Read g of drink: a bare number is in g, millilitres weigh what the base's density says."""
+    from pairing.measures import DEFAULT_DENSITY_G_PER_ML
+    from pairing.units import parse_amount
+
+    if not re.search("[^\\W\\d_]", text):
+        return _plain(text, f"--{kind}", "give g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l")
     try:
-        return float(words[0].removesuffix("min").removesuffix("g"))
-    except (ValueError, IndexError):
-        raise CupError(f"--{kind} {text!r} is not a number", "give digits, such as 15") from None
+        amount = parse_amount(text)
+    except PairingError as error:
+        raise CupError(f"--{kind} {error.message}", "write g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l") from None
+    if amount.unit == "drop":
+        raise CupError(f"--{kind} {text!r}: a drink is not counted in drops", "write g, such as 15")
+    density = base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML
+    return amount.value * (density if amount.unit == "ml" else 1.0)
+
+
+def _minutes(text: str) -> float:
+    found = re.fullmatch(r"([-+\d.,]+)\s*(?:(m|min|mins|minutes?)|(h|hrs?|hours?))?\.?", text.strip().casefold())
+    hint = "give minutes as digits, such as 5; or 5 min, 2 h"
+    if found is None:
+        raise CupError(f"--rest {text!r} is no time", hint)
+    return _plain(found[1], "--rest", hint) * (60.0 if found[3] else 1.0)
+
+
+def _plain(text: str, said: str, hint: str) -> float:
+    try:
+        return number(text)
+    except argparse.ArgumentTypeError as error:
+        raise CupError(f"{said}: {error}", hint) from None

@@ -92,3 +92,46 @@ def test_what_cannot_be_is_refused_with_a_remedy(words, remedy):
         cup(f"--base-g 200 {words}")
     assert refused.value.hint
     assert remedy in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("step", "grams"),
+    [("--pour 500ml", 515), ("--pour 0.5l", 515), ("--pour 1kg", 1000), ("--pour 12,5", 12.5), ("--pour 20g", 20)],
+)
+def test_base_is_poured_in_the_unit_that_was_written(step, grams):
+    assert cup(f"--base-g 200 {step}").steps[-1].amount_g == pytest.approx(grams)
+
+
+def test_millilitres_weigh_what_the_base_says():
+    shelf = Shelf.of([Base(base_id="oat", name="Oat drink", density_g_per_ml=1.1)], [])
+    parser = argparse.ArgumentParser()
+    add_step_arguments(parser)
+    args = parser.parse_args(["--base-g", "200", "--sip", "20 ml"])
+    assert make_cup(args, "oat", shelf).steps[-1].amount_g == pytest.approx(22)
+
+
+@pytest.mark.parametrize(("words", "minutes"), [("2 hours", 120), ("1,5h", 90), ("5 min", 5), ("5", 5)])
+def test_rests_are_read_with_their_unit(words, minutes):
+    parser = argparse.ArgumentParser()
+    add_step_arguments(parser)
+    args = parser.parse_args(["--base-g", "200", "--rest", words])
+    assert make_cup(args, "oat", SHELF).steps[-1].minutes == minutes
+
+
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [
+        *(("pour", words) for words in ("1,000", "3 drops", "20 bars", "20 ml more", "-3", "5 min")),
+        *(("rest", words) for words in ("2 days", "20 g", "1,000", "soon")),
+        *(("sip", words) for words in ("1 oz", "2 h", "20 20")),
+    ],
+)
+def test_no_unit_is_thrown_away(option, words):
+    parser = argparse.ArgumentParser()
+    add_step_arguments(parser)
+    args = parser.parse_args(["--base-g", "2000", f"--{option}={words}"])
+    with pytest.raises(PairingError) as refused:
+        make_cup(args, "oat", SHELF)
+    assert refused.value.hint
+    if words != "-3":
+        assert f"--{option}" in refused.value.message
