@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from pairing.directions import Direction, DirectionReader
 from pairing.drops import Calibration, DropMass, calibrate, drop_mass
 from pairing.errors import QuantityError
-from pairing.measures import NUMBER, UNIT, measure, plain_numbers
+from pairing.measures import NUMBER, UNIT, Measure, measure, plain_numbers
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
@@ -21,6 +21,7 @@ __all__ = [
     "Direction",
     "DropMass",
     "amount_to_g",
+    "assumed",
     "calibrate",
     "drop_mass",
     "label_dose",
@@ -98,17 +99,34 @@ def parse_amount(text: str) -> Amount:
     >>> parse_amount("11 drops"), parse_amount("1,2 g")
     (Amount(value=11.0, unit='drop'), Amount(value=1.2, unit='g'))
     """
+    value, unit = _counted(text)
+    return Amount(value * unit.size, unit.kind)
+
+
+def assumed(text: str) -> str:
+    """Return what is assumed about the unit of an amount; empty when nothing is.
+
+    Examples
+    --------
+    >>> assumed("1 dash"), assumed("3 ml")
+    ('a dash is no standard measure: 0.62 ml assumed', '')
+    """
+    return _counted(text)[1].note
+
+
+def _counted(text: str) -> tuple[float, Measure]:
+    """Read an amount as a number of measures."""
     plain = plain_numbers(str(text)).strip(" .")
     found = re.fullmatch(rf"(-?{NUMBER}) ?({UNIT})", plain)
     if not found:
         raise QuantityError(f"{text!r} is not an amount", "write a number and a unit: 11 drops, 3 ml or 1.2 g")
     value = float(found[1])
     if value < 0 or not math.isfinite(value):
-        raise QuantityError(f"{text!r} is negative", "write the total that is in the cup, 0 or more")
+        raise QuantityError(f"{text!r} is negative", "an amount that is in a cup is 0 or more: write what went in")
     unit = measure(found[2])
     if unit.kind == "oz":
         raise QuantityError(f"{text!r} may be a mass or a volume", "write fl oz, or g")
-    return Amount(value * unit.size, unit.kind)
+    return value, unit
 
 
 def amount_to_g(amount: Amount, flavouring: Flavouring | None = None) -> float:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import amount, interval
-from pairing.cli.steps import add_step_arguments, make_cup
+from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
 
@@ -93,6 +93,8 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
             "a cup has one base, and what may be added next is to be named", "name both: pairing dose oat sour-plum …"
         )
     cup = make_cup(args, args.bases[0], bench.shelf())
+    for note in guesses(args, args.bases[0], model.shelf):
+        out.warn(note)
     how = {"scale_g": bench.settings["scale_g"], "override": args.override}
     advices = next_additions(model, cup, args.flavourings, **how)
     if len(advices) == 1:

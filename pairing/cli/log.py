@@ -7,12 +7,12 @@ For instance: pairing log oat --base-g 250 --add sour-plum=6drops --strength sou
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from pairing.cli.common import ids, number, open_bench
 from pairing.cli.output import Output
-from pairing.cli.steps import add_step_arguments, make_cup
+from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
 
@@ -68,7 +68,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if bench.revision == before:
         out.say(f"Trial {trial_id} was logged already, just so: nothing was added.")
         return 0
-    for note in (*_beyond(doses, shelf), *_guessed(args.steps, shelf)):
+    for note in (*_beyond(doses, shelf), *guesses(args, args.base, shelf)):
         out.warn(note)
     out.say(f"Logged trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
@@ -89,22 +89,3 @@ def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
             held = "" if label is None else f", the label says {label.mid:.3g}"
             notes.append(f"{name} is at {dose:.3g} g/kg{held}: check the unit and the decimal point")
     return notes
-
-
-def _guessed(steps: Iterable[tuple[str, str]], shelf: Shelf) -> list[str]:
-    """Name what was counted or measured without anything known of its drop or density."""
-    from pairing.units import drop_mass
-
-    notes = {}
-    for kind, text in steps:
-        name, _, amount = (part.strip() for part in text.partition("="))
-        if kind != "add" or name not in shelf.flavourings:
-            continue
-        flavouring, drop = shelf.flavouring(name), drop_mass(shelf.flavouring(name))
-        if "drop" in amount and not drop.calibrated and (not drop.comes_in_drops or "unknown" in drop.source):
-            notes[name] = (
-                f"a drop of {name} was taken for {drop.mg:g} mg, which nobody weighed: pairing calibrate {name}"
-            )
-        elif amount.endswith("ml") and flavouring.density_g_per_ml is None:
-            notes[name] = f"{name} was taken for 1.00 g per ml, its density is not known: weigh it"
-    return list(notes.values())

@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import number
 from pairing.errors import CupError, PairingError
+from pairing.measures import DEFAULT_DENSITY_G_PER_ML
 from pairing.model.columns import STRENGTH_WORDS
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.cup import Cup
+    from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
 
-__all__ = ["add_step_arguments", "make_cup"]
+__all__ = ["add_step_arguments", "guesses", "make_cup"]
 
 _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 _TEXTS = ("off_notes", "reminds_of", "target_id", "session", "tasted_at")
@@ -60,6 +62,40 @@ def make_cup(args: argparse.Namespace, base_id: str, shelf: Shelf, **judgement: 
     if judged and (not runs or runs[-1][0] != "strength"):
         cup = cup.read(taster=taster, **judgement)
     return cup
+
+
+def guesses(args: argparse.Namespace, base_id: str, shelf: Shelf) -> list[str]:
+    """Name what was counted or measured by a drop, a density or a spoon that nobody knows, each once."""
+    notes: list[str] = []
+    for kind, text in args.steps:
+        if kind == "add":
+            name, amount = _pair(text, "sour-plum=11drops")
+            notes += _guessed(shelf.flavouring(name), amount)
+        elif kind in ("pour", "sip") and _by_volume(text) and shelf.base(base_id).density_g_per_ml is None:
+            notes.append(
+                f"{base_id} was taken for {DEFAULT_DENSITY_G_PER_ML} g per ml, its density is not known: weigh it"
+            )
+    return list(dict.fromkeys(notes))
+
+
+def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
+    """Say what was assumed to weigh one addition."""
+    from pairing.units import assumed, drop_mass, parse_amount
+
+    unit, name = parse_amount(text).unit, flavouring.flavouring_id
+    drop = drop_mass(flavouring)
+    if note := assumed(text):
+        yield f"{name}, {note}"
+    if unit == "drop" and not drop.calibrated and (not drop.comes_in_drops or "unknown" in drop.source):
+        yield f"a drop of {name} was taken for {drop.mg:g} mg, which nobody weighed: pairing calibrate {name}"
+    elif unit == "ml" and flavouring.density_g_per_ml is None:
+        yield f"{name} was taken for 1.00 g per ml, its density is not known: weigh it"
+
+
+def _by_volume(text: str) -> bool:
+    from pairing.units import parse_amount
+
+    return _has_unit(text) and parse_amount(text).unit == "ml"
 
 
 class _InOrder(argparse.Action):
@@ -128,10 +164,9 @@ def _pair(text: str, example: str) -> tuple[str, str]:
 
 def _grams(text: str, kind: str, base: Base) -> float:
     """Read g of drink: a bare number is in g, millilitres weigh what the base's density says."""
-    from pairing.measures import DEFAULT_DENSITY_G_PER_ML
     from pairing.units import parse_amount
 
-    if not re.search("[^\\W\\d_]", text):
+    if not _has_unit(text):
         return _plain(text, f"--{kind}", "give g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l")
     try:
         amount = parse_amount(text)
@@ -141,6 +176,10 @@ def _grams(text: str, kind: str, base: Base) -> float:
         raise CupError(f"--{kind} {text!r}: a drink is not counted in drops", "write g, such as 15")
     density = base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML
     return amount.value * (density if amount.unit == "ml" else 1.0)
+
+
+def _has_unit(text: str) -> bool:
+    return any(sign.isalpha() for sign in text)
 
 
 def _minutes(text: str) -> float:

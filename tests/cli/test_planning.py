@@ -195,3 +195,22 @@ def test_drops_and_millilitres_that_rest_on_a_guess_are_said(kitchen):
     assert "which nobody weighed" in kitchen(*words, "plum=10drops")[1]
     assert "1.00 g per ml" in kitchen(*words, "plum=3ml")[1]
     assert "nobody" not in kitchen(*words, "plum=3g")[1]
+
+
+def test_spoons_and_dashes_are_said_with_what_they_were_taken_for(kitchen):
+    words = ("log", "oat", "--base-g", "250", "--liking", "7", "--add")
+    spoon = kitchen(*words, "plum=1/2tsp")[1]
+    assert "1.00 g per ml" in spoon
+    assert "tsp: US measure assumed" in spoon
+    assert "a dash is no standard measure" in kitchen(*words, "plum=1 dash")[1]
+    assert "1.00 g per ml" in kitchen(*words, "plum=3 cc")[1]
+    assert "oat was taken for 1.03 g per ml" in kitchen(*words, "plum=3g", "--pour", "50 ml")[1]
+    assert "1.03" not in kitchen(*words, "plum=3g", "--pour", "50 g")[1]
+    assert "a dash is no standard" in kitchen("dose", "oat", "plum", "--base-g", "250", "--add", "plum=1 dash")[1]
+
+
+def test_less_than_nothing_is_not_added(kitchen):
+    code, said = kitchen("log", "oat", "--base-g", "250", "--liking", "7", "--add", "plum=-20g")
+    assert code == 1
+    assert "write what went in" in said
+    assert "total" not in said
