@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import number, open_bench
+from pairing.cli.common import above_zero, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError
 
@@ -20,7 +20,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "countings", nargs="+", metavar="DROPS=GRAMS", help="drops counted and what they weigh, repeated"
     )
-    parser.add_argument("--scale-g", type=number, metavar="G", help="smallest step of the scale in g (the bench's own)")
+    parser.add_argument(
+        "--scale-g", type=above_zero, metavar="G", help="smallest step of the scale in g (the bench's own)"
+    )
     parser.add_argument("--lot", help="lot of the bottle")
     parser.add_argument("--keep-anyway", action="store_true", help="keep a mass outside 8–70 mg per drop")
 

@@ -12,7 +12,7 @@ import json
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import ids, learn, number, open_bench
+from pairing.cli.common import count, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import show_page, write_page
 from pairing.errors import LogError, PairingError
@@ -45,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     report.add_argument("--since", metavar="DAY", help="first day, YYYY-MM-DD")
     report.add_argument("--until", metavar="DAY", help="last day, YYYY-MM-DD")
     report.add_argument("--unit", choices=("drops", "g", "ml", "g/kg", "%"), default="drops", help="of the round-up")
-    report.add_argument("-n", type=int, default=5, metavar="N", help="suggestions in the report (5)")
+    report.add_argument("-n", type=count, default=5, metavar="N", help="suggestions in the report (5)")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
 
-__all__ = ["bench_path", "ids", "learn", "number", "open_bench"]
+__all__ = ["above_zero", "bench_path", "count", "ids", "learn", "named", "number", "open_bench"]
 
 DEFAULT_BENCH = "bench"
 
@@ -74,3 +74,35 @@ def number(text: str) -> float:
     if not math.isfinite(value):
         raise argparse.ArgumentTypeError(f"{text!r} is no number to count with: leave it out for no limit")
     return value
+
+
+def above_zero(text: str) -> float:
+    """Read a number of the command line that must be above 0."""
+    value = number(text)
+    if value <= 0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not above 0")
+    return value
+
+
+def count(text: str) -> int:
+    """Read how many of something: a whole number from 1.
+
+    Examples
+    --------
+    >>> count("5")
+    5
+    """
+    try:
+        value = int(text)
+    except ValueError:
+        value = 0
+    if value < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 1")
+    return value
+
+
+def named(text: str) -> str:
+    """Read a name or a path: anything but nothing."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("it is empty: give a name")
+    return text

@@ -32,6 +32,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.family:
         family = args.family.casefold()
         chosen = [f for f in chosen if (shelf.flavouring(f).family or "").casefold() == family]
+        if not chosen and args.flavourings:
+            said = ", ".join(args.flavourings)
+            raise UnknownIdError(f"of {said} none is of family {args.family!r}", "leave out --family or --flavourings")
         if not chosen:
             families = {f.family for f in shelf.flavourings.values() if f.family}
             raise UnknownIdError(f"no flavouring of family {args.family!r}", nearest(args.family, families))

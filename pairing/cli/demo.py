@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import learn
+from pairing.cli.common import count, learn
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_suggestions
 from pairing.errors import StoreError
@@ -24,7 +24,7 @@ MARK = "demo.txt"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare how many suggestions are shown."""
-    parser.add_argument("-n", type=int, default=3, metavar="N", help="suggestions per base (3)")
+    parser.add_argument("-n", type=count, default=3, metavar="N", help="suggestions per base (3)")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:

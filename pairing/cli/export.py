@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import open_bench
+from pairing.cli.common import named, open_bench
 from pairing.cli.output import Output
 
 SUMMARY = "write all tables to a folder or a spreadsheet"
@@ -12,7 +12,7 @@ SUMMARY = "write all tables to a folder or a spreadsheet"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Where to."""
-    parser.add_argument("to", metavar="PATH", help="a folder for CSV files, or a file ending in .xlsx")
+    parser.add_argument("to", type=named, metavar="PATH", help="a folder for CSV files, or a file ending in .xlsx")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:

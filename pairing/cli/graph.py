@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.common import count, ids, learn, named, open_bench
 from pairing.cli.output import Output
 from pairing.errors import TableError
 
@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     def question(name: str, help: str, answer: Callable[..., None], *what: str) -> argparse.ArgumentParser:
         sub = questions.add_parser(name, help=help, description=help)
         for word in what:
-            sub.add_argument(word)
+            sub.add_argument(word, type=named)
         _repeat_common(sub)
         sub.set_defaults(answer=answer)
         return sub
@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     def listed(name: str, help: str, answer: Callable[..., None], *what: str) -> argparse.ArgumentParser:
         sub = asked(name, help, answer, *what)
-        sub.add_argument("-n", type=int, default=10, help="how many to show")
+        sub.add_argument("-n", type=count, default=10, help="how many to show")
         return sub
 
     listed("partners", "best partners of a flavouring, tried and predicted apart", _partners, "flavouring")
@@ -54,15 +54,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listed("groups", "flavourings that go together, and what links the groups", _groups)
     listed("gaps", "pairs that nobody has tried and that are worth trying", _gaps)
     bottles = asked("bottles", "the few flavourings that keep the most good pairs", _bottles)
-    bottles.add_argument("-n", type=int, default=6, help="how many bottles in all")
+    bottles.add_argument("-n", type=count, default=6, help="how many bottles in all")
     bottles.add_argument("--have", type=ids, metavar="A,B", default=(), help="already there")
     apart = question("difference", "pairs that work in one base and not in another", _difference, "base", "other_base")
-    apart.add_argument("-n", type=int, default=10, help="how many to show")
+    apart.add_argument("-n", type=count, default=10, help="how many to show")
     export = asked("export", "write the graph to a file: .graphml, .gexf, .json, .csv or .svg", _export, "file")
     export.add_argument("--format", choices=("graphml", "gexf", "json", "csv", "svg"), help="instead of by the ending")
     export.add_argument("--bases", action="store_true", help="with the bases and their affinities")
     picture = asked("picture", "draw the graph as an SVG file", _picture, "file")
-    picture.add_argument("--most", type=int, default=60, help="most flavourings to draw")
+    picture.add_argument("--most", type=count, default=60, help="most flavourings to draw")
     picture.add_argument("--clashes", action="store_true", help="draw likely clashes too")
 
 
@@ -111,6 +111,7 @@ SYNERGY: list[Any] = [("shown", "synergy, points (80 %)"), ("p_positive", "chanc
 
 GROUP_COLUMNS: list[Any] = [("group", "group"), ("flavourings", "flavourings")]
 NO_GROUPS = "no pair is likely good yet (80 %): log more cups with two flavourings"
+NO_GAPS = "every pair of what may be suggested was tried"
 SHORT = 5
 """Lines of each table of the summary."""
 
@@ -125,7 +126,7 @@ def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
     out.table("tested", _best_tested(asked)[:SHORT], tried, title="Best pairs, tried", empty=none)
     new: list[Any] = [*ends, *SYNERGY, ("gain", "expected gain, points", _points)]
     title = "Nobody has tried, most to gain first"
-    out.table("gaps", _rows(asked.gaps(SHORT)), new, title=title, empty="every pair was tried")
+    out.table("gaps", _rows(asked.gaps(SHORT)), new, title=title, empty=NO_GAPS)
     found = [{"group": i, "flavourings": group} for i, group in enumerate(groups(asked), start=1)]
     out.table("groups", found, GROUP_COLUMNS, title="Groups that go together", empty=NO_GROUPS)
     out.say("More: pairing graph partners FLAVOURING, gaps, groups, stand-ins, …: see pairing graph --help.")
@@ -234,7 +235,7 @@ def _gaps(args: argparse.Namespace, model: Learned, out: Output) -> None:
         ("gain", "expected gain, points", _points),
         ("central", "central (1 = average)", "{:.1f}".format),
     ]
-    out.table("gaps", rows, [*ends, *SYNERGY, *gain], title="Nobody has tried", empty="every pair was tried")
+    out.table("gaps", rows, [*ends, *SYNERGY, *gain], title="Nobody has tried", empty=NO_GAPS)
     out.say("`pairing suggest` gives doses, limits and cautions.")
 
 
@@ -265,7 +266,7 @@ def _difference(args: argparse.Namespace, model: Learned, out: Output) -> None:
         ("tested_a", "tried there"),
         ("tested_b", "and there"),
     ]
-    out.table("difference", rows[: max(args.n, 0)], columns, title="Pairs that differ, surest first")
+    out.table("difference", rows[: args.n], columns, title="Pairs that differ, surest first")
 
 
 def _export(args: argparse.Namespace, model: Learned, out: Output) -> None:

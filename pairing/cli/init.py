@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import bench_path, number
+from pairing.cli.common import above_zero, bench_path
 from pairing.cli.output import Output
 
 SUMMARY = "make a new, empty bench"
@@ -14,7 +14,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the settings that a bench has from the first day."""
     parser.add_argument("--currency", default="EUR", help="currency of all costs (EUR)")
     parser.add_argument("--jurisdiction", choices=("EU", "US"), default="EU", help="whose food law counts (EU)")
-    parser.add_argument("--scale-g", type=number, default=0.1, metavar="G", help="smallest step of the scale, g (0.1)")
+    parser.add_argument(
+        "--scale-g", type=above_zero, default=0.1, metavar="G", help="smallest step of the scale, g (0.1)"
+    )
 
 
 def run(args: argparse.Namespace, out: Output) -> int:

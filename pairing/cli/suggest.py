@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import ids, learn, number, open_bench
+from pairing.cli.common import count, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
 from pairing.report.points import large_parts, scores
@@ -51,7 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     only.add_argument("--new-flavouring", metavar="ID", help="what to try this new flavouring in first")
     only.add_argument("--first", action="store_true", help="single flavourings that teach most, for an empty log")
-    parser.add_argument("-n", type=int, default=5, metavar="N", help="how many (5)")
+    parser.add_argument("-n", type=count, default=5, metavar="N", help="how many (5)")
     about = "also put them into a serving order for an evening, with rests and cups to make once and split"
     parser.add_argument("--evening", action="store_true", help=about)
     about = "also say where the points of each come from, and which scores it leans on"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import open_bench
+from pairing.cli.common import named, open_bench
 from pairing.cli.output import Output
 
 SUMMARY = "take back the last write, or show a trial's history"
@@ -12,7 +12,9 @@ SUMMARY = "take back the last write, or show a trial's history"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Undo, or look."""
-    parser.add_argument("--history", metavar="TRIAL", help="change nothing, show all revisions of this trial")
+    parser.add_argument(
+        "--history", type=named, metavar="TRIAL", help="change nothing, show all revisions of this trial"
+    )
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
@@ -20,7 +22,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.blind.kept import open_checks
 
     bench = open_bench(args)
-    if args.history:
+    if args.history is not None:
         history = bench.history(args.history)
         columns = [(name, name.replace("_", " ")) for name in ("revision", "revised_at", "author", "action", "table")]
         shown = [column for column in columns if column[0] in history.columns]

@@ -230,6 +230,7 @@ def test_same_log_and_seed_give_the_same_answer(demo, ask):
         (["dose", "oat", "vanilla", "--add", "vanilla=3drops"], "--base-g"),
         (["dose", "--base-g", "200"], "one base"),
         (["compare", "--family", "frut"], "fruit"),
+        (["compare", "--family", "fruit", "--flavourings", "vanilla"], "of vanilla none is of family"),
         (["log", "oat", "--base-g", "250", "--add", "vanilla=3bottles"], "drops"),
         (["undo", "--history", "c0001"], "c001"),
         (["calibrate", "vanilla", "forty"], "40=0.93"),

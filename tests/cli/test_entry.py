@@ -67,6 +67,14 @@ def test_help_says_what_it_is_for(words, capsys):
         (["log", "oat", "--base-g", "400ml"], "'400ml' is no number: write digits only"),
         (["suggest", "--max-added-kcal", "1,000"], "may be a thousand or a fraction"),
         (["suggest", "--max-added-kcal", "nan"], "leave it out for no limit"),
+        (["undo", "--history", ""], "it is empty"),
+        (["export", " "], "it is empty"),
+        (["graph", "export", ""], "it is empty"),
+        (["graph", "gaps", "-n", "0"], "no whole number from 1"),
+        (["graph", "difference", "a", "b", "-n", "-2"], "no whole number from 1"),
+        (["suggest", "-n", "0"], "no whole number from 1"),
+        (["calibrate", "plum", "40=1", "--scale-g", "0"], "is not above 0"),
+        (["init", "--scale-g=-1"], "is not above 0"),
     ],
 )
 def test_wrong_usage_is_two_and_names_the_remedy(words, says, capsys):
