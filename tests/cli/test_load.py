@@ -35,3 +35,16 @@ def test_what_is_corrected_is_counted(tmp_path, capsys):
     assert main(["load", str(log), "--bench", bench, "--on-conflict", "revise", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     assert said["tables"] == [{"table": "readings", "accepted": 0, "revised": 1, "known": 1, "refused": 0}]
+
+
+def test_a_correcting_load_says_what_it_corrected(tmp_path, capsys):
+    bench, file = str(tmp_path / "b"), tmp_path / "bases.csv"
+    main(["init", "--bench", bench])
+    file.write_text("base_id,name\noat,Oat\npea,Pea\n", "utf-8")
+    assert main(["load", str(file), "--bench", bench]) == 0
+    assert "corrected" not in capsys.readouterr().out
+    file.write_text("base_id,name\noat,Oat drink\npea,Pea\n", "utf-8")
+    assert main(["load", str(file), "--bench", bench, "--on-conflict", "revise"]) == 0
+    heading, _, row = [line.split() for line in capsys.readouterr().out.splitlines() if line.strip()][:3]
+    assert heading == ["table", "rows", "taken", "corrected", "already", "known", "refused"]
+    assert row == ["bases", "0", "1", "1", "0"]
