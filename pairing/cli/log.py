@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from pairing.cli.common import ids, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
-from pairing.errors import LogError
+from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
 
 if TYPE_CHECKING:
@@ -45,6 +45,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ended", choices=READINGS.by_name["ended"].choices, help="how the trial ended")
     parser.add_argument("--chosen-by", choices=READINGS.by_name["chosen_by"].choices, help="who chose the recipe (own)")
     parser.add_argument(
+        "--on-conflict",
+        choices=("refuse", "revise"),
+        default="refuse",
+        help="what to do when the --trial-id is kept with another cup: revise corrects it, the old one stays in the "
+        "history (refuse)",
+    )
+    parser.add_argument(
         "--trial-id", metavar="ID", help="a name for the trial; the same one again is not a second trial"
     )
 
@@ -59,7 +66,13 @@ def run(args: argparse.Namespace, out: Output) -> int:
     shelf = bench.shelf()
     cup = make_cup(args, args.base, shelf, **judgement)
     before = bench.revision
-    trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by, overridden=args.override)
+    known = args.trial_id is not None and (bench.tables("readings")["trial_id"] == cup.trial_id).any()
+    try:
+        how = {"overridden": args.override, "on_conflict": args.on_conflict}
+        trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by, **how)
+    except ConflictError as error:
+        hint = "say --on-conflict revise to make it a correction, or leave out --trial-id to log another cup"
+        raise ConflictError(error.message, hint) from None
     doses = dict(cup.dose_g_per_kg)
     out.value("trial_id", trial_id)
     out.value("dose_g_per_kg", doses)
@@ -70,7 +83,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         return 0
     for note in (*_beyond(doses, shelf), *guesses(args, args.base, shelf)):
         out.warn(note)
-    out.say(f"Logged trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
+    done = "Corrected" if known else "Logged"
+    out.say(f"{done} trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
 
 

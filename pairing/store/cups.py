@@ -70,9 +70,11 @@ def log_cup(
             'log it with on_conflict="revise" to make it a correction, or use correct()',
         )
     stamp = ledger.now()
+    columns = [there[0][name] for name in ("taster", "reading", "tasted_at")]
+    tasted = {(taster, reading): at for taster, reading, at in zip(*columns, strict=True)}
     reading_rows, step_rows = _rows(weighed(cup, _shelf(tx)), trial_id, said)
     for row in reading_rows:
-        row["tasted_at"] = row["tasted_at"] or stamp
+        row["tasted_at"] = row["tasted_at"] or tasted.get((row["taster"], row["reading"])) or stamp
     readings = _checked("readings", reading_rows, known)
     steps = _checked("steps", step_rows, known)
     number = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)

@@ -174,6 +174,18 @@ def test_the_same_trial_again_offers_no_undo(kitchen):
     assert "undo" not in said
 
 
+def test_a_logged_cup_can_be_corrected(kitchen):
+    words = ("log", "oat", "--base-g", "250", "--add", "plum=5g", "--trial-id", "a1", "--liking")
+    kitchen(*words, "7")
+    code, said = kitchen(*words, "4")
+    assert code == 1
+    assert "--on-conflict revise" in said
+    code, said = kitchen(*words, "4", "--on-conflict", "revise")
+    assert code == 0
+    assert "Corrected trial a1" in said
+    assert "Logged trial a2" in kitchen(*words[:-2], "a2", "--liking", "4", "--on-conflict", "revise")[1]
+
+
 def test_what_is_unknown_and_so_left_out_is_said_below_the_table(kitchen):
     assert (
         "unknown energy leaves out"

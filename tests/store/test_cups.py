@@ -84,6 +84,16 @@ def test_other_content_under_the_same_id_is_a_conflict_or_a_revision(bench, ladd
     assert bench.tables("steps")["kind"].tolist() == ["pour"]
 
 
+def test_a_correction_keeps_when_it_was_tasted(bench, ladder, monkeypatch):
+    monkeypatch.setattr("pairing.store.ledger.now", lambda: "2024-05-01T10:00:00")
+    bench.log(ladder, ended="right", liking=7)
+    monkeypatch.setattr("pairing.store.ledger.now", lambda: "2024-06-01T10:00:00")
+    bench.log(ladder, ended="right", liking=4, on_conflict="revise")
+    rows = bench.tables("readings")
+    assert rows["liking"].dropna().unique().tolist() == [4]
+    assert set(rows["tasted_at"]) == {"2024-05-01T10:00:00"}
+
+
 def test_logged_again_after_undo(bench, ladder):
     bench.log(ladder, ended="right")
     bench.undo()
