@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -56,20 +56,21 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     tables: dict[str, Any] = {name: getattr(args, name) for name in TABLES if getattr(args, name)}
     whole = args.files[0] if len(args.files) == 1 and is_export(args.files[0]) else None
+    files = {name: tables[name] for name in tables}
     for file in () if whole else args.files:
         read = bench.plugged.read(file)
-        name = table_of(file) if read is None else "readings"
-        if name in tables:
-            raise TableError(f"{tables[name]} and {file} are both {name}", "load them one after the other")
-        tables[name] = file if read is None else read
+        for name, table in (_tables_in(file) if read is None else {"readings": read}).items():
+            if name in tables:
+                raise TableError(f"{files[name]} and {file} are both {name}", "load them one after the other")
+            tables[name], files[name] = table, file
     if not tables and not whole:
         raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
     with out.progress("Loading"):
         report = bench.load(whole, **tables, on_conflict=args.on_conflict, liking_scale=args.liking_scale)
     tell(report, out)
     if args.refused and len(report.refused):
-        report.refused.to_csv(args.refused, index=False)
-        out.say(f"The refused rows are in {args.refused}.")
+        report.refused.to_csv(args.refused, index=False, sep=_between_cells(map(Path, files.values())))
+        out.say(f"The refused rows are in {args.refused}: correct them there and load that file.")
     return 1 if len(report.refused) else 0
 
 
@@ -120,6 +121,32 @@ def in_short(notes: Sequence[str]) -> list[str]:
     for column, texts in examples.items():
         short.append(f"{column}: {texts[0]}" + (f", and {len(texts) - 1} more" if len(texts) > 1 else ""))
     return short
+
+
+def _between_cells(files: Iterable[Path]) -> str:
+    """Return what stands between the cells of the files, so that numbers read as before: a semicolon if in any."""
+    from pairing.store.sources import delimiter_of
+
+    found = {delimiter_of(file) for file in files if file.is_file()}
+    return ";" if ";" in found else ","
+
+
+def _tables_in(file: str) -> dict[str, Any]:
+    """Return the table of a file; of one that holds refused rows, each of its tables."""
+    from pairing.store.problems import REFUSED_COLUMNS
+    from pairing.store.sources import read
+
+    frame = read(Path(file))
+    if not set(REFUSED_COLUMNS) <= set(map(str, frame.columns)) or not set(frame["table"]) <= set(TABLES):
+        return {table_of(file): file}
+    parts = {}
+    for name in frame["table"].unique():
+        part = frame[frame["table"] == name]
+        others = [
+            c for c in frame.columns if c not in (*TABLES[name].names, *REFUSED_COLUMNS) and (part[c] == "").all()
+        ]
+        parts[name] = part.drop(columns=others)
+    return parts
 
 
 def is_export(file: str) -> bool:

@@ -17,7 +17,7 @@ from pairing.model.columns import TABLES, Column, Table
 from pairing.store import rules
 from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_column
 from pairing.store.headings import STAMPS, Heading, match_headings
-from pairing.store.problems import Problems, refused_frame
+from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
 from pairing.store.sources import read
 from pairing.store.words import note_unknown_words
 
@@ -109,11 +109,12 @@ def clean(
     spec = _table(table)
     frame = read(df, table)
     problems = Problems(notes=list(frame.attrs.get("notes", ())))
-    found, notes = match_headings(spec, list(frame.columns))
+    ours = _refused_before(frame)
+    found, notes = match_headings(spec, [c for c in frame.columns if c not in ours])
     for note in notes:
         problems.note(note)
     _check_required(spec, found, frame)
-    frame = _without_blank_rows(frame, spec, found)
+    frame = _without_blank_rows(frame, spec, found).drop(columns=ours)
     problems.numbers = frame.index.to_numpy()
     data = _read_cells(spec, frame, found, problems, liking_scale)
     if problems.commas:
@@ -176,6 +177,11 @@ def _check_required(spec: Table, found: Mapping[str, Heading], frame: pd.DataFra
             f"{spec.name} has no column {' and no column '.join(needed)}; it has: {have}",
             f"name the columns as the table's: {', '.join(spec.names[:6])}, …",
         )
+
+
+def _refused_before(frame: pd.DataFrame) -> list[str]:
+    """Return the columns that refused rows were handed back with, when all of them are there."""
+    return list(REFUSED_COLUMNS) if set(REFUSED_COLUMNS) <= set(map(str, frame.columns)) else []
 
 
 def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, Heading]) -> pd.DataFrame:

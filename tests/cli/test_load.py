@@ -2,6 +2,7 @@
 
 import json
 
+from pairing.bench import Bench
 from pairing.cli import main
 
 
@@ -48,3 +49,33 @@ def test_a_correcting_load_says_what_it_corrected(tmp_path, capsys):
     heading, _, row = [line.split() for line in capsys.readouterr().out.splitlines() if line.strip()][:3]
     assert heading == ["table", "rows", "taken", "corrected", "already", "known", "refused"]
     assert row == ["bases", "0", "1", "1", "0"]
+
+
+def test_refused_rows_are_corrected_and_loaded_again(tmp_path, capsys):
+    bench, file, refused = str(tmp_path / "b"), tmp_path / "bottles.csv", tmp_path / "refused.csv"
+    bases = tmp_path / "bases.csv"
+    main(["init", "--bench", bench])
+    file.write_text(
+        "flavouring_id;name;label_dose;density_g_per_ml\nrose;Rose;5 g/kg;1,1\nfig;Fig;a lot;1,030\n", "utf-8"
+    )
+    bases.write_text("base_id;name;ph\noat;Oat;6,5\npea;Pea;99\n", "utf-8")
+    assert main(["load", str(file), str(bases), "--bench", bench, "--refused", str(refused)]) == 1
+    capsys.readouterr()
+    assert main(["load", str(refused), "--bench", bench]) == 1
+    assert "not used" not in capsys.readouterr().out
+    refused.write_text(refused.read_text("utf-8").replace(";a lot;", ";5 g/kg;").replace(";99", ";6,9"), "utf-8")
+    assert main(["load", str(refused), "--bench", bench]) == 0
+    said = capsys.readouterr().out
+    assert "not used" not in said
+    shelf = Bench.open(bench).shelf()
+    assert shelf.flavouring("fig").density_g_per_ml == 1.03
+    assert shelf.base("pea").ph == 6.9
+
+
+def test_a_refused_row_without_cells_is_not_dropped_when_it_comes_again(tmp_path, capsys):
+    bench, file, refused = str(tmp_path / "b"), tmp_path / "bases.csv", tmp_path / "refused.csv"
+    main(["init", "--bench", bench])
+    file.write_text("base_id,name\noat,Oat\npea,Pea,1,5\n", "utf-8")
+    assert main(["load", str(file), "--bench", bench, "--refused", str(refused)]) == 1
+    assert main(["load", str(refused), "--bench", bench]) == 1
+    assert "base_id is empty" in capsys.readouterr().out
