@@ -5,10 +5,13 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 import warnings
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from pairing.errors import TableError, nearest
 from pairing.store.cells import is_blank, objects
@@ -141,6 +144,9 @@ def _read_text(path: Path, table: str | None) -> pd.DataFrame:
     if frame is None:
         frame, ragged = _careful(path, encoding, before, delimiter)
     frame.index = frame.index + before + 2
+    if _line_ends(path) > len(frame) + len(ragged) + before + 1:
+        frame, swallowed = _without_swallowed(frame, delimiter)
+        ragged = [*ragged, *swallowed]
     frame.attrs.update(notes=notes, ragged=ragged, decimal_comma=True if delimiter == ";" else None)
     return frame
 
@@ -207,6 +213,36 @@ def _careful(path: Path, encoding: str, before: int, delimiter: str) -> tuple[pd
             csv.field_size_limit(limit)
     frame = pd.DataFrame(rows, columns=pd.Index(heading, dtype=object), index=index, dtype=object)
     return _named(frame), ragged
+
+
+def _line_ends(path: Path) -> int:
+    with path.open("rb") as file:
+        return sum(block.count(b"\n") for block in iter(lambda: file.read(_HEAD), b""))
+
+
+def _without_swallowed(frame: pd.DataFrame, delimiter: str) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
+    """Hand back rows in which a quote that is not closed has made one cell of the rows below.
+
+    Such a cell has a line with as many delimiters as the heading; those of a sentence, before a blank, do not count.
+    """
+    inside = max(frame.shape[1] - 1, 1)
+    a_row = re.compile(rf"\n(?:[^\n]*?{re.escape(delimiter)}(?! )){{{inside}}}")
+    found: dict[int, dict[str, Any]] = {}
+    for i in range(frame.shape[1]):
+        for n, cell in enumerate(objects(frame.iloc[:, i])):
+            if isinstance(cell, str) and "\n" in cell and n not in found and a_row.search(cell.replace("\r", "\n")):
+                below = len(cell.strip().splitlines()) - 1
+                found[n] = {
+                    "row": frame.index[n],
+                    "column": str(frame.columns[i]),
+                    "value": cell,
+                    "reason": f"a quote is opened and not closed: the cell has taken in {below} line"
+                    f"{'' if below == 1 else 's'} below it",
+                    "remedy": "take the quote out, or close it, and load the file again; within quotes write it twice",
+                }
+    kept = np.ones(len(frame), dtype=bool)
+    kept[list(found)] = False
+    return (frame[kept] if found else frame), [found[n] for n in sorted(found)]
 
 
 def _too_many(number: int, cells: list[str], heading: list[str], delimiter: str) -> dict[str, Any]:

@@ -66,6 +66,30 @@ def test_rows_with_too_many_cells_come_back_whole(tmp_path):
     assert "quotes" in first["remedy"]
 
 
+@pytest.mark.parametrize("end", ["", 't5,oat,q,5,7,"fine"\n'])
+def test_a_stray_quote_does_not_swallow_the_rows_below(tmp_path, end):
+    rows = 't1,oat,q,1,7,\nt2,oat,q,2,7,"so\nt3,oat,q,3,7,\nt4,oat,q,4,7,\n'
+    cleaned = clean("readings", write(tmp_path / "log.csv", HEAD + rows + end))
+    assert cleaned.table["trial_id"].tolist() == ["t1"]
+    (refused,) = cleaned.refused.to_dict("records")
+    assert (refused["row"], refused["column"]) == (3, "note")
+    assert "t4,oat,q,4,7," in refused["value"]
+    assert "not closed" in refused["reason"]
+    assert "quote" in refused["remedy"]
+
+
+def test_rows_after_a_swallowed_one_go_in(tmp_path):
+    rows = 't1,oat,q,1,7,"so\nt2,oat,q,2,7,""\nt3,oat,q,3,7,"\nt4,oat,q,4,7,\n'
+    assert clean("readings", write(tmp_path / "log.csv", HEAD + rows)).table["trial_id"].tolist() == ["t4"]
+
+
+def test_a_long_note_is_no_swallowed_row(tmp_path):
+    note = '"round,\nsoft, warm, sweet, full, long, deep\r\n\nand; so; on"'
+    cleaned = clean("readings", write(tmp_path / "log.csv", HEAD + f"t1,oat,q,1,7,{note}\nt2,oat,q,2,7,\n"))
+    assert cleaned.refused.empty
+    assert cleaned.table["note"][0].startswith("round,\nsoft")
+
+
 def test_quoted_cells_and_line_breaks_are_kept(tmp_path):
     path = write(tmp_path / "log.csv", HEAD + 't1,oat,q,"1,5",7,"first, then\nsecond ""third"""\n')
     row = clean("readings", path).table.iloc[0]
