@@ -67,6 +67,8 @@ def _counts(bench: Bench) -> list[dict[str, Any]]:
 
 
 def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
+    from pairing.learning.improbable import improbable_in
+
     shelf, readings = bench.shelf(), bench.tables("readings")
     for fact, remedy, get in _FACTS:
         unknown = [f.flavouring_id for f in shelf.flavourings.values() if get(f) is None]
@@ -77,6 +79,13 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
             yield {"about": base.base_id, "point": "energy is unknown", "remedy": "copy it from the label, per 100 g"}
     if readings["liking"].notna().sum() == 0:
         yield {"about": "log", "point": "no liking was logged yet", "remedy": "pairing log … --liking 7"}
+    for note in improbable_in(bench):
+        point, _, remedy = note.rpartition(": ")
+        yield {
+            "about": "log",
+            "point": point or note,
+            "remedy": f"{remedy}, and correct it: load it with --on-conflict revise",
+        }
     poured = set(readings["base_id"])
     for base_id in shelf.bases:
         if base_id not in poured:

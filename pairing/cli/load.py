@@ -10,12 +10,16 @@ import argparse
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import open_bench
 from pairing.cli.output import Output
-from pairing.errors import TableError
+from pairing.errors import PairingError, TableError
 from pairing.model.columns import TABLES
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.store.loading import LoadReport
 
 SUMMARY = "load tables: bases, flavourings, readings and the others"
 _MARKS = (
@@ -65,8 +69,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
             tables[name], files[name] = table, file
     if not tables and not whole:
         raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
+    adds = args.on_conflict == "refuse" and (whole or "readings" in tables)
+    logged = set(bench.tables("readings")["trial_id"]) if adds else set()
     with out.progress("Loading"):
         report = bench.load(whole, **tables, on_conflict=args.on_conflict, liking_scale=args.liking_scale)
+    report.notes += tuple(_improbable(bench, report, logged))
     tell(report, out)
     if args.refused and len(report.refused):
         report.refused.to_csv(args.refused, index=False, sep=_between_cells(map(Path, files.values())))
@@ -74,9 +81,21 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 1 if len(report.refused) else 0
 
 
-def tell(report: Any, out: Output) -> None:
+def _improbable(bench: Bench, report: LoadReport, logged: set[str]) -> list[str]:
+    """Name the doses that came in and are far from all sense, whether written as g/kg or as an amount."""
+    from pairing.learning.improbable import improbable_in
+
+    if not (report.accepted.get("readings") or report.revised.get("readings")):
+        return []
+    try:
+        return improbable_in(bench, logged)
+    except PairingError:  # what keeps a log from being learned is told where it is learned
+        return []
+
+
+def tell(report: LoadReport, out: Output) -> None:
     """Say what went in, what was there already and what came back."""
-    refused = report.refused["table"].value_counts() if len(report.refused) else {}
+    refused: Any = report.refused["table"].value_counts() if len(report.refused) else {}
     counts = [
         {
             "table": name,

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Sequence
+from collections.abc import Callable, Container, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pairing.errors import LogWarning
-from pairing.learning.design import additions_of
+from pairing.learning.design import Traits, additions_of
+from pairing.learning.log import read_log
 
 if TYPE_CHECKING:
+    from pairing.bench import Bench
     from pairing.learned import Learned
-    from pairing.learning.design import Traits
     from pairing.learning.log import Log
 
-__all__ = ["improbable_doses", "warn_of_improbable"]
+__all__ = ["improbable_doses", "improbable_in", "warn_of_improbable"]
 
 TIMES_LABEL = 50.0
 """So many times the label direction, or so small a part of it, is improbable (our choice, no source)."""
@@ -25,7 +26,9 @@ MOST_G_PER_KG = 500.0
 MOST_NOTES = 5
 
 
-def improbable_doses(log: Log, traits: Traits, flavouring_ids: Sequence[str]) -> list[str]:
+def improbable_doses(
+    log: Log, traits: Traits, flavouring_ids: Sequence[str], among: Callable[[str], bool] = lambda trial: True
+) -> list[str]:
     """Name the readings whose dose is far from all sense, up to five; they are learned from all the same.
 
     Parameters
@@ -35,11 +38,14 @@ def improbable_doses(log: Log, traits: Traits, flavouring_ids: Sequence[str]) ->
         Whose label directions doses are held against.
     flavouring_ids : sequence of str
         Ids by place on the shelf.
+    among : callable
+        Tells which trials to look at; all when not given.
     """
     adds = additions_of(log.recipes)
     log_dose, log_label = log.recipes.log_dose[adds.row, adds.slot], traits.log_label[adds.flavouring]
     far = np.abs(log_dose - log_label) > np.log(TIMES_LABEL)
-    found = np.flatnonzero(far | (log_dose > np.log(MOST_G_PER_KG)))
+    far |= log_dose > np.log(MOST_G_PER_KG)
+    found = [i for i in np.flatnonzero(far) if among(log.trials[log.cup[adds.row[i]]])]
     notes = []
     for i in found[:MOST_NOTES]:
         row, label, item = adds.row[i], np.exp(log_label[i]), flavouring_ids[adds.flavouring[i]]
@@ -51,6 +57,13 @@ def improbable_doses(log: Log, traits: Traits, flavouring_ids: Sequence[str]) ->
     if len(found) > MOST_NOTES:
         notes.append(f"{len(found) - MOST_NOTES} more readings have improbable doses")
     return notes
+
+
+def improbable_in(bench: Bench, known: Container[str] = ()) -> list[str]:
+    """Name the improbable doses of a bench, those of the trials that were ``known`` before left out."""
+    shelf = bench.shelf()
+    log = read_log(shelf, bench.tables("readings"))
+    return improbable_doses(log, Traits.of(shelf), list(shelf.flavourings), lambda trial: trial not in known)
 
 
 def warn_of_improbable(model: Learned) -> None:

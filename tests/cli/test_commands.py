@@ -347,22 +347,6 @@ def test_export_comes_back_byte_for_byte(bench, tmp_path, capsys):
         assert (first / name).read_bytes() == (second / name).read_bytes()
 
 
-def test_export_says_what_it_leaves_behind(tmp_path, ask):
-    place = str(tmp_path / "b")
-    main(["init", "--bench", place, "--currency", "CHF"])
-    assert ask("export", str(tmp_path / "out"), "--bench", place)[1]["left_behind"] == [
-        "the settings (pairing init --currency CHF --jurisdiction EU --scale-g 0.1)"
-    ]
-    bench = Bench.open(place)
-    bench.save_draft("cup-1", {})
-    bench.plugin_folder.mkdir(exist_ok=True)
-    (bench.plugin_folder / "mine.py").write_text("")
-    assert ask("export", str(tmp_path / "out"), "--bench", place)[1]["left_behind"][1:] == [
-        "1 cup in hand",
-        "plugin files (mine.py)",
-    ]
-
-
 def test_doctor_lists_open_points(demo, ask):
     code, said = ask("doctor", "--bench", str(demo))
     assert code == 0

@@ -79,3 +79,22 @@ def test_a_refused_row_without_cells_is_not_dropped_when_it_comes_again(tmp_path
     assert main(["load", str(file), "--bench", bench, "--refused", str(refused)]) == 1
     assert main(["load", str(refused), "--bench", bench]) == 1
     assert "base_id is empty" in capsys.readouterr().out
+
+
+def test_an_improbable_dose_is_named_however_it_is_written(tmp_path, capsys):
+    bench, file, log = str(tmp_path / "b"), tmp_path / "bottles.csv", tmp_path / "log.csv"
+    main(["init", "--bench", bench])
+    file.write_text("flavouring_id,name,label_dose_g_per_kg\ncocoa,Cocoa,15\n", "utf-8")
+    (tmp_path / "bases.csv").write_text("base_id,name\noat,Oat\n", "utf-8")
+    heading = "trial_id,base_id,flavouring_id,amount,base_g,liking\n"
+    log.write_text(f"{heading}c1,oat,cocoa,4 g,250,7\nc2,oat,cocoa,4000 g,250,7\n", "utf-8")
+    assert main(["load", str(file), str(tmp_path / "bases.csv"), str(log), "--bench", bench]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "'c2'" in said
+    assert "941" in said
+    assert "'c1'" not in said
+    log.write_text(f"{heading}c3,oat,cocoa,5 g,250,7\n", "utf-8")
+    assert main(["load", str(log), "--bench", bench]) == 0
+    assert "'c2'" not in capsys.readouterr().out
+    assert main(["doctor", "--bench", bench]) == 0
+    assert "'c2'" in " ".join(capsys.readouterr().out.split())
