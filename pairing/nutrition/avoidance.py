@@ -13,6 +13,7 @@ from pairing.model.taster import Taster
 from pairing.nutrition.allergens import ALLERGEN_WORDS, canonical, clash
 from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.content import substances_of
+from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.intake import substance_named
 
@@ -148,8 +149,7 @@ def _content(word: str, item: Base | Flavouring) -> str | None:
 def _ethanol(item: Base | Flavouring) -> float | None:
     if isinstance(item, Base):
         return item.ethanol_g_per_100g
-    named = [g for n, g in dict(item.carrier or {}).items() if (c := carrier_named(n)) and c.name == "ethanol"]  # type: ignore[arg-type]
-    if any(g is None or g > 0 for g in named):
+    if any(g is None or g > 0 for g in named_ethanol_g_per_g(item)):
         return 1.0
     return item.ethanol_g_per_g
 

@@ -13,7 +13,7 @@ from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.allergens import not_read
-from pairing.nutrition.energy import base_energy, energy_per_g
+from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
 
 __all__ = ["allergens_of", "compose", "composed"]
 
@@ -120,7 +120,10 @@ def _value(part: Base | Flavouring, name: str) -> float | None:
         return None if value is None else 100 * value
     if name == "cost_per_kg":
         return None if part.cost_per_g is None else 1000 * part.cost_per_g
-    per_g = getattr(part, name.replace("_per_100g", "_per_g"))
+    if name == "ethanol_g_per_100g":
+        per_g = ethanol_g_per_g(part)
+    else:
+        per_g = getattr(part, name.replace("_per_100g", "_per_g"))
     return None if per_g is None else 100 * per_g
 
 

@@ -1,11 +1,13 @@
 """Energy from composition, carriers and labels: kcal and kJ apart, unknown never zero.
 
 The columns are read as an EU label prints them: carbohydrate without fibre, and with polyols. Where carbohydrate is
-smaller than sugars and polyols together it was given without polyols, and they are counted beside it.
+smaller than sugars and polyols together it was given without polyols, and they are counted beside it. Where a carrier
+or sweetener names more of a substance than its column states, the larger figure counts.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -18,7 +20,16 @@ if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.flavouring import Flavouring
 
-__all__ = ["Range", "base_energy", "base_energy_kj", "energy_of", "energy_per_g", "energy_per_g_kj"]
+__all__ = [
+    "Range",
+    "base_energy",
+    "base_energy_kj",
+    "energy_of",
+    "energy_per_g",
+    "energy_per_g_kj",
+    "ethanol_g_per_g",
+    "named_ethanol_g_per_g",
+]
 
 _MOST = Factor(9.0, 37.0)
 _LABEL_SERVING_G, _ROUNDED_AWAY_KCAL = 240.0, 5.0
@@ -174,6 +185,30 @@ def _energies(flavouring: Flavouring, jurisdiction: str) -> tuple[Range, Range]:
         Range(0.0, value, most, True, source),
         Range(0.0, value * KJ_PER_KCAL, most * KJ_PER_KCAL, True, source.replace("kcal/g", "kcal/g, in kJ")),
     )
+
+
+def ethanol_g_per_g(flavouring: Flavouring) -> float | None:
+    """Return the ethanol of a flavouring in g/g: its column or its carriers, whichever names more; None is unknown.
+
+    A column of 0 beside a carrier of ethanol is a slip, and counting too little would break a limit.
+
+    Examples
+    --------
+    >>> from pairing.model.flavouring import Flavouring
+    >>> ethanol_g_per_g(Flavouring(flavouring_id="sap", name="Sap", carrier="ethanol:0.6", ethanol_g_per_g=0))
+    0.6
+    """
+    named = named_ethanol_g_per_g(flavouring)
+    least = math.fsum(g for g in named if g is not None)
+    if flavouring.ethanol_g_per_g is not None:
+        return max(flavouring.ethanol_g_per_g, least)
+    return None if not named or None in named else least
+
+
+def named_ethanol_g_per_g(flavouring: Flavouring) -> list[float | None]:
+    """Return the amounts of the carriers of a flavouring that are ethanol, g/g; None where one lacks its amount."""
+    carriers: Mapping[str, float | None] = flavouring.carrier or {}  # type: ignore[assignment]
+    return [g for n, g in carriers.items() if (c := carrier_named(n)) is not None and c.name == "ethanol"]
 
 
 def _carriers(flavouring: Flavouring) -> dict[str, float | None]:

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import math
 import weakref
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of, compose
-from pairing.nutrition.energy import base_energy, base_energy_kj, energy_per_g, energy_per_g_kj
-from pairing.nutrition.factors import carrier_named, check_jurisdiction
+from pairing.nutrition.energy import (
+    base_energy,
+    base_energy_kj,
+    energy_per_g,
+    energy_per_g_kj,
+    ethanol_g_per_g,
+    named_ethanol_g_per_g,
+)
+from pairing.nutrition.factors import check_jurisdiction
 from pairing.units import drop_mass
 
 __all__ = ["SUMS", "WORDS", "Facts", "facts_of", "sum_up"]
@@ -23,7 +30,10 @@ WORDS = ("energy", "energy", "sugars", "sodium", "ethanol", "caffeine", "cost")
 
 
 class Facts(NamedTuple):
-    """Figures of one item per g, in the order of `SUMS`, and what else a serving needs of it."""
+    """Figures of one item per g, in the order of `SUMS`, and what else a serving needs of it.
+
+    Ethanol is what the column or the named carriers state, whichever is more.
+    """
 
     per_g: tuple[float | None, ...]
     at_least: tuple[float, ...]
@@ -101,11 +111,12 @@ def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -
         kj.value,
         flavouring.sugars_g_per_g,
         flavouring.sodium_mg_per_g,
-        _ethanol(flavouring),
+        ethanol_g_per_g(flavouring),
         flavouring.caffeine_mg_per_g,
         flavouring.cost_per_g,
     )
-    at_least = (kcal.low, kj.low, 0.0, 0.0, _ethanol_at_least(flavouring), 0.0, 0.0)
+    ethanol_least = math.fsum(g or 0.0 for g in named_ethanol_g_per_g(flavouring))
+    at_least = (kcal.low, kj.low, 0.0, 0.0, ethanol_least, 0.0, 0.0)
     drop = drop_mass(flavouring)
     assumed = []
     if drop.comes_in_drops and not drop.calibrated:
@@ -117,24 +128,3 @@ def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -
     known, unknown = allergens_of(flavouring, shelf)
     mg = drop.mg if drop.comes_in_drops else None
     return Facts(per_g, at_least, flavouring.density_g_per_ml, mg, known, unknown, tuple(assumed))
-
-
-def _ethanol(flavouring: Flavouring) -> float | None:
-    if flavouring.ethanol_g_per_g is not None:
-        return flavouring.ethanol_g_per_g
-    named = _named_ethanol(flavouring)
-    return None if not named or None in named else math.fsum(g for g in named if g is not None)
-
-
-def _ethanol_at_least(flavouring: Flavouring) -> float:
-    return math.fsum(g or 0.0 for g in _named_ethanol(flavouring))
-
-
-def _named_ethanol(flavouring: Flavouring) -> list[float | None]:
-    carriers: Mapping[str, float | None] = flavouring.carrier or {}  # type: ignore[assignment]
-    return [g for name, g in carriers.items() if _is_ethanol(name)]
-
-
-def _is_ethanol(name: str) -> bool:
-    found = carrier_named(name)
-    return found is not None and found.name == "ethanol"

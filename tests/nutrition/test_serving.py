@@ -12,6 +12,7 @@ from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.composition import compose
 from pairing.nutrition.facts import WORDS
 from pairing.nutrition.serving import ethanol_pct_vv, per_100g, serving, traits
 
@@ -158,6 +159,28 @@ def test_vectors_agree_with_servings():
     assert unknown[0] == pytest.approx(100 / 0.789 / (250 / 1.03))
     assert np.isnan(unknown[1])
     assert traits(SHELF, [])["kcal_per_g"].shape == (0,)
+
+
+@pytest.mark.parametrize(
+    ("carrier", "column", "grams"),
+    [
+        ("ethanol:0.6", 0, 0.6),
+        ("ethanol:0.6", 0.7, 0.7),
+        ("ethanol:0.6", None, 0.6),
+        ("ethanol", 0.3, 0.3),
+        ("ethanol", None, None),
+        (None, None, None),
+    ],
+)
+def test_ethanol_is_the_larger_of_column_and_carriers(carrier, column, grams):
+    bitter = Flavouring(flavouring_id="bitter", name="Bitter", carrier=carrier, ethanol_g_per_g=column)
+    mixed = Base(base_id="mixed", name="Mixed", made_from="bitter:50;water:50")
+    shelf = Shelf.of([OAT, mixed], [bitter])
+    assert traits(shelf, ["bitter"])["ethanol_g_per_g"][0] == pytest.approx(
+        math.nan if grams is None else grams, nan_ok=True
+    )
+    per_100g = compose(mixed, shelf).ethanol_g_per_100g
+    assert per_100g is None if grams is None else per_100g == pytest.approx(50 * grams)
 
 
 def test_a_corrected_fact_is_seen_at_once():
