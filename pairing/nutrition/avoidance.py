@@ -15,7 +15,7 @@ from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.content import substances_of
 from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
-from pairing.nutrition.intake import substance_named
+from pairing.nutrition.intake import substances_named
 
 __all__ = ["check_allergens", "forbidden", "not_understood"]
 
@@ -79,7 +79,7 @@ def not_understood(person: Taster, shelf: Shelf) -> tuple[str, ...]:
     stated = ("tags", "sweeteners", "carrier")
     held = {w.casefold() for item in items for name in stated for w in getattr(item, name, None) or ()}
     held |= {i.casefold() for i in (*shelf.bases, *shelf.flavourings)} | _declared(shelf)
-    others = {w for w in person.avoid or () if not (w in held or carrier_named(w) or substance_named(w))}
+    others = {w for w in person.avoid or () if not (w in held or carrier_named(w) or substances_named(w))}
     return tuple(sorted(_undeclared(person.avoid_allergens or (), shelf) | {w for w in others if not canonical(w)}))
 
 
@@ -130,15 +130,15 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
 
 
 def _content(word: str, item: Base | Flavouring) -> str | None:
-    carrier, substance = carrier_named(word), substance_named(word)
+    carrier, substances = carrier_named(word), substances_named(word)
     if carrier is not None and carrier.name == "ethanol":
         return _amount(_ethanol(item), "ethanol")
-    if substance is None and carrier is None:
+    if not substances and carrier is None:
         return None
-    if substance is not None:
-        held = substances_of(item)
-        if substance in held:
-            return _amount(held[substance], word)
+    held = substances_of(item) if substances else {}
+    if amounts := [held[s] for s in substances if s in held]:
+        known = max((a for a in amounts if a is not None), default=0.0)
+        return _amount(None if known == 0 and None in amounts else known, word)
     named = [*(item.sweeteners or ()), *((item.carrier or ()) if isinstance(item, Flavouring) else ())]
     if carrier is not None and any(carrier_named(n) is carrier for n in named):
         return f"contains {word}"

@@ -10,7 +10,7 @@ from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import compose
-from pairing.nutrition.intake import steviol_share, substance_named
+from pairing.nutrition.intake import substances_named
 
 __all__ = ["Content", "content", "substances_of"]
 
@@ -66,12 +66,10 @@ def substances_of(item: Base | Flavouring) -> dict[str, float | None]:
     unit = "mg_per_100g" if isinstance(item, Base) else "mg_per_g"
     out: dict[str, float | None] = {}
     for name, amount in dict(item.sweeteners or {}).items():  # type: ignore[arg-type]
-        substance = substance_named(name)
-        share = steviol_share(name) if substance == "steviol glycosides" else 1.0
-        _add(out, substance, None if amount is None else amount * per * share)
+        _add(out, name, None if amount is None else amount * per)
     if isinstance(item, Flavouring):
         for name, g in dict(item.carrier or {}).items():  # type: ignore[arg-type]
-            _add(out, substance_named(name), None if g is None else 1000 * g)
+            _add(out, name, None if g is None else 1000 * g)
     for substance in ("caffeine", "sodium"):
         amount = getattr(item, f"{substance}_{unit}")
         if amount is not None:
@@ -79,14 +77,12 @@ def substances_of(item: Base | Flavouring) -> dict[str, float | None]:
         else:
             out.setdefault(substance, None)
     for tag in item.tags or ():
-        found = substance_named(tag)
-        if found is not None:
-            out.setdefault(found, None)
+        for substance in substances_named(tag):
+            out.setdefault(substance, None)
     return out
 
 
-def _add(out: dict[str, float | None], substance: str | None, mg_per_g: float | None) -> None:
-    if substance is None:
-        return
-    before = out.get(substance, 0.0)
-    out[substance] = None if mg_per_g is None or before is None else math.fsum((before, mg_per_g))
+def _add(out: dict[str, float | None], name: str, mg_per_g: float | None) -> None:
+    for substance, share in substances_named(name).items():
+        before = out.get(substance, 0.0)
+        out[substance] = None if mg_per_g is None or before is None else math.fsum((before, share * mg_per_g))

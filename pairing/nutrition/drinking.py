@@ -12,7 +12,8 @@ from pairing.model.taster import Taster
 from pairing.nutrition.caution import PROFESSIONAL, Caution
 from pairing.nutrition.composition import compose
 from pairing.nutrition.content import Content, content
-from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG, daily_limit_mg, limit_for, substance_named
+from pairing.nutrition.factors import carrier_named
+from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG, daily_limit_mg, limit_for, substances_named
 from pairing.nutrition.serving import Serving
 
 __all__ = ["ethanol_caution", "intake_cautions", "label_cautions"]
@@ -181,7 +182,7 @@ def label_cautions(recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[
     items = {recipe.base_id: compose(shelf.base(recipe.base_id), shelf)} | {
         i: shelf.flavouring(i) for i in recipe.flavouring_ids
     }
-    aspartame = [i for i, x in items.items() if any(substance_named(n) == "aspartame" for n in x.sweeteners or ())]
+    aspartame = [i for i, x in items.items() if any("aspartame" in substances_named(n) for n in x.sweeteners or ())]
     law = "Regulation (EU) 1169/2011, Annex III" if jurisdiction == "EU" else "21 CFR 172.804"
     if aspartame:
         yield _label(
@@ -198,7 +199,7 @@ def label_cautions(recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[
             law,
             jurisdiction,
         )
-    sugar_alcohols = [i for i, x in items.items() if any("xylitol" in n.casefold() for n in x.sweeteners or ())]
+    sugar_alcohols = [i for i, x in items.items() if any(_is_xylitol(n) for n in x.sweeteners or ())]
     if sugar_alcohols:
         yield Caution(
             text=f"xylitol ({', '.join(sugar_alcohols)}): poisonous to dogs",
@@ -208,6 +209,11 @@ def label_cautions(recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[
             jurisdiction="any",
             cannot_know="whether a dog is about",
         )
+
+
+def _is_xylitol(name: str) -> bool:
+    found = carrier_named(name)
+    return "xylitol" in name.casefold() or (found is not None and found.name == "xylitol")
 
 
 def _intake(text: str, source: str, jurisdiction: str, severity: str = "note") -> Caution:

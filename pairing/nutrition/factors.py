@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -17,6 +18,7 @@ __all__ = [
     "Factor",
     "carrier_named",
     "check_jurisdiction",
+    "label_words",
 ]
 
 JURISDICTIONS = ("EU", "US")
@@ -107,10 +109,10 @@ def _polyol(name: str, us_kcal: float, *words: str) -> Carrier:
 
 CARRIERS = (
     Carrier("water", ("water",), "none"),
-    Carrier("ethanol", ("ethanol", "alcohol", "spirit"), "ethanol"),
+    Carrier("ethanol", ("ethanol", "alcohol", "spirit", "e1510"), "ethanol"),
     Carrier(
         "glycerol",
-        ("glycerol", "glycerin", "glycerine", "vg"),
+        ("glycerol", "glycerin", "glycerine", "vg", "e422"),
         "polyols",
         {"US": _us(4.32)},
         {"US": 4.0},
@@ -119,7 +121,10 @@ CARRIERS = (
     ),
     Carrier(
         "propylene glycol",
-        ("propylene glycol", "propane-1,2-diol", "1,2-propanediol", "e1520", "pg"),
+        (
+            *("propylene glycol", "propylene-glycol", "propane-1,2-diol", "propan-1,2-diol", "1,2-propanediol"),
+            *("e1520", "pg", "mpg"),
+        ),
         "",
         {"EU": Factor(4.0, 4.0 * KJ_PER_KCAL), "US": _us(4.0)},
         {"EU": 0.0, "US": 4.0},
@@ -129,7 +134,7 @@ CARRIERS = (
     ),
     Carrier(
         "erythritol",
-        ("erythritol",),
+        ("erythritol", "e968"),
         "polyols",
         {"EU": Factor(0, 0), "US": Factor(0, 0)},
         note="erythritol 0 kcal/g (Annex XIV; 21 CFR 101.9)",
@@ -141,15 +146,32 @@ CARRIERS = (
         {"US": _us(0.4)},
         note="allulose 0.4 kcal/g in the US (FDA), no factor of its own in the EU",
     ),
-    _polyol("sorbitol", 2.6),
-    _polyol("xylitol", 2.4),
-    _polyol("maltitol", 2.1),
-    _polyol("isomalt", 2.0),
-    _polyol("lactitol", 2.0),
-    _polyol("mannitol", 1.6),
+    _polyol("sorbitol", 2.6, "e420"),
+    _polyol("xylitol", 2.4, "e967"),
+    _polyol("maltitol", 2.1, "e965"),
+    _polyol("isomalt", 2.0, "e953"),
+    _polyol("lactitol", 2.0, "e966"),
+    _polyol("mannitol", 1.6, "e421"),
     _polyol("hydrogenated starch hydrolysate", 3.0),
     Carrier("oil", ("oil", "mct", "triglyceride", "triglycerides"), "fat"),
 )
+"""E numbers by Regulation (EC) 1333/2008, Annex II (from memory)."""
+
+
+def label_words(name: str) -> tuple[str, frozenset[str]]:
+    """Return a label's word in small letters, and its parts between blanks, hyphens and brackets.
+
+    An E number is one word without its letter, and what something is free of is not in it.
+
+    Examples
+    --------
+    >>> plain, tokens = label_words("Steviol glycosides (E 960c), caffeine-free")
+    >>> sorted(tokens)
+    ['e960', 'glycosides', 'steviol']
+    """
+    plain = re.sub(r"\be[\s-]?(\d{3,4})(?!\d)[a-z]?(?![a-z])", r"e\1", name.casefold())
+    plain = re.sub(r"[^\s;,()]+(?:-free\b|\s+free\s*(?=$|[;,()]))", " ", plain).strip()
+    return plain, frozenset(word for word in re.split(r"[^\w]+", plain) if word)
 
 
 def carrier_named(name: str) -> Carrier | None:
@@ -160,7 +182,7 @@ def carrier_named(name: str) -> Carrier | None:
     >>> carrier_named("Vegetable glycerin").name, carrier_named("beet dust") is None
     ('glycerol', True)
     """
-    plain = name.casefold()
+    plain, _ = label_words(name)
     tokens = plain.replace("(", " ").replace(")", " ").split()
     for carrier in CARRIERS:
         if any(word in tokens or (" " in word and word in plain) for word in carrier.words):

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from pairing.errors import QuantityError
-from pairing.nutrition.factors import check_jurisdiction
+from pairing.nutrition.factors import check_jurisdiction, label_words
 
-__all__ = ["LIMITS", "Limit", "daily_limit_mg", "limit_for", "steviol_share", "substance_named"]
+__all__ = ["LIMITS", "Limit", "daily_limit_mg", "limit_for", "steviol_share", "substance_named", "substances_named"]
 
 CUSTOMARY_BODY_MASS_KG = 70.0
 """Adult body mass assumed where none is stated (EFSA's default for adults; from memory)."""
@@ -82,22 +83,30 @@ LIMITS: tuple[Limit, ...] = (
 _NAMES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "sucralose": ("sucralose", "e955"),
-        "aspartame": ("aspartame", "e951"),
-        "acesulfame k": ("acesulfame", "ace-k", "acesulfame-k", "e950"),
-        "saccharin": ("saccharin", "e954"),
-        "cyclamate": ("cyclamate", "cyclamic", "e952"),
-        "steviol glycosides": ("steviol", "stevia", "stevioside", "rebaudioside", "reb", "dulcoside", "e960"),
+        "aspartame": ("aspartame", "e951", "e962"),
+        "acesulfame k": ("acesulfame", "ace-k", "ace k", "acek", "e950", "e962"),
+        "saccharin": ("saccharin", "saccharine", "saccharins", "e954"),
+        "cyclamate": ("cyclamate", "cyclamates", "cyclamic", "e952"),
+        "steviol glycosides": (
+            *("steviol", "stevia", "stevioside", "steviosides", "rebaudioside", "rebaudiosides", "reb", "rebiana"),
+            *("reba", "rebb", "rebc", "rebd", "rebe", "rebm", "dulcoside", "e960"),
+        ),
         "neotame": ("neotame", "e961"),
         "advantame": ("advantame", "e969"),
-        "propylene glycol": ("propylene", "propane-1,2-diol", "e1520", "pg"),
+        "propylene glycol": (
+            *("propylene", "propane-1,2-diol", "propan-1,2-diol", "1,2-propanediol", "propanediol-1,2"),
+            *("e1520", "pg", "mpg"),
+        ),
         "caffeine": ("caffeine",),
-        "sodium": ("sodium",),
         "coumarin": ("coumarin", "tonka", "cassia"),
-        "glycyrrhizin": ("glycyrrhizin", "glycyrrhizic", "liquorice", "licorice"),
+        "glycyrrhizin": ("glycyrrhizin", "glycyrrhizic", "glycyrrhizinic", "liquorice", "licorice"),
         "menthol": ("menthol",),
         "quinine": ("quinine",),
+        "sodium": ("sodium",),
     }
 )
+"""Words of labels, E numbers by Regulation (EC) 1333/2008, Annex II (from memory). Sodium comes last: in sodium
+saccharin it is the smaller part, and its own column counts it."""
 _GLYCOSIDES_G_PER_MOL: Mapping[str, float] = MappingProxyType(
     {
         "stevioside": 804.87,
@@ -108,19 +117,47 @@ _GLYCOSIDES_G_PER_MOL: Mapping[str, float] = MappingProxyType(
         "dulcoside a": 788.87,
     }
 )
+_SALT_G_PER_G: Mapping[str, float] = MappingProxyType({"aspartame": 294.3 / 457.5, "acesulfame k": 201.2 / 457.5})
+"""What 1 g of the salt of aspartame-acesulfame (E 962) counts as, by molar mass (from memory): one molecule of each,
+acesulfame as its potassium salt, for which the ADI is given."""
+
+
+def substances_named(name: str) -> dict[str, float]:
+    """Return the substances with a limit that a label's word means, and g of each in 1 g of what is named.
+
+    A name of two substances counts in full as each, to be on the safe side, but for the salt of aspartame-acesulfame,
+    whose parts are known. Steviol glycosides are counted as steviol equivalents, see `steviol_share`.
+
+    Examples
+    --------
+    >>> {name: round(share, 2) for name, share in substances_named("E 962").items()}
+    {'aspartame': 0.64, 'acesulfame k': 0.44}
+    >>> substances_named("caffeine-free"), substances_named("sodium saccharin")
+    ({}, {'saccharin': 1.0})
+    """
+    plain, tokens = label_words(name)
+    padded = f" {plain} "
+    found = {s: 1.0 for s, words in _NAMES.items() if any(w in tokens or _phrase(w, padded) for w in words)}
+    if len(found) > 1:
+        found.pop("sodium", None)
+    if "e962" in tokens or ("salt" in tokens and set(found) == set(_SALT_G_PER_G)):
+        return {s: _SALT_G_PER_G.get(s, share) for s, share in found.items()}
+    return {s: steviol_share(name) if s == "steviol glycosides" else share for s, share in found.items()}
+
+
+def _phrase(word: str, padded: str) -> bool:
+    return ("-" in word or " " in word) and re.search(rf"[^a-z0-9]{re.escape(word)}[^a-z0-9]", padded) is not None
 
 
 def substance_named(name: str) -> str | None:
-    """Return the substance with a limit that a label's word means, or None.
+    """Return the (first) substance with a limit that a label's word means, or None.
 
     Examples
     --------
     >>> substance_named("Reb A"), substance_named("acesulfame potassium"), substance_named("sugar")
     ('steviol glycosides', 'acesulfame k', None)
     """
-    plain = name.casefold()
-    tokens = plain.replace("(", " ").replace(")", " ").replace(";", " ").split()
-    return next((s for s, words in _NAMES.items() if any(w in tokens for w in words)), None)
+    return next(iter(substances_named(name)), None)
 
 
 def steviol_share(name: str) -> float:
@@ -131,12 +168,13 @@ def steviol_share(name: str) -> float:
 
     Examples
     --------
-    >>> round(steviol_share("rebaudioside A"), 3), round(steviol_share("Reb A"), 3)
-    (0.329, 0.329)
+    >>> [round(steviol_share(name), 3) for name in ("rebaudioside A", "Reb A", "RebA", "Rebaudioside-A")]
+    [0.329, 0.329, 0.329, 0.329]
     """
-    plain = " ".join(name.casefold().replace("reb ", "rebaudioside ").split())
+    plain = " ".join(name.casefold().replace("rebiana", "reb a").split())
+    plain = re.sub(r"\breb(?:audiosides?)?[ -]?([a-z])(?![a-z])", r"rebaudioside \1", plain)
     for glycoside, mass in _GLYCOSIDES_G_PER_MOL.items():
-        if glycoside in plain:
+        if re.search(rf"\b{glycoside}s?(?![a-z])", plain):
             return STEVIOL_G_PER_MOL / mass
     if "equivalent" in plain or plain == "steviol":
         return 1.0

@@ -132,6 +132,10 @@ def test_kilojoules_of_an_unknown_energy_are_unknown():
         ("propane-1,2-diol", "propylene glycol"),
         ("alcohol 40 %", "ethanol"),
         ("MCT oil", "oil"),
+        ("E 1520", "propylene glycol"),
+        ("glycerol (E 422)", "glycerol"),
+        ("E 967", "xylitol"),
+        ("alcohol-free", None),
         ("upgraded sugar", None),
     ],
 )

@@ -50,6 +50,9 @@ def test_cyclamate_is_not_permitted_in_the_us():
     [
         ("stevioside", 0.396),
         ("Reb A", 0.329),
+        ("RebA", 0.329),
+        ("Rebaudioside-A", 0.329),
+        ("Reb-M", 0.247),
         ("rebaudioside C", 0.335),
         ("rebaudioside D", 0.282),
         ("rebaudioside M", 0.247),
