@@ -16,6 +16,7 @@ from pairing.nutrition.content import substances_of
 from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.intake import substances_named
+from pairing.nutrition.parts import made_of
 
 __all__ = ["check_allergens", "forbidden", "not_understood"]
 
@@ -30,7 +31,8 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
     shelf : Shelf
     taster : Taster or str
         ``avoid_allergens`` clash by meaning (dairy, whey), and with every item without a declaration; ``avoid`` takes
-        ids, tags, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers.
+        ids, tags, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers. Parts of a base, and the flavouring
+        and the diluent of a pre-dilution, count as the whole does.
 
     Raises
     ------
@@ -119,30 +121,39 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
         yield f"{item_id} contains {word}"
     if allergens and unknown:
         yield f"allergens of {item_id} are {'unknown' if item.allergens is None else 'not all known'}"
-    own = (item.base_id if isinstance(item, Base) else item.flavouring_id).casefold()
+    inside = made_of(item, shelf)
     for word in sorted(avoid):
-        if word == own:
+        if word == _name(item).casefold():
             yield f"{item_id} is avoided"
+        elif part := next((_name(p) for p in inside if word == _name(p).casefold()), None):
+            yield f"{item_id} is made with {part}"
         elif word in (item.tags or ()):
             yield f"{item_id} is tagged {word}"
-        elif found := _content(word, item):
+        elif part := next((_name(p) for p in inside if word in (p.tags or ())), None):
+            yield f"{item_id} is made with {part}, tagged {word}"
+        elif found := _content(word, item, inside, shelf):
             yield f"{item_id} {found}"
 
 
-def _content(word: str, item: Base | Flavouring) -> str | None:
+def _name(item: Base | Flavouring) -> str:
+    return item.base_id if isinstance(item, Base) else item.flavouring_id
+
+
+def _content(word: str, item: Base | Flavouring, inside: list[Base | Flavouring], shelf: Shelf) -> str | None:
     carrier, substances = carrier_named(word), substances_named(word)
     if carrier is not None and carrier.name == "ethanol":
         return _amount(_ethanol(item), "ethanol")
     if not substances and carrier is None:
         return None
-    held = substances_of(item) if substances else {}
+    held = substances_of(item, shelf) if substances else {}
     if amounts := [held[s] for s in substances if s in held]:
         known = max((a for a in amounts if a is not None), default=0.0)
         return _amount(None if known == 0 and None in amounts else known, word)
-    named = [*(item.sweeteners or ()), *((item.carrier or ()) if isinstance(item, Flavouring) else ())]
+    every = [item, *inside]
+    named = [n for x in every for n in (*(x.sweeteners or ()), *(getattr(x, "carrier", None) or ()))]
     if carrier is not None and any(carrier_named(n) is carrier for n in named):
         return f"contains {word}"
-    stated = item.sweeteners is not None and (isinstance(item, Base) or item.carrier is not None)
+    stated = item.sweeteners is not None and all(x.carrier is not None for x in every if isinstance(x, Flavouring))
     return None if stated else f"may contain {word}: its sweeteners or carrier are not stated"
 
 

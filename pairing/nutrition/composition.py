@@ -14,6 +14,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.allergens import not_read
 from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
+from pairing.nutrition.parts import WATER, made_of
 
 __all__ = ["allergens_of", "compose", "composed"]
 
@@ -21,18 +22,6 @@ _PER_100G = (
     *(f"{p}_g_per_100g" for p in ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids", "ethanol")),
     *(f"{p}_mg_per_100g" for p in ("sodium", "caffeine")),
 )
-WATER = Base(
-    base_id="water",
-    name="Plain water",
-    energy_kcal_per_100g=0,
-    **dict.fromkeys(_PER_100G, 0.0),  # type: ignore[arg-type]
-    sweeteners="none",
-    density_g_per_ml=1.0,
-    cost_per_kg=0,
-    allergens="none",
-    source="plain water, cost left out",
-)
-"""What the part ``water`` is, unless the shelf has a base or flavouring of that id."""
 
 
 def composed(shelf: Shelf) -> Shelf:
@@ -149,8 +138,8 @@ def _sweeteners(parts: list[tuple[Base | Flavouring, float]], total: float) -> d
 def allergens_of(item: Base | Flavouring, shelf: Shelf) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return the allergens declared for an item or any of its parts, and the ids of those not fully declared.
 
-    What a part declares counts even where the whole declares less. A declaration with a word that is no known
-    allergen is incomplete: nobody can tell what it leaves out.
+    What a part declares counts even where the whole declares less; a pre-dilution is made of its flavouring and its
+    diluent. A declaration with a word that is no known allergen is incomplete: nobody can tell what it leaves out.
 
     Examples
     --------
@@ -161,6 +150,8 @@ def allergens_of(item: Base | Flavouring, shelf: Shelf) -> tuple[frozenset[str],
     known = frozenset(item.allergens or ())
     unknown: tuple[str, ...] = ()
     declared = item.allergens is not None and not not_read(item.allergens)
+    if isinstance(item, Flavouring):
+        known = known.union(*(part.allergens or () for part in made_of(item, shelf)))
     if isinstance(item, Flavouring) or not item.made_from:
         return known, unknown if declared else (name,)
     for part in _amounts(item.made_from):

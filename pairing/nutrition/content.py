@@ -11,6 +11,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import compose
 from pairing.nutrition.intake import substances_named
+from pairing.nutrition.parts import parts_of
 
 __all__ = ["Content", "content", "substances_of"]
 
@@ -50,7 +51,7 @@ def content(grams: Mapping[str, float], shelf: Shelf) -> Content:
         if mass <= 0:
             continue
         item = compose(shelf.bases[item_id], shelf) if item_id in shelf.bases else shelf.flavouring(item_id)
-        for substance, per_g in substances_of(item).items():
+        for substance, per_g in substances_of(item, shelf).items():
             if per_g is None:
                 unmeasured[substance] = (*unmeasured.get(substance, ()), item_id)
             elif per_g > 0:
@@ -60,8 +61,27 @@ def content(grams: Mapping[str, float], shelf: Shelf) -> Content:
     return Content(mg, unmeasured, tuple(undeclared))
 
 
-def substances_of(item: Base | Flavouring) -> dict[str, float | None]:
-    """Return mg per g of each substance that an item's sweeteners, carrier, columns and tags name."""
+def substances_of(item: Base | Flavouring, shelf: Shelf) -> dict[str, float | None]:
+    """Return mg per g of each substance that an item's sweeteners, carrier, columns and tags name, or its parts'.
+
+    What the item names itself counts as it states it; what only a part names is added up from the parts.
+    """
+    return _substances(item, shelf, ())
+
+
+def _substances(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) -> dict[str, float | None]:
+    own = _own_substances(compose(item, shelf) if isinstance(item, Base) else item)
+    parts: dict[str, float | None] = {}
+    for part, share in parts_of(item, shelf):
+        name = part.base_id if isinstance(part, Base) else part.flavouring_id
+        if name in within:
+            continue
+        for substance, mg_per_g in _substances(part, shelf, (*within, name)).items():
+            _sum(parts, substance, None if mg_per_g is None else share * mg_per_g)
+    return parts | own
+
+
+def _own_substances(item: Base | Flavouring) -> dict[str, float | None]:
     per = 0.01 if isinstance(item, Base) else 1.0
     unit = "mg_per_100g" if isinstance(item, Base) else "mg_per_g"
     out: dict[str, float | None] = {}
@@ -84,5 +104,9 @@ def substances_of(item: Base | Flavouring) -> dict[str, float | None]:
 
 def _add(out: dict[str, float | None], name: str, mg_per_g: float | None) -> None:
     for substance, share in substances_named(name).items():
-        before = out.get(substance, 0.0)
-        out[substance] = None if mg_per_g is None or before is None else math.fsum((before, share * mg_per_g))
+        _sum(out, substance, None if mg_per_g is None else share * mg_per_g)
+
+
+def _sum(out: dict[str, float | None], substance: str, mg_per_g: float | None) -> None:
+    before = out.get(substance, 0.0)
+    out[substance] = None if mg_per_g is None or before is None else math.fsum((before, mg_per_g))

@@ -6,14 +6,17 @@ import math
 from collections.abc import Iterator, Sequence
 
 from pairing.errors import QuantityError
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.caution import PROFESSIONAL, Caution
 from pairing.nutrition.composition import compose
-from pairing.nutrition.content import Content, content
+from pairing.nutrition.content import Content, content, substances_of
 from pairing.nutrition.factors import carrier_named
-from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG, daily_limit_mg, limit_for, substances_named
+from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG, daily_limit_mg, limit_for
+from pairing.nutrition.parts import made_of
 from pairing.nutrition.serving import Serving
 
 __all__ = ["ethanol_caution", "intake_cautions", "label_cautions"]
@@ -182,7 +185,8 @@ def label_cautions(recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[
     items = {recipe.base_id: compose(shelf.base(recipe.base_id), shelf)} | {
         i: shelf.flavouring(i) for i in recipe.flavouring_ids
     }
-    aspartame = [i for i, x in items.items() if any("aspartame" in substances_named(n) for n in x.sweeteners or ())]
+    inside = {i: [x, *made_of(x, shelf)] for i, x in items.items()}
+    aspartame = [i for i, x in items.items() if "aspartame" in substances_of(x, shelf)]
     law = "Regulation (EU) 1169/2011, Annex III" if jurisdiction == "EU" else "21 CFR 172.804"
     if aspartame:
         yield _label(
@@ -190,25 +194,27 @@ def label_cautions(recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[
             law,
             jurisdiction,
         )
-    silent = [
-        i for i, x in items.items() if x.sweeteners is None and getattr(x, "sweetened", None) in ("yes", "unknown")
-    ]
+    silent = [i for i, x in items.items() if x.sweeteners is None and any(_is_silent(y) for y in inside[i])]
     if silent:
         yield _label(
             f"sweeteners are unknown ({', '.join(silent)}): aspartame, dangerous in phenylketonuria, is not ruled out",
             law,
             jurisdiction,
         )
-    sugar_alcohols = [i for i, x in items.items() if any(_is_xylitol(n) for n in x.sweeteners or ())]
-    if sugar_alcohols:
+    xylitol = [i for i, found in inside.items() if any(_is_xylitol(n) for y in found for n in y.sweeteners or ())]
+    if xylitol:
         yield Caution(
-            text=f"xylitol ({', '.join(sugar_alcohols)}): poisonous to dogs",
+            text=f"xylitol ({', '.join(xylitol)}): poisonous to dogs",
             kind="label",
             severity="warn",
             source="common practice (no source)",
             jurisdiction="any",
             cannot_know="whether a dog is about",
         )
+
+
+def _is_silent(item: Base | Flavouring) -> bool:
+    return item.sweeteners is None and getattr(item, "sweetened", None) in ("yes", "unknown")
 
 
 def _is_xylitol(name: str) -> bool:

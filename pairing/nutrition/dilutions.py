@@ -1,0 +1,51 @@
+"""Which flavouring is a pre-dilution of which, and in what: its id says so, also once it is kept."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from pairing.model.flavouring import Flavouring
+
+__all__ = ["Dilution", "dilution_id", "dilution_of"]
+
+
+class Dilution(NamedTuple):
+    """One part of a flavouring in so many parts of mixture, by mass; without a diluent it is water."""
+
+    flavouring_id: str
+    parts: int
+    diluent_id: str | None
+
+    @property
+    def share(self) -> float:
+        """Mass of the flavouring in 1 g of the mixture, g."""
+        return 1.0 / self.parts
+
+
+def dilution_id(of: Dilution) -> str:
+    """Return the id of a pre-dilution.
+
+    Examples
+    --------
+    >>> dilution_id(Dilution("clove", 10, "oat")), dilution_id(Dilution("clove", 10, None))
+    ('clove-1in10-oat', 'clove-1in10')
+    """
+    return f"{of.flavouring_id}-1in{of.parts}" + (f"-{of.diluent_id}" if of.diluent_id else "")
+
+
+def dilution_of(flavouring: Flavouring) -> Dilution | None:
+    """Return what a flavouring is a pre-dilution of, by its ``version_of`` and its id; None when it is none.
+
+    Examples
+    --------
+    >>> dilution_of(Flavouring(flavouring_id="clove-1in10-oat", name="Thin clove", version_of="clove"))
+    Dilution(flavouring_id='clove', parts=10, diluent_id='oat')
+    >>> dilution_of(Flavouring(flavouring_id="clove-2", name="New clove", version_of="clove")) is None
+    True
+    """
+    parent, own = flavouring.version_of, flavouring.flavouring_id
+    if not parent or not own.startswith(f"{parent}-1in"):
+        return None
+    found = re.fullmatch(r"([1-9]\d*)(?:-(.+))?", own.removeprefix(f"{parent}-1in"))
+    return None if found is None else Dilution(parent, int(found[1]), found[2])
