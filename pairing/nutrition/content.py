@@ -10,10 +10,11 @@ from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import compose
+from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.intake import substances_named
 from pairing.nutrition.parts import parts_of
 
-__all__ = ["Content", "content", "substances_of"]
+__all__ = ["Content", "content", "polyols_g_per_g", "substances_of"]
 
 
 @dataclass(frozen=True)
@@ -79,6 +80,32 @@ def _substances(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) 
         for substance, mg_per_g in _substances(part, shelf, (*within, name)).items():
             _sum(parts, substance, None if mg_per_g is None else share * mg_per_g)
     return parts | own
+
+
+def polyols_g_per_g(item: Base | Flavouring, shelf: Shelf) -> float:
+    """Return the polyols in 1 g of an item that its column or its carriers and sweeteners name, whichever is more.
+
+    Where a base states none, those of its parts are added up. A lower bound: what nobody states is left out.
+
+    Examples
+    --------
+    >>> polyols_g_per_g(Flavouring(flavouring_id="x", name="X", carrier="glycerol:0.9"), Shelf.of([], []))
+    0.9
+    """
+    return _polyols(item, shelf, ())
+
+
+def _polyols(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) -> float:
+    name, per = (item.base_id, 0.01) if isinstance(item, Base) else (item.flavouring_id, 1.0)
+    column = item.polyols_g_per_100g if isinstance(item, Base) else item.polyols_g_per_g
+    held = [(n, None if mg is None else mg / 1000) for n, mg in dict(item.sweeteners or {}).items()]  # type: ignore[arg-type]
+    if isinstance(item, Flavouring):
+        held += dict(item.carrier or {}).items()  # type: ignore[arg-type]
+    named = math.fsum(g for n, g in held if g and (c := carrier_named(n)) is not None and c.part == "polyols")
+    own = per * max(column or 0.0, named)
+    if column is not None or isinstance(item, Flavouring) or name in within:
+        return own
+    return max(own, math.fsum(s * _polyols(part, shelf, (*within, name)) for part, s in parts_of(item, shelf)))
 
 
 def _own_substances(item: Base | Flavouring) -> dict[str, float | None]:

@@ -13,7 +13,7 @@ from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.caution import PROFESSIONAL, Caution
 from pairing.nutrition.composition import compose
-from pairing.nutrition.content import Content, content, substances_of
+from pairing.nutrition.content import Content, content, polyols_g_per_g, substances_of
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG, daily_limit_mg, limit_for
 from pairing.nutrition.parts import made_of
@@ -112,9 +112,8 @@ def _much_caffeine(held: Content, found: Serving, jurisdiction: str) -> Iterator
 
 
 def _many_polyols(found: Serving, recipe: Recipe, shelf: Shelf, jurisdiction: str) -> Iterator[Caution]:
-    base = compose(shelf.base(recipe.base_id), shelf)
-    polyols_g = (base.polyols_g_per_100g or 0.0) / 100 * found.base_g
-    polyols_g += sum((shelf.flavouring(i).polyols_g_per_g or 0.0) * g for i, g in found.grams.items())
+    polyols_g = polyols_g_per_g(shelf.base(recipe.base_id), shelf) * found.base_g
+    polyols_g += sum(polyols_g_per_g(shelf.flavouring(i), shelf) * g for i, g in found.grams.items())
     if jurisdiction == "EU" and polyols_g > 0.1 * found.finished_g:
         yield _label(
             f"{100 * polyols_g / found.finished_g:.0f} % polyols: excessive consumption may produce laxative effects",

@@ -10,7 +10,7 @@ from pairing.model.taster import Taster
 from pairing.nutrition.avoidance import forbidden
 from pairing.nutrition.cautions import cautions
 from pairing.nutrition.composition import allergens_of
-from pairing.nutrition.content import content
+from pairing.nutrition.content import content, polyols_g_per_g
 from pairing.nutrition.parts import carriers_of, made_of
 
 SYRUP = Flavouring(
@@ -39,6 +39,15 @@ def test_carriers_and_sweeteners_of_parts_are_counted_by_their_share():
     assert content({"deep": 500.0}, SHELF).mg["propylene glycol"] == pytest.approx(15_000)
     assert carriers_of(DEEP, SHELF) == pytest.approx({"propylene glycol": 0.03})
     assert content({"milk": 200.0, "syr": 50.0}, SHELF).mg == held.mg
+
+
+def test_polyols_of_parts_are_counted():
+    sweet = Flavouring(flavouring_id="sweet", name="Sweet", sweeteners="xylitol:1000", allergens="none")
+    bulk = Base(base_id="bulk", name="Bulk", polyols_g_per_100g=50)
+    both = Base(base_id="both", name="Both", made_from="sweet:10;bulk:10;milk:80")
+    shelf = Shelf.of([MILK, bulk, both], [sweet])
+    assert polyols_g_per_g(both, shelf) == pytest.approx(0.1 + 0.05)
+    assert "15 % polyols" in " | ".join(c.text for c in cautions(Recipe("both"), shelf))
 
 
 def test_what_a_base_states_itself_counts_as_stated():

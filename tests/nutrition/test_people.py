@@ -247,6 +247,11 @@ def test_statements_that_eu_labels_must_carry():
     assert not texts(of(flavouring(caffeine_mg_per_g=15), 10), "label")
     assert "high caffeine content" in texts(of(flavouring(caffeine_mg_per_g=15.1), 10), "label")
     assert "laxative" in texts(of(flavouring(polyols_g_per_g=1), 101), "label")
+    assert "laxative" in texts(of(flavouring(sweeteners="xylitol:1000"), 101), "label")
+    assert "laxative" in texts(of(flavouring(sweeteners="E 967:500", carrier="sorbitol:0.4"), 120), "label")
+    assert "14 % polyols" in texts(of(flavouring(carrier="glycerol:0.9", polyols_g_per_g=0), 150), "label")
+    assert "laxative" not in texts(of(flavouring(carrier="glycerol:0.9", polyols_g_per_g=0.9), 110), "label")
+    assert "laxative" not in texts(of(flavouring(carrier="glycerol:0.9"), 150, jurisdiction="US"), "label")
     assert not texts(of(flavouring(polyols_g_per_g=1), 99), "label")
 
 
