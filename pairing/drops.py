@@ -61,6 +61,7 @@ _LIQUID = (
     "emulsion",
     "juice",
     "water",
+    "dilution",
 )
 _DROPPED = ("drop", "liquid", "extract", "tincture", "oil", "essence", "concentrate", "emulsion", "bitters")
 

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["NONE_KNOWN", "Caution", "cautions", "forbidden", "worded"]
 
 _MEDICAL = ("meal-replacement", "meal replacement", "medical", "enteral", "infant", "diabetic", "ketogenic", "renal")
-_STRONG = ("drop", "extract", "oil", "essence", "concentrate", "tincture")
+_STRONG = ("drop", "extract", "oil", "essence", "concentrate", "tincture", "dilution")
 
 
 def cautions(

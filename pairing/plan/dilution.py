@@ -8,13 +8,24 @@ from typing import Any
 
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+from pairing.nutrition.composition import allergens_of, compose
+from pairing.nutrition.dilutions import Dilution, dilution_id
+from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
+from pairing.nutrition.factors import carrier_named
+from pairing.nutrition.parts import WATER, carriers_of
 
 __all__ = ["predilute"]
 
-_SHARED = ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids", "ethanol")
+_COLUMNS = (
+    *(f"{part}_g" for part in ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids")),
+    *("sodium_mg", "caffeine_mg"),
+)
 
 
-def predilute(flavouring: Flavouring, diluent: Base | None = None, parts: int = 10) -> Flavouring:
+def predilute(
+    flavouring: Flavouring, diluent: Base | None = None, parts: int = 10, shelf: Shelf | None = None
+) -> Flavouring:
     """Derive the flavouring that 1 part of this one in ``parts`` parts of mixture is, by mass.
 
     Parameters
@@ -24,13 +35,17 @@ def predilute(flavouring: Flavouring, diluent: Base | None = None, parts: int = 
         What it is stirred into; None is water (not for oils, which do not dissolve in it).
     parts : int
         Parts of the mixture that hold one part of the flavouring.
+    shelf : Shelf, optional
+        Where the parts of the diluent stand, and whose energy factors count; without it the allergens of a diluent
+        that is made from parts are unknown.
 
     Returns
     -------
     Flavouring
         Id ``…-1in10`` with the diluent's id behind it, ``version_of`` the first; amounts per g are mixed by mass,
-        unknown where a part is unknown; doses are ``parts`` times as high; allergens are those of both. It keeps no
-        longer than its diluent does.
+        unknown where a part is unknown; doses are ``parts`` times as high; allergens are those of both. Its form is
+        ``dilution``: it is weighed until its drops were. The diluent stands among the carriers as water, which is
+        what its drops weigh like; what else it holds is in the columns. It keeps no longer than its diluent does.
 
     Examples
     --------
@@ -39,34 +54,42 @@ def predilute(flavouring: Flavouring, diluent: Base | None = None, parts: int = 
     ('clove-1in10', 2.0, 0.5)
     """
     share = 1.0 / parts
-    facts: dict[str, Any] = {f"{part}_g_per_g": _mixed(flavouring, diluent, f"{part}_g", share) for part in _SHARED}
-    facts["energy_kcal_per_g"] = _mixed(flavouring, diluent, "energy_kcal", share)
-    facts["sodium_mg_per_g"] = _mixed(flavouring, diluent, "sodium_mg", share)
-    facts["caffeine_mg_per_g"] = _mixed(flavouring, diluent, "caffeine_mg", share)
-    kept = {f.name: getattr(flavouring, f.name) for f in fields(flavouring)}
+    known = Shelf.of([], []) if shelf is None else shelf
+    rest = WATER if diluent is None else diluent if shelf is None else compose(diluent, shelf)
+
+    def mixed(own: float | None, per_100g: float | None) -> float | None:
+        return None if own is None or per_100g is None else share * own + (1 - share) * per_100g / 100.0
+
+    facts = {f"{n}_per_g": mixed(getattr(flavouring, f"{n}_per_g"), getattr(rest, f"{n}_per_100g")) for n in _COLUMNS}
+    energy = energy_per_g(flavouring, known.jurisdiction)
+    per_100g = base_energy(rest, known.jurisdiction)
+    ethanol = mixed(ethanol_g_per_g(flavouring), rest.ethanol_g_per_100g)
+    source = f"1 part of {flavouring.flavouring_id} in {parts} parts by mass"
+    if energy.known and energy.low < energy.high and per_100g is not None:
+        source += f"; energy {mixed(energy.low, per_100g):.3g} to {mixed(energy.high, per_100g):.3g} kcal/g"
+    kept: dict[str, Any] = {f.name: getattr(flavouring, f.name) for f in fields(flavouring)}
     kept |= facts | {
-        "flavouring_id": f"{flavouring.flavouring_id}-1in{parts}" + (f"-{diluent.base_id}" if diluent else ""),
+        "flavouring_id": dilution_id(
+            Dilution(flavouring.flavouring_id, parts, None if diluent is None else diluent.base_id)
+        ),
         "name": f"{flavouring.name}, 1 in {parts}" + (f" of {diluent.name}" if diluent else ""),
         "version_of": flavouring.flavouring_id,
+        "form": "dilution",
         "label_dose": None,
         "label_dose_g_per_kg": _times(_label_g_per_kg(flavouring), parts, 999.0),
         "max_dose_g_per_kg": _times(flavouring.max_dose_g_per_kg, parts, 999.0),
-        "carrier": _carrier(flavouring, share),
-        "sweeteners": _sweeteners(flavouring, diluent, share),
-        "allergens": _joined(flavouring, diluent),
-        "cost_per_g": _cost(flavouring, diluent, share),
+        "carrier": _carrier(flavouring, share, carriers_of(rest, known), ethanol is not None),
+        "energy_kcal_per_g": mixed(energy.value, per_100g),
+        "ethanol_g_per_g": ethanol,
+        "sweeteners": _sweeteners(flavouring, rest, share),
+        "allergens": _allergens(flavouring, rest, shelf),
+        "cost_per_g": mixed(flavouring.cost_per_g, None if rest.cost_per_kg is None else rest.cost_per_kg / 10.0),
         "density_g_per_ml": None,
         "drop_mg": None,
         "stock_g": None,
-        "source": f"1 part of {flavouring.flavouring_id} in {parts} parts by mass",
+        "source": source,
     }
     return Flavouring(**kept)
-
-
-def _mixed(flavouring: Flavouring, diluent: Base | None, name: str, share: float) -> float | None:
-    own = getattr(flavouring, f"{name}_per_g")
-    rest = 0.0 if diluent is None else getattr(diluent, f"{name}_per_100g")
-    return None if own is None or rest is None else share * own + (1 - share) * rest / 100.0
 
 
 def _label_g_per_kg(flavouring: Flavouring) -> float | None:
@@ -82,9 +105,8 @@ def _times(value: float | None, factor: float, cap: float) -> float | None:
     return None if value is None else min(cap, value * factor)
 
 
-def _sweeteners(flavouring: Flavouring, diluent: Base | None, share: float) -> Mapping[str, float | None] | None:
-    own = flavouring.sweeteners
-    theirs: Any = {} if diluent is None else diluent.sweeteners
+def _sweeteners(flavouring: Flavouring, rest: Base, share: float) -> Mapping[str, float | None] | None:
+    own, theirs = flavouring.sweeteners, rest.sweeteners
     if not isinstance(own, Mapping) or not isinstance(theirs, Mapping):
         return None
     mixed: dict[str, float | None] = {n: None if a is None else a * share for n, a in own.items()}
@@ -94,19 +116,29 @@ def _sweeteners(flavouring: Flavouring, diluent: Base | None, share: float) -> M
     return mixed
 
 
-def _carrier(flavouring: Flavouring, share: float) -> Mapping[str, float | None] | str | None:
-    """Return the carrier at its share: what it is matters in small amounts too."""
+def _carrier(
+    flavouring: Flavouring, share: float, theirs: Mapping[str, float | None], ethanol_known: bool
+) -> Mapping[str, float | None] | None:
+    """Return the carriers of both at their shares, unknown where the flavouring's is; the rest is watery.
+
+    Where the ethanol of the whole is unknown, that of the carrier says nothing about it: it loses its amount.
+    """
     own = flavouring.carrier
-    return {n: None if a is None else a * share for n, a in own.items()} if isinstance(own, Mapping) else own
-
-
-def _joined(flavouring: Flavouring, diluent: Base | None) -> frozenset[str] | None:
-    own, theirs = flavouring.allergens, frozenset() if diluent is None else diluent.allergens
-    return own | theirs if isinstance(own, frozenset) and isinstance(theirs, frozenset) else None
-
-
-def _cost(flavouring: Flavouring, diluent: Base | None, share: float) -> float | None:
-    rest = 0.0 if diluent is None else diluent.cost_per_kg
-    if flavouring.cost_per_g is None or rest is None:
+    if not isinstance(own, Mapping):
         return None
-    return share * flavouring.cost_per_g + (1 - share) * rest / 1000.0
+    mixed = {n: None if g is None else g * share for n, g in own.items()}
+    for name, g in theirs.items():
+        before = mixed.get(name, 0.0)
+        mixed[name] = None if before is None or g is None else before + (1 - share) * g
+    for name in mixed:
+        if not ethanol_known and (found := carrier_named(name)) is not None and found.name == "ethanol":
+            mixed[name] = None
+    watery = (1 - share) * max(0.0, 1.0 - sum(g or 0.0 for g in theirs.values()))
+    return mixed | {"water": (mixed.get("water") or 0.0) + watery}
+
+
+def _allergens(flavouring: Flavouring, rest: Base, shelf: Shelf | None) -> frozenset[str] | None:
+    if shelf is None and rest.made_from:
+        return None
+    found = [allergens_of(item, shelf or Shelf.of([], [])) for item in (flavouring, rest)]
+    return None if any(unknown for _, unknown in found) else found[0][0] | found[1][0]

@@ -25,6 +25,7 @@ from pairing.plan.portions import Unit, addition_g, dose_after, unit_of
 if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.flavouring import Flavouring
+    from pairing.model.shelf import Shelf
 
 __all__ = ["SCALE_G", "next_addition", "next_additions"]
 
@@ -54,6 +55,7 @@ class _Scene:
     belief: Belief
     cap_g_per_kg: float
     cap_words: str
+    shelf: Shelf | None = None
 
 
 def next_addition(
@@ -155,6 +157,7 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | st
         belief,
         cap,
         cap_words,
+        shelf,
     )
 
 
@@ -253,7 +256,7 @@ def _addition(scene: _Scene, unit: Unit, add_g: float) -> Advice:
         reason += "; one sip proves little and the log leads to expect more: sip again first, stop if it is right again"
     thin = None
     if unit.parts > 1 and scene.flavouring is not None:
-        thin = predilute(scene.flavouring, scene.base, unit.parts)
+        thin = predilute(scene.flavouring, scene.base, unit.parts, scene.shelf)
         into = scene.base.name if scene.base else "water"
         steps = round(math.log10(unit.parts))
         tenfold = f"1 g in {unit.parts - 1} g" + (f", in {steps} steps of 1 in 10," if steps > 1 else "")

@@ -45,7 +45,7 @@ class Unit:
 def unit_of(flavouring: Flavouring | None, scale_g: float, parts: int = 1) -> Unit:
     """Return the unit in which a flavouring is added: drops where the bottle gives them, else the scale's step.
 
-    A dilution of one's own is weighed: its drops have no known mass.
+    A dilution of one's own is weighed, one that was kept too: its drops have no known mass until they are weighed.
     """
     if flavouring is not None and parts == 1:
         from pairing.units import drop_mass

@@ -1,0 +1,113 @@
+"""Pre-dilutions: facts of flavouring and diluent mixed by mass, unknown where a part is; weighed, not dropped."""
+
+import pytest
+
+from pairing import Bench
+from pairing.drops import drop_mass
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+from pairing.nutrition.avoidance import forbidden
+from pairing.nutrition.content import content
+from pairing.nutrition.energy import energy_per_g
+from pairing.nutrition.serving import serving
+from pairing.plan.dilution import predilute
+from pairing.plan.portions import unit_of
+
+CLOVE = Flavouring(
+    flavouring_id="clove",
+    name="Clove",
+    form="drops",
+    carrier="ethanol:0.6",
+    energy_kcal_per_g=5,
+    cost_per_g=1,
+    sweeteners="none",
+    allergens="none",
+)
+CIDER = Base(base_id="cider", name="Cider", energy_kcal_per_100g=50, ethanol_g_per_100g=4, allergens="sulphites")
+WHEY = Base(base_id="whey", name="Whey powder", energy_kcal_per_100g=400, cost_per_kg=20, allergens="milk")
+SHAKE = Base(base_id="shake", name="Shake", made_from="whey:30;water:270", allergens="none", sweeteners="none")
+SYRUP = Flavouring(
+    flavouring_id="syr", name="Syrup", carrier="propylene glycol:0.5", sweeteners="none", allergens="none"
+)
+SOFT = Base(base_id="soft", name="Soft drink", made_from="syr:10;water:90", sweeteners="none")
+SHELF = Shelf.of([CIDER, WHEY, SHAKE, SOFT], [CLOVE, SYRUP])
+
+
+def grams_of_ethanol(thin, base):
+    return serving(Recipe("w", {thin.flavouring_id: 500.0}), Shelf.of([WATER, base], [thin]), 100).ethanol_g
+
+
+WATER = Base(base_id="w", name="Water", ethanol_g_per_100g=0)
+
+
+def test_ethanol_of_carrier_and_diluent_are_mixed():
+    thin = predilute(CLOVE, CIDER, 10, SHELF)
+    assert thin.ethanol_g_per_g == pytest.approx(0.1 * 0.6 + 0.9 * 0.04)
+    assert grams_of_ethanol(thin, CIDER) == pytest.approx(9.6)
+    assert predilute(CLOVE, None, 10).ethanol_g_per_g == pytest.approx(0.06)
+
+
+def test_an_unknown_ethanol_stays_unknown():
+    silent = Base(base_id="silent", name="Silent")
+    thin = predilute(CLOVE, silent, 10)
+    assert grams_of_ethanol(thin, silent) is None
+    person = Taster(taster="ana", avoid="ethanol")
+    assert forbidden([thin.flavouring_id], Shelf.of([], [thin]), person) == (f"{thin.flavouring_id} contains ethanol",)
+
+
+def test_a_rounded_zero_counts_as_what_the_composition_comes_to():
+    neat = Flavouring(
+        flavouring_id="neat",
+        name="Neat",
+        label_dose_g_per_kg=0.02,
+        energy_kcal_per_g=0,
+        carrier="propylene glycol:0.82",
+        fat_g_per_g=0,
+        protein_g_per_g=0,
+        carbohydrate_g_per_g=0,
+    )
+    oat = Base(base_id="oat", name="Oat", energy_kcal_per_100g=45)
+    thin = predilute(neat, oat, 10)
+    assert energy_per_g(thin).value == pytest.approx(0.1 * 0.82 * 4 + 0.9 * 0.45)
+    assert "energy 0.405 to 0.733 kcal/g" in thin.source
+
+
+def test_a_diluent_made_from_parts_is_composed():
+    thin = predilute(CLOVE, SHAKE, 10, SHELF)
+    assert thin.allergens == {"milk"}
+    assert thin.energy_kcal_per_g == pytest.approx(0.1 * 5 + 0.9 * 0.4)
+    assert thin.cost_per_g == pytest.approx(0.1 + 0.9 * 0.002)
+    assert predilute(CLOVE, SHAKE, 10).allergens is None
+    assert predilute(CLOVE, Base(base_id="x", name="X", made_from="whey:1;none:1"), 10).allergens is None
+
+
+def test_carriers_in_the_diluent_are_carried_along():
+    thin = predilute(CLOVE, SOFT, 10, SHELF)
+    assert thin.carrier["propylene glycol"] == pytest.approx(0.9 * 0.05)
+    assert content({thin.flavouring_id: 10.0}, Shelf.of([], [thin])).mg["propylene glycol"] == pytest.approx(450)
+
+
+def test_an_unknown_carrier_stays_unknown():
+    silent = Flavouring(flavouring_id="silent", name="Silent", sweeteners="none")
+    thin = predilute(silent, CIDER, 10)
+    person = Taster(taster="ana", avoid="propylene glycol")
+    assert thin.carrier is None
+    assert "may contain propylene glycol" in forbidden([thin.flavouring_id], Shelf.of([], [thin]), person)[0]
+
+
+@pytest.mark.parametrize("diluent", [None, CIDER])
+@pytest.mark.parametrize("carrier", ["ethanol:0.6", "ethanol", "propylene glycol:0.8;water:0.2"])
+def test_a_kept_dilution_is_weighed_and_its_drops_weigh_like_water(tmp_path, diluent, carrier):
+    neat = Flavouring(flavouring_id="clove", name="Clove", form="drops", carrier=carrier, label_dose_g_per_kg=1)
+    bench = Bench.create(tmp_path / "bench")
+    report = bench.keep(CIDER, neat, predilute(neat, diluent, 100))
+    assert not [note for note in report.notes if "form" in note or "carrier" in note]
+    thin = next(f for f in bench.shelf().flavourings.values() if f.version_of)
+    assert drop_mass(thin).mg == drop_mass(Flavouring(flavouring_id="x", name="X", carrier="water")).mg
+    assert not drop_mass(thin).comes_in_drops
+    assert not unit_of(thin, 0.1).drops
+    calibrated = Flavouring(flavouring_id="thin", name="Thin", form="dilution", drop_mg=48)
+    assert unit_of(calibrated, 0.1).drops
