@@ -16,6 +16,8 @@ from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.cup import Cup
 from pairing.model.fields import listed
 from pairing.model.weighing import weighed
+from pairing.nutrition.composition import compose
+from pairing.nutrition.energy import base_energy
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.dilution import predilute
 from pairing.plan.heard import heard
@@ -303,13 +305,19 @@ def _dilution(scene: _Scene, stop: float) -> Advice | None:
         return None
     target = math.exp(lower[at])
     add_base_g = scene.content_g * (scene.dose_g_per_kg / target - 1.0)
-    per_100g = None if scene.base is None else scene.base.energy_kcal_per_100g
+    per_100g = _kcal_per_100g(scene)
     cost = "calories unknown" if per_100g is None else f"+{per_100g * add_base_g / 100.0:.0f} kcal in the vessel"
     reason = (
         f"{_knows(scene)}; too strong at {scene.dose_g_per_kg:.3g} g/kg: {add_base_g:.0f} g of base take it to "
         f"{target:.3g} g/kg ({cost}); everything else in the cup gets weaker too"
     )
     return _advice(scene, target, reason, add_base_g=add_base_g)
+
+
+def _kcal_per_100g(scene: _Scene) -> float | None:
+    if scene.base is None or scene.shelf is None:
+        return None
+    return base_energy(compose(scene.base, scene.shelf), scene.shelf.jurisdiction)
 
 
 def _knows(scene: _Scene) -> str:

@@ -11,7 +11,9 @@ from pairing import Cup
 from pairing.errors import CupError, QuantityError, UnknownIdError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.serving import serving
 from pairing.plan.ladder import next_addition, next_additions
 
 OAT = Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45, fat_g_per_100g=1.5, allergens="none")
@@ -106,6 +108,25 @@ def test_too_strong_says_how_much_base_and_what_it_costs():
     assert advice.p_over < 0.5
     again = thinned.sip(g=15).read(strength={"plum": 3})
     assert next_addition(Ladder(), again, "plum").stop
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [
+        {"energy_kcal_per_100g": 41},
+        {"fat_g_per_100g": 1, "protein_g_per_100g": 1, "carbohydrate_g_per_100g": 7},
+        {"made_from": "powder:41;water:359"},
+    ],
+)
+def test_base_to_add_is_counted_as_a_serving_of_it_is(facts):
+    base, powder = Base(base_id="oat", name="Oat", **facts), Base(base_id="powder", name="P", energy_kcal_per_100g=400)
+    model = Ladder()
+    model.shelf = Shelf.of([base, powder], [PLUM])
+    drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=14).sip(g=15).read(strength={"plum": 5})
+    advice = next_addition(model, drink, "plum")
+    kcal = serving(Recipe("oat"), model.shelf, advice.add_base_g).total_kcal
+    assert kcal == pytest.approx(0.41 * advice.add_base_g)
+    assert f"+{kcal:.0f} kcal in the vessel" in advice.reason
 
 
 def test_too_weak_is_never_answered_with_dilution():
