@@ -63,10 +63,9 @@ def _answer(bench: Bench, check: BlindCheck) -> None:
                 args=(bench, check, code),
             )
     with st.expander("Leave this serving out"):
-        why = st.text_input(
-            "What happened?", placeholder="spilled, interrupted, wrong cup", key=f"why-{serving.number}"
-        )
-        st.button("Leave it out", on_click=_skip, args=(bench, check, why), disabled=not why.strip())
+        key = f"why-{serving.number}"
+        st.text_input("What happened?", placeholder="spilled, interrupted, wrong cup", key=key)
+        st.button("Leave it out", on_click=_skip, args=(bench, check, key))
     st.button(
         "Take the last answer back",
         icon=":material/undo:",
@@ -89,8 +88,8 @@ def _pick(bench: Bench, check: BlindCheck, code: str) -> None:
     _keep(bench, parts.attempt(check.answer, code, at=datetime.now(UTC).isoformat(timespec="seconds")))
 
 
-def _skip(bench: Bench, check: BlindCheck, why: str) -> None:
-    _keep(bench, parts.attempt(check.skip, note=why))
+def _skip(bench: Bench, check: BlindCheck, key: str) -> None:
+    _keep(bench, parts.attempt(check.skip, note=st.session_state[key].strip()))
 
 
 def _back(bench: Bench, check: BlindCheck) -> None:

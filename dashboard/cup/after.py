@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import streamlit as st
 
 from pairing.model.columns import LIKING_WORDS
@@ -13,6 +15,8 @@ __all__ = ["ENDS", "end", "liking", "rest"]
 
 OFF_NOTES = ("bitter", "sour", "soapy", "chalky", "metallic", "cooked", "stale", "artificial", "burning", "curdled")
 """Offered to begin with; the list is open, and what was written before is offered too."""
+CLEAR = 2
+"""How much of an off-note when nothing else is said."""
 ENDS = ("right", "too strong", "not reached", "spoiled", "unfinished")
 
 
@@ -21,8 +25,13 @@ def end(step: Step) -> None:
     parts.ask("How did this cup end?")
     with st.expander("Something else goes in"):
         left = {i: f.name for i, f in step.shelf.flavourings.items() if i not in step.state.planned and f.suggestable}
-        more = st.selectbox("Flavouring", list(left), index=None, format_func=left.__getitem__, key=step.key("more"))
-        step.button("Put it in", "plan", disabled=more is None, flavouring_ids=[more], closed=True)
+        key = step.key("more")
+        more = st.selectbox("Flavouring", list(left), index=None, format_func=left.__getitem__, key=key)
+
+        def read() -> dict[str, Any]:
+            return {"flavouring_ids": [st.session_state[key]]}
+
+        step.button("Put it in", "plan", disabled=more is None, read=read, closed=True)
     step.pick("End", {e: e for e in ENDS}, "end", "ended")
 
 
@@ -52,26 +61,39 @@ def rest(step: Step) -> None:
     """Ask for likeness, off-notes and a note; all may stay empty."""
     who = step.state.taster or ""
     parts.ask(step.said_to("anything else?"))
-    likeness = None
     if step.state.target_id:
-        likeness = st.pills(
+        st.pills(
             "How much is it like the target? 0 no resemblance, 10 cannot be told apart",
             range(11),
             key=step.key("likeness"),
         )
     offered = list(dict.fromkeys([*step.off_notes, *OFF_NOTES]))
-    found = st.pills("Off-notes", offered, selection_mode="multi", format_func=md, key=step.key("off"))
-    other = st.text_input("Another off-note", key=step.key("off-other"), max_chars=60).strip()
-    strengths = {}
-    for note in [*found, *([other] if other else [])]:
+    st.pills("Off-notes", offered, selection_mode="multi", format_func=md, key=step.key("off"))
+    st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
+    for note in _off_notes(step):
         how = {1: "slight", 2: "clear", 3: "strong"}
-        strengths[note] = st.pills(
+        st.pills(
             f"How much {md(note)}?",
             list(how),
-            default=2,
+            default=CLEAR,
             required=True,
             format_func=how.__getitem__,
             key=step.key(f"off-{note}"),
         )
-    note = st.text_area("Note", key=step.key("note"), max_chars=4000)
-    step.button("Save", "rest", primary=True, taster=who, likeness=likeness, off_notes=strengths, note=note)
+    st.text_area("Note", key=step.key("note"), max_chars=4000)
+
+    def read() -> dict[str, Any]:
+        said = st.session_state
+        return {
+            "likeness": said.get(step.key("likeness")),
+            "off_notes": {note: said.get(step.key(f"off-{note}"), CLEAR) for note in _off_notes(step)},
+            "note": said[step.key("note")],
+        }
+
+    step.button("Save", "rest", primary=True, read=read, taster=who)
+
+
+def _off_notes(step: Step) -> list[str]:
+    """Off-notes that are chosen or typed at this moment."""
+    other = st.session_state[step.key("off-other")].strip()
+    return list(dict.fromkeys([*st.session_state[step.key("off")], *([other] if other else [])]))

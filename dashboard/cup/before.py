@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import streamlit as st
 
+from pairing.errors import CupError
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step
 from pairing_dashboard.wording import joined, md
@@ -38,7 +40,11 @@ def flavourings(step: Step) -> None:
         )
     else:
         chosen = _one_by_one(step, names)
-    step.button("Next", "plan", primary=True, disabled=not chosen, flavouring_ids=list(chosen), closed=True)
+
+    def read() -> dict[str, Any]:
+        return {"flavouring_ids": list(st.session_state.get(step.key("plan"), chosen))}
+
+    step.button("Next", "plan", primary=True, disabled=not chosen, read=read, closed=True)
     if not chosen:
         step.button("Taste it plain", "plan", flavouring_ids=[], closed=True)
 
@@ -70,19 +76,26 @@ def tasters(step: Step) -> None:
     """Ask who tastes."""
     parts.ask("Who tastes this cup?")
     known = step.tasters
-    chosen = st.pills(
+    present, other = step.key("tasters"), step.key("other")
+    st.pills(
         "Tasters",
         known,
         selection_mode="multi",
         default=known[:1],
         format_func=md,
-        key=step.key("tasters"),
+        key=present,
         label_visibility="collapsed",
         width="stretch",
     )
-    other = st.text_input("Someone else", key=step.key("other"), placeholder="name", max_chars=200).strip()
-    everyone = [*chosen, *([other] if other and other not in chosen else [])]
-    step.button("Next", "tasters", primary=True, disabled=not everyone, tasters=everyone)
+    st.text_input("Someone else", key=other, placeholder="name", max_chars=200)
+
+    def read() -> dict[str, Any]:
+        named = [*st.session_state[present], st.session_state[other].strip()]
+        if not (everyone := list(dict.fromkeys(filter(None, named)))):
+            raise CupError("nobody tastes this cup", "choose who does, or type a name")
+        return {"tasters": everyone}
+
+    step.button("Next", "tasters", primary=True, read=read)
 
 
 def pour(step: Step) -> None:
@@ -91,9 +104,10 @@ def pour(step: Step) -> None:
 
     serving = step.shelf.base(step.state.base_id or "").serving_g or DEFAULT_SERVING_G
     parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
-    grams = st.number_input("Grams of base", 1.0, 20_000.0, float(serving), 10.0, "%.0f", key=step.key("pour"))
+    key = step.key("pour")
+    grams = st.number_input("Grams of base", 1.0, 20_000.0, float(serving), 10.0, "%.0f", key=key)
     blocked = held_back(step)
-    step.button(f"I poured {grams:.0f} g", "pour", primary=True, disabled=blocked, g=grams)
+    step.button("I poured this", "pour", primary=True, disabled=blocked, read=lambda: {"g": st.session_state[key]})
     _mind(step, grams)
 
 

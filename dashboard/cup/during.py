@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from pairing.errors import PairingError
+from pairing.errors import CupError, PairingError
 from pairing.model.columns import STRENGTH_WORDS
 from pairing_dashboard import parts
 from pairing_dashboard.cup.before import held_back
@@ -111,16 +111,16 @@ def _offer_dilution(step: Step, thin: Any) -> None:
 def _other_amount(step: Step, current: str, blocked: bool) -> None:
     unit = st.pills("Measured in", ["drops", "g", "ml"], default="g", required=True, key=step.key("unit"))
     step_by = {"drops": 1.0, "g": 0.1, "ml": 0.1}[unit]
-    much = st.number_input(f"Amount in {unit}", 0.0, 2000.0, 0.0, step_by, key=step.key(f"amount-{unit}"))
-    step.button(
-        f"Save {number(much)} {unit}",
-        "add",
-        disabled=blocked or much <= 0,
-        flavouring_id=current,
-        amount=much,
-        unit=unit,
-        as_advised=False,
-    )
+    key = step.key(f"amount-{unit}")
+    st.number_input(f"Amount in {unit}", 0.0, 2000.0, 0.0, step_by, key=key)
+
+    def read() -> dict[str, Any]:
+        if not (much := st.session_state[key]):
+            raise CupError("no amount is entered", f"write how many {unit} went in")
+        return {"amount": much}
+
+    facts = {"flavouring_id": current, "unit": unit, "as_advised": False}
+    step.button("I added this much", "add", disabled=blocked, read=read, **facts)
 
 
 def sip(step: Step) -> None:

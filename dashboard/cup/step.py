@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from pairing_dashboard import parts
 from pairing_dashboard.cup.draft import Draft, State
 from pairing_dashboard.wording import md
 
@@ -58,17 +59,33 @@ class Step:
         """Widget key of this very moment, so that an answer never slides on to the next question."""
         return f"{name}-{self.draft.draft_id}-{len(self.draft.events)}"
 
-    def button(self, label: str, kind: str, *, primary: bool = False, disabled: bool = False, **facts: Any) -> None:
-        """Draw a wide button that answers."""
+    def button(
+        self,
+        label: str,
+        kind: str,
+        *,
+        primary: bool = False,
+        disabled: bool = False,
+        read: Callable[[], dict[str, Any]] = dict,
+        **facts: Any,
+    ) -> None:
+        """Draw a wide button that answers.
+
+        What stands in fields beside the button comes from ``read``, which is asked when the button is tapped: a field
+        that is left by that very tap hands over its text only then. It raises `PairingError` when something is missing.
+        """
+
+        def answer() -> None:
+            if (entered := parts.attempt(read)) is not None:
+                self.tap(kind, **facts, **entered)
+
         st.button(
             label,
             key=self.key(label),
             type="primary" if primary else "secondary",
             disabled=disabled,
             width="stretch",
-            on_click=self.tap,
-            args=(kind,),
-            kwargs=facts,
+            on_click=answer,
         )
 
     def pick(self, question: str, names: Mapping[str, str], kind: str, fact: str) -> None:

@@ -127,7 +127,7 @@ def test_a_different_amount_is_taken(at):
     pour(at)
     press(at, "I poured")
     next(n for n in at.number_input if n.label == "Amount in g").set_value(0.5).run()
-    press(at, "Save 0.5 g")
+    press(at, "I added this much")
     assert "How strong" in asked(at)
     cup = Bench.open(at.bench_path).list_drafts()[0]["draft_id"]
     last = Bench.open(at.bench_path).load_draft(cup)["events"][-1]

@@ -298,3 +298,43 @@ def test_a_chart_has_its_words_and_its_table(visit):
     expect(page.locator(f"[role=graphics-document][aria-label='{said}']")).to_be_visible()
     page.get_by_text("The same as a table").first.click()
     expect(page.get_by_role("table", name=said)).to_be_visible()
+
+
+def test_what_is_typed_counts_when_the_button_is_tapped_at_once(visit):
+    window = visit("one", phone=True)
+    page = window.open("bench")
+    kept = window.bench.list_drafts
+
+    def events():
+        return window.bench.load_draft(kept()[0]["draft_id"])["events"]
+
+    tap(window, button(page, "A new cup"))
+    tap(window, page.get_by_role("radio", name="Oat drink"))
+    tap(window, page.get_by_role("radio", name="Plum drops").or_(button(page, "Plum drops")).first)
+    tap(window, button(page, "Next"))
+    page.get_by_label("Someone else").fill("pia")
+    tap(window, button(page, "Next"))
+    page.get_by_label("Grams of base").fill("250")
+    page.get_by_label("Grams of base").fill("321")
+    tap(window, button(page, "I poured"))
+    assert events()[-2]["tasters"][-1] == "pia"
+    assert events()[-1]["g"] == 321
+    page.get_by_text("I added a different amount").tap()
+    page.get_by_label("Amount in g").fill("0.7")
+    tap(window, button(page, "I added this much"))
+    assert (events()[-1]["kind"], events()[-1]["amount"]) == ("add", 0.7)
+    tap(window, page.get_by_role("radio", name="just right"))
+    tap(window, button(page, "Done with").or_(button(page, "No more")).first)
+    tap(window, page.get_by_role("radio", name="right", exact=True))
+    for _ in range(2):  # everybody who tastes
+        tap(window, page.get_by_role("radio", name="8 like very much"))
+        page.get_by_label("Another off-note").fill("papery")
+        page.get_by_label("Note", exact=True).fill("a little thin")
+        tap(window, button(page, "Save", exact=True))
+    expect(page.get_by_text("The cup is in the log.")).to_be_visible()
+    rows = window.bench.tables("readings")
+    said = rows[rows["trial_id"] != "t1"].dropna(subset="liking")
+    assert said[["taster", "off_notes", "note"]].values.tolist() == [
+        ["me", "papery:2", "a little thin"],
+        ["pia", "papery:2", "a little thin"],
+    ]
