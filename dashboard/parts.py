@@ -160,6 +160,7 @@ def cautions(texts: Iterable[str]) -> None:
 def document(of: Document) -> None:
     """Show a report's document: its headings, texts, lists, tables and pictures."""
     from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
+    from pairing.report.figures import as_file
 
     st.header(md(of.title), anchor=False)
     for block in of.blocks:
@@ -173,7 +174,7 @@ def document(of: Document) -> None:
             case Table(columns, rows, caption):
                 table(rows, columns, caption)
             case Figure(svg, words):
-                picture = b64encode(svg.encode()).decode()
+                picture = b64encode(as_file(svg).encode()).decode()
                 st.html(f'<img class="paper" alt="{escape(words)}" src="data:image/svg+xml;base64,{picture}">')
     if of.foot:
         st.html(f'<p class="quiet">{escape(of.foot)}</p>')

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 
-__all__ = ["Mark", "Row", "intervals", "points"]
+__all__ = ["Mark", "Row", "as_file", "intervals", "points"]
 
 _WIDTH, _ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 760, 30, 270, 100, 8, 40
 _INK, _QUIET, _GRID = "#1c2321", "#45524e", "#dfe6e3"
@@ -166,6 +166,17 @@ def _row(row: Row, y: float, place: Callable[[float], float]) -> str:
         out.append(f'<circle cx="{place(row.value):.1f}" cy="{y:.1f}" r="5" fill="{_MAIN}"/>')
     out.append(_text(_WIDTH - _RIGHT + 8, y + 4, row.shown, "start", _INK))
     return "".join(out)
+
+
+def as_file(svg: str) -> str:
+    """Return a picture as text that stands on its own; without its namespace it is none outside of a page.
+
+    Examples
+    --------
+    >>> as_file("<svg></svg>")
+    '<svg xmlns="http://www.w3.org/2000/svg"></svg>'
+    """
+    return svg.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
 
 
 def _open(height: float, title: str) -> str:

@@ -263,6 +263,9 @@ def test_a_recipe_card_from_a_suggestion_can_be_printed(visit):
     page = window.open()
     window.act(button(page, "Make a recipe card").first.click, timeout=30)
     expect(page.get_by_role("heading", name="Recipe cards")).to_be_visible()
+    pictures = page.locator("img.paper")
+    expect(pictures.first).to_be_visible()
+    assert pictures.evaluate_all("all => all.every(p => p.complete && p.naturalWidth > 0)")
     with page.expect_download() as waiting:
         button(page, "Page to print").click()
     text = waiting.value.path().read_text(encoding="utf-8")

@@ -3,7 +3,7 @@ from html.parser import HTMLParser
 import pytest
 
 from pairing.report.document import Bullets, Document, Figure, Heading, Paragraph, Table, to_html, to_markdown
-from pairing.report.figures import Mark, Row, intervals, points
+from pairing.report.figures import Mark, Row, as_file, intervals, points
 
 NASTY = "<script>alert('x')</script>\"><img src=http://evil/x onerror=alert(1)> & | *b* [l](http://e) `c`"
 
@@ -70,6 +70,16 @@ def test_markdown_signs_are_escaped():
     for line in text.splitlines():
         if line.startswith("| "):
             assert line.replace("\\|", "").count("|") == 3
+
+
+def test_a_picture_stands_on_its_own_as_a_file():
+    from xml.etree.ElementTree import fromstring
+
+    for svg in (
+        intervals([Row("plum & mint", 2.0, 1.0, 3.0)], "g/kg", "Doses"),
+        points([], [], [], "empty", filled=[]),
+    ):
+        assert fromstring(as_file(svg)).tag == "{http://www.w3.org/2000/svg}svg"
 
 
 def test_pictures_say_what_they_show():
