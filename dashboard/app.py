@@ -5,12 +5,13 @@ from pathlib import Path
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing_dashboard import navigation, parts
+from pairing_dashboard import brief_kept, navigation, parts
 
 ICON = Path(__file__).with_name("static") / "icon.png"  # an icon by name would be fetched from elsewhere
 
 st.set_page_config(page_title="Flavour bench", page_icon=str(ICON), layout="wide")
 parts.style()
+brief_kept.bring()
 try:
     parts.say_who_can_reach_this()
     navigation.show()

@@ -1,55 +1,135 @@
-"""The brief as controls: goal, limits, what must and must never go in."""
+"""The brief as controls: goal, limits, what must and must never go in; and in words, for whoever reads the cards."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.brief import Brief
-from pairing_dashboard import parts
+from pairing_dashboard import brief_kept, parts, session
+from pairing_dashboard.wording import amount, count, joined
 
 if TYPE_CHECKING:
+    from pairing.bench import Bench
     from pairing.model.shelf import Shelf
 
-__all__ = ["ask"]
+__all__ = ["ask", "in_words"]
+
+MOST = 2
+"""Flavourings in a cup when nothing else is asked for."""
+LIMITS = {
+    "max_added_kcal": ("Added energy at most, kcal per serving", 1.0, "no limit"),
+    "max_total_kcal": ("Total energy at most, kcal per serving", 10.0, "no limit"),
+    "max_added_cost": ("Added cost at most, per serving", 0.05, "no limit"),
+    "max_ethanol_pct_vv": ("Alcohol at most, % of the volume", 0.1, "no limit"),
+    "serving_g": ("Serving, g of base", 10.0, "as the base says"),
+}
+"""Label, step and what an empty one means, by field of the brief."""
 
 
-def ask(shelf: Shelf) -> Brief | None:
-    """Ask for the brief; None where it contradicts itself (the reason is shown)."""
-    st.subheader("Brief", anchor=False)
-    bases = {b.base_id: b.name for b in shelf.bases.values()}
-    inside = {f.flavouring_id: f.name for f in shelf.flavourings.values()}
-    chosen: dict[str, Any] = {
-        "bases": _several("Bases", bases, "all"),
-        "must_have": _several("Must have", inside, "nothing in particular"),
-        "never": _several("Never", inside, "nothing"),
-        "tasters": _several("For", {t: t for t in shelf.tasters}, "all tasters"),
-        "max_flavourings": st.segmented_control(
-            "At most so many flavourings", [1, 2, 3], default=2, required=True, key="brief-most"
-        ),
-        "max_added_kcal": _limit("Added energy at most, kcal per serving", 1.0, "kcal"),
-        "max_total_kcal": _limit("Total energy at most, kcal per serving", 10.0, "total"),
-        "max_added_cost": _limit("Added cost at most, per serving", 0.05, "cost"),
-        "serving_g": _limit("Serving, g of base", 10.0, "serving"),
-    }
-    allergens = sorted(
-        {a for f in shelf.flavourings.values() for a in f.allergens or ()}
-        | {a for b in shelf.bases.values() for a in b.allergens or ()}
-    )
-    chosen["avoid_allergens"] = _several("Without", {a: a for a in allergens}, "no allergen named")
+def ask(bench: Bench) -> Brief | None:
+    """Ask for the brief and say what is in force; None where it contradicts itself (the reason is shown)."""
+    shelf, targets = session.shelf(bench), session.targets(bench)
+    with st.expander("Brief: goal and limits", icon=":material/tune:", key="brief"):
+        chosen = _fields(shelf, targets)
+    brief_kept.keep({**chosen, "max_flavourings": None if (n := chosen["max_flavourings"]) == MOST else n})
     try:
-        return Brief(**{name: value for name, value in chosen.items() if value is not None})
+        goal = "likeness" if chosen["target_id"] else "liking"
+        brief = Brief(goal=goal, **{name: value for name, value in chosen.items() if value not in (None, [])})
     except PairingError as error:
         parts.problem(error)
         return None
+    said = parts.escape(in_words(brief, shelf, targets, bench.settings["currency"]))
+    st.html(f'<p class="in-force"><strong>In force:</strong> {said}</p>')
+    return brief
 
 
-def _several(label: str, names: dict[str, str], none: str) -> tuple[str, ...] | None:
-    key = f"brief-{label}"
-    return tuple(st.multiselect(label, list(names), format_func=names.__getitem__, placeholder=none, key=key)) or None
+def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
+    bases = {b.base_id: b.name for b in shelf.bases.values()}
+    inside = {f.flavouring_id: f.name for f in shelf.flavourings.values()}
+    named = {a for kind in (shelf.flavourings, shelf.bases) for item in kind.values() for a in item.allergens or ()}
+    chosen: dict[str, Any] = {"target_id": None}
+    first, second, third = st.columns(3)
+    with first:
+        if targets:
+            key = _seeded("target_id", lambda value: value if value in targets else None)
+            label, none = "Like this target", "no target: what is liked best"
+            chosen["target_id"] = st.selectbox(
+                label, list(targets), index=None, format_func=targets.__getitem__, placeholder=none, key=key
+            )
+        chosen["bases"] = _several("bases", "Bases", bases, "all")
+        chosen["tasters"] = _several("tasters", "For", {t: t for t in shelf.tasters}, "all tasters")
+        chosen["avoid_allergens"] = _several(
+            "avoid_allergens", "Without", {a: a for a in sorted(named)}, "no allergen named"
+        )
+    with second:
+        chosen["must_have"] = _several("must_have", "Must have", inside, "nothing in particular")
+        chosen["never"] = _several("never", "Never", inside, "nothing")
+        chosen["on_hand"] = _several("on_hand", "On hand", inside, "everything on the shelf")
+        key = _seeded("max_flavourings", lambda value: value if value in (1, 2, 3) else MOST, MOST)
+        chosen["max_flavourings"] = st.segmented_control(
+            "At most so many flavourings", [1, 2, 3], required=True, key=key
+        )
+    with third:
+        for field, (label, by, none) in LIMITS.items():
+            key = _seeded(field, _limit)
+            chosen[field] = st.number_input(label, 0.0, None, None, by, key=key, placeholder=none)
+    return chosen
 
 
-def _limit(label: str, by: float, key: str) -> float | None:
-    return st.number_input(label, 0.0, None, None, by, key=f"brief-{key}", placeholder="no limit")
+def _seeded(field: str, fit: Any, default: Any = None) -> str:
+    """Return the key of a field's widget; one that is drawn anew begins with what was kept, as far as it fits."""
+    key = f"brief-{field}"
+    if key not in st.session_state:
+        st.session_state[key] = fit(brief_kept.kept().get(field, default))
+    return key
+
+
+def _limit(value: object) -> float | None:
+    good = isinstance(value, int | float) and math.isfinite(value) and value >= 0
+    return float(value) if good else None  # type: ignore[arg-type]
+
+
+def _several(field: str, label: str, names: Mapping[str, str], none: str) -> list[str]:
+    key = _seeded(field, lambda value: [i for i in names if i in value] if isinstance(value, list) else [])
+    chosen: list[str] = st.multiselect(label, list(names), format_func=names.__getitem__, placeholder=none, key=key)
+    return chosen
+
+
+def in_words(brief: Brief, shelf: Shelf, targets: Mapping[str, str], currency: str) -> str:
+    """Say in a line what a brief asks for.
+
+    Examples
+    --------
+    >>> from pairing.model.shelf import Shelf
+    >>> brief = Brief(max_added_kcal=20, avoid_allergens="milk", tasters=["ana"])
+    >>> in_words(brief, Shelf.of([], []), {}, "EUR")
+    'without milk; for ana; at most 2 flavourings; at most 20 kcal added.'
+    """
+    bases = {i: b.name for i, b in shelf.bases.items()}
+    inside = {i: f.name for i, f in shelf.flavourings.items()}
+    lists = (
+        ("without", sorted(brief.avoid_allergens or ()), {}, "or"),
+        ("never", brief.never, inside, "or"),
+        ("with", brief.must_have, inside, "and"),
+        ("of what is on hand:", brief.on_hand, inside, "and"),
+        ("in", brief.bases, bases, "or"),
+        ("for", brief.tasters, {}, "and"),
+    )
+    said = [f"as close to {targets.get(brief.target_id, brief.target_id)} as it gets"] if brief.target_id else []
+    said += [f"{word} {joined((names.get(i, i) for i in ids), last)}" for word, ids, names, last in lists if ids]
+    said.append(f"at most {count(brief.max_flavourings, 'flavouring')}")
+    limits = (
+        (brief.max_added_kcal, "kcal added"),
+        (brief.max_total_kcal, "kcal in all"),
+        (brief.max_added_cost, f"{currency} added"),
+        (brief.max_ethanol_pct_vv, "% alcohol"),
+    )
+    said += [f"at most {amount(limit, unit)}" for limit, unit in limits if limit is not None]
+    if brief.serving_g is not None:
+        said.append(f"{amount(brief.serving_g, 'g')} of base a serving")
+    return "; ".join(said) + "."

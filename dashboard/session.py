@@ -36,6 +36,7 @@ __all__ = [
     "state_key",
     "table",
     "take_on",
+    "targets",
     "views",
     "watch",
 ]
@@ -117,6 +118,12 @@ def table(of: Bench, name: str) -> pd.DataFrame:
 @st.cache_resource(show_spinner=False, max_entries=16)
 def _table(path: str, revision: int, name: str, _bench: Bench) -> pd.DataFrame:
     return _bench.tables(name)
+
+
+def targets(of: Bench) -> dict[str, str]:
+    """Names of the targets of the bench by id."""
+    rows = table(of, "targets")
+    return dict(zip(rows["target_id"], rows["name"], strict=True))
 
 
 def host(of: Bench) -> Host:

@@ -1,15 +1,9 @@
-"""Next cups: what is worth trying, and why; the brief beside it."""
-
-import streamlit as st
+"""Next cups: the brief, what is worth trying, and why."""
 
 from pairing_dashboard import brief_form, parts, session, suggestion_cards
 
 parts.title("Next cups", "What is worth trying next, with dose, energy, cost and reasons.")
 bench = session.needed()
-cards, beside = st.columns([2.6, 1], gap="large")
-with beside:
-    brief = brief_form.ask(session.shelf(bench))
-with cards:
-    suggestion_cards.show(bench, brief)
+suggestion_cards.show(bench, brief_form.ask(bench))
 session.watch(bench)
 session.model(bench)  # ready before a cup is started; the page is drawn by now

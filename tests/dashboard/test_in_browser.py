@@ -341,3 +341,38 @@ def test_what_is_typed_counts_when_the_button_is_tapped_at_once(visit):
         ["me", "papery:2", "a little thin"],
         ["pia", "papery:2", "a little thin"],
     ]
+
+
+def test_a_brief_stays_over_pages_and_reloads(visit):
+    window = visit("demo")
+    page = window.open('?brief={"never":["ginger"]}')
+    page.get_by_text("Brief: goal and limits").click()
+    page.get_by_label("Added energy at most").fill("40")
+    window.act(lambda: page.keyboard.press("Tab"))
+    said = page.locator(".in-force")
+    in_force = "In force: never Ginger syrup; at most 2 flavourings; at most 40 kcal added."
+    expect(said).to_have_text(in_force)
+    assert said.bounding_box()["y"] < page.locator(".st-key-card-0").bounding_box()["y"]
+    window.act(button(page, "Make a recipe card").first.click, timeout=30)
+    window.act(page.go_back)
+    expect(said).to_have_text(in_force)
+    window.act(button(page, "Start this cup").first.click)
+    expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
+    window.act(page.reload)
+    expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
+    window.act(page.get_by_role("link", name="Next cups").click)
+    expect(said).to_have_text(in_force)
+    window.act(page.reload)
+    expect(said).to_have_text(in_force)
+    page.get_by_text("Brief: goal and limits").click()
+    expect(page.get_by_label("Added energy at most")).to_have_value("40.00")
+    page.get_by_label("Added energy at most").fill("")
+    window.act(lambda: page.keyboard.press("Tab"))
+    expect(said).to_have_text("In force: never Ginger syrup; at most 2 flavourings.")
+
+
+def test_an_address_that_says_nonsense_of_the_brief_is_no_fault(visit):
+    window = visit("one")
+    for nonsense in ("{", "[1]", '{"never": 5, "max_added_kcal": "much", "max_flavourings": [], "bases": ["gone"]}'):
+        page = window.open(f"?brief={nonsense}")
+        expect(page.locator(".in-force")).to_have_text("In force: at most 2 flavourings.")
