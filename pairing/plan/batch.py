@@ -28,8 +28,6 @@ class Choice:
 
     row: int
     worth: float
-    mean: float
-    sd: float
 
 
 def choose(model: Any, brief: Brief, pool: Pool, n: int, rng: np.random.Generator) -> list[Choice]:
@@ -53,7 +51,7 @@ def choose(model: Any, brief: Brief, pool: Pool, n: int, rng: np.random.Generato
         worth = joint.worth(at, reference)
         best = int(np.argmax(worth + tie[at]))
         x = int(at[best])
-        chosen.append(Choice(int(rows[x]), float(worth[best]), float(mean[rows[x]]), float(sd[rows[x]])))
+        chosen.append(Choice(int(rows[x]), float(worth[best])))
         left[x] = False
         joint = joint.tasted(x)
     return chosen

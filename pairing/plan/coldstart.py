@@ -38,8 +38,7 @@ def first_trials(model: Any, brief: Brief | None = None, n: int = 6, random_stat
     rng = generator(0 if random_state is None else random_state)
     cloud = pool.take(np.sort(rng.choice(len(pool), min(_CLOUD, len(pool)), replace=False)))
     objective = Objective.of(model, brief)
-    mean, sd = objective.predict(cloud)
-    joint = objective.joint(cloud, mean)
+    joint = objective.joint(cloud, objective.predict(cloud)[0])
     left = np.ones(len(cloud), dtype=bool)
     chosen: list[Choice] = []
     rows: list[int] = []
@@ -47,7 +46,7 @@ def first_trials(model: Any, brief: Brief | None = None, n: int = 6, random_stat
         taken_off = (joint.cov**2).sum(axis=0) / (np.diag(joint.cov) + joint.noise_var)
         x = int(np.argmax(np.where(left, taken_off, -np.inf)))
         worth = float(joint.worth(np.array([x]), np.arange(len(cloud)))[0])
-        chosen.append(Choice(len(rows), worth, float(mean[x]), float(sd[x])))
+        chosen.append(Choice(len(rows), worth))
         rows.append(x)
         left[x] = False
         joint = joint.tasted(x)

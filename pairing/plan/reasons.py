@@ -14,9 +14,10 @@ from pairing.plan.history import Combination, history
 from pairing.plan.objective import Objective
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from pairing.model.brief import Brief
     from pairing.model.recipe import Recipe
-    from pairing.plan.batch import Choice
 
 __all__ = ["purpose", "reasons"]
 
@@ -42,19 +43,22 @@ def purpose(recipe: Recipe, tried: Combination | None) -> str:
 
 
 def reasons(
-    model: Any, brief: Brief, recipe: Recipe, choice: Choice, log_sd: dict[str, float], eased: float
+    model: Any, brief: Brief, recipe: Recipe, worth: float, needed: Mapping[str, tuple[float, float]], eased: float
 ) -> tuple[str, ...]:
-    """Say what kind of trial it is, what speaks for and against it, and what it is worth."""
+    """Say what kind of trial it is, what speaks for and against it, and what it is worth.
+
+    ``needed`` is mean and sd of the log needed dose of each flavouring, for those who drink it.
+    """
     past, key = history(model), (recipe.base_id, recipe.flavouring_ids)
     tried = past.get(key)
     liking = math.nan if tried is None else past.liking(key, brief.tasters)
     said = [_standing(recipe, tried, purpose(recipe, tried), liking)]
     said += _evidence(model, brief, recipe)
-    said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, log_sd[f]))]
+    said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, needed[f][1]))]
     if eased < _EASED:
-        said.append(_eased(model, recipe))
+        said.append(_eased(model, recipe, needed))
     wanted = "liking" if brief.goal == "liking" else f"likeness to {brief.target_id}"
-    said.append(f"one cup of it is expected to raise the best known {wanted} by {choice.worth:.2f} points")
+    said.append(f"one cup of it is expected to raise the best known {wanted} by {worth:.2f} points")
     return tuple(said)
 
 
@@ -132,15 +136,13 @@ def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_sd: float) -> str 
     return f"{flavouring_id} needs {math.exp(above):.1f} × its label here {sure}"
 
 
-def _eased(model: Any, recipe: Recipe) -> str:
+def _eased(model: Any, recipe: Recipe, needed: Mapping[str, tuple[float, float]]) -> str:
     """Say who leads and who is the accent when a limit took a part of a dose, and how strong each should read."""
-    ids = recipe.flavouring_ids
-    means, sds = model.dose_posterior([recipe.base_id], [ids])
     said = []
-    for flavouring_id, mean, sd in zip(ids, means[0], sds[0], strict=True):
-        distance = math.log(float(recipe.doses[flavouring_id] or 1)) - float(mean)
+    for flavouring_id, (mean, sd) in needed.items():
+        distance = math.log(float(recipe.doses[flavouring_id] or 1)) - mean
         params = model.strength_params
-        spread = distance + float(sd) * np.linspace(-2, 2, 9)
+        spread = distance + sd * np.linspace(-2, 2, 9)
         chance = word_chances(spread, params)
         weight = np.exp(-0.5 * np.linspace(-2, 2, 9) ** 2)
         word = int((weight @ chance).argmax())

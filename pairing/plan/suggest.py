@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -62,19 +61,25 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: An
 def build(model: Any, brief: Brief, pool: Pool, choices: list[Choice]) -> list[Suggestion]:
     """Turn choices into suggestions with amounts, energy, cost, cautions and reasons."""
     rows = pool.take([c.row for c in choices])
-    scaled = Objective(model.response, brief.tasters).on_scale(rows)
-    target = None if brief.target_id is None else Objective(model.likeness_to(brief.target_id), brief.tasters)
-    made = [_suggestion(model, brief, rows.take([i]), choice, i == 0) for i, choice in enumerate(choices)]
-    made = [
-        replace(s, liking=float(liking), liking_low=float(low), liking_high=float(high))
-        for s, liking, low, high in zip(made, *scaled, strict=True)
+    liking = np.column_stack(Objective(model.response, brief.tasters).on_scale(rows))
+    alike: list[float | None] = [None] * len(choices)
+    if brief.target_id is not None:
+        alike = Objective(model.likeness_to(brief.target_id), brief.tasters).on_scale(rows)[0].tolist()
+    return [
+        _suggestion(model, brief, rows.take([i]), choice.worth, tuple(liking[i].tolist()), alike[i], i == 0)
+        for i, choice in enumerate(choices)
     ]
-    if target is not None:
-        made = [replace(s, likeness=float(x)) for s, x in zip(made, target.on_scale(rows)[0], strict=True)]
-    return made
 
 
-def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool) -> Suggestion:
+def _suggestion(
+    model: Any,
+    brief: Brief,
+    row: Pool,
+    worth: float,
+    liking: tuple[float, float, float],
+    likeness: float | None,
+    first: bool,
+) -> Suggestion:
     from pairing.nutrition.cautions import cautions, worded
     from pairing.nutrition.serving import serving
 
@@ -83,10 +88,9 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
     who = present_tasters(model.shelf, brief)
     ids = row.flavouring_ids[0]
     means, sds = model.dose_posterior([recipe.base_id], [ids], brief.tasters)
-    spread = {f: (math.exp(m - Z80 * s), math.exp(m + Z80 * s)) for f, m, s in zip(ids, means[0], sds[0], strict=True)}
     tried = history(model).get(row.key(0))
-    log_sd = dict(zip(ids, sds[0].tolist(), strict=True))
-    said = list(reasons(model, brief, recipe, choice, log_sd, float(np.asarray(row.eased)[0])))
+    needed = dict(zip(ids, zip(means[0].tolist(), sds[0].tolist(), strict=True), strict=True))
+    said = list(reasons(model, brief, recipe, worth, needed, float(np.asarray(row.eased)[0])))
     if (left := cups_left(model.shelf, figures.grams)) is not None:
         said.append(f"{left[0]} cup{'' if left[0] == 1 else 's'} of it left in the bottle of {left[1]}")
     if first:
@@ -95,12 +99,12 @@ def _suggestion(model: Any, brief: Brief, row: Pool, choice: Choice, first: bool
         recipe=recipe,
         grams=figures.grams,
         drops=figures.drops,
-        dose_low={f: low for f, (low, _) in spread.items()},
-        dose_high={f: high for f, (_, high) in spread.items()},
-        liking=choice.mean,
-        liking_low=choice.mean,
-        liking_high=choice.mean,
-        likeness=None,
+        dose_low={f: math.exp(mean - Z80 * sd) for f, (mean, sd) in needed.items()},
+        dose_high={f: math.exp(mean + Z80 * sd) for f, (mean, sd) in needed.items()},
+        liking=liking[0],
+        liking_low=liking[1],
+        liking_high=liking[2],
+        likeness=likeness,
         added_kcal=figures.added_kcal,
         total_kcal=figures.total_kcal,
         added_cost=figures.added_cost,
