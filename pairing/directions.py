@@ -174,7 +174,7 @@ class DirectionReader:
         if basis == "by mass":
             return 1.0
         if basis == "by volume":
-            return self._flavouring_density(drink_is_volume=True) / self._drink_density(other_is_volume=True)
+            return self._flavouring_density() / self._drink_density(other_is_volume=True)
         return 1.0 / self._drink_density(other_is_volume=False)
 
     def _ratio(self, plain: str) -> tuple[float, float, str] | None:
@@ -252,7 +252,7 @@ class DirectionReader:
             drink = measure(drink_unit, self.system, fluid=True)
             self.assumed.append("oz of drink: fluid ounces")
         self.assumed += dict.fromkeys(m.note for m in (added, drink) if m.note)
-        grams = added.size * self._grams_per(added.kind, drink.kind)
+        grams = added.size * self._grams_per(added.kind)
         kilos = drink.size / 1000
         if drink.kind == "ml":
             kilos *= self._drink_density(other_is_volume=added.kind == "ml")
@@ -260,11 +260,11 @@ class DirectionReader:
         words = f"{_span(low, high)} {unit} per {size}{drink_unit}"
         return low * grams / (amount[1] * kilos), high * grams / (amount[0] * kilos), words
 
-    def _grams_per(self, kind: str, drink_kind: str) -> float:
+    def _grams_per(self, kind: str) -> float:
         if kind == "g":
             return 1.0
         if kind == "ml":
-            return self._flavouring_density(drink_is_volume=drink_kind == "ml")
+            return self._flavouring_density()
         drop = drop_mass(self.flavouring)
         self.assumed.append(f"a drop is {drop.mg:g} mg ({drop.low:.0f}–{drop.high:.0f}), {drop.source}")
         if is_liquid(self.flavouring) is False:
@@ -278,7 +278,7 @@ class DirectionReader:
         self.assumed.append(f"oz of the flavouring: {'fluid ounces' if fluid else 'ounces by mass'}, as {why}")
         return fluid
 
-    def _flavouring_density(self, drink_is_volume: bool) -> float:
+    def _flavouring_density(self) -> float:
         known = self.flavouring.density_g_per_ml if self.flavouring is not None else None
         if known is not None:
             return known

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 __all__ = ["add_step_arguments", "guesses", "make_cup"]
 
 _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
-_TEXTS = ("off_notes", "reminds_of", "target_id", "session", "tasted_at")
 
 
 def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True) -> None:

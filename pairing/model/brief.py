@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from pairing.errors import BriefError
 from pairing.model.fields import is_missing, listed, words
@@ -96,11 +96,6 @@ class Brief:
     def limits(self) -> dict[str, float]:
         """Hard numeric limits that are set, by name."""
         return {name: float(value) for name in _LIMITS if (value := getattr(self, name)) is not None}
-
-    def without(self, field: str) -> Brief:
-        """Return the same brief with one field back at its default."""
-        defaults = {f.name: f.default for f in fields(self)}
-        return Brief(**{n: getattr(self, n) for n in defaults if n != field})
 
 
 def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from types import MappingProxyType
 from typing import Any
 
 from pairing.errors import TableError, nearest
@@ -16,18 +15,12 @@ from pairing.nutrition.allergens import not_read
 from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
 from pairing.nutrition.parts import WATER, made_of
 
-__all__ = ["allergens_of", "compose", "composed"]
+__all__ = ["allergens_of", "compose"]
 
 _PER_100G = (
     *(f"{p}_g_per_100g" for p in ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids", "ethanol")),
     *(f"{p}_mg_per_100g" for p in ("sodium", "caffeine")),
 )
-
-
-def composed(shelf: Shelf) -> Shelf:
-    """Return a shelf in which every base that is made from parts has its composition filled in."""
-    bases = {i: compose(b, shelf) for i, b in shelf.bases.items()}
-    return replace(shelf, bases=MappingProxyType(bases))
 
 
 def compose(base: Base, shelf: Shelf) -> Base:

@@ -6,7 +6,7 @@ from pairing.errors import TableError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
-from pairing.nutrition.composition import allergens_of, compose, composed
+from pairing.nutrition.composition import allergens_of, compose
 
 POWDER = Base(
     base_id="powder",
@@ -79,7 +79,7 @@ def test_allergens_of_parts_count_even_where_the_whole_declares_less():
 
 def test_a_base_without_parts_is_itself_and_a_shelf_is_composed_at_once():
     assert compose(POWDER, shelf()) is POWDER
-    assert composed(shelf()).base("shake").energy_kcal_per_100g == pytest.approx(40)
+    assert compose(shelf().base("shake"), shelf()).energy_kcal_per_100g == pytest.approx(40)
 
 
 @pytest.mark.parametrize(
