@@ -22,7 +22,9 @@ MAX_UNPACKED_BYTES = 1 << 30
 MAX_RATIO = 1000
 MAX_SHEET_ROWS = 1_048_576
 MAX_CELL_CHARACTERS = 32_767
-_ESCAPED = re.compile(r"_(x[0-9A-Fa-f]{4}_)")
+_READS_AS_CODE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+_WRITTEN_AS_CODE = re.compile(r"_x005F_(?=x[0-9A-Fa-f]{4}_)")
+"""What a workbook reads as the code of a character, such as ``_x0041_``, and how such text is written instead."""
 _ONLY_ZEROS = re.compile(r"0+")
 
 
@@ -138,7 +140,7 @@ def _value(cell: Cell, stored: dict[tuple[int, int], Any]) -> Any:
             return str(value).zfill(len(shown))
     if isinstance(value, (int, float)) and not isinstance(value, bool) and (cell.number_format or "").endswith("%"):
         return f"{100 * value:.12g} %"
-    return value
+    return _WRITTEN_AS_CODE.sub("_", value) if isinstance(value, str) and "_x005F_" in value else value
 
 
 def write_workbook(tables: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
@@ -166,7 +168,7 @@ def write_workbook(tables: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
                     )
                 cell = WriteOnlyCell(sheet)
                 if text:
-                    cell.value = _ESCAPED.sub(r"_x005F_\1", text)
+                    cell.value = _READS_AS_CODE.sub("_x005F_", text)
                     cell.data_type, cell.number_format = "s", "@"
                 cells.append(cell)
             sheet.append(cells)

@@ -15,7 +15,7 @@ from pairing.errors import StoreError, TableError
 from pairing.model.columns import TABLES
 from pairing.store.archive import as_text
 from pairing.store.exchange import clean
-from pairing.store.sheets import write_workbook
+from pairing.store.sheets import read_sheet, write_workbook
 
 TEXT = st.text(st.characters(exclude_categories=("Cc", "Cs")), max_size=20)
 
@@ -144,6 +144,16 @@ def test_any_text_and_number_comes_back(names, mass):
         path.with_suffix(".xlsx").write_bytes(write_workbook({"tasters": rows}))
         for source in (path, path.with_suffix(".xlsx")):
             pd.testing.assert_frame_equal(clean("tasters", source).table, once.table)
+
+
+@settings(max_examples=60, deadline=None)
+@given(text=st.lists(st.sampled_from(["_", "x", "_x0041_", "x005F_", "x000a_", "A "]), max_size=8).map("".join))
+def test_text_that_looks_like_a_code_of_a_workbook_comes_back(text):
+    content = write_workbook({"t": [["name"], [f"a{text}b"]]})
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "t.xlsx")
+        path.write_bytes(content)
+        assert read_sheet(path)["name"].tolist() == [f"a{text}b"]
 
 
 def test_a_damaged_past_is_refused_whole(bench, tmp_path):
