@@ -63,6 +63,21 @@ def test_undo_of_an_older_change_is_refused_where_others_build_on_it(bench):
     assert len(bench.tables("readings")) == 3
 
 
+def test_nothing_comes_back_without_what_describes_it(bench):
+    for _ in range(2):
+        bench.undo()
+    first = bench.history().query("action == 'undo'")["revision"].iloc[0]
+    with pytest.raises(
+        ConflictError, match="'oat' is still used in readings, and would be described nowhere"
+    ) as caught:
+        bench.undo(revision=first)
+    assert "bring back what describes it" in caught.value.hint
+    assert bench.tables("readings").empty
+    bench.undo(revision=bench.revision)
+    bench.undo(revision=first)
+    assert (len(bench.tables("bases")), len(bench.tables("readings"))) == (2, 3)
+
+
 def test_corrections_are_revisions_with_a_history(bench):
     seen = bench.revision
     assert bench.correct("readings", {"trial_id": "a"}, {"liking": 8, "note": "warm"}, expected_revision=seen) == 3

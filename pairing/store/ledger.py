@@ -231,17 +231,23 @@ def undo(tx: Transaction, revision: int | None = None) -> Revision:
     about = f"{target.action} {target.about or ''}".strip()
     number = begin_revision(tx, "undo", about=about, undoes=target.revision)
     later = {r.revision for r in active if r.revision > target.revision and (r.undoes is None or target.undoes)}
-    touched = [name for name in TABLES if _take_back(tx, name, target.revision, number, later)]
-    if {"bases", "flavourings", "targets"} & set(touched):
+    changed = {name: _take_back(tx, name, target.revision, number, later) for name in TABLES}
+    if any(gone if name in ("bases", "flavourings", "targets") else back for name, (gone, back) in changed.items()):
         _check_no_orphans(tx)
     return target
 
 
-def _take_back(tx: Transaction, table: str, revision: int, number: int, later: set[int]) -> bool:
-    """Write the rows of a revision again as they were before it; refuse when later ones changed them."""
+def _take_back(tx: Transaction, table: str, revision: int, number: int, later: set[int]) -> tuple[bool, bool]:
+    """Write the rows of a revision again as they were before it; refuse when later ones changed them.
+
+    Returns
+    -------
+    gone, back : bool
+        Whether rows are gone now, and whether rows count again as they were before.
+    """
     rows = versions(tx, table, revision=revision)
     if rows.empty:
-        return False
+        return False, False
     newer = set(_with_keys(tx, table, rows["row_key"], after=revision)["revision"])
     if newer & later:
         raise ConflictError(
@@ -253,7 +259,8 @@ def _take_back(tx: Transaction, table: str, revision: int, number: int, later: s
     known = rows["row_key"].isin(before["row_key"]).to_numpy()
     append(tx, table, before, number)
     append(tx, table, rows[~known].assign(gone=1), number)
-    return True
+    back = bool((before["gone"] == 0).any())
+    return not known.all() or bool((before["gone"] == 1).any()), back
 
 
 def _with_keys(
@@ -282,4 +289,7 @@ def _check_no_orphans(tx: Transaction) -> None:
             known = {one for name in targets.split("+") for one in ids(tx, name)}
             used = set(current(tx, table)[column].dropna())
             if orphans := sorted(used - known):
-                raise ConflictError(f"{column} {orphans[0]!r} is still used in {table}", "take back what uses it first")
+                raise ConflictError(
+                    f"{column} {orphans[0]!r} is still used in {table}, and would be described nowhere",
+                    "take back what uses it first, or bring back what describes it",
+                )
