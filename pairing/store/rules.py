@@ -10,6 +10,7 @@ import numpy as np
 
 from pairing.errors import QuantityError, nearest, or_else
 from pairing.model.fields import is_missing
+from pairing.model.recipe import MAX_DOSE_G_PER_KG
 from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
 from pairing.units import parse_direction
@@ -118,6 +119,7 @@ def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np
     _one_base(data, problems)
     reading = key_codes([cup, _codes(data["reading"])])
     n_readings = int(reading.max(initial=-1)) + 1
+    _room_for_base(data, reading, problems)
     for name in ("liking", "likeness"):
         if name in present:
             data[name] = _shared(data[name], reading, n_readings, name, problems)
@@ -203,6 +205,23 @@ def _one_base(data: Data, problems: Problems) -> None:
         row = problems.numbers[first[i]]
         reason = f"this trial has base_id {values[first[i]]!r} in row {row}, here {values[i]!r}"
         problems.refuse([i], "base_id", values[i], reason, "give every cup its own trial_id")
+
+
+def _room_for_base(data: Data, reading: np.ndarray, problems: Problems) -> None:
+    """Refuse readings whose doses leave no room for the base."""
+    dose = np.where(problems.good(len(reading)), np.nan_to_num(data["dose_g_per_kg"]), 0.0)
+    if not (np.bincount(reading, weights=dose) > MAX_DOSE_G_PER_KG).any():
+        return
+    addition = key_codes([reading, data.codes("flavouring_id")])
+    once = np.zeros(len(dose), dtype=bool)
+    once[np.unique(addition, return_index=True)[1]] = True  # a row that is repeated counts once
+    total = np.bincount(reading, weights=dose * once)[reading]
+    for i in np.flatnonzero(total > MAX_DOSE_G_PER_KG):
+        problems.refuse(
+            [i], "dose_g_per_kg", data["dose_g_per_kg"],
+            f"the doses of this reading add up to {total[i]:g} g/kg, at most {MAX_DOSE_G_PER_KG:g} fit",
+            "correct the doses: they are g per kg of finished drink",
+        )  # fmt: skip
 
 
 def _shared(values: np.ndarray, codes: np.ndarray, n: int, name: str, problems: Problems) -> np.ndarray:

@@ -55,6 +55,22 @@ def test_contradictions_within_a_reading_are_refused():
     assert "another row of the same reading says 7" in cleaned.refused["reason"].tolist()[1]
 
 
+def test_the_doses_of_a_reading_leave_room_for_the_base():
+    three = cup(flavouring_id=["quince", "clove", "plum"], reading=1, dose_g_per_kg=[450.0, 450.0, 450.0])
+    cleaned = clean("readings", pd.concat([three, cup(trial_id="u")], ignore_index=True))
+    assert cleaned.table["trial_id"].tolist() == ["u"]
+    assert cleaned.refused["column"].tolist() == ["dose_g_per_kg"] * 3
+    assert cleaned.refused["reason"].tolist() == ["the doses of this reading add up to 1350 g/kg, at most 999 fit"] * 3
+    assert cleaned.refused["value"].tolist() == [450.0] * 3
+    assert len(clean("readings", three.assign(dose_g_per_kg=333.0)).table) == 3
+
+
+def test_doses_of_other_readings_and_repeated_rows_do_not_add_up():
+    assert len(clean("readings", cup(reading=[1, 2], dose_g_per_kg=[600.0, 700.0])).table) == 2
+    assert len(clean("readings", cup(reading=[1, 1], dose_g_per_kg=600.0)).table) == 1
+    assert len(clean("readings", cup(strength=[3, 3], dose_g_per_kg=600.0)).table) == 1
+
+
 def test_one_cup_has_one_base():
     cleaned = clean("readings", cup(base_id=["oat", "soy"], reading=[1, 2]))
     assert "this trial has base_id 'oat' in row 0, here 'soy'" in only_refusal(cleaned)["reason"]
