@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
@@ -28,6 +29,8 @@ __all__ = [
 MAX_ID = 200
 NOT_STATED = frozenset({"", "-", "–", "—", "?", "n/a", "na", "nan", "null", "unknown", "<na>"})
 """What people write for 'I do not know', casefolded."""
+_SEVERAL = re.compile(r"[:;]|(?<!\d),|,(?!\d)")
+"""What shows that a name is several entries; the comma of ``1,2-propanediol`` does not."""
 
 
 def is_missing(value: object) -> bool:
@@ -103,6 +106,14 @@ def words(value: object) -> frozenset[str] | None:
 def amounts(value: object, column: str = "value") -> Mapping[str, float | None] | None:
     """Read ``a:1.5;b`` as amounts by name; a name without a number is an unknown amount; ``none`` is no entry.
 
+    Only ``;`` parts entries. A comma may be a decimal sign (``a:1,5``) or part of a name (``1,2-propanediol``), so
+    none is taken to part them: a name with a colon, or with a comma that is not between digits, is refused.
+
+    Raises
+    ------
+    TableError
+        When a name looks like several entries, or an amount is no number of 0 or more.
+
     Examples
     --------
     >>> dict(amounts("sucralose:1.5;stevia"))
@@ -120,6 +131,11 @@ def amounts(value: object, column: str = "value") -> Mapping[str, float | None] 
         key = name.strip()
         if not key or (key.casefold() == "none" and number is None):
             continue
+        if _SEVERAL.search(key):
+            raise TableError(
+                f"{column}: {key!r} holds a colon, comma or semicolon and may be several names",
+                "put ; between entries, such as name:1.5;other:2, and no such sign within a name",
+            )
         if is_missing(number):
             out[key] = None
             continue

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.errors import BriefError
+from pairing.errors import BriefError, TableError
 from pairing.model.brief import Brief
 from pairing.model.fields import amounts, words, written
 
@@ -12,6 +12,29 @@ from pairing.model.fields import amounts, words, written
 @given(st.dictionaries(st.sampled_from(["sucralose", "stevia", "a b"]), st.none() | st.floats(0, 1e9), max_size=3))
 def test_amounts_written_are_read_back_exactly(value):
     assert dict(amounts(written(value))) == value
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        "aspartame:100, acesulfame k:50",
+        "aspartame:100,acesulfame k:50",
+        "ethanol:0.6, water:0.4",
+        "sucralose, stevia",
+        "sucralose,stevia:5",
+        "aspartame:100 acesulfame k:50",
+        {"a:1": 2.0},
+        {"a;b": None},
+    ],
+)
+def test_a_name_that_may_be_several_is_refused(cell):
+    with pytest.raises(TableError, match=r"sweeteners: .* may be several names") as caught:
+        amounts(cell, "sweeteners")
+    assert "put ; between entries" in caught.value.hint
+
+
+def test_commas_of_numbers_and_of_chemical_names_are_read():
+    assert dict(amounts("a:1,5; 1,2-propanediol:0,9")) == {"a": 1.5, "1,2-propanediol": 0.9}
 
 
 @pytest.mark.parametrize("value", [frozenset(), frozenset({"milk", "soy"})])
