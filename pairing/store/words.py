@@ -11,6 +11,7 @@ from pairing.errors import nearest
 from pairing.model.fields import amounts, words
 from pairing.nutrition.allergens import ALLERGEN_WORDS, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
+from pairing.nutrition.intake import LIMITS, substance_named
 from pairing.store.problems import Problems
 
 __all__ = ["note_unknown_words"]
@@ -19,7 +20,7 @@ _NAMED = 5
 
 
 def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> None:
-    """Note forms, carriers and allergens that no default and no match is known for.
+    """Note forms, carriers, sweeteners and allergens that no default, limit or match is known for.
 
     Parameters
     ----------
@@ -31,6 +32,9 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     carriers = sorted({word for carrier in CARRIERS for word in carrier.words})
     _note(data, "form", lambda cell: [cell], is_known_form, "has no default for drops and spoons", (), problems)
     _note(data, "carrier", _names, _known_carrier, "has no default for drop mass or energy", carriers, problems)
+    sweet = sorted({limit.substance for limit in LIMITS} | set(carriers))
+    lacks = "has neither an intake limit nor an energy here"
+    _note(data, "sweeteners", _names, _known_sweetener, lacks, sweet, problems)
     what = "meets only the same word; the declaration counts as incomplete (what is no allergen belongs in tags)"
     _note(data, "allergens", _words, _known_allergen, what, sorted(ALLERGEN_WORDS), problems)
 
@@ -56,6 +60,10 @@ def _note(
 
 def _known_carrier(name: str) -> bool:
     return carrier_named(name) is not None or carrier_drop(name) is not None
+
+
+def _known_sweetener(name: str) -> bool:
+    return substance_named(name) is not None or carrier_named(name) is not None
 
 
 def _known_allergen(word: str) -> bool:

@@ -15,6 +15,8 @@ def flavourings(**columns):
     [
         {"form": "Oil drops", "carrier": "propylene glycol:0.9;water", "allergens": "may contain hazelnuts"},
         {"form": "powder", "carrier": "Triacetin", "allergens": "none"},
+        {"sweeteners": "Reb A:20;acesulfame K;erythritol:500;E955"},
+        {"sweeteners": "none"},
         {"form": "nut paste", "carrier": "none", "allergens": None},
         {"form": None, "carrier": None, "tags": "anything", "family": "else"},
     ],
@@ -35,6 +37,15 @@ def test_unknown_words_are_kept_and_noted():
     assert (row["form"], row["carrier"], row["allergens"]) == ("sparkle", "watr:0.5;water:0.5", "mlik;soy")
     bases = pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "allergens": ["lait"]})
     assert "allergens 'lait'" in clean("bases", bases).notes[0]
+
+
+def test_unknown_sweeteners_are_kept_and_noted():
+    bases = pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "sweeteners": ["sucralos:5;stevia"]})
+    for cleaned in (clean("bases", bases), clean("flavourings", flavourings(sweeteners="sucralos:5;stevia"))):
+        assert cleaned.table["sweeteners"].tolist() == ["sucralos:5;stevia"]
+        (note,) = cleaned.notes
+        assert "sweeteners 'sucralos' is not a word that is known" in note
+        assert "neither an intake limit nor an energy here: did you mean sucralose?" in note
 
 
 def test_many_unknown_words_are_counted():
