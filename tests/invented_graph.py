@@ -18,14 +18,19 @@ BASES = ("oat", "whey")
 class Invented:
     """Synergies by pair (others 0 ± 0.5), how often each pair was tried, and each flavouring alone."""
 
-    def __init__(self, ids, synergy=(), tried=(), alone=(), in_base=(), sd=0.5, food_use=None):
-        food_use = food_use or {}
+    def __init__(self, ids, synergy=(), tried=(), alone=(), in_base=(), sd=0.5, food_use=None, versions=()):
+        food_use, versions = food_use or {}, dict(versions)
         self.ids = sorted(ids)
         self.shelf = Shelf.of(
             [Base(base_id=b, name=b.title()) for b in BASES],
             [
                 Flavouring(
-                    flavouring_id=i, name=i.title(), family=i[0], label_dose_g_per_kg=1.0, food_use=food_use.get(i)
+                    flavouring_id=i,
+                    name=i.title(),
+                    family=i[0],
+                    label_dose_g_per_kg=1.0,
+                    food_use=food_use.get(i),
+                    version_of=versions.get(i),
                 )
                 for i in self.ids
             ],

@@ -57,7 +57,8 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
     -------
     networkx.Graph
         Nodes carry ``kind`` (flavouring or base), ``name, family``, ``points`` (liking points beyond the plain base)
-        and ``trials``. Edges between flavourings carry ``kind`` (pair), ``synergy`` and its ``sd`` in liking points,
+        and ``trials``, where there is one also ``version_of``. Edges between flavourings carry ``kind`` (pair),
+        ``synergy`` and its ``sd`` in liking points,
         ``p_positive`` (the probability that the synergy is above zero), ``trials``, ``tested`` and ``bases`` (ids in
         which the pair was tried); where the log cannot tell a pair from its parts also ``inseparable`` (true) and
         ``note``. Edges of a base carry ``kind`` (affinity), ``affinity, sd, p_positive, trials, tested``. On a shelf of
@@ -164,6 +165,7 @@ def _add_flavourings(made: networkx.Graph, model: GraphSource, base_id: str | No
             points=points,
             trials=int(trials),
             suggestable=known.suggestable,
+            **({} if known.version_of is None else {"version_of": known.version_of}),
         )
     return liked
 

@@ -77,11 +77,32 @@ class Questions:
             values = np.array([[e[name] for name in fields] for _, _, e in pairs], dtype=float)
             for kept, value in zip((self.synergy, self.sd, self.p), values.T, strict=True):
                 kept[i, j] = kept[j, i] = value
-            self._untried[np.minimum(i, j), np.maximum(i, j)] = [not e["tested"] for _, _, e in pairs]
+            tried = np.zeros((n, n))
+            tried[i, j] = tried[j, i] = [e["tested"] for _, _, e in pairs]
+            self._untried[np.minimum(i, j), np.maximum(i, j)] = True
+            self._untried &= ~self._with_versions(tried)
         np.fill_diagonal(self.p, 0.0)
         self.low = self.synergy - Z_80 * self.sd
         self.strong = self._strongest(strongest)
         self.groups_found: dict[int, list[tuple[str, ...]]] = {}
+
+    def _with_versions(self, tried: np.ndarray) -> np.ndarray:
+        """Count as tried what was tried with that of which one is a version, and versions of one flavouring."""
+        import numpy as np
+        from scipy.sparse import csr_array
+
+        places = [(i, j) for i, id_ in enumerate(self.ids) for j in self._lineage(id_)]
+        own = csr_array((np.ones(len(places)), np.array(places).T), shape=tried.shape)
+        return np.asarray(own @ (own @ tried).T + (own @ own.T).toarray() > 0)
+
+    def _lineage(self, id_: str) -> list[int]:
+        """Places of a flavouring and of those of which it is a version or a dilution."""
+        found: list[int] = []
+        at: str | None = id_
+        while at in self._at and self._at[at] not in found:
+            found.append(self._at[at])
+            at = self.graph.nodes[at].get("version_of")
+        return found
 
     def _strongest(self, k: int) -> networkx.Graph:
         import networkx as nx
@@ -223,7 +244,8 @@ class Questions:
         """Find pairs that nobody has tried and that are worth trying: promising, uncertain and central.
 
         Ranked by the expected gain over no synergy, E[max(synergy, 0)], times the square root of how central the two
-        flavourings are. Flavourings whose food use is unknown are left out.
+        flavourings are. Flavourings whose food use is unknown are left out, and so are pairs of versions of one
+        flavouring, and those tried with what one of the two is a version or dilution of.
 
         Returns
         -------

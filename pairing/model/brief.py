@@ -25,7 +25,8 @@ class Brief:
     target_id : str or None
         Needed for ``goal="likeness"``.
     bases, tasters, must_have, never, on_hand : tuple of str or None
-        Ids; ``on_hand`` restricts to what is in reach, ``must_have`` is in every suggestion, ``never`` in none.
+        Ids; ``on_hand`` restricts to what is in reach, ``must_have`` is in every suggestion, ``never`` in none, nor
+        any version or dilution of it.
     max_flavourings : int
         1 to 6.
     max_added_kcal, max_total_kcal : float or None

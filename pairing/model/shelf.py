@@ -15,7 +15,7 @@ from pairing.model.taster import Taster
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Shelf"]
+__all__ = ["Shelf", "lineage"]
 
 
 @dataclass(frozen=True)
@@ -69,6 +69,22 @@ class Shelf:
             return self.flavourings[flavouring_id]
         except KeyError:
             raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest(flavouring_id, self.flavourings)) from None
+
+
+def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> tuple[str, ...]:
+    """Return an id and those of which it is a version or a dilution, as far as they are on the shelf.
+
+    Examples
+    --------
+    >>> drops = [Flavouring(flavouring_id="lime", name="Lime")]
+    >>> drops.append(Flavouring(flavouring_id="lime-1in10", name="Lime 1 in 10", version_of="lime"))
+    >>> lineage("lime-1in10", Shelf.of([], drops).flavourings)
+    ('lime-1in10', 'lime')
+    """
+    found = [item_id]
+    while (parent := items[found[-1]].version_of) in items and parent is not None and parent not in found:
+        found.append(parent)
+    return tuple(found)
 
 
 def _objects(table: pd.DataFrame, kind: type[Any]) -> list[Any]:

@@ -8,7 +8,7 @@ from pairing.errors import UnknownIdError, nearest, or_else
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
-from pairing.model.shelf import Shelf
+from pairing.model.shelf import Shelf, lineage
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import ALLERGEN_WORDS, canonical, clash
 from pairing.nutrition.composition import allergens_of, compose
@@ -31,8 +31,8 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
     shelf : Shelf
     taster : Taster or str
         ``avoid_allergens`` clash by meaning (dairy, whey), and with every item without a declaration; ``avoid`` takes
-        ids, tags, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers. Parts of a base, and the flavouring
-        and the diluent of a pre-dilution, count as the whole does.
+        ids (and their versions and dilutions), tags, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers.
+        Parts of a base, and the flavouring and the diluent of a pre-dilution, count as the whole does.
 
     Raises
     ------
@@ -122,9 +122,11 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
     if allergens and unknown:
         yield f"allergens of {item_id} are {'unknown' if item.allergens is None else 'not all known'}"
     inside = made_of(item, shelf)
+    own = lineage(_name(item), shelf.bases if isinstance(item, Base) else shelf.flavourings)
+    versions = [name.casefold() for name in own]
     for word in sorted(avoid):
-        if word == _name(item).casefold():
-            yield f"{item_id} is avoided"
+        if word in versions:
+            yield f"{item_id} is avoided" if word == versions[0] else f"{item_id} is a version of {word}"
         elif part := next((_name(p) for p in inside if word == _name(p).casefold()), None):
             yield f"{item_id} is made with {part}"
         elif word in (item.tags or ()):

@@ -9,6 +9,7 @@ import numpy as np
 
 from pairing.errors import BriefError, UnknownIdError, nearest, or_else
 from pairing.model.brief import Brief
+from pairing.model.shelf import lineage
 from pairing.nutrition.avoidance import check_allergens
 from pairing.plan.figures import ease, within
 from pairing.plan.limits import item_limits
@@ -140,15 +141,7 @@ def _ordered(slots: np.ndarray) -> np.ndarray:
 def _first_versions(shelf: Shelf) -> np.ndarray:
     """Place of the flavouring that each one is a version or a dilution of, in the end."""
     place = {name: i for i, name in enumerate(shelf.flavourings)}
-    first = np.arange(len(place))
-    for i, flavouring in enumerate(shelf.flavourings.values()):
-        at = flavouring
-        for _ in place:  # a chain of versions is no longer than the shelf
-            if at.version_of not in place:
-                break
-            at = shelf.flavourings[at.version_of]
-        first[i] = place[at.flavouring_id]
-    return first
+    return np.array([place[lineage(name, shelf.flavourings)[-1]] for name in place], dtype=int)
 
 
 def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.model.shelf import lineage
 from pairing.model.taster import Taster
 from pairing.nutrition.avoidance import forbidden
 from pairing.nutrition.composition import allergens_of
@@ -54,7 +55,7 @@ def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
     if brief.on_hand is not None:
         found["on_hand"] = ItemLimit(all_bases, _among(flavourings, brief.on_hand))
     if brief.never is not None:
-        found["never"] = ItemLimit(all_bases, ~_among(flavourings, brief.never))
+        found["never"] = ItemLimit(all_bases, ~_of(shelf, brief.never))
     if brief.avoid_allergens:
         found["avoid_allergens"] = _free_of(shelf, frozenset(brief.avoid_allergens))
     careful = [
@@ -81,6 +82,12 @@ def _drinks(model: Any) -> np.ndarray:
 def _among(known: Iterable[str], wanted: Iterable[str]) -> np.ndarray:
     chosen = set(wanted)
     return np.array([name in chosen for name in known], dtype=bool)
+
+
+def _of(shelf: Shelf, wanted: Iterable[str]) -> np.ndarray:
+    """Flavourings that are among those named, or a version or dilution of one of them."""
+    chosen = set(wanted)
+    return np.array([not chosen.isdisjoint(lineage(name, shelf.flavourings)) for name in shelf.flavourings], dtype=bool)
 
 
 def _free_of(shelf: Shelf, allergens: frozenset[str]) -> ItemLimit:

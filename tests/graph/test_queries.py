@@ -89,6 +89,19 @@ def test_gaps_are_untried_promising_and_food(asked):
     assert not set(CLIQUES[0]) & (set(unknown["flavouring_a"]) | set(unknown["flavouring_b"]))
 
 
+def test_what_was_tried_neat_is_no_gap_for_its_dilution():
+    versions = {"lime-1in10": "lime", "lime-1in100": "lime-1in10", "mint-2": "mint"}
+    ids = ["lime", "mint", "plum", *versions]
+    model = Invented(ids, tried={("lime", "plum"): 2, ("lime", "mint"): 1}, versions=versions)
+    found = Questions(graph(model)).gaps(50)
+    gaps = set(zip(found["flavouring_a"], found["flavouring_b"], strict=True))
+    assert gaps == {("mint", "plum"), ("mint-2", "plum")}
+    other = Questions(graph(Invented(ids, tried={("lime-1in10", "plum"): 1}, versions=versions))).gaps(50)
+    gaps = set(zip(other["flavouring_a"], other["flavouring_b"], strict=True))
+    assert ("lime", "plum") in gaps
+    assert ("lime-1in100", "plum") not in gaps
+
+
 def test_expected_gain_is_that_of_a_normal():
     model = Invented("abc", sd=0.5)
     gain = Questions(graph(model)).gaps(1)["gain"].iloc[0]

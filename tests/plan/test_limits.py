@@ -1,0 +1,43 @@
+"""What may go in at all: never and avoid reach every version and dilution."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from pairing.model.base import Base
+from pairing.model.brief import Brief
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+from pairing.nutrition.avoidance import forbidden
+from pairing.plan.limits import item_limits
+
+SHELF = Shelf.of(
+    [Base(base_id="oat", name="Oat"), Base(base_id="oat-thin", name="Thin oat", version_of="oat")],
+    [
+        Flavouring(flavouring_id="lime", name="Lime leaf", label_dose_g_per_kg=1),
+        Flavouring(flavouring_id="lime-1in10", name="Lime leaf 1 in 10", label_dose_g_per_kg=10, version_of="lime"),
+        Flavouring(flavouring_id="lime-1in100", name="1 in 100", label_dose_g_per_kg=100, version_of="lime-1in10"),
+        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=1),
+    ],
+    [Taster(taster="ana", avoid="lime"), Taster(taster="bo", avoid="oat")],
+)
+MODEL = SimpleNamespace(shelf=SHELF, log=SimpleNamespace(recipes=SimpleNamespace(base=np.array([0, 1]))))
+
+
+@pytest.mark.parametrize(
+    ("never", "left"),
+    [(("lime",), [False, False, False, True]), (("lime-1in10",), [True, False, False, True])],
+)
+def test_never_holds_for_versions_and_dilutions(never, left):
+    assert item_limits(MODEL, Brief(never=never, tasters=()))["never"].flavouring.tolist() == left
+
+
+def test_what_a_taster_avoids_is_avoided_diluted_too():
+    limit = item_limits(MODEL, Brief(tasters=("ana",)))["tasters"]
+    assert limit.flavouring.tolist() == [False, False, False, True]
+    said = forbidden(Recipe("oat", {"lime-1in100": 1.0}), SHELF, "ana")
+    assert said == ("lime-1in100 is a version of lime",)
+    assert item_limits(MODEL, Brief(tasters=("bo",)))["tasters"].base.tolist() == [False, False]
