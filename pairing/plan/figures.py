@@ -5,6 +5,7 @@ Unknown never passes: a value that a limit needs and nobody stated fails that li
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from pairing.model.brief import Brief
     from pairing.plan.pool import Pool
 
-__all__ = ["NUMBERS", "ease", "figures", "number_limits", "within"]
+__all__ = ["NUMBERS", "ease", "enough", "figures", "number_limits", "within"]
 
 NUMBERS: Mapping[str, tuple[str, str, str]] = {
     "max_added_kcal": ("added_kcal", "kcal_per_g", "energy"),
@@ -58,11 +59,30 @@ def number_limits(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
         values = figures(pool, brief)
         for name, limit in brief.limits.items():
             found[name] = values[NUMBERS[name][0]] <= limit * (1 + _TOLERANCE) + _TOLERANCE
-    stock = _numbers(f.stock_g for f in pool.shelf.flavourings.values())
-    if np.isfinite(stock).any():
-        left = np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.slots]
-        found["stock"] = (pool.grams(brief) <= left).all(axis=1)
+    if any(f.stock_g is not None for f in pool.shelf.flavourings.values()):
+        found["stock"] = np.asarray((pool.grams(brief) <= _stock(pool)).all(axis=1))
     return found
+
+
+def enough(name: str, pool: Pool, brief: Brief) -> str:
+    """Say which value of one limit on numbers lets a candidate of a pool pass; empty when none does."""
+    if name in NUMBERS:
+        value = float(np.nanmin([*figures(pool, brief)[NUMBERS[name][0]], np.inf]))
+        if not np.isfinite(value):
+            return ""
+        unit = 10.0 ** (math.floor(math.log10(value)) - 2) if value > 0 else 1.0
+        return f"{name} {math.ceil(value / unit * (1 + _TOLERANCE)) * unit:.4g} is enough"
+    grams = pool.grams(brief)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(grams > 0, _stock(pool) / grams, np.inf).min(axis=1)
+    serving = float(np.max(np.where(np.isfinite(share), share, 0.0) * pool.serving_g(brief), initial=0.0))
+    return f"serving_g {math.floor(serving)} is small enough" if serving >= 1 else "none is left of any"
+
+
+def _stock(pool: Pool) -> np.ndarray:
+    """G in stock of every slot; what is not counted is there."""
+    stock = _numbers(f.stock_g for f in pool.shelf.flavourings.values())
+    return np.asarray(np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.slots])
 
 
 def within(pool: Pool, brief: Brief) -> np.ndarray:

@@ -12,7 +12,7 @@ from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
 from pairing.nutrition.serving import traits
 from pairing.plan.candidates import MOST, combinations
-from pairing.plan.figures import NUMBERS, ease, number_limits
+from pairing.plan.figures import NUMBERS, ease, enough, number_limits
 from pairing.plan.limits import item_limits, passes
 from pairing.plan.pool import Pool, with_doses
 
@@ -66,7 +66,10 @@ def nothing_left(model: Any, brief: Brief) -> BriefError:
     masks = {name: mask for name, mask in masks.items() if not mask.all()}
     freed = _freed(masks)
     what = f"no recipe of {len(pool)} is left within {', '.join(_said(brief, name) for name in masks)}"
-    hint = "; ".join(f"without {' and '.join(_said(brief, n) for n in names)}: {count}" for names, count in freed)
+    hint = "; ".join(
+        f"without {' and '.join(_said(brief, n) for n in names)}: {count}{_remedy(names, masks, pool, brief)}"
+        for names, count in freed
+    )
     notes = [unknown_note(name, items) for name, items in unknown_items(model, brief).items()]
     return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes]))
 
@@ -94,6 +97,15 @@ def _freed(masks: dict[str, np.ndarray]) -> list[tuple[tuple[str, ...], int]]:
         twos = [(a, b) for i, a in enumerate(names) for b in names[i + 1 :]]
         found = [(pair, count) for pair in twos if (count := passing(pair))]
     return sorted(found, key=lambda entry: -entry[1])[:_NAMED]
+
+
+def _remedy(names: tuple[str, ...], masks: dict[str, np.ndarray], pool: Pool, brief: Brief) -> str:
+    """Name a value of a lifted limit on numbers that frees some."""
+    if len(names) > 1 or names[0] not in (*NUMBERS, "stock"):
+        return ""
+    others = [mask for name, mask in masks.items() if name != names[0]]
+    said = enough(names[0], pool.take(np.logical_and.reduce([np.ones(len(pool), dtype=bool), *others])), brief)
+    return f" ({said})" if said else ""
 
 
 def _said(brief: Brief, name: str) -> str:

@@ -1,5 +1,6 @@
 import math
 import pickle
+import re
 
 import numpy as np
 import pandas as pd
@@ -193,6 +194,16 @@ def test_when_nothing_is_left_the_error_says_which_limits_would_free_how_many():
         model.suggest(Brief(max_added_kcal=0.01, max_added_cost=0.0001), 3)
     with pytest.raises(BriefError, match="food use"):
         model.suggest(Brief(on_hand=("perfume",)), 3)
+
+
+@pytest.mark.parametrize("name", ["max_added_kcal", "max_added_cost", "serving_g"])
+def test_when_nothing_is_left_a_value_that_frees_some_is_named(name):
+    model, impossible = kitchen(), 1e7 if name == "serving_g" else 0.0
+    asked = {"on_hand": ("mint",)} if name == "serving_g" else {}
+    with pytest.raises(BriefError) as caught:
+        model.suggest(Brief(**{name: impossible}, **asked), 3)
+    value = float(re.search(rf"\({name} ([\d.]+) is", caught.value.hint)[1])
+    assert model.suggest(Brief(**{name: value}, **asked), 3)
 
 
 def test_a_limit_below_the_plain_base_is_told_as_such():
