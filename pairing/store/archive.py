@@ -141,7 +141,10 @@ def _parts_in(source: Path, names: Sequence[str]) -> dict[str, Callable[[], pd.D
 
         there = sheet_names(source)
         return {name: lambda n=name: read(source, n) for name in names if name in there}  # type: ignore[misc]
-    raise TableError(f"{source} is no folder or workbook with tables", "name each table: readings=…")
+    raise TableError(
+        f"{source} is no folder or workbook with tables",
+        "name the table of each file: --readings FILE (readings=… in Python)",
+    )
 
 
 def tables_in(source: str | Path) -> dict[str, pd.DataFrame]:

@@ -67,7 +67,7 @@ def log_cup(
     if any(len(rows) for rows in there) and on_conflict != "revise":
         raise ConflictError(
             f"trial {trial_id!r} is logged already, with other content",
-            'log it with on_conflict="revise" to make it a correction, or use correct()',
+            'log it again with --on-conflict revise (on_conflict="revise" in Python) to make it a correction',
         )
     stamp = ledger.now()
     columns = [there[0][name] for name in ("taster", "reading", "tasted_at")]
@@ -102,7 +102,8 @@ def _rows(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[list[dict[s
     if not rows:
         raise CupError(
             f"trial {trial_id} has nothing to log: no reading, and neither liking nor strength is said",
-            "read the cup, or say how it was liked; a cup that nobody tasted can be logged with ended='spoiled'",
+            "read the cup, or say how it was liked; one that nobody tasted can be logged with --ended spoiled "
+            "(ended='spoiled' in Python)",
         )
     steps = [
         {

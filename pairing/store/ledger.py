@@ -226,7 +226,9 @@ def undo(tx: Transaction, revision: int | None = None) -> Revision:
     candidates = [r for r in active if (r.undoes is None if revision is None else r.revision == revision)]
     if not candidates:
         what = "nothing" if revision is None else f"no revision {revision}"
-        raise StoreError(f"there is {what} to undo", "see history() for what was done")
+        raise StoreError(
+            f"there is {what} to undo", "pairing undo --history TRIAL (history() in Python) shows what was done"
+        )
     target = candidates[0]
     about = f"{target.action} {target.about or ''}".strip()
     number = begin_revision(tx, "undo", about=about, undoes=target.revision)

@@ -267,7 +267,10 @@ def _conflict(
     key: tuple[str, ...], new: pd.Series, kept: pd.Series | None, column: str | None
 ) -> tuple[str, Any, str, str]:
     named = ", ".join(f"{k} {_said(new[k])}" for k in key if new[k] is not None)
-    remedy = 'load it with on_conflict="revise" to make it a correction, or leave it out'
+    remedy = (
+        'load it again with --on-conflict revise (on_conflict="revise" in Python) to make it a correction, '
+        "or leave it out"
+    )
     if column is None or kept is None:
         return key[0], new[key[0]], f"{named}: its reading is kept with other rows", remedy
     reason = f"{named} is kept with other content: {column} is {_said(kept[column])}, here {_said(new[column])}"

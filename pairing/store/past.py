@@ -83,7 +83,7 @@ def correct(
     if expected_revision is not None and (last := rows["revision"][chosen].max()) > expected_revision:
         raise ConflictError(
             f"{table} with {said} was changed in revision {last}, you saw revision {expected_revision}",
-            "look at history() and correct it again",
+            "look at its history and correct it again",
         )
     if table == "readings":
         rows, chosen = _whole_trials(rows, chosen)

@@ -186,6 +186,16 @@ def test_a_logged_cup_can_be_corrected(kitchen):
     assert "Logged trial a2" in kitchen(*words[:-2], "a2", "--liking", "4", "--on-conflict", "revise")[1]
 
 
+def test_remedies_of_the_command_line_can_be_typed_there(kitchen, tmp_path):
+    other = tmp_path / "bases.csv"
+    other.write_text("base_id,name\noat,Another\n", encoding="utf-8")
+    assert "--on-conflict revise" in kitchen("load", str(other))[1]
+    assert "--ended spoiled" in kitchen("log", "oat", "--base-g", "250")[1]
+    while kitchen("undo")[0] == 0:
+        pass
+    assert "undo --history TRIAL" in kitchen("undo")[1]
+
+
 def test_what_is_unknown_and_so_left_out_is_said_below_the_table(kitchen):
     assert (
         "unknown energy leaves out"
