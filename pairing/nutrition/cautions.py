@@ -5,6 +5,7 @@ Nothing here is legal, medical or dietary advice: local codes and licensed pract
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from pairing.nutrition.avoidance import forbidden, not_understood
 from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL, SEVERITIES, Caution, worded
 from pairing.nutrition.drinking import ethanol_caution, intake_cautions, label_cautions
 from pairing.nutrition.factors import check_jurisdiction
+from pairing.nutrition.maximum import first_version, maximum_of
 from pairing.nutrition.serving import Serving
 from pairing.nutrition.serving import serving as make_serving
 
@@ -25,6 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["NONE_KNOWN", "Caution", "cautions", "forbidden", "worded"]
 
+_FULL = 1.0 + 1e-9
+"""Share of a maximum dose from which it is passed."""
 _MEDICAL = ("meal-replacement", "meal replacement", "medical", "enteral", "infant", "diabetic", "ketogenic", "renal")
 _STRONG = ("drop", "extract", "oil", "essence", "concentrate", "tincture", "dilution")
 
@@ -72,7 +76,7 @@ def cautions(
     out = [
         *_for_people(recipe, shelf, people),
         *_allergens(recipe, shelf, found, jurisdiction),
-        *_over_dose(recipe, flavourings),
+        *_over_dose(recipe, flavourings, shelf),
         *_food_use(flavourings),
         ethanol_caution(found, jurisdiction),
         *intake_cautions(found, recipe, shelf, people, jurisdiction, servings_per_day),
@@ -154,18 +158,34 @@ def _declared(item_id: str, shelf: Shelf) -> frozenset[str]:
     return allergens_of(item, shelf)[0]
 
 
-def _over_dose(recipe: Recipe, flavourings: Iterable[Flavouring]) -> Iterator[Caution]:
+def _over_dose(recipe: Recipe, flavourings: Iterable[Flavouring], shelf: Shelf) -> Iterator[Caution]:
+    doses = {f: dose for f, dose in recipe.doses.items() if dose is not None}
+    shares: dict[str, dict[str, float]] = {}
     for flavouring in flavourings:
-        dose, most = recipe.doses.get(flavouring.flavouring_id), flavouring.max_dose_g_per_kg
-        if dose is not None and most is not None and dose > most * (1 + 1e-9):
-            yield Caution(
-                text=f"{flavouring.flavouring_id}: {dose:.3g} g/kg is above the supplier's maximum of {most:g} g/kg",
-                kind="dose",
-                severity="stop",
-                source="the supplier's maximum use level",
-                jurisdiction="any",
-                cannot_know=f"the reason for the maximum; ask the supplier, {PROFESSIONAL}",
+        name, most = flavouring.flavouring_id, maximum_of(flavouring, shelf)
+        if name not in doses or most is None:
+            continue
+        share = doses[name] / most if most > 0 else math.inf if doses[name] > 0 else 0.0
+        shares.setdefault(first_version(name, shelf), {})[name] = share
+        if share > _FULL:
+            yield _above(f"{name}: {doses[name]:.3g} g/kg is above the supplier's maximum of {most:g} g/kg")
+    for together in shares.values():
+        if max(together.values()) <= _FULL < sum(together.values()):
+            yield _above(
+                f"{' and '.join(together)} are one flavouring: together {100 * sum(together.values()):.0f} % of the "
+                "supplier's maximum"
             )
+
+
+def _above(text: str) -> Caution:
+    return Caution(
+        text=text,
+        kind="dose",
+        severity="stop",
+        source="the supplier's maximum use level",
+        jurisdiction="any",
+        cannot_know=f"the reason for the maximum; ask the supplier, {PROFESSIONAL}",
+    )
 
 
 def _food_use(flavourings: Iterable[Flavouring]) -> Iterator[Caution]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +18,7 @@ from pairing.model.fields import listed
 from pairing.model.weighing import weighed
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
+from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.dilution import predilute
 from pairing.plan.heard import heard
@@ -41,6 +42,7 @@ DILUTIONS = (1, 10, 100, 1000)
 _COARSE = 0.02  # worth lost to a coarse unit before a pre-dilution is advised
 _DILUTE_GAIN = 0.15  # worth gained before base is added to a cup that is too strong
 _NEVER_G = 1e-9
+_NOTHING_LEFT = 1e-9
 _RIGHT, _TOO_STRONG = 3, 4
 
 
@@ -148,7 +150,7 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | st
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id))
     belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, _cup_sd(model))
-    cap, cap_words = _cap(flavouring, base, override)
+    cap, cap_words = _cap(flavouring, base, override, shelf, cup.dose_g_per_kg)
     return _Scene(
         flavouring_id,
         flavouring,
@@ -176,11 +178,19 @@ def _cup_sd(model: Any) -> float:
     return math.sqrt(learned.variances.get("cup", 0.0)) if learned is not None else 0.0
 
 
-def _cap(flavouring: Flavouring | None, base: Base | None, override: bool) -> tuple[float, str]:
-    if flavouring is None:
+def _cap(
+    flavouring: Flavouring | None, base: Base | None, override: bool, shelf: Shelf | None, doses: Mapping[str, float]
+) -> tuple[float, str]:
+    if flavouring is None or shelf is None:
         return math.inf, ""
-    if flavouring.max_dose_g_per_kg is not None:
-        return flavouring.max_dose_g_per_kg, f"its maximum dose, {flavouring.max_dose_g_per_kg:.3g} g/kg"
+    most = maximum_of(flavouring, shelf)
+    if most is not None:
+        taken = others_shares(flavouring.flavouring_id, doses, shelf)
+        words = f"its maximum dose, {most:.3g} g/kg"
+        if taken:
+            words += f", of which {' and '.join(taken)} in this cup took up {100 * sum(taken.values()):.0f} %"
+        left = 1.0 - sum(taken.values())
+        return most * left if left > _NOTHING_LEFT else 0.0, words
     if override:
         return math.inf, ""
     from pairing.units import label_dose
@@ -288,9 +298,9 @@ def _stop(scene: _Scene) -> Advice:
 
 def _paused(scene: _Scene) -> Advice:
     reason = f"{_knows(scene)}; paused at {scene.cap_words}"
-    if scene.dose_g_per_kg <= 0:
+    if scene.dose_g_per_kg <= 0 < scene.cap_g_per_kg:
         most_mg = scene.content_g * scene.cap_g_per_kg  # g × g/kg
-        reason += f", which is {most_mg:.2g} mg in this cup: too little to measure out; pour more base"
+        reason += f": {most_mg:.2g} mg in this cup, too little to measure out; pour more base"
     return _advice(scene, scene.dose_g_per_kg or scene.cap_g_per_kg, reason, paused=True)
 
 

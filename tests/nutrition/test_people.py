@@ -191,6 +191,29 @@ def test_doses_above_the_suppliers_maximum_stop():
     assert "above the supplier's maximum of 10 g/kg" in found[0].text
 
 
+@pytest.mark.parametrize(
+    ("doses", "says"),
+    [
+        ({"x": 1.0, "x-1in10": 10.0}, "x and x-1in10 are one flavouring: together 200 % of the supplier's maximum"),
+        ({"x": 0.5, "x-2": 1.1}, "x and x-2 are one flavouring: together 105 %"),
+        ({"x": 0.5, "x-1in10": 5.0}, ""),
+        ({"x-1in10": 10.5}, "x-1in10: 10.5 g/kg is above the supplier's maximum of 10 g/kg"),
+        ({"x": 0.5, "y": 0.9}, ""),
+    ],
+)
+def test_a_maximum_is_shared_by_all_that_is_one_flavouring(doses, says):
+    items = [
+        flavouring("x", max_dose_g_per_kg=1),
+        flavouring("x-1in10", version_of="x"),
+        flavouring("x-2", version_of="x", max_dose_g_per_kg=2),
+        flavouring("y", max_dose_g_per_kg=1),
+    ]
+    found = [c for c in cautions(Recipe("water", doses), Shelf.of([WATER], items)) if c.kind == "dose"]
+    assert all(c.severity == "stop" for c in found)
+    assert len(found) == bool(says)
+    assert says in texts(found)
+
+
 def test_what_is_not_known_to_be_food_stops():
     assert of(flavouring(food_use="unknown"))[0].severity == "stop"
 

@@ -14,6 +14,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.serving import serving
+from pairing.plan.dilution import predilute
 from pairing.plan.ladder import next_addition, next_additions
 
 OAT = Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45, fat_g_per_100g=1.5, allergens="none")
@@ -177,6 +178,27 @@ def test_a_maximum_dose_is_never_passed_not_even_on_purpose():
         drink, advice = climb(model, rng, 90.0, f"t{i}", override=True)
         assert drink.dose_g_per_kg["plum"] <= 25 * (1 + 1e-9)
         assert advice.paused
+
+
+@pytest.mark.parametrize(("thin_dose", "left"), [(10.0, 0.0), (4.0, 0.6)])
+def test_a_maximum_dose_is_shared_with_a_dilution_in_the_same_cup(thin_dose, left):
+    neat = Flavouring(
+        flavouring_id="clove", name="Clove", form="drops", drop_mg=1, label_dose_g_per_kg=0.3, max_dose_g_per_kg=1
+    )
+    thin = predilute(neat, OAT, 10)
+    model = Ladder(clove=5.0, **{thin.flavouring_id: 50.0})
+    model.shelf = Shelf.of([OAT], [neat, thin])
+    drink = Cup("oat", base_g=250, shelf=model.shelf)
+    drink = drink.add(thin.flavouring_id, g=250 * thin_dose / (1000 - thin_dose))
+    advice = next_addition(model, drink, "clove", override=True)
+    if left:
+        assert 0 < advice.target_g_per_kg <= left * (1 + 1e-9)
+    else:
+        assert advice.stop
+        assert advice.paused
+        assert "its maximum dose, 1 g/kg, of which clove-1in10-oat in this cup took up 100 %" in advice.reason
+    full = Cup("oat", base_g=250, shelf=model.shelf).add("clove", g=0.2503)
+    assert next_addition(model, full, thin.flavouring_id).paused
 
 
 def test_a_maximum_dose_of_nothing_stops_before_the_first_drop():
