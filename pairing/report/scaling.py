@@ -12,6 +12,7 @@ from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.units import drop_mass
 
 __all__ = ["HOLD_BACK", "MAX_LITRES", "WEIGH_FROM_LITRES", "Batch", "Line", "scale"]
@@ -52,6 +53,8 @@ class Line:
         The same in spoons of 5 and 15 ml, to a quarter teaspoon: below 1 litre, where the density is known.
     spoon_error_pct : float or None
         What that rounding does to the dose, %.
+    too_strong : bool
+        Even one drop, or one step of the scale, is above the maximum dose: nothing of it can be measured out.
     """
 
     flavouring_id: str
@@ -67,6 +70,7 @@ class Line:
     drop_error_pct: float | None
     spoons: str | None = None
     spoon_error_pct: float | None = None
+    too_strong: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,7 +151,9 @@ def scale(
     weigh = max(base_ml, finished_g) >= 1000 * WEIGH_FROM_LITRES  # a litre, or a kilogram: whichever comes first
     exact = arithmetic.grams(base_g, doses)
     in_order = sorted(exact, key=lambda name: (_turn(shelf.flavouring(name)), -exact[name]))
-    lines = tuple(_line(shelf.flavouring(n), doses[n], exact[n], weigh, scale_g) for n in in_order)
+    step_g = {name: _step_g(shelf.flavouring(name), weigh, scale_g) for name in exact}
+    most_g = {name: _most_g(name, shelf, doses, base_g, exact, step_g) for name in exact}
+    lines = tuple(_line(shelf.flavouring(n), doses[n], exact[n], weigh, step_g[n], most_g[n]) for n in in_order)
     return Batch(
         recipe=recipe,
         base_name=base.name,
@@ -191,45 +197,73 @@ def _turn(flavouring: Flavouring) -> int:
     return next((i for i, word in enumerate(_FIRST) if word in form), len(_FIRST))
 
 
-def _line(flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, scale_g: float) -> Line:
-    drop = drop_mass(flavouring)
-    drops = first = drop_error = None
-    if drop.comes_in_drops and not weigh:
-        drops = max(round(1000 * exact_g / drop.mg), 1 if exact_g > 0 else 0)
-        grams = drops * drop.mg / 1000
-        drop_error = 100 * (drop.high - drop.low) / 2 / drop.mg
-    else:
-        grams = round(exact_g / scale_g) * scale_g
-        first = round((1 - HOLD_BACK) * exact_g / scale_g) * scale_g if weigh else None
+def _dropped(flavouring: Flavouring, weigh: bool) -> bool:
+    return drop_mass(flavouring).comes_in_drops and not weigh
+
+
+def _step_g(flavouring: Flavouring, weigh: bool, scale_g: float) -> float:
+    """Return the smallest amount that can be measured out, g: a drop, or a step of the scale."""
+    return drop_mass(flavouring).mg / 1000 if _dropped(flavouring, weigh) else scale_g
+
+
+def _most_g(
+    name: str,
+    shelf: Shelf,
+    doses: Mapping[str, float],
+    base_g: float,
+    exact_g: Mapping[str, float],
+    step_g: Mapping[str, float],
+) -> float:
+    """Return how much of a flavouring rounding may come to without passing its maximum dose, g.
+
+    What the other flavourings weigh is taken a step short. A recipe that asks for more than the maximum is rounded
+    down to what it asks for: its cautions say stop.
+    """
+    most = maximum_of(shelf.flavouring(name), shelf)
+    if most is None:
+        return math.inf
+    free = 1.0 - sum(others_shares(name, doses, shelf).values())
+    share = min(999.0, max(doses[name], most * free)) / 1000
+    rest_g = base_g + sum(max(0.0, g - step_g[other]) for other, g in exact_g.items() if other != name)
+    return share * rest_g / (1 - share)
+
+
+def _line(flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, step_g: float, most_g: float) -> Line:
+    drop, dropped = drop_mass(flavouring), _dropped(flavouring, weigh)
+    steps = max(round(exact_g / step_g), 1 if dropped and exact_g > 0 else 0)
+    steps = int(min(steps, most_g / step_g + 1e-9))
+    grams = steps * step_g
+    first = min(grams, round((1 - HOLD_BACK) * exact_g / step_g) * step_g) if weigh else None
     spoons = spoon_error = None
-    if drops is None and not weigh and flavouring.density_g_per_ml is not None:
-        spoons, spoon_error = _spoons(exact_g / flavouring.density_g_per_ml)
+    if not dropped and not weigh and flavouring.density_g_per_ml is not None:
+        spoons, spoon_error = _spoons(exact_g / flavouring.density_g_per_ml, most_g / flavouring.density_g_per_ml)
     return Line(
         flavouring_id=flavouring.flavouring_id,
         name=flavouring.name,
         dose_g_per_kg=dose,
         exact_g=exact_g,
-        by="weight" if drops is None else "drops",
+        by="drops" if dropped else "weight",
         g=_tidy(grams),
-        drops=drops,
+        drops=steps if dropped else None,
         ml=arithmetic.ml(grams, flavouring),
         first_g=None if first is None else _tidy(first),
         error_pct=100 * (grams - exact_g) / exact_g if exact_g > 0 else 0.0,
-        drop_error_pct=drop_error,
+        drop_error_pct=100 * (drop.high - drop.low) / 2 / drop.mg if dropped else None,
         spoons=spoons,
         spoon_error_pct=spoon_error,
+        too_strong=exact_g > 0 and most_g < step_g * (1 - 1e-9),
     )
 
 
-def _spoons(volume_ml: float) -> tuple[str | None, float | None]:
-    """Round to a quarter of a 5 ml teaspoon; less than that no spoon can do.
+def _spoons(volume_ml: float, most_ml: float = math.inf) -> tuple[str | None, float | None]:
+    """Round to a quarter of a 5 ml teaspoon, down where up is too much; less than that no spoon can do.
 
     Examples
     --------
     >>> _spoons(18.9)[0]
     '1 tbsp ¾ tsp'
     """
-    quarters = round(volume_ml / (TEASPOON_ML / 4))
+    quarters = int(min(round(volume_ml / (TEASPOON_ML / 4)), most_ml / (TEASPOON_ML / 4) + 1e-9))
     if quarters < 1:
         return None, None
     table, rest = divmod(quarters, 12)
@@ -249,7 +283,9 @@ def _steps(base: Base, base_g: float, lines: tuple[Line, ...], weigh: bool) -> t
         return (f"{pour}.",)
     steps = [f"{pour}; keep back a little to rinse the weighing cups with." if weigh else f"{pour}."]
     for line in lines:
-        if line.drops is not None:
+        if line.too_strong:
+            steps.append(f"Add no {line.name} as it is: too strong to measure out here, dilute it first.")
+        elif line.drops is not None:
             steps.append(f"Add {line.drops} drop{'s' if line.drops != 1 else ''} {line.name} (about {line.g:.3g} g).")
         elif line.first_g is not None:
             steps.append(f"Weigh {line.g:g} g {line.name}; add {line.first_g:g} g, hold back the rest.")
@@ -271,13 +307,22 @@ def _notes(base: Base, lines: tuple[Line, ...], scale_g: float) -> tuple[str, ..
     if base.density_g_per_ml is None:
         notes.append(f"{base.name}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed for millilitres.")
     for line in lines:
-        if abs(line.error_pct) > 100 * TOO_COARSE:
+        if line.too_strong:
+            notes.append(
+                f"{line.name}: {_smallest(line, scale_g)} is above its maximum dose here, so it cannot be measured "
+                "out; dilute it first, as pairing dose says, or make a larger batch."
+            )
+        elif abs(line.error_pct) > 100 * TOO_COARSE:
             cure = "make a larger batch, or dilute it first, as pairing dose says"
             finer = f"weigh on a finer scale than {scale_g:g} g, or {cure}" if line.by == "weight" else cure
             notes.append(f"{line.name}: rounding moves the dose by {line.error_pct:+.0f} %; {finer}.")
         if line.drop_error_pct is not None and line.drop_error_pct > 20:
             notes.append(f"{line.name}: a drop is uncertain by ±{line.drop_error_pct:.0f} %; weigh 20 drops once.")
     return tuple(notes)
+
+
+def _smallest(line: Line, scale_g: float) -> str:
+    return "even one drop" if line.by == "drops" else f"even {scale_g:g} g, a step of the scale,"
 
 
 def rounded_recipe(batch: Batch) -> Recipe:

@@ -98,6 +98,65 @@ def test_sizes_that_cannot_be_made(changes, message):
         scale(RECIPE, SHELF, **changes)
 
 
+LIMITED = Shelf.of(
+    [Base(base_id="oat", name="Oat drink", density_g_per_ml=1.0, serving_g=260)],
+    [
+        Flavouring(flavouring_id="clove", name="Clove", form="powder", max_dose_g_per_kg=1.0),
+        Flavouring(flavouring_id="pear", name="Pear drops", form="drops", drop_mg=40, max_dose_g_per_kg=0.4),
+        Flavouring(flavouring_id="plum", name="Plum syrup", form="syrup", density_g_per_ml=1.3, max_dose_g_per_kg=40),
+        Flavouring(flavouring_id="date", name="Date", form="syrup"),
+    ],
+)
+
+
+@given(
+    st.floats(1, 20),
+    st.floats(0.3, 1.0),
+    st.floats(0.2, 0.4),
+    st.floats(10, 40),
+    st.floats(0, 200),
+    st.sampled_from([0.01, 0.1, 1.0]),
+)
+def test_no_rounding_passes_a_maximum_dose(servings, clove, pear, plum, date, step):
+    recipe = Recipe("oat", {"clove": clove, "pear": pear, "plum": plum, "date": date})
+    batch = scale(recipe, LIMITED, servings=servings, scale_g=step)
+    measured = rounded_recipe(batch).doses
+    for name in ("clove", "pear", "plum"):
+        assert measured[name] <= LIMITED.flavouring(name).max_dose_g_per_kg * (1 + 1e-6)
+    for line in batch.lines:
+        if line.first_g is not None:
+            assert line.first_g <= line.g
+        if line.spoons is not None and line.flavouring_id == "plum":
+            spooned = line.exact_g * (1 + line.spoon_error_pct / 100)
+            total = batch.base_g + spooned + sum(other.g for other in batch.lines if other is not line)
+            assert 1000 * spooned / total <= 40 * (1 + 1e-6)
+
+
+@pytest.mark.parametrize(
+    ("doses", "servings", "grams"),
+    [({"clove": 1.0}, 1, 0.2), ({"clove": 1.0}, 2.2, 0.5), ({"pear": 0.4}, 1, 0.08), ({"clove": 2.0}, 1, 0.5)],
+)
+def test_it_is_rounded_down_where_up_is_too_much(doses, servings, grams):
+    assert scale(Recipe("oat", doses), LIMITED, servings=servings).lines[0].g == pytest.approx(grams)
+
+
+@pytest.mark.parametrize(("doses", "scale_g", "what"), [({"pear": 0.1}, 0.1, "drop"), ({"clove": 0.9}, 1.0, "1 g")])
+def test_what_is_too_strong_to_measure_out_is_said(doses, scale_g, what):
+    small = Shelf.of(
+        LIMITED.bases.values(),
+        [
+            Flavouring(flavouring_id="clove", name="Clove", form="powder", max_dose_g_per_kg=1.0),
+            Flavouring(flavouring_id="pear", name="Pear drops", form="drops", drop_mg=40, max_dose_g_per_kg=0.1),
+        ],
+    )
+    batch = scale(Recipe("oat", doses), small, scale_g=scale_g)
+    assert batch.lines[0].too_strong
+    assert batch.lines[0].g == 0
+    assert "dilute it first" in batch.steps[1]
+    assert any("above its maximum dose here, so it cannot be measured out" in n and what in n for n in batch.notes)
+    assert not scale(Recipe("oat", doses), small, scale_g=scale_g, servings=9).lines[0].too_strong
+
+
 def test_open_doses_are_refused():
     with pytest.raises(QuantityError, match="dose of plum is open"):
         scale(Recipe("oat", {"plum": None}), SHELF)
