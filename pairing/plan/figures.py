@@ -15,6 +15,7 @@ import numpy as np
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
 from pairing.nutrition.serving import ethanol_pct_vv, traits
+from pairing.plan.stock import in_stock_g
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
@@ -59,8 +60,8 @@ def number_limits(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
         values = figures(pool, brief)
         for name, limit in brief.limits.items():
             found[name] = values[NUMBERS[name][0]] <= limit * (1 + _TOLERANCE) + _TOLERANCE
-    if any(f.stock_g is not None for f in pool.shelf.flavourings.values()):
-        found["stock"] = np.asarray((pool.grams(brief) <= _stock(pool)).all(axis=1))
+    if np.isfinite(stock := _stock(pool)).any():
+        found["stock"] = np.asarray((pool.grams(brief) <= stock).all(axis=1))
     return found
 
 
@@ -81,7 +82,7 @@ def enough(name: str, pool: Pool, brief: Brief) -> str:
 
 def _stock(pool: Pool) -> np.ndarray:
     """G in stock of every slot; what is not counted is there."""
-    stock = _numbers(f.stock_g for f in pool.shelf.flavourings.values())
+    stock = _numbers(in_stock_g(f, pool.shelf) for f in pool.shelf.flavourings.values())
     return np.asarray(np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.slots])
 
 

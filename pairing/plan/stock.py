@@ -5,10 +5,34 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from pairing.nutrition.dilutions import dilution_of
+
 if TYPE_CHECKING:
+    from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
 
-__all__ = ["cups_left", "cups_per_bottle"]
+__all__ = ["cups_left", "cups_per_bottle", "in_stock_g"]
+
+
+def in_stock_g(flavouring: Flavouring, shelf: Shelf) -> float | None:
+    """Return g of a flavouring that can be had: its own stock, or for a pre-dilution what its flavouring's makes.
+
+    None is unknown. What of a pre-dilution stands ready is not kept count of unless its own stock is stated.
+
+    Examples
+    --------
+    >>> from pairing.model.flavouring import Flavouring
+    >>> from pairing.model.shelf import Shelf
+    >>> clove = Flavouring(flavouring_id="clove", name="Clove", stock_g=0.1)
+    >>> thin = Flavouring(flavouring_id="clove-1in10", name="Thin clove", version_of="clove")
+    >>> in_stock_g(thin, Shelf.of([], [clove, thin]))
+    1.0
+    """
+    thin = dilution_of(flavouring)
+    if flavouring.stock_g is not None or thin is None or thin.flavouring_id not in shelf.flavourings:
+        return flavouring.stock_g
+    held = in_stock_g(shelf.flavourings[thin.flavouring_id], shelf)
+    return None if held is None else held * thin.parts
 
 
 def cups_per_bottle(shelf: Shelf, grams: Mapping[str, float]) -> dict[str, int]:
@@ -26,7 +50,7 @@ def cups_per_bottle(shelf: Shelf, grams: Mapping[str, float]) -> dict[str, int]:
     >>> cups_per_bottle(Shelf.of([], [Flavouring(flavouring_id="plum", name="Plum", stock_g=10)]), {"plum": 0.4})
     {'plum': 25}
     """
-    stock = {f: shelf.flavouring(f).stock_g for f in grams}
+    stock = {f: in_stock_g(shelf.flavouring(f), shelf) for f in grams}
     return {f: int(held / grams[f] + 1e-9) for f, held in stock.items() if held is not None and grams[f] > 0}
 
 

@@ -1,9 +1,15 @@
 """Pre-dilutions: facts of flavouring and diluent mixed by mass, unknown where a part is; weighed, not dropped."""
 
-import pytest
+from dataclasses import replace
 
-from pairing import Bench
+import pandas as pd
+import pytest
+from plan_kitchen import BASES, FLAVOURINGS, kitchen_log
+
+from pairing import Bench, Brief
 from pairing.drops import drop_mass
+from pairing.errors import BriefError
+from pairing.learned import learn_shelf
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
@@ -15,6 +21,7 @@ from pairing.nutrition.energy import energy_per_g
 from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
 from pairing.plan.portions import unit_of
+from pairing.plan.stock import cups_left
 
 CLOVE = Flavouring(
     flavouring_id="clove",
@@ -111,3 +118,18 @@ def test_a_kept_dilution_is_weighed_and_its_drops_weigh_like_water(tmp_path, dil
     assert not unit_of(thin, 0.1).drops
     calibrated = Flavouring(flavouring_id="thin", name="Thin", form="dilution", drop_mg=48)
     assert unit_of(calibrated, 0.1).drops
+
+
+@pytest.mark.parametrize(("own_g", "made"), [(None, False), (50.0, True)])
+def test_a_pre_dilution_takes_its_flavourings_stock(own_g, made):
+    neat = replace(next(f for f in FLAVOURINGS if f.flavouring_id == "clove"), stock_g=0.1)
+    thin = replace(predilute(neat, BASES[0]), stock_g=own_g)
+    others = [f for f in FLAVOURINGS if f.flavouring_id != "clove"]
+    model = learn_shelf(Shelf.of(BASES, [*others, neat, thin]), pd.DataFrame(kitchen_log()))
+    brief = Brief(must_have=(thin.flavouring_id,), bases=("oat",))
+    if made:
+        assert model.suggest(brief, 3)
+    else:
+        with pytest.raises(BriefError, match="what is in stock"):
+            model.suggest(brief, 3)
+        assert cups_left(model.shelf, {thin.flavouring_id: 0.4}) == (2, thin.flavouring_id)
