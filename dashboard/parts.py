@@ -69,12 +69,16 @@ def remember(text: str, icon: str = "✓") -> None:
 
 
 def said() -> None:
-    """Show the notice that the last action left, once."""
+    """Show the notice that the last action left, once.
+
+    Its place is taken with or without one: what stands below keeps its own, and with it the tab that is open.
+    """
     notice = st.session_state.pop(_NOTICE, None)
-    if isinstance(notice, PairingError):
-        problem(notice)
-    elif notice:
-        st.success(md(notice[0]), icon=":material/check:")
+    with st.container():
+        if isinstance(notice, PairingError):
+            problem(notice)
+        elif notice:
+            st.success(md(notice[0]), icon=":material/check:")
 
 
 def problem(error: PairingError) -> None:

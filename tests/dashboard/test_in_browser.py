@@ -376,3 +376,17 @@ def test_an_address_that_says_nonsense_of_the_brief_is_no_fault(visit):
     for nonsense in ("{", "[1]", '{"never": 5, "max_added_kcal": "much", "max_flavourings": [], "bases": ["gone"]}'):
         page = window.open(f"?brief={nonsense}")
         expect(page.locator(".in-force")).to_have_text("In force: at most 2 flavourings.")
+
+
+def test_a_notice_leaves_the_open_tab_open(visit):
+    window = visit("one")
+    page = window.open("log")
+    correct, notice = page.get_by_role("tab", name="Correct"), page.locator("[data-testid=stAlert]")
+    correct.click()
+    page.get_by_label("Liking", exact=True).fill("4")
+    window.act(button(page, "Save the correction").click)
+    expect(notice).to_be_visible()
+    expect(correct).to_have_attribute("aria-selected", "true")
+    window.bench.correct("readings", {"trial_id": "t1"}, {"liking": 2})  # from elsewhere: the page is drawn again
+    expect(notice).to_have_count(0, timeout=12_000)
+    expect(correct).to_have_attribute("aria-selected", "true")
