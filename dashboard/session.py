@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -39,6 +40,7 @@ __all__ = [
     "targets",
     "views",
     "watch",
+    "watch_cup",
 ]
 
 DEFAULT_BENCH = "bench"
@@ -168,12 +170,17 @@ LOOK = 5.0
 
 def watch(of: Bench) -> None:
     """Draw the page anew when somebody else has logged something."""
-    _watched(of, of.revision)
+    _watched(lambda: of.revision, of.revision)
+
+
+def watch_cup(of: Bench, draft: Draft) -> None:
+    """Draw the page anew when another window has gone on with the cup in hand, or put it into the log."""
+    _watched(lambda: (of.load_draft(draft.draft_id) or {}).get("version"), draft.version)
 
 
 @st.fragment(run_every=LOOK)
-def _watched(of: Bench, drawn: int) -> None:
-    if of.revision != drawn:
+def _watched(look: Callable[[], int | None], drawn: int) -> None:
+    if look() != drawn:
         st.rerun(scope="app")
 
 

@@ -10,5 +10,6 @@ with st.container(key="bench"):
     bench = session.needed()
     if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id)):
         page.go_on(bench, draft)
+        session.watch_cup(bench, draft)
     else:
         page.choose(bench, draft_id)

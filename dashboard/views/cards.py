@@ -5,3 +5,4 @@ from pairing_dashboard import card_views, parts, session
 parts.title("Recipe cards", "One page: what goes in, how, what it comes to, what to mind, how sure it is.")
 bench = session.needed()
 card_views.show(bench, session.model(bench))
+session.watch(bench)

@@ -142,6 +142,7 @@ def test_two_windows_on_one_bench_see_each_other(visit):
     pour(there, other)
     tap(there, button(other, "I added it"))
     twin = visit("one")
+    twin.context.add_init_script("window.setInterval = () => 0")  # one that is behind, and has not looked yet
     twin_page = twin.open("bench?" + other.url.partition("?")[2])
     tap(there, other.get_by_role("radio", name="just right"))
     twin_page.get_by_role("radio", name="much too weak").click()
@@ -390,3 +391,15 @@ def test_a_notice_leaves_the_open_tab_open(visit):
     window.bench.correct("readings", {"trial_id": "t1"}, {"liking": 2})  # from elsewhere: the page is drawn again
     expect(notice).to_have_count(0, timeout=12_000)
     expect(correct).to_have_attribute("aria-selected", "true")
+
+
+def test_an_open_card_and_a_cup_in_hand_follow_what_happens_elsewhere(visit):
+    here, there = visit("one"), visit("one")
+    page, other = here.open("bench"), there.open("cards")
+    here.act(button(page, "A new cup").click)
+    twin = visit("one").open("bench?" + page.url.partition("?")[2])
+    here.act(page.get_by_role("radio", name="Oat drink").click)
+    expect(twin.locator("h2.ask")).to_have_text("What will go in?", timeout=12_000)  # without touching it
+    here.bench.correct("flavourings", "plum", {"name": "Damson drops"})
+    other.get_by_role("combobox", name=re.compile("Flavourings")).click()
+    expect(other.get_by_role("option", name="Damson drops")).to_be_visible(timeout=12_000)
