@@ -34,6 +34,16 @@ def plan(bench: Bench) -> None:
     )
     if question == "stronger":
         st.html('<p class="quiet">The first side is the one expected to be stronger.</p>')
+    target = ""
+    if question == "closer":
+        known = list(session.targets(bench).values())
+        target = st.selectbox(
+            "The target, poured beside every serving",
+            known,
+            index=None,
+            placeholder="choose, or type what it is",
+            accept_new_options=True,
+        )
     taster = st.selectbox("Taster", tasters)
     alone = st.toggle("Alone, without a helper: stickers under the cups", key="blind-alone")
     with st.expander("How sure, and how small a difference"):
@@ -42,8 +52,8 @@ def plan(bench: Bench) -> None:
         power = st.number_input("Chance of finding one that is", 0.5, 0.99, 0.9, 0.05)
     ready = a is not None and b is not None
     if st.button("Plan it", type="primary", disabled=not ready):
-        options = {"question": question, "taster": taster, "alone": alone, "d_prime": d_prime, "alpha": alpha}
-        if parts.attempt(_begin, bench, a, b, power=power, **options):
+        options = {"question": question, "target": target or "", "taster": taster, "alone": alone}
+        if parts.attempt(_begin, bench, a, b, d_prime=d_prime, alpha=alpha, power=power, **options):
             st.rerun()
         parts.said()
 

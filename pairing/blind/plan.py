@@ -88,7 +88,8 @@ def plan(
     Raises
     ------
     LogError, QuantityError
-        When the question does not go with the method, a dose is open, the sides are alike, or a number is out of range.
+        When the question does not go with the method, *closer* has no target, a dose is open, the sides are alike, or a
+        number is out of range.
 
     Examples
     --------
@@ -98,6 +99,9 @@ def plan(
     """
     sides = _sides(a, b)
     _check_question(question, method)
+    if question == "closer" and not target.strip():
+        hint = "say what is poured beside them: target (--target on the command line)"
+        raise LogError("a check of which cup is closer has no target", hint)
     if isinstance(per_session, bool) or per_session not in range(1, MAX_PER_SESSION + 1):
         raise QuantityError(f"{per_session!r} servings a session, allowed is 1 to {MAX_PER_SESSION}", "tongues tire")
     directed = (question != "prefer") if expect_a is None else expect_a

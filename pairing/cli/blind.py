@@ -122,8 +122,6 @@ def _plan(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     from pairing.blind.plan import plan
     from pairing.cli.which import read_recipe
 
-    if args.question == "closer" and not args.target:
-        raise LogError("a check of which cup is closer has no target", "say what is poured beside them: --target")
     a, b = (read_recipe(text, bench, lambda: learn(args, bench, out)) for text in (args.a, args.b))
     check = plan(
         a,

@@ -74,3 +74,8 @@ def test_a_fixed_check_has_the_number_that_its_power_needs():
 def test_what_cannot_be_planned(changes, error, message):
     with pytest.raises(error, match=message):
         plan(**{"a": A, "b": B, **changes})
+
+
+def test_closer_to_nothing_is_refused():
+    with pytest.raises(LogError, match="no target"):
+        plan("oat|plum=2", "oat|plum=1", question="closer", target=" ")
