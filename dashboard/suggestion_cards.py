@@ -74,7 +74,7 @@ def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
         if st.toggle("Where the points come from", key=f"points-{i}"):
             _points(bench, brief, it)
         parts.cautions(it.cautions)
-        _start(bench, it, i)
+        _start(bench, brief, it, i)
 
 
 def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
@@ -91,14 +91,14 @@ def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
     st.markdown("It leans most on these scores:\n" + _list(scores(model.leans_on(it.recipe, taster))))
 
 
-def _start(bench: Bench, it: Suggestion, i: int) -> None:
+def _start(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
     start, card, _ = st.columns(3)
     if card.button("Make a recipe card", key=f"to-card-{i}", icon=":material/receipt_long:", width="stretch"):
         st.session_state["card"] = it.recipe
         st.switch_page(view("cards"))
     if start.button("Start this cup", key=f"start-{i}", type="primary", icon=":material/science:", width="stretch"):
-        doses = dict(it.recipe.doses)
-        draft = page.begin(bench, base_id=it.recipe.base_id, doses=doses, chosen_by="suggested", purpose=it.purpose)
+        facts = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
+        draft = page.begin(bench, chosen_by="suggested", purpose=it.purpose, **facts)
         st.switch_page(view("bench"), query_params={"cup": draft.draft_id})
 
 

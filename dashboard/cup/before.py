@@ -96,6 +96,15 @@ def tasters(step: Step) -> None:
         return {"tasters": everyone}
 
     step.button("Next", "tasters", primary=True, read=read)
+    if step.targets:
+        _target(step)
+
+
+def _target(step: Step) -> None:
+    """Offer to hold the cup against a target; how like it is gets asked at the end."""
+    now = step.state.target_id
+    with st.expander(f"Held against {md(step.targets.get(now, now))}" if now else "Hold it against a target"):
+        step.pick("Target", step.targets, "target", "target_id")
 
 
 def pour(step: Step) -> None:

@@ -91,6 +91,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         readings=session.table(bench, "readings"),
         jurisdiction=bench.settings["jurisdiction"],
         keep=bench.keep,
+        targets=session.targets(bench),
         brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
     )
     QUESTIONS[now.question](step)

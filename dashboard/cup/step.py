@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -35,6 +35,7 @@ class Step:
     readings: pd.DataFrame
     brought: Mapping[str, str]
     keep: Callable[..., Any]
+    targets: Mapping[str, str] = field(default_factory=dict)
     jurisdiction: str = "EU"
 
     @property

@@ -178,3 +178,26 @@ def test_a_pre_dilution_is_put_on_the_shelf(app):
     assert [f for f in bench.shelf().flavourings if f.startswith("clove-1in")]
     assert any("is on the shelf now" in s.value for s in at.success)
     assert not any(b.label.startswith("Keep Clove oil") for b in at.button)
+
+
+def test_a_cup_held_against_a_target_is_asked_how_like_it_is(app):
+    at = app("one", "bench")
+    Bench.open(at.bench_path).load(targets=pd.DataFrame([{"target_id": "cake", "name": "Cardamom cake"}]))
+    at.run()
+    press(at, "A new cup")
+    choose(at, "oat")
+    at.pills[0].set_value(["plum"]).run()
+    press(at, "Next")
+    next(p for p in at.pills if p.label == "Target").set_value("cake").run()
+    assert any(e.label == "Held against Cardamom cake" for e in at.expander)
+    press(at, "Next")
+    press(at, "I poured")
+    press(at, "I added it")
+    choose(at, 3)
+    press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
+    choose(at, "right")
+    choose(at, 8)
+    next(p for p in at.pills if "like the target" in p.label).set_value(6).run()
+    press(at, "Save")
+    log = Bench.open(at.bench_path).tables("readings")
+    assert log.loc[log["trial_id"] != "t1", ["target_id", "likeness"]].values.tolist() == [["cake", 6.0]]

@@ -258,3 +258,29 @@ def test_it_is_judged_on_cups_that_it_did_not_see(app):
     next(t for t in at.toggle if t.key == "judge").set_value(True).run(timeout=120)
     assert not at.exception
     assert any("held" in m.value and "off by" in m.value for m in at.markdown)
+
+
+def test_a_suggestion_for_likeness_takes_its_target_to_the_bench(app):
+    at = app("demo")
+    next(s for s in at.selectbox if s.label == "Like this target").set_value("clubhouse-cake").run()
+    assert "Likeness, 0–10" in html(at)
+    next(b for b in at.button if b.label == "Start this cup").click().run()
+    assert not at.exception
+    bench = Bench.open(at.bench_path)
+    (draft,) = bench.list_drafts()
+    assert bench.load_draft(draft["draft_id"])["events"][0]["target_id"] == "clubhouse-cake"
+
+
+def test_a_check_of_which_is_closer_needs_its_target(app):
+    from pairing.blind.kept import open_checks, resume
+
+    at = app("demo", "blind")
+    next(m for m in at.multiselect if m.key == "First side-in").set_value(["cocoa"])
+    next(p for p in at.pills if p.label == "Question").set_value("closer").run()
+    button(at, "Plan it").click().run()
+    assert "no target" in at.error[0].value
+    next(s for s in at.selectbox if s.label.startswith("The target")).set_value("Cardamom cake of the clubhouse")
+    button(at, "Plan it").click().run()
+    bench = Bench.open(at.bench_path)
+    (check_id,) = open_checks(bench)
+    assert resume(bench, check_id).target == "Cardamom cake of the clubhouse"
