@@ -14,10 +14,11 @@ from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.kept_suggestions import prepare
 from pairing_dashboard.navigation import view
-from pairing_dashboard.wording import joined, md, number
+from pairing_dashboard.wording import amount, joined, md, number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
 __all__ = ["begin", "choose", "go_on"]
@@ -135,14 +136,24 @@ def _where(bench: Bench, draft: Draft, now: State, shelf: Shelf) -> None:
     st.html(f'<p class="quiet">{parts.escape(called(now, shelf))}</p>')
     if now.base_g is None:
         return
+    made = cup(draft, shelf)
+    figures = {ladder.name_of(shelf, i): f"{number(d)} g/kg" for i, d in made.dose_g_per_kg.items()}
+    added = amount(added_kcal(made, shelf, bench.settings["jurisdiction"]), "kcal")
+    parts.facts({"Base": amount(made.base_g, "g"), **figures, "Added": added})
+
+
+def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
+    """Return the energy of all that was put into a cup, sips or no sips since; None where it is unknown."""
     from pairing.model.recipe import Recipe
     from pairing.nutrition.serving import serving
 
-    made = cup(draft, shelf)
-    doses = dict(made.dose_g_per_kg)
-    found = serving(Recipe(made.base_id, doses), shelf, made.base_g, bench.settings["jurisdiction"])
-    figures = {ladder.name_of(shelf, i): f"{number(d)} g/kg" for i, d in doses.items()}
-    parts.facts({"Base": f"{made.base_g:g} g", **figures, "Added": f"{number(found.added_kcal)} kcal"})
+    grams: dict[str, float] = {}
+    for it in made.steps:
+        if it.kind == "add" and it.item_id is not None:
+            grams[it.item_id] = grams.get(it.item_id, 0.0) + (it.amount_g or 0.0)
+    whole = made.base_g + sum(grams.values())
+    doses = {i: 1000 * g / whole for i, g in grams.items()}
+    return serving(Recipe(made.base_id, doses), shelf, made.base_g, jurisdiction).added_kcal
 
 
 def _ways_out(bench: Bench, step: Step) -> None:

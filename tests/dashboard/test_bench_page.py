@@ -201,3 +201,26 @@ def test_a_cup_held_against_a_target_is_asked_how_like_it_is(app):
     press(at, "Save")
     log = Bench.open(at.bench_path).tables("readings")
     assert log.loc[log["trial_id"] != "t1", ["target_id", "likeness"]].values.tolist() == [["cake", 6.0]]
+
+
+def test_the_energy_added_is_that_of_what_went_in(app):
+    """Sips take some of it out again, and base that thins it brings none."""
+    from pairing_dashboard.cup.draft import Draft, cup
+    from pairing_dashboard.cup.page import added_kcal
+
+    bench = Bench.open(app("one", "bench").bench_path)
+    bench.correct("flavourings", "plum", {"energy_kcal_per_g": 4.0})
+    draft = Draft("t9").add("base", base_id="oat").add("plan", flavouring_ids=["plum"], closed=True)
+    draft = draft.add("tasters", tasters=["me"]).add("pour", g=100.0)
+    for _ in range(2):
+        draft = draft.add("add", flavouring_id="plum", amount=5.0, unit="g", as_advised=False)
+        draft = draft.add("read", taster="me", g=40.0, strength={"plum": 2})
+    made = cup(draft.add("dilute", g=44.169), bench.shelf())
+    assert added_kcal(made, bench.shelf(), "EU") == pytest.approx(40)
+
+
+def test_the_base_is_shown_in_grams_that_a_scale_shows(at):
+    pour(at)
+    next(n for n in at.number_input if n.label == "Grams of base").set_value(544.169).run()
+    press(at, "I poured")
+    assert any("<dd>544 g</dd>" in h.proto.body for h in at.get("html"))
