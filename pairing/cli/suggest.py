@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import count, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
-from pairing.report.points import large_parts, scores
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
@@ -87,20 +86,29 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: Brief) -> None:
-    """Show the parts of every expected liking; for several tasters those of the average one."""
+    """Show the parts of what is expected, liking or likeness; for several tasters those of the average one."""
+    from pairing.learning.log import recipes_of
+    from pairing.report.points import large_parts, scores
+
+    alike = brief.goal == "likeness" and brief.target_id is not None
+    wanted = model.likeness_to(str(brief.target_id)) if alike else model.response
     taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
-    whose = f"to {taster}" if taster else "to the average taster"
+    whose = f"{'of likeness ' if alike else ''}to {taster or 'the average taster'}"
     columns = [("part", "part"), ("points", "points", "{:+.1f}".format), ("sd", "±", "{:.1f}".format)]
     kept = []
     for place, one in enumerate(suggestions, start=1):
-        explained, leans = model.explain(one.recipe, taster), model.leans_on(one.recipe, taster)
-        shown = [{"part": part, "points": points, "sd": sd} for part, points, sd in large_parts(explained)]
+        explained = wanted.explain(recipes_of(model.shelf, [one.recipe]), taster)
+        said = large_parts(explained, f"expected {brief.goal}")
+        shown = [{"part": part, "points": points, "sd": sd} for part, points, sd in said]
         title = f"\nWhere the points of {place} come from, {whose}"
         out.table("explained", explained, columns, shown=shown, title=title)
-        out.say("It leans most on:")
-        for line in scores(leans):
-            out.say(f"  {line}")
-        kept.append({"suggestion": place, "parts": explained, "leans_on": leans})
+        kept.append({"suggestion": place, "parts": explained})
+        if not alike:
+            leans = model.leans_on(one.recipe, taster)
+            kept[-1]["leans_on"] = leans
+            out.say("It leans most on:")
+            for line in scores(leans):
+                out.say(f"  {line}")
     out.value("explained", kept)
 
 

@@ -54,7 +54,7 @@ def reasons(
     liking = math.nan if tried is None else past.liking(key, brief.tasters)
     said = [_standing(recipe, tried, purpose(recipe, tried), liking)]
     said += _evidence(model, brief, recipe)
-    said += [s for f in recipe.flavouring_ids if (s := _dose(model, recipe, f, needed[f][1]))]
+    said += [s for f in recipe.flavouring_ids if (s := _dose(model, f, *needed[f]))]
     if eased < _EASED:
         said.append(_eased(model, recipe, needed))
     wanted = "liking" if brief.goal == "liking" else f"likeness to {brief.target_id}"
@@ -124,9 +124,9 @@ def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:
     return rule_id if rule is None else f"{because(rule, recipe)[0]} ({rule_id})"
 
 
-def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_sd: float) -> str | None:
+def _dose(model: Any, flavouring_id: str, log_needed: float, log_sd: float) -> str | None:
     log_label = float(model.strength.traits.log_label[list(model.shelf.flavourings).index(flavouring_id)])
-    above = math.log(float(recipe.doses[flavouring_id] or 1.0)) - log_label
+    above = log_needed - log_label
     sure = f"(± {100 * math.expm1(log_sd):.0f} %)"
     if not history(model).cups_with({flavouring_id}, None):
         why = "it has no label direction" if math.isnan(above) else "only its label speaks for it"

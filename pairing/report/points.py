@@ -15,7 +15,7 @@ UNSURE = 0.5
 """sd in points from which a part is shown whatever its points: nobody knows it yet (our choice)."""
 
 
-def large_parts(explained: pd.DataFrame) -> list[tuple[str, float, float | None]]:
+def large_parts(explained: pd.DataFrame, total: str = "expected liking") -> list[tuple[str, float, float | None]]:
     """Return part, points and sd: the average first, then the largest first, the small ones in one, the sum last.
 
     Parameters
@@ -39,7 +39,7 @@ def large_parts(explained: pd.DataFrame) -> list[tuple[str, float, float | None]
     if small := len(explained) - len(large):
         rest = float(explained["points"].sum() - large["points"].sum())
         shown.append((f"{small} small part{'s' if small > 1 else ''}", round(rest, 9), None))
-    return [*shown, ("expected liking", float(explained["points"].sum()), None)]
+    return [*shown, (total, float(explained["points"].sum()), None)]
 
 
 def scores(leans: pd.DataFrame) -> list[str]:
