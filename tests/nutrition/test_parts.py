@@ -75,7 +75,7 @@ def test_cautions_see_the_parts(base_id):
         ("cider", "cider", "cider is avoided"),
         ("cider", "clove-1in100-cider", "clove-1in100-cider is made with cider"),
         ("fermented", "clove-1in100-cider", "clove-1in100-cider is made with cider, tagged fermented"),
-        ("clove", "clove-1in100-cider", "clove-1in100-cider is made with clove"),
+        ("clove", "clove-1in100-cider", "clove-1in100-cider is a version of clove"),
     ],
 )
 def test_what_is_avoided_is_avoided_as_a_part_too(avoided, item, reason):
