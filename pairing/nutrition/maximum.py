@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from pairing.model.flavouring import Flavouring
-from pairing.model.shelf import Shelf
+from pairing.model.shelf import Shelf, lineage
 from pairing.nutrition.dilutions import dilution_of
 
 __all__ = ["first_version", "maximum_of", "others_shares"]
@@ -34,13 +34,9 @@ def maximum_of(flavouring: Flavouring, shelf: Shelf) -> float | None:
 
 
 def first_version(flavouring_id: str, shelf: Shelf) -> str:
-    """Return the id of the flavouring that one is a version or a pre-dilution of, in the end."""
-    seen: list[str] = []
-    at: str | None = flavouring_id
-    while at is not None and at not in seen:
-        seen.append(at)
-        at = shelf.flavourings[at].version_of if at in shelf.flavourings else None
-    return seen[-1]
+    """Return the id of the flavouring that one is a version or a pre-dilution of, in the end, on the shelf or not."""
+    last = lineage(flavouring_id, shelf.flavourings)[-1]
+    return shelf.flavourings[last].version_of or last
 
 
 def others_shares(flavouring_id: str, doses: Mapping[str, float], shelf: Shelf) -> dict[str, float]:
