@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -43,8 +44,9 @@ def begin(bench: Bench, **facts: Any) -> Draft:
 
 def choose(bench: Bench, lost: str | None) -> None:
     """Offer a new cup and those that are not finished."""
-    if lost and lost == st.session_state.get(LOGGED):
-        _logged(bench, lost)
+    logged: Draft | None = st.session_state.get(LOGGED)
+    if lost and logged and lost == logged.draft_id:
+        _logged(bench, logged)
     elif lost:
         st.info("That cup is not on the bench any more: it is in the log, or was put away.")
     if st.button("A new cup", type="primary", width="stretch", icon=":material/add:"):
@@ -193,16 +195,17 @@ def _finish(bench: Bench, draft: Draft) -> None:
     said = {"ended": now.ended, "chosen_by": now.chosen_by, "overridden": overridden(draft)}
     logged = parts.attempt(bench.log, made, **said, draft_id=draft.draft_id)
     if logged:
-        st.session_state[LOGGED] = logged
+        st.session_state[LOGGED] = draft
 
 
-def _logged(bench: Bench, trial_id: str) -> None:
+def _logged(bench: Bench, draft: Draft) -> None:
+    """Say that the cup is in the log; undo takes it out and brings it back to the bench, its last answer open."""
     st.success("The cup is in the log.", icon=":material/check:")
     st.page_link(view("next_cups"), label="What to try next", icon=":material/local_cafe:")
     if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
-        revision = parts.attempt(bench.history, trial_id)
+        revision = parts.attempt(bench.history, draft.draft_id)
         if revision is not None and parts.attempt(bench.undo, int(revision["revision"].max())):
             st.session_state.pop(LOGGED)
-            parts.remember("Taken out of the log again; it stays in the history.")
-        st.query_params.pop("cup", None)
+            parts.attempt(session.save, bench, replace(draft.undo(), version=0))
+            parts.remember("Taken out of the log again, and back on the bench with its last answer open.")
         st.rerun()

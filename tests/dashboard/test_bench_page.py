@@ -64,6 +64,13 @@ def test_a_cup_from_first_pour_to_the_log(at):
     assert Bench.open(at.bench_path).list_drafts() == []
     press(at, "Undo: take it out")
     assert list(Bench.open(at.bench_path).tables("readings")["trial_id"]) == ["t1"]
+    assert "Anything else?" in asked(at)
+    at.text_area[0].set_value("a little thin")
+    press(at, "Save")
+    again = Bench.open(at.bench_path).tables("readings")
+    assert again.loc[again["trial_id"] != "t1", ["strength", "liking", "note"]].values.tolist() == [
+        [3.0, 8.0, "a little thin"]
+    ]
 
 
 def test_every_tap_is_kept_on_the_bench(at):
