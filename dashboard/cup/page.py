@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -29,7 +30,7 @@ QUESTIONS = {
     **{q.__name__: q for q in (during.add, during.sip, after.end, after.liking, after.rest)},
 }
 """How each question is asked."""
-LOGGED = "logged"
+LOGGED, TAPPED = "logged", "tapped"
 
 
 def begin(bench: Bench, **facts: Any) -> Draft:
@@ -57,9 +58,8 @@ def choose(bench: Bench, lost: str | None) -> None:
         draft = session.load(bench, kept["draft_id"])
         if draft is None or (now := state(draft)).base_id is None:
             continue
-        if st.button(
-            f"Go on with {md(called(now, session.shelf(bench)))}", key=f"go-{draft.draft_id}", width="stretch"
-        ):
+        label = f"Go on with {md(called(now, session.shelf(bench)))}: {md(told_apart(draft, now))}"
+        if st.button(label, key=f"go-{draft.draft_id}", width="stretch"):
             _take(draft.draft_id)
     if lost:
         swallowed.show(bench)
@@ -76,6 +76,14 @@ def called(now: State, shelf: Shelf) -> str:
     names = [ladder.name_of(shelf, i) for i in now.planned]
     base = shelf.bases[now.base_id].name if now.base_id in shelf.bases else str(now.base_id)
     return f"{base} with {joined(names)}" if names else base
+
+
+def told_apart(draft: Draft, now: State) -> str:
+    """Say what tells a cup from others of the same kind: how much, whose, and since when (time of this machine)."""
+    begun = datetime.fromisoformat(draft.events[0]["at"]).astimezone()
+    day = "" if begun.date() == datetime.now().date() else f"{begun:%d %b} "
+    poured = amount(now.base_g, "g") if now.base_g else "not poured"
+    return ", ".join([poured, *([f"for {joined(now.tasters)}"] if now.tasters else []), f"begun {day}{begun:%H:%M}"])
 
 
 def go_on(bench: Bench, draft: Draft) -> None:
@@ -115,10 +123,18 @@ def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
     try:
         kept = session.save(bench, changed)
     except ConflictError:
-        parts.remember("This cup has moved on in another window. Here is where it stands now.")
+        if not _tapped_twice(changed):
+            parts.remember("This cup has moved on in another window. Here is where it stands now.")
         return
+    st.session_state[TAPPED] = changed
     if state(kept).question == "done":
         _finish(bench, kept)
+
+
+def _tapped_twice(changed: Draft) -> bool:
+    """Whether this very window has just given that same answer to that same question."""
+    last: Draft | None = st.session_state.get(TAPPED)
+    return last is not None and [{**e, "at": ""} for e in last.events] == [{**e, "at": ""} for e in changed.events]
 
 
 def _advise(bench: Bench, draft: Draft, shelf: Shelf, now: State) -> Any:

@@ -1,10 +1,14 @@
 """The cup in hand on the page, without a browser: one question after the other, everything saved."""
 
+import re
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
 from pairing.bench import Bench
 from pairing.model.flavouring import Flavouring
+from pairing_dashboard.cup.draft import Draft, cup
 
 
 def button(at, label):
@@ -212,7 +216,6 @@ def test_a_cup_held_against_a_target_is_asked_how_like_it_is(app):
 
 def test_the_energy_added_is_that_of_what_went_in(app):
     """Sips take some of it out again, and base that thins it brings none."""
-    from pairing_dashboard.cup.draft import Draft, cup
     from pairing_dashboard.cup.page import added_kcal
 
     bench = Bench.open(app("one", "bench").bench_path)
@@ -231,3 +234,30 @@ def test_the_base_is_shown_in_grams_that_a_scale_shows(at):
     next(n for n in at.number_input if n.label == "Grams of base").set_value(544.169).run()
     press(at, "I poured")
     assert any("<dd>544 g</dd>" in h.proto.body for h in at.get("html"))
+
+
+def test_unfinished_cups_can_be_told_apart(at):
+    pour(at)
+    press(at, "I poured")
+    del at.query_params["cup"]
+    at.run()
+    (label,) = [b.label.replace("\\", "") for b in at.button if b.label.startswith("Go on with")]
+    assert re.fullmatch(r"Go on with Oat drink with Plum drops: 250 g, for me, begun \d\d:\S*\d\d", label)
+
+
+def test_a_tap_that_came_twice_is_no_other_window(at, monkeypatch):
+    from pairing_dashboard.cup import page
+
+    pour(at)
+    press(at, "I poured")
+    bench = Bench.open(at.bench_path)
+    kept = Draft.of(bench.load_draft(bench.list_drafts()[0]["draft_id"]))
+    before = replace(kept, events=kept.events[:-1], version=kept.version - 1)
+    told = []
+    monkeypatch.setattr(page.parts, "remember", told.append)
+    monkeypatch.setattr(page.st, "session_state", {page.TAPPED: kept})
+    page._tap(bench, before, "pour", g=250.0)
+    assert told == []
+    page._tap(bench, before, "pour", g=300.0)
+    assert "another window" in told[0]
+    assert bench.load_draft(kept.draft_id) == kept.as_dict()
