@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from pairing.errors import PairingError, TableError
 from pairing_dashboard import parts, session
-from pairing_dashboard.wording import count
+from pairing_dashboard.wording import count, md
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,7 +48,11 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
         parts.problem(error)
         return
     accepted, refused = len(preview.table), len(preview.refused)
-    st.write(f"**{count(accepted, 'row')}** can be taken, **{refused:,}** refused.")
+    twice = f", {count(n, 'row')} there twice" if (n := len(preview.skipped)) else ""
+    st.write(
+        f"**{count(accepted, 'row')}** can be taken, **{refused:,}** refused{twice}. Rows already here are skipped."
+    )
+    _assumed(preview.notes)
     _refused(preview.refused, table)
     revise = st.toggle("Rows that are already here with other content: take them as corrections", key="revise")
     taking = f"Take {count(accepted, 'row')}"
@@ -86,6 +90,18 @@ def _read(file: Any) -> pd.DataFrame:
         return read(path)
 
 
+def _assumed(notes: Sequence[str]) -> None:
+    """List what was assumed, converted or not used in reading the file."""
+    if notes:
+        st.markdown("Read like this:\n" + "\n".join(f"- {md(note)}" for note in _in_short(notes)))
+
+
+def _in_short(notes: Sequence[str]) -> list[str]:
+    from pairing.cli.load import in_short
+
+    return in_short(notes)
+
+
 def _refused(refused: pd.DataFrame, table: str) -> None:
     if refused.empty:
         return
@@ -103,8 +119,12 @@ def _refused(refused: pd.DataFrame, table: str) -> None:
 
 def _take(bench: Bench, table: str, frame: pd.DataFrame, revise: bool) -> bool:
     report = bench.load(**{table: frame}, on_conflict="revise" if revise else "refuse")
-    refused = len(report.refused)
-    parts.remember(
-        f"Taken: {count(report.accepted.get(table, 0), 'row')}" + (f"; refused: {refused:,}." if refused else ".")
-    )
+    numbers = {
+        "corrected": report.revised.get(table, 0),
+        "already known": report.skipped.get(table, 0),
+        "refused": len(report.refused),
+    }
+    said = [f"Taken: {count(report.accepted.get(table, 0), 'row')}"]
+    said += [f"{word}: {n:,}" for word, n in numbers.items() if n]
+    parts.remember("; ".join(said) + ".", _in_short(report.notes))
     return True

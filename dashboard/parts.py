@@ -63,9 +63,9 @@ def title(text: str, lead: str) -> None:
     said()
 
 
-def remember(text: str, icon: str = "✓") -> None:
-    """Keep a notice for the next run of the page (a callback cannot write to it)."""
-    st.session_state[_NOTICE] = (text, icon)
+def remember(text: str, notes: Sequence[str] = ()) -> None:
+    """Keep a notice, and what there is to add, for the next run of the page (a callback cannot write to it)."""
+    st.session_state[_NOTICE] = (text, *notes)
 
 
 def said() -> None:
@@ -78,7 +78,8 @@ def said() -> None:
         if isinstance(notice, PairingError):
             problem(notice)
         elif notice:
-            st.success(md(notice[0]), icon=":material/check:")
+            text, *notes = map(md, notice)
+            st.success("\n".join([text, "", *(f"- {note}" for note in notes)]), icon=":material/check:")
 
 
 def problem(error: PairingError) -> None:

@@ -96,6 +96,7 @@ def test_an_import_shows_what_it_would_refuse(visit, tmp_path):
             "flavouring_id": ["cocoa", "cocoa", "cocoa"],
             "dose_g_per_kg": [10, 11, 12],
             "liking": [6, 90, 6],
+            "weather": ["fair", "fair", "foul"],
         }
     ).to_csv(tmp_path / "more.csv", index=False)
     page.get_by_role("tab", name="Import").click()
@@ -105,8 +106,12 @@ def test_an_import_shows_what_it_would_refuse(visit, tmp_path):
     window.act(lambda: panel.locator("input[type=file]").set_input_files(tmp_path / "more.csv"))
     expect(panel.get_by_text("1 row can be taken, 2 refused")).to_be_visible()
     expect(panel.get_by_role("cell", name="90", exact=True)).to_be_visible()
+    expect(panel.get_by_role("listitem").filter(has_text="weather")).to_be_visible()
     window.act(button(panel, "Take 1 row").click)
     expect(page.get_by_text("Taken: 1 row; refused: 2.")).to_be_visible()
+    expect(page.locator("[data-testid=stAlert] li", has_text="weather")).to_be_visible()
+    window.act(button(panel, "Take 1 row").click)
+    expect(page.get_by_text("Taken: 0 rows; already known: 1; refused: 2.")).to_be_visible()
     ids = set(window.bench.tables("readings")["trial_id"])
     assert "n1" in ids
     assert not ids & {"n2", "n3"}
