@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import shutil
 from pathlib import Path
 
 import pytest
@@ -13,32 +11,6 @@ from pairing.cli import main
 
 ROOT = Path(__file__).parents[2]
 MESSY = [str(ROOT / "demo_data" / "messy" / name) for name in ("bases.csv", "flavourings.xlsx", "log.csv")]
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    """A demo bench, learned once."""
-    folder = tmp_path_factory.mktemp("demo") / "bench"
-    assert main(["demo", "--bench", str(folder), "--json"]) == 0
-    return folder
-
-
-@pytest.fixture
-def bench(demo, tmp_path):
-    """A copy of the demo's bench to write on."""
-    return str(shutil.copytree(demo, tmp_path / "bench"))
-
-
-@pytest.fixture
-def ask(capsys):
-    """Run a command with --json; return its exit code and document."""
-
-    def run(*words):
-        capsys.readouterr()
-        code = main([*words, "--json"])
-        return code, json.loads(capsys.readouterr().out)
-
-    return run
 
 
 def test_demo_gives_three_suggestions_per_base_with_figures_and_reasons(demo, ask):
