@@ -226,7 +226,7 @@ def _summaries(predictions: pd.DataFrame) -> Iterator[dict[str, Any]]:
             yield {
                 "split": split,
                 "chosen_by": who,
-                "cups": len(rows),
+                "cups": int(rows["trial_id"].nunique()),
                 **{name: float(np.sqrt((e**2).mean())) for name, e in error.items()},
                 "coverage": float(rows["inside"].mean()),
                 "gain": float(gain.mean()),
@@ -266,7 +266,11 @@ def _sentences(table: pd.DataFrame, doses: pd.DataFrame) -> Iterator[str]:
             f"{str(row['split']).capitalize()}{group}: on {row['cups']} held-out cups the model was off by "
             f"{row['model']:.1f} points; guessing the average, by {row['average']:.1f}"
         )
-        yield text + ("." if row["gain"] > row["gain_sd"] else ": it is no better than the average.")
+        if row["gain"] <= 0:
+            text += ": it is no better than the average"
+        elif row["gain"] <= row["gain_sd"]:
+            text += ": no better than the average as far as so few can tell"
+        yield text + "."
     for row in doses.to_dict("records"):
         if row["additions"]:
             yield (

@@ -1,6 +1,7 @@
 """Evaluation on held-out cups: honest errors, in plain words."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from simulated import make_palate
 from small_logs import cup, learn
@@ -52,6 +53,12 @@ def test_the_table_is_the_error_of_the_predictions(found):
         assert row["cups"] == len(part)
         for name in ("model", "average"):
             assert row[name] == pytest.approx(np.sqrt(np.mean((part[name] - part["given"]) ** 2)))
+
+
+def test_a_cup_that_two_tasted_is_one_cup():
+    log = PALATE.log(40, np.random.default_rng(8))
+    found = evaluate(fit(pd.concat([log, log.assign(taster="somebody else")])), ["later cups"])
+    assert found.table["cups"].iloc[0] == found.predictions["trial_id"].nunique() == len(found.predictions) / 2
 
 
 def test_every_liked_cup_is_asked_once_where_all_are_held_out_in_turn(model, found):
