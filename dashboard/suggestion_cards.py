@@ -107,7 +107,12 @@ def _money(cost: float | None, currency: str) -> str:
 
 
 def _measure(drops: float | None, grams: float) -> str:
-    return amount(grams, "g") if drops is None else f"{count(round(drops), 'drop')}, {amount(grams, 'g')}"
+    """Say how much goes in; drops are whole, and the grams beside them are those that so many weigh."""
+    if not drops:
+        return amount(grams, "g")
+    if not (whole := round(drops)):
+        return f"{amount(grams, 'g')}: less than one drop, dilute it first"
+    return f"{count(whole, 'drop')}, {amount(whole * grams / drops, 'g')}"
 
 
 def _list(reasons: Iterable[str]) -> str:
