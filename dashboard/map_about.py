@@ -77,7 +77,7 @@ def _cups(bench: Bench, a: str, b: str) -> None:
 
 
 def gaps(asked: Questions) -> None:
-    """Offer pairs that nobody has tried."""
+    """Offer pairs that nobody has tried, in the order of what could be gained."""
     try:
         rows = asked.gaps(8).to_dict("records")
     except PairingError as error:
@@ -85,7 +85,27 @@ def gaps(asked: Questions) -> None:
         return
     st.subheader("Worth trying, never tried", anchor=False)
     parts.table(
-        ((r["name_a"], r["name_b"], f"{r['synergy']:+.2f} ± {r['sd']:.2f}", f"{r['p_positive']:.0%}") for r in rows),
-        ("Flavouring", "With", "Expected liking points beyond the two>", "Chance it is good>"),
+        (
+            (
+                r["name_a"],
+                r["name_b"],
+                f"{r['gain']:.2f}",
+                f"{r['synergy']:+.2f} ± {r['sd']:.2f}",
+                f"{r['p_positive']:.0%}",
+            )
+            for r in rows
+        ),
+        (
+            "Flavouring",
+            "With",
+            "Possible gain, liking points>",
+            "Expected liking points beyond the two>",
+            "Chance it is good>",
+        ),
         "Gaps in the map",
+    )
+    st.html(
+        '<p class="quiet">The possible gain is what a pair brings on average when only those that turn out good count: '
+        "an uncertain pair may be worth a cup although nothing is expected of it. First come pairs with much to gain "
+        "whose two flavourings go with many others.</p>"
     )
