@@ -95,15 +95,20 @@ def dots(rows: list[dict[str, Any]], title: str, about: str, *, zero: float | No
 
     chart = alt.Chart(alt.Data(values=rows))
     scale = alt.Scale(type="log", nice=False) if log else alt.Scale(zero=False)
+    below = alt.Axis(titleAnchor="end")  # on a phone the names leave the axis less room than its title needs
     y = alt.Y("name:N", title=None, sort=None, axis=alt.Axis(labelLimit=220))
     layers: list[alt.Chart] = []
     if zero is not None:
         none = alt.Chart(alt.Data(values=[{"v": zero}]))
         layers.append(none.mark_rule(strokeDash=[4, 4], color=QUIET).encode(x="v:Q"))
     layers.append(
-        chart.mark_rule(strokeWidth=4, color=QUIET).encode(x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", y=y)
+        chart.mark_rule(strokeWidth=4, color=QUIET).encode(
+            x=alt.X("low:Q", title=title, scale=scale, axis=below), x2="high:Q", y=y
+        )
     )
-    layers.append(chart.mark_circle(size=110, opacity=1).encode(x=alt.X("value:Q", title=title, scale=scale), y=y))
+    layers.append(
+        chart.mark_circle(size=110, opacity=1).encode(x=alt.X("value:Q", title=title, scale=scale, axis=below), y=y)
+    )
     table = [(r["name"], interval(r["value"], r["low"], r["high"])) for r in rows]
     parts.chart(
         alt.layer(*layers).properties(height=34 * len(rows) + 50), about, table, ("", f"{title}, 80 % interval>")
@@ -130,9 +135,11 @@ def front(found: pd.DataFrame, shelf: Shelf) -> None:
     ]
     chart = alt.Chart(alt.Data(values=rows))
     x = alt.X("kcal:Q", title="added energy, kcal per serving")
-    y = alt.Y("liking:Q", title="expected liking, 1–9", scale=alt.Scale(domain=[1, 9]))
+    scale = alt.Scale(domain=[1, 9], zero=False, nice=False)  # the same for all layers: else one of them brings a zero
+    axis = {"title": "expected liking, 1–9", "scale": scale, "axis": alt.Axis(values=list(range(1, 10)))}
+    y = alt.Y("liking:Q", **axis)
     drawing = alt.layer(
-        chart.mark_rule(color=QUIET).encode(x=x, y="low:Q", y2="high:Q"),
+        chart.mark_rule(color=QUIET).encode(x=x, y=alt.Y("low:Q", **axis), y2="high:Q"),
         chart.mark_line(interpolate="step-after", opacity=0.5).encode(x=x, y=y),
         chart.mark_circle(size=110, opacity=1).encode(x=x, y=y, tooltip=["name:N", "kcal:Q", "liking:Q"]),
     )

@@ -408,3 +408,15 @@ def test_an_open_card_and_a_cup_in_hand_follow_what_happens_elsewhere(visit):
     here.bench.correct("flavourings", "plum", {"name": "Damson drops"})
     other.get_by_role("combobox", name=re.compile("Flavourings")).click()
     expect(other.get_by_role("option", name="Damson drops")).to_be_visible(timeout=12_000)
+
+
+def test_fingers_find_every_target_on_a_phone(visit):
+    window = visit("demo", phone=True)
+    page = window.open()
+    page.get_by_text("Brief: goal and limits").tap()
+    expect(page.get_by_label("Added energy at most")).to_be_visible()
+    small = page.locator(":is([data-testid=stMain], header) :is(button, [role=radio], summary):visible").evaluate_all(
+        """all => all.map(e => [e.innerText || e.getAttribute('aria-label'), e.getBoundingClientRect()])
+                  .filter(([_, box]) => box.width < 40 || box.height < 40).map(([name]) => name)"""
+    )
+    assert small == []
