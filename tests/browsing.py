@@ -132,3 +132,23 @@ class Visit:
 
     def close(self) -> None:
         self.context.close()
+
+
+def tap(visit: Visit, what: Any) -> None:
+    """Tap or click something that makes the page run, and wait until it has."""
+    visit.act(what.tap if visit.context.pages[0].viewport_size["width"] < 500 else what.click)
+
+
+def button(page: Any, name: str, **options: Any) -> Any:
+    """Find a button by its words."""
+    return page.get_by_role("button", name=name, **options)
+
+
+def pour(window: Visit, page: Any) -> None:
+    """Begin a cup of the bench with one base and one flavouring, up to its first addition."""
+    tap(window, button(page, "A new cup"))
+    tap(window, page.get_by_role("radio", name="Oat drink"))
+    tap(window, page.get_by_role("radio", name="Plum drops").or_(button(page, "Plum drops")).first)
+    tap(window, button(page, "Next"))
+    tap(window, button(page, "Next"))
+    tap(window, button(page, "I poured"))

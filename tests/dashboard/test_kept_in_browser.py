@@ -1,0 +1,110 @@
+"""What was given to the dashboard stays, in a real browser: typed, chosen, or changed in another window."""
+
+import re
+
+import pytest
+from browsing import button, tap
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+
+
+def test_what_is_typed_counts_when_the_button_is_tapped_at_once(visit):
+    window = visit("one", phone=True)
+    page = window.open("bench")
+    kept = window.bench.list_drafts
+
+    def events():
+        return window.bench.load_draft(kept()[0]["draft_id"])["events"]
+
+    tap(window, button(page, "A new cup"))
+    tap(window, page.get_by_role("radio", name="Oat drink"))
+    tap(window, page.get_by_role("radio", name="Plum drops").or_(button(page, "Plum drops")).first)
+    tap(window, button(page, "Next"))
+    page.get_by_label("Someone else").fill("pia")
+    tap(window, button(page, "Next"))
+    page.get_by_label("Grams of base").fill("250")
+    page.get_by_label("Grams of base").fill("321")
+    tap(window, button(page, "I poured"))
+    assert events()[-2]["tasters"][-1] == "pia"
+    assert events()[-1]["g"] == 321
+    page.get_by_text("I added a different amount").tap()
+    page.get_by_label("Amount in g").fill("0.7")
+    tap(window, button(page, "I added this much"))
+    assert (events()[-1]["kind"], events()[-1]["amount"]) == ("add", 0.7)
+    tap(window, page.get_by_role("radio", name="just right"))
+    tap(window, button(page, "Done with").or_(button(page, "No more")).first)
+    tap(window, page.get_by_role("radio", name="right", exact=True))
+    for _ in range(2):  # everybody who tastes
+        tap(window, page.get_by_role("radio", name="8 like very much"))
+        page.get_by_label("Another off-note").fill("papery")
+        page.get_by_label("Note", exact=True).fill("a little thin")
+        tap(window, button(page, "Save", exact=True))
+    expect(page.get_by_text("The cup is in the log.")).to_be_visible()
+    rows = window.bench.tables("readings")
+    said = rows[rows["trial_id"] != "t1"].dropna(subset="liking")
+    assert said[["taster", "off_notes", "note"]].values.tolist() == [
+        ["me", "papery:2", "a little thin"],
+        ["pia", "papery:2", "a little thin"],
+    ]
+
+
+def test_a_brief_stays_over_pages_and_reloads(visit):
+    window = visit("demo")
+    page = window.open('?brief={"never":["ginger"]}')
+    page.get_by_text("Brief: goal and limits").click()
+    page.get_by_label("Added energy at most").fill("40")
+    window.act(lambda: page.keyboard.press("Tab"))
+    said = page.locator(".in-force")
+    in_force = "In force: never Ginger syrup; at most 2 flavourings; at most 40 kcal added."
+    expect(said).to_have_text(in_force)
+    assert said.bounding_box()["y"] < page.locator(".st-key-card-0").bounding_box()["y"]
+    window.act(button(page, "Make a recipe card").first.click, timeout=30)
+    window.act(page.go_back)
+    expect(said).to_have_text(in_force)
+    window.act(button(page, "Start this cup").first.click)
+    expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
+    window.act(page.reload)
+    expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
+    window.act(page.get_by_role("link", name="Next cups").click)
+    expect(said).to_have_text(in_force)
+    window.act(page.reload)
+    expect(said).to_have_text(in_force)
+    page.get_by_text("Brief: goal and limits").click()
+    expect(page.get_by_label("Added energy at most")).to_have_value("40.00")
+    page.get_by_label("Added energy at most").fill("")
+    window.act(lambda: page.keyboard.press("Tab"))
+    expect(said).to_have_text("In force: never Ginger syrup; at most 2 flavourings.")
+
+
+def test_an_address_that_says_nonsense_of_the_brief_is_no_fault(visit):
+    window = visit("one")
+    for nonsense in ("{", "[1]", '{"never": 5, "max_added_kcal": "much", "max_flavourings": [], "bases": ["gone"]}'):
+        page = window.open(f"?brief={nonsense}")
+        expect(page.locator(".in-force")).to_have_text("In force: at most 2 flavourings.")
+
+
+def test_a_notice_leaves_the_open_tab_open(visit):
+    window = visit("one")
+    page = window.open("log")
+    correct, notice = page.get_by_role("tab", name="Correct"), page.locator("[data-testid=stAlert]")
+    correct.click()
+    page.get_by_label("Liking", exact=True).fill("4")
+    window.act(button(page, "Save the correction").click)
+    expect(notice).to_be_visible()
+    expect(correct).to_have_attribute("aria-selected", "true")
+    window.bench.correct("readings", {"trial_id": "t1"}, {"liking": 2})  # from elsewhere: the page is drawn again
+    expect(notice).to_have_count(0, timeout=12_000)
+    expect(correct).to_have_attribute("aria-selected", "true")
+
+
+def test_an_open_card_and_a_cup_in_hand_follow_what_happens_elsewhere(visit):
+    here, there = visit("one"), visit("one")
+    page, other = here.open("bench"), there.open("cards")
+    here.act(button(page, "A new cup").click)
+    twin = visit("one").open("bench?" + page.url.partition("?")[2])
+    here.act(page.get_by_role("radio", name="Oat drink").click)
+    expect(twin.locator("h2.ask")).to_have_text("What will go in?", timeout=12_000)  # without touching it
+    here.bench.correct("flavourings", "plum", {"name": "Damson drops"})
+    other.get_by_role("combobox", name=re.compile("Flavourings")).click()
+    expect(other.get_by_role("option", name="Damson drops")).to_be_visible(timeout=12_000)
