@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
 
-__all__ = ["Dilution", "dilution_id", "dilution_of"]
+__all__ = ["Dilution", "dilution_id", "dilution_of", "held_by"]
 
 
 class Dilution(NamedTuple):
@@ -49,3 +51,22 @@ def dilution_of(flavouring: Flavouring) -> Dilution | None:
         return None
     found = re.fullmatch(r"([1-9]\d*)(?:-(.+))?", own.removeprefix(f"{parent}-1in"))
     return None if found is None else Dilution(parent, int(found[1]), found[2])
+
+
+def held_by(ids: Iterable[str], flavouring_id: str, shelf: Shelf) -> dict[str, float]:
+    """Return which share of each of these is a flavouring: itself, and its pre-dilutions; the others are left out.
+
+    Examples
+    --------
+    >>> thin = Flavouring(flavouring_id="clove-1in10", name="Thin clove", version_of="clove")
+    >>> held_by(["clove", "clove-1in10", "mint"], "clove", Shelf.of([], [thin]))
+    {'clove': 1.0, 'clove-1in10': 0.1}
+    """
+    found = {}
+    for name in ids:
+        thin = dilution_of(shelf.flavourings[name]) if name in shelf.flavourings else None
+        if name == flavouring_id:
+            found[name] = 1.0
+        elif thin is not None and thin.flavouring_id == flavouring_id:
+            found[name] = thin.share
+    return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from pairing.errors import CupError
@@ -16,8 +17,10 @@ __all__ = ["heard"]
 _ROUNDING = 1e-3
 
 
-def heard(cup: Cup, flavouring_id: str) -> list[Heard]:
+def heard(cup: Cup, flavouring_id: str, shares: Mapping[str, float]) -> list[Heard]:
     """Collect the strength readings of one flavouring in a cup.
+
+    ``shares`` is how much of each item in the cup is that flavouring: 1 for itself, less for its pre-dilutions.
 
     Readings of the cup before the flavouring went in say nothing about its needed dose and are left aside.
 
@@ -29,7 +32,7 @@ def heard(cup: Cup, flavouring_id: str) -> list[Heard]:
     found: list[Heard] = []
     last_at, last_dose = "", 0.0
     for number, reading in enumerate(cup.readings, start=1):
-        at, dose = reading.tasted_at or "", reading.dose_g_per_kg.get(flavouring_id, 0.0)
+        at, dose = reading.tasted_at or "", sum(k * reading.dose_g_per_kg.get(f, 0.0) for f, k in shares.items())
         if at and at < last_at:
             raise _out_of_order(cup, f"reading {number} at {at} comes after one at {last_at}")
         if dose < last_dose * (1 - _ROUNDING) and not _may_fall(cup):
@@ -39,7 +42,7 @@ def heard(cup: Cup, flavouring_id: str) -> list[Heard]:
                 "and nothing was poured in",
             )
         last_at, last_dose = at or last_at, dose
-        strength = reading.strength.get(flavouring_id)
+        strength = next((reading.strength[f] for f in shares if f in reading.strength), None)
         if strength is not None and dose > 0:
             found.append(Heard(math.log(dose), int(strength), stepped=reading.stepped == "yes"))
     return found

@@ -17,6 +17,7 @@ from pairing.model.cup import Cup
 from pairing.model.fields import listed
 from pairing.model.weighing import weighed
 from pairing.nutrition.composition import compose
+from pairing.nutrition.dilutions import held_by
 from pairing.nutrition.energy import base_energy
 from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.plan.belief import Belief, Heard
@@ -145,18 +146,21 @@ def _scene(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | st
     shelf = getattr(model, "shelf", None)
     flavouring = None if shelf is None else shelf.flavouring(flavouring_id)
     base = None if shelf is None else shelf.base(cup.base_id)
-    ids = tuple(sorted({flavouring_id, *(f for f, dose in cup.dose_g_per_kg.items() if dose > 0)}))
+    doses = dict(cup.dose_g_per_kg)
+    shares = {flavouring_id: 1.0} | ({} if shelf is None else held_by(doses, flavouring_id, shelf))
+    dose = sum(share * doses.pop(f, 0.0) for f, share in shares.items())
+    ids = tuple(sorted({flavouring_id, *(f for f, other in doses.items() if other > 0)}))
     means, sds = model.dose_posterior([cup.base_id], [ids], _drinkers(model, cup, tasters))
     at = ids.index(flavouring_id)
-    words = tuple(heard(cup, flavouring_id))
+    words = tuple(heard(cup, flavouring_id, shares))
     belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, _cup_sd(model))
-    cap, cap_words = _cap(flavouring, base, override, shelf, cup.dose_g_per_kg)
+    cap, cap_words = _cap(flavouring, base, override, shelf, doses)
     return _Scene(
         flavouring_id,
         flavouring,
         base,
         float(cup.content_g),
-        float(cup.dose_g_per_kg.get(flavouring_id, 0.0)),
+        float(dose),
         words,
         belief,
         cap,

@@ -180,8 +180,8 @@ def test_a_maximum_dose_is_never_passed_not_even_on_purpose():
         assert advice.paused
 
 
-@pytest.mark.parametrize(("thin_dose", "left"), [(10.0, 0.0), (4.0, 0.6)])
-def test_a_maximum_dose_is_shared_with_a_dilution_in_the_same_cup(thin_dose, left):
+@pytest.mark.parametrize(("thin_dose", "held"), [(10.0, 1.0), (4.0, 0.4)])
+def test_what_a_dilution_brought_into_the_cup_counts_towards_dose_and_maximum(thin_dose, held):
     neat = Flavouring(
         flavouring_id="clove", name="Clove", form="drops", drop_mg=1, label_dose_g_per_kg=0.3, max_dose_g_per_kg=1
     )
@@ -191,12 +191,15 @@ def test_a_maximum_dose_is_shared_with_a_dilution_in_the_same_cup(thin_dose, lef
     drink = Cup("oat", base_g=250, shelf=model.shelf)
     drink = drink.add(thin.flavouring_id, g=250 * thin_dose / (1000 - thin_dose))
     advice = next_addition(model, drink, "clove", override=True)
-    if left:
-        assert 0 < advice.target_g_per_kg <= left * (1 + 1e-9)
+    if held < 1:
+        assert held < advice.target_g_per_kg <= 1 + 1e-9
+        assert advice.add_g == pytest.approx((advice.target_g_per_kg - held) * drink.content_g / 1000, rel=0.01)
     else:
         assert advice.stop
         assert advice.paused
-        assert "its maximum dose, 1 g/kg, of which clove-1in10-oat in this cup took up 100 %" in advice.reason
+        assert "its maximum dose, 1 g/kg" in advice.reason
+    said = drink.sip(g=5).read(strength={thin.flavouring_id: 5})
+    assert "'much too strong' at " + f"{held:.3g} g/kg" in next_addition(model, said, "clove").reason
     full = Cup("oat", base_g=250, shelf=model.shelf).add("clove", g=0.2503)
     assert next_addition(model, full, thin.flavouring_id).paused
 
