@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from pairing.model.constants import DEFAULT_TASTER, MAX_DOSE_G_PER_KG
 from pairing_dashboard import parts, session
 
 if TYPE_CHECKING:
@@ -23,7 +24,9 @@ QUESTIONS = {
 
 def plan(bench: Bench) -> None:
     """Ask for two recipes, the question, the taster and how small a difference matters."""
-    tasters = list(dict.fromkeys([*session.shelf(bench).tasters, *session.table(bench, "readings")["taster"], "me"]))
+    tasters = list(
+        dict.fromkeys([*session.shelf(bench).tasters, *session.table(bench, "readings")["taster"], DEFAULT_TASTER])
+    )
     left, right = st.columns(2)
     with left:
         a = _side(bench, "First side")
@@ -75,7 +78,9 @@ def _side(bench: Bench, label: str) -> Recipe | None:
         max_selections=6,
         placeholder="plain",
     )
-    doses = {i: st.number_input(f"{names[i]}, g/kg", 0.0, 999.0, 1.0, 0.1, key=f"{label}-{i}") for i in inside}
+    doses = {
+        i: st.number_input(f"{names[i]}, g/kg", 0.0, MAX_DOSE_G_PER_KG, 1.0, 0.1, key=f"{label}-{i}") for i in inside
+    }
     return Recipe(base, doses) if base else None
 
 

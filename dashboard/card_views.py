@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing_dashboard import parts, session
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def _recipe(model: Learned) -> Recipe | None:
     for i in inside:
         key = f"card-dose-{base}-{i}"
         st.session_state.setdefault(key, round(float(needed[i]), 3))
-        doses[i] = st.number_input(f"{names[i]}, g/kg", 0.0, 999.0, format="%.3g", key=key)
+        doses[i] = st.number_input(f"{names[i]}, g/kg", 0.0, MAX_DOSE_G_PER_KG, format="%.3g", key=key)
     return Recipe(base, doses)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.constants import Z80
 from pairing_dashboard import parts
 from pairing_dashboard.wording import interval, joined, number
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["calibration", "dots", "front", "strength_curve"]
 
 QUIET = "#7f8794"  # stands out at 3:1 from the light and from the dark ground
-Z50, Z80 = 0.6745, 1.2816  # half widths of 50 % and 80 % intervals of a normal distribution, in sd
+Z50 = 0.6745  # half width of a 50 % interval of a normal distribution, in sd
 _WORDS_AXIS = "['" + "', '".join(STRENGTH_WORDS) + "'][datum.value]"
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.constants import Z80
 from pairing_dashboard import charts, parts, session
 from pairing_dashboard.wording import md, number, sentence
 
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from pairing.learning.evaluate import Evaluation
 
 __all__ = ["show", "weights"]
-
-Z80 = 1.2816
 
 
 def show(bench: Bench, model: Learned) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NoReturn
 from pairing.drops import drop_mass, is_liquid
 from pairing.errors import QuantityError
 from pairing.measures import DEFAULT_DENSITY_G_PER_ML, NUMBER, UNIT, measure, plain_numbers
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Direction", "DirectionReader"]
 
-MAX_DIRECTION_G_PER_KG = 999.0
 _EXAMPLES = "write for example 3 drops per 100 ml, 5 ml per litre, 0.5 %, or 5 g/kg"
 
 _RANGE = rf"({NUMBER})(?: ?(?:-|to|or|and) ?({NUMBER}))?"
@@ -317,9 +317,9 @@ class DirectionReader:
         if not self.finished:
             low, high = low / (1 + low / 1000), high / (1 + high / 1000)
         raw = high if self.finished else high / (1 - high / 1000)
-        if raw > MAX_DIRECTION_G_PER_KG or not math.isfinite(raw):
+        if raw > MAX_DOSE_G_PER_KG or not math.isfinite(raw):
             raise QuantityError(
-                f"{self.text!r}: understood {raw:.6g} g per kg, at most {MAX_DIRECTION_G_PER_KG:g} is possible",
+                f"{self.text!r}: understood {raw:.6g} g per kg, at most {MAX_DOSE_G_PER_KG:g} is possible",
                 "check the units; " + _EXAMPLES,
             )
         counted = "of finished drink" if self.finished else "of drink before addition"

@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.model.constants import IN_RANGE_LOG
+
 if TYPE_CHECKING:
     from pairing.learning.log import Log, Recipes
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-__all__ = ["SAME_DOSE", "cups_of", "distance", "last_judged", "last_moments", "recipe_at", "recipe_keys"]
-
-SAME_DOSE = 0.2
-"""Natural log units within which two doses count as the same cup: the range in which a dose reads 'just right'."""
+__all__ = ["cups_of", "distance", "last_judged", "last_moments", "recipe_at", "recipe_keys"]
 
 
 def last_judged(log: Log) -> Any:
@@ -46,7 +45,7 @@ def cups_of(log: Log, shelf: Shelf, recipe: Recipe) -> Any:
     for item, dose in wanted.items():
         here = log.recipes.flavouring[rows] == item
         with np.errstate(invalid="ignore"):
-            near = here if dose is None else here & (np.abs(log.recipes.log_dose[rows] - np.log(dose)) <= SAME_DOSE)
+            near = here if dose is None else here & (np.abs(log.recipes.log_dose[rows] - np.log(dose)) <= IN_RANGE_LOG)
         rows = rows[near.any(axis=1)]
     return rows
 

@@ -14,6 +14,7 @@ from pairing.blind.serving import QUESTIONS, Serving
 from pairing.blind.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError, QuantityError, nearest
 from pairing.model.chance import generator
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.recipe import Recipe, parse_recipe_text
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def plan(
     question: str = "stronger",
     method: str = "paired",
     expect_a: bool | None = None,
-    taster: str = "me",
+    taster: str = DEFAULT_TASTER,
     d_prime: float = 1.0,
     alpha: float = 0.05,
     power: float = 0.9,

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 from pairing.blind.binomial import critical, interval, p_value
 from pairing.blind.check import BlindCheck
-from pairing.blind.judged import SAME_DOSE, distance
+from pairing.blind.judged import distance
 from pairing.blind.sequential import DIFFERENT, GO_ON
 from pairing.blind.serving import QUESTIONS
 from pairing.blind.thurstone import CHANCE, DPrime, d_prime_of
 from pairing.errors import LogError, TableError
+from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 
 if TYPE_CHECKING:
@@ -186,7 +187,7 @@ def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
 
 def _is(text: object, recipe: Recipe) -> bool:
     try:
-        return distance(parse_recipe_text(str(text)), recipe) <= SAME_DOSE
+        return distance(parse_recipe_text(str(text)), recipe) <= IN_RANGE_LOG
     except TableError:  # a trial's id
         return False
 

@@ -13,6 +13,7 @@ from pairing.cli.common import learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import write_page
 from pairing.errors import LogError
+from pairing.model.constants import DEFAULT_TASTER
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -95,7 +96,7 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
     recipe = "base|flavouring=dose;… in g/kg, a trial, or a base"
     parser.add_argument("a", metavar="A", help=f"the side that is expected to be picked: {recipe}")
     parser.add_argument("b", metavar="B", help="the other side")
-    parser.add_argument("--taster", default="me", help="who tastes (me)")
+    parser.add_argument("--taster", default=DEFAULT_TASTER, help=f"who tastes ({DEFAULT_TASTER})")
     parser.add_argument("--target", default="", metavar="WHAT", help="what --question closer is measured against")
     parser.add_argument("--name", metavar="ID", help="name of the check")
     parser.add_argument("--per-session", type=int, default=6, metavar="N", help="servings in one sitting (6)")

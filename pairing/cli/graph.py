@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import count, ids, learn, named, open_bench
 from pairing.cli.output import Output
 from pairing.errors import TableError
+from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
     from pairing.graph.queries import Questions
     from pairing.learned import Learned
 
 SUMMARY = "what goes with what: partners, stand-ins, groups, gaps, files and a picture"
-Z_80 = 1.2816
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -102,7 +102,7 @@ def _spread(row: dict[str, Any]) -> dict[str, Any]:
     """Add what people read: points with the 80 % interval, and how sure that is."""
     from pairing.graph.queries import verdict
 
-    low, high = row["synergy"] - Z_80 * row["sd"], row["synergy"] + Z_80 * row["sd"]
+    low, high = row["synergy"] - Z80 * row["sd"], row["synergy"] + Z80 * row["sd"]
     shown = f"{row['synergy']:+.1f} ({low:+.1f} to {high:+.1f})"
     return {**row, "shown": shown, "verdict": verdict(row["p_positive"])}
 
@@ -141,7 +141,7 @@ def _best_tested(asked: Questions) -> list[dict[str, Any]]:
         if facts["kind"] == "pair" and facts["tested"] and facts["p_positive"] > 0.5
         if nodes[a]["suggestable"] and nodes[b]["suggestable"]
     ]
-    return sorted(rows, key=lambda row: (Z_80 * row["sd"] - row["synergy"], row["flavouring_a"], row["flavouring_b"]))
+    return sorted(rows, key=lambda row: (Z80 * row["sd"] - row["synergy"], row["flavouring_a"], row["flavouring_b"]))
 
 
 def _partners(args: argparse.Namespace, model: Learned, out: Output) -> None:

@@ -11,6 +11,7 @@ from pairing.errors import LogError
 from pairing.graph.layout import places
 from pairing.graph.queries import LIKELY
 from pairing.graph.xmltext import xml_text
+from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
     import networkx
@@ -188,7 +189,7 @@ def _edge(graph: networkx.Graph, a: str, b: str, facts: dict[str, Any], at: Any,
     kind = "edge" + (" clash" if value < 0 else "")
     sure = max(p, 1 - p)
     names = [str(graph.nodes[n].get("name") or n) for n in (a, b)]
-    words = f"{names[0]} + {names[1]}: {value:+.1f} ± {1.2816 * facts['sd']:.1f} liking points (80 %), "
+    words = f"{names[0]} + {names[1]}: {value:+.1f} ± {Z80 * facts['sd']:.1f} liking points (80 %), "
     words += f"{'above' if value > 0 else 'below'} zero with probability {100 * sure:.0f} %, "
     words += f"{facts['trials']} trials" if facts.get("trials") else ("tried" if tested else "not tried")
     if facts.get("note"):

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import LogError, UnknownIdError, nearest
+from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
     import networkx
@@ -19,7 +20,6 @@ __all__ = ["LIKELY", "SURE", "Questions", "verdict"]
 
 SURE = 0.99  # probability from which a pair counts as sure: hundreds of pairs are judged at once (our choice)
 LIKELY = 0.8  # and from which it is likely (our choice)
-Z_80 = 1.2816  # half an 80 % interval, in standard deviations
 
 
 def verdict(p_positive: float) -> str:
@@ -82,7 +82,7 @@ class Questions:
             self._untried[np.minimum(i, j), np.maximum(i, j)] = True
             self._untried &= ~self._with_versions(tried)
         np.fill_diagonal(self.p, 0.0)
-        self.low = self.synergy - Z_80 * self.sd
+        self.low = self.synergy - Z80 * self.sd
         self.strong = self._strongest(strongest)
         self.groups_found: dict[int, list[tuple[str, ...]]] = {}
 
@@ -278,7 +278,7 @@ class Questions:
 
     def _pair(self, i: int, j: int) -> dict[str, Any]:
         edge = self.graph.edges[self.ids[i], self.ids[j]]
-        low, high = edge["synergy"] - Z_80 * edge["sd"], edge["synergy"] + Z_80 * edge["sd"]
+        low, high = edge["synergy"] - Z80 * edge["sd"], edge["synergy"] + Z80 * edge["sd"]
         name = self._name(self.ids[j])
         return {"note": "", **edge, "partner": self.ids[j], "name": name, "low": low, "high": high}
 

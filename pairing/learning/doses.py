@@ -10,7 +10,7 @@ import numpy as np
 from pairing.learning import columns as col
 from pairing.learning.design import additions_of
 from pairing.learning.log import Recipes
-from pairing.learning.response import Z80
+from pairing.model.constants import LABEL_MULTIPLE, MAX_DOSE_G_PER_KG, Z80
 from pairing.model.fields import listed
 
 if TYPE_CHECKING:
@@ -19,11 +19,6 @@ if TYPE_CHECKING:
     from pairing.learned import Learned
 
 __all__ = ["base_factor", "needed_dose"]
-
-LABEL_MULTIPLE = 3.0
-"""Without a maximum dose, this many times the label direction is as far as one goes (our choice, no source)."""
-MAX_G_PER_KG = 999.0
-
 
 Ids = Iterable[str] | str | None
 
@@ -64,7 +59,7 @@ def _several(ids: Ids, otherwise: Iterable[str]) -> list[str]:
 
 
 def _dose(log_dose: Any) -> Any:
-    return np.minimum(np.exp(np.minimum(log_dose, 10.0)), MAX_G_PER_KG)
+    return np.minimum(np.exp(np.minimum(log_dose, 10.0)), MAX_DOSE_G_PER_KG)
 
 
 def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, Any]:
@@ -82,7 +77,7 @@ def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, 
     stated = np.array([np.nan if dose is None else dose for dose in permitted])
     with np.errstate(invalid="ignore", divide="ignore"):
         own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])
-        own = np.where(np.isfinite(own), own, np.log(MAX_G_PER_KG))
+        own = np.where(np.isfinite(own), own, np.log(MAX_DOSE_G_PER_KG))
         limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))  # -inf: none of it is permitted
     asked = base * n_f + item
     return count[asked], right[asked], limit

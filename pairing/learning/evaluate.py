@@ -12,7 +12,7 @@ from pairing.errors import LogError, nearest
 from pairing.learning.baselines import BASELINES, Rows
 from pairing.learning.design import Who, additions_of
 from pairing.learning.log import Log
-from pairing.learning.response import Z80
+from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,6 +23,7 @@ __all__ = ["SPLITS", "Evaluation", "evaluate"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 FOLDS = 6
+"""Parts into which cups are divided; the first third of a log is only learned from (our choice)."""
 _HELD = {"new combinations": "combination of base and flavourings", "new base": "base", "new taster": "taster"}
 LEAST_CUPS = 12
 """Fewer liked cups than this say nothing about how good a model is (our choice)."""

@@ -19,12 +19,17 @@ __all__ = ["BlockRegression"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 MAX_DENSE_COLUMNS = 1500
+"""Columns up to which the solver is exact (our choice)."""
 MAX_OUTER_COLUMNS = {True: 2000, False: 500}
-"""Columns beside a nested block up to which one evaluation, or a whole climb, is done exactly."""
+"""Columns beside a nested block up to which one evaluation, or a whole climb, is done exactly (our choice)."""
 MAX_DENSE_ROWS = 1300
+"""Rows up to which the solver is exact, whatever the columns (our choice)."""
 N_DRAWS = 32
+"""Draws that stand for the posterior of the iterative solver (our choice)."""
 MANY_COLUMNS = 30_000
+"""Columns beyond which half as many draws are made (our choice)."""
 MAX_SWEEPS = 12
+"""Updates of the variances that the iterative solver makes at most (our choice)."""
 
 
 class BlockRegression(RegressorMixin, BaseEstimator):

@@ -20,10 +20,13 @@ Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 RANK = 12
+"""Hidden traits of each side (our choice)."""
 GROWTH = 0.65
-"""The penalty of an item grows with this power of its weight."""
+"""The penalty of an item grows with this power of its weight (our choice; 1 in Zhou et al.)."""
 PENALTIES = (1.0, 1.6, 2.4)
+"""Penalties that are tried, each times the spread of a score and √(10 · rank) (our choice)."""
 HELD_OUT = 0.1
+"""Share of the cells on which they are tried (our choice)."""
 
 
 @dataclass(frozen=True)

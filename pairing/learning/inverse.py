@@ -17,6 +17,7 @@ __all__ = ["Inverse", "dense_inverse", "invert", "nested_columns", "nested_inver
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 WORTH_NESTING = 64
+"""Columns from which a nested block is worth taking out (our choice)."""
 
 
 def invert(matrix: Array) -> tuple[Array, float]:

@@ -21,9 +21,13 @@ __all__ = ["Gram", "draws", "fit_variances", "small_columns", "solve"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 MAX_SMALL = 400
+"""Columns that are inverted together to lead the conjugate gradients (our choice)."""
 WORTH_MERGING = 0.8
+"""Rows that are alike are merged where fewer than this share are distinct (our choice)."""
 LOOKED_AT = 20_000
+"""Rows from which that share is told (our choice)."""
 PIECE = 100_000
+"""Rows that are multiplied at a time, so that little room is taken (our choice)."""
 
 
 class Gram:

@@ -21,8 +21,9 @@ Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 COUNT = 5.0
-"""Imagined effects behind each expected variance: with fewer, variances wander in a log of a few dozen cups. Chosen on
-simulated palates; on others it made the planner a little better after 60 trials and no different after 30."""
+"""Imagined effects behind each expected variance: with fewer, variances wander in a log of a few dozen cups (our
+choice). Chosen on simulated palates; on others it made the planner a little better after 60 trials and no different
+after 30."""
 BLOCKS = (
     Block("average", "average", 4.0, mean=5.0, fixed=True),
     Block("plain", "flavouring", 1.0, fixed=True),
@@ -45,7 +46,9 @@ BLOCKS = (
     Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True),
     Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True),
 )
+"""Expected variances of liking, in squared points, and means where they are not 0 (our choice)."""
 NOISE_VAR, NOISE_COUNT = 0.9, 12.0
+"""Expected variance of one score around the true liking, and the imagined scores behind it (our choice)."""
 PENALTIES = ("too weak", "too strong")
 OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
 """Blocks that a taster's slope does not stretch."""

@@ -25,12 +25,13 @@ Ints = np.ndarray[Any, np.dtype[np.int64]]
 SLOPE_SD = 0.3
 """How far tasters differ in how much of the scale they use (our choice)."""
 LARGE = 2500
-"""Scores and columns from which an update is two sweeps of the large solver."""
+"""Scores and columns from which an update is two sweeps of the large solver (our choice)."""
 MIN_FOR_SLOPES = 20
+"""Scores beyond which tasters may differ in how much of the scale they use (our choice)."""
 DRIFT = 0.1
 """Log variances that one step of the evidence would move by less are kept when a model is updated (our choice)."""
 WILD = 3.0
-"""Scores further than this many standard deviations from what the model expects count for less."""
+"""Scores further than this many standard deviations from what the model expects count for less (our choice)."""
 
 
 def fit_liking(

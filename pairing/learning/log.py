@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
@@ -192,7 +193,7 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
 
     table = readings.reset_index(drop=True)
     trial, trials = pd.factorize(table["trial_id"])
-    taster, tasters = _codes(table, "taster", "me")
+    taster, tasters = _codes(table, "taster", DEFAULT_TASTER)
     moment = _moments(table, trial, taster)
     key = (trial.astype(np.int64) * (len(tasters) + 1) + taster) * (int(moment.max(initial=0)) + 1) + moment
     group, first = _groups(key)

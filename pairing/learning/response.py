@@ -17,6 +17,7 @@ from pairing.learning.design import Who
 from pairing.learning.log import Log, Recipes
 from pairing.learning.rules import rule_block
 from pairing.model.chance import generator
+from pairing.model.constants import Z80
 from pairing.model.fields import clean_id, is_missing
 
 if TYPE_CHECKING:
@@ -26,11 +27,9 @@ if TYPE_CHECKING:
     from pairing.learning.strength import Strength
     from pairing.model.shelf import Shelf
 
-__all__ = ["Z80", "Response", "rule_weights"]
+__all__ = ["Response", "rule_weights"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
-Z80 = 1.2815515655446004
-"""Half-width of an 80 % interval in standard deviations of a normal distribution."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,6 +13,7 @@ from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_from_index, recipe_table_from_index
 from pairing.learning.columns import Block, Entries
 from pairing.learning.log import Recipes
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
     from pairing.learning.strength import Strength
@@ -78,7 +79,7 @@ class RuleColumns:
         log_dose = recipes.log_dose
         if (np.isnan(log_dose) & recipes.present).any():
             log_dose = np.where(np.isnan(log_dose), strength.needed(recipes)[0], log_dose)
-        dose = np.minimum(np.exp(log_dose), 999.0)
+        dose = np.minimum(np.exp(log_dose), MAX_DOSE_G_PER_KG)
         table = recipe_table_from_index(self.shelf, recipes.base, recipes.flavouring, dose)
         return _entries(rules, self._features(rules, table))
 

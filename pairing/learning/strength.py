@@ -40,6 +40,7 @@ BLOCKS = (
     Block("session", "session", 0.01),
     Block("stepped", "stepped", 0.1**2, fixed=True),
 )
+"""Expected variances of the needed dose, in squared natural log units, and means where they are not 0 (our choice)."""
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from pairing.model.constants import MAX_DOSE_G_PER_KG
+
 __all__ = ["LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
 
 LIKING_WORDS = (
@@ -129,7 +131,7 @@ FLAVOURINGS = Table(
         _id("flavouring_id"),
         Column("name", required=True),
         Column("label_dose", about="the supplier's direction as written"),
-        _number("label_dose_g_per_kg", high=999),
+        _number("label_dose_g_per_kg", high=MAX_DOSE_G_PER_KG),
         _id("version_of", False),
         *_text("family", "form"),
         Column("carrier", "amounts", about="name, or name:g_per_g;…"),
@@ -138,7 +140,7 @@ FLAVOURINGS = Table(
         Column("sweetened", "choice", choices=("yes", "no", "unknown")),
         _number("density_g_per_ml", low=0.2, high=3),
         _number("drop_mg", low=0.1, high=500),
-        _number("max_dose_g_per_kg", high=999),
+        _number("max_dose_g_per_kg", high=MAX_DOSE_G_PER_KG),
         _number("fat_loving", high=1, about="0 water-loving … 1 fat-loving"),
         _number("energy_kcal_per_g", high=9.5, about="also '35 kcal per 8 g'"),
         *(_number(f"{part}_g_per_g", high=1) for part in _PARTS),
@@ -161,7 +163,7 @@ READINGS = Table(
         _id("trial_id"),
         _id("base_id"),
         _id("flavouring_id", False, "empty on the one row of a plain cup"),
-        _number("dose_g_per_kg", high=999),
+        _number("dose_g_per_kg", high=MAX_DOSE_G_PER_KG),
         Column("amount", about="total so far: 11 drops, 3 ml, 1.2 g"),
         _number("base_g", low=0.1),
         _number("base_ml", low=0.1),

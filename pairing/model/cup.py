@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pairing.errors import CupError
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import clean_id
 from pairing.model.flavouring import Flavouring
 from pairing.model.reading import Reading
@@ -188,7 +189,7 @@ class Cup:
         out: dict[str | None, float] = {}
         contents = self._at_start()
         for step in self.steps[self._first() :]:
-            if step.kind == "sip" and taster in (None, step.taster or "me"):
+            if step.kind == "sip" and taster in (None, step.taster or DEFAULT_TASTER):
                 share = (step.amount_g or 0.0) / contents.total_g
                 for item, mass in contents.grams.items():
                     out[item] = out.get(item, 0.0) + mass * share
@@ -267,7 +268,7 @@ class Cup:
         grams = _mass(g, "g", "the sip")
         self._check_room(grams, "sip", leave_some=False)
         return self._then(
-            Step(kind="sip", amount_g=grams, as_entered=f"{grams:g} g", taster=taster or "me", at=_when(at))
+            Step(kind="sip", amount_g=grams, as_entered=f"{grams:g} g", taster=taster or DEFAULT_TASTER, at=_when(at))
         )
 
     def split(self, g: float, *, trial_id: str | None = None, at: str | datetime | None = None) -> tuple[Cup, Cup]:
@@ -302,7 +303,7 @@ class Cup:
             ``minutes_since_addition`` and ``stepped`` follow from the steps.
         """
         implied = {
-            "taster": next((s.taster for s in reversed(self.steps) if s.kind == "sip" and s.taster), "me"),
+            "taster": next((s.taster for s in reversed(self.steps) if s.kind == "sip" and s.taster), DEFAULT_TASTER),
             "mixing": next((s.as_entered for s in reversed(self.steps) if s.kind == "mix"), None),
             "minutes_since_addition": self._minutes_since_addition(),
             "stepped": "yes" if self._was_tasted_before_last_addition() else "no",

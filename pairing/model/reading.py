@@ -9,6 +9,7 @@ from typing import Any
 
 from pairing.errors import CupError
 from pairing.model.columns import READINGS
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import check, reduced
 
 __all__ = ["Reading"]
@@ -47,7 +48,7 @@ class Reading:
 
     dose_g_per_kg: Mapping[str, float]
     strength: Mapping[str, int] = field(default_factory=dict)
-    taster: str = "me"
+    taster: str = DEFAULT_TASTER
     liking: float | None = None
     likeness: float | None = None
     target_id: str | None = None
@@ -68,7 +69,7 @@ class Reading:
         for name in _CHECKED:
             object.__setattr__(self, name, check(getattr(self, name), READINGS.by_name[name]))
         if self.taster is None:
-            object.__setattr__(self, "taster", "me")
+            object.__setattr__(self, "taster", DEFAULT_TASTER)
         object.__setattr__(self, "dose_g_per_kg", MappingProxyType(dict(self.dose_g_per_kg)))
         strength = {str(k): check(v, READINGS.by_name["strength"]) for k, v in dict(self.strength).items()}
         if absent := sorted(set(strength) - set(self.dose_g_per_kg)):

@@ -9,11 +9,10 @@ from types import MappingProxyType
 from urllib.parse import quote, unquote
 
 from pairing.errors import TableError
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.fields import clean_id
 
-__all__ = ["MAX_DOSE_G_PER_KG", "Recipe", "parse_recipe_text", "recipe_text"]
-
-MAX_DOSE_G_PER_KG = 999.0
+__all__ = ["Recipe", "parse_recipe_text", "recipe_text"]
 
 
 @dataclass(frozen=True)

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf, lineage
 from pairing.nutrition.dilutions import dilution_of
 
 __all__ = ["first_version", "maximum_of", "others_shares"]
-
-_HIGHEST_G_PER_KG = 999.0
 
 
 def maximum_of(flavouring: Flavouring, shelf: Shelf) -> float | None:
@@ -30,7 +29,7 @@ def maximum_of(flavouring: Flavouring, shelf: Shelf) -> float | None:
     if thin is None or most is None:
         return own
     derived = thin.parts * most
-    return derived if own is None or own >= min(_HIGHEST_G_PER_KG, derived) else own
+    return derived if own is None or own >= min(MAX_DOSE_G_PER_KG, derived) else own
 
 
 def first_version(flavouring_id: str, shelf: Shelf) -> str:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.cup import Cup
 from pairing.model.shelf import Shelf
 from pairing.model.weighing import weighed
@@ -49,7 +50,7 @@ class Tally:
     cautions: tuple[Caution, ...]
 
 
-def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = "me", jurisdiction: str | None = None) -> Tally:
+def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = DEFAULT_TASTER, jurisdiction: str | None = None) -> Tally:
     """Add up a taster's sips over the cups of a session (or a day).
 
     Examples

@@ -15,10 +15,10 @@ from typing import Any, Protocol
 import numpy as np
 from scipy.special import ndtr
 
-__all__ = ["IN_RANGE_LOG", "Belief", "Heard", "StrengthLike", "word_chances"]
+from pairing.model.constants import IN_RANGE_LOG
 
-IN_RANGE_LOG = 0.2
-"""*In range* is within this distance of the needed dose, natural log."""
+__all__ = ["Belief", "Heard", "StrengthLike", "word_chances"]
+
 _POINTS = 241
 _SURPRISE, _WIDER, _WIDE_SD = 0.05, 2.5, 0.4  # our choice, no source
 _BEYOND = 2.5  # natural log by which the grid goes past every dose that was judged (our choice)

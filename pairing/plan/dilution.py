@@ -7,6 +7,7 @@ from dataclasses import fields
 from typing import Any
 
 from pairing.model.base import Base
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of, compose
@@ -76,8 +77,8 @@ def predilute(
         "version_of": flavouring.flavouring_id,
         "form": "dilution",
         "label_dose": None,
-        "label_dose_g_per_kg": _times(_label_g_per_kg(flavouring), parts, 999.0),
-        "max_dose_g_per_kg": _times(flavouring.max_dose_g_per_kg, parts, 999.0),
+        "label_dose_g_per_kg": _times(_label_g_per_kg(flavouring), parts, MAX_DOSE_G_PER_KG),
+        "max_dose_g_per_kg": _times(flavouring.max_dose_g_per_kg, parts, MAX_DOSE_G_PER_KG),
         "carrier": _carrier(flavouring, share, carriers_of(rest, known), ethanol is not None),
         "energy_kcal_per_g": mixed(energy.value, per_100g),
         "ethanol_g_per_g": ethanol,

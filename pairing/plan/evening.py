@@ -20,8 +20,11 @@ PORTION_G = 40.0
 """Portion for screening, g: two or three sips (common practice, no source)."""
 _REST = "rinse with water, a plain water cracker, rest 60 s"
 _LONG_REST = "rinse with water, a plain water cracker, rest 2 min: alcohol and bitterness linger"
+"""What comes between cups: water and crackers are common practice, the seconds our choice."""
 _SAME_DOSE = 1.15
+"""Ratio of doses up to which one stock serves several cups: stricter than *in range* (our choice)."""
 _BITTER = ("bitter", "coffee", "cocoa", "hop", "tea")
+"""Words in families and tags that put a cup late (our choice)."""
 
 
 @dataclass(frozen=True)

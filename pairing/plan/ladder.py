@@ -13,6 +13,7 @@ import numpy as np
 from pairing.errors import CupError, QuantityError
 from pairing.model.answers import Advice
 from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.constants import LABEL_MULTIPLE
 from pairing.model.cup import Cup
 from pairing.model.fields import listed
 from pairing.model.weighing import weighed
@@ -35,7 +36,6 @@ __all__ = ["SCALE_G", "next_addition", "next_additions"]
 
 SCALE_G = 0.1
 """Resolution of the scale unless told otherwise, g."""
-_LABELS_BEFORE_PAUSE = 3.0  # × the label direction; our choice, no source
 _EASE = 0.02  # worth given away so that starts differ from cup to cup
 _SPREAD_LOG = 0.35  # how far starts may lie from the best one
 DILUTIONS = (1, 10, 100, 1000)
@@ -202,7 +202,7 @@ def _cap(
     label = label_dose(flavouring, base)
     if label is None:
         return math.inf, ""
-    cap = _LABELS_BEFORE_PAUSE * label.mid
+    cap = LABEL_MULTIPLE * label.mid
     return cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)"
 
 

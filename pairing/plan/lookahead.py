@@ -18,7 +18,8 @@ from types import SimpleNamespace
 import numpy as np
 from scipy.special import ndtr
 
-from pairing.plan.belief import IN_RANGE_LOG, Belief, StrengthLike, word_chances
+from pairing.model.constants import IN_RANGE_LOG
+from pairing.plan.belief import Belief, StrengthLike, word_chances
 
 __all__ = ["OVER_COST", "SIP_COST", "Lookahead", "lookahead", "stop_worth"]
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from pairing.learning.log import recipes_of
 from pairing.model.columns import STRENGTH_WORDS
-from pairing.plan.belief import IN_RANGE_LOG, word_chances
+from pairing.model.constants import IN_RANGE_LOG
+from pairing.plan.belief import word_chances
 from pairing.plan.history import Combination, history
 from pairing.plan.objective import Objective
 

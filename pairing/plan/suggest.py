@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.learning.response import Z80
 from pairing.model.answers import Suggestion
 from pairing.model.chance import generator
+from pairing.model.constants import Z80
 from pairing.plan.batch import Choice, choose
 from pairing.plan.candidates import candidates, checked
 from pairing.plan.history import history

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.blind.judged import SAME_DOSE, cups_of, last_moments, recipe_at
+from pairing.blind.judged import cups_of, last_moments, recipe_at
 from pairing.blind.result import evidence as checks_of
+from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import recipe_text
 
 if TYPE_CHECKING:
@@ -109,5 +110,5 @@ def _words(cups: int, tasters: int, coded: int, n: int, mean: float, se: float) 
     spread = f" ± {se:.1f} (standard error)" if math.isfinite(se) else ""
     some = "1 cup" if cups == 1 else f"{cups} cups"
     people = "1 taster" if tasters == 1 else f"{tasters} tasters"
-    near = f"doses within {100 * (math.exp(SAME_DOSE) - 1):.0f} % of these"
+    near = f"doses within {100 * (math.exp(IN_RANGE_LOG) - 1):.0f} % of these"
     return (f"liked {mean:.1f}{spread} over {some} by {people}, {near}", how_sure(tasters, n, coded))

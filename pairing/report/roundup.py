@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
 
@@ -54,7 +55,7 @@ def compare(
 
 
 def _serving(model: Learned, base_id: str, flavouring_id: str, dose: float) -> dict[str, float]:
-    found = serving(Recipe(base_id, {flavouring_id: min(dose, 999.0)}), model.shelf)
+    found = serving(Recipe(base_id, {flavouring_id: min(dose, MAX_DOSE_G_PER_KG)}), model.shelf)
     drops = found.drops[flavouring_id]
     values = {
         "serving_g": found.base_g,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pairing.errors import QuantityError
 from pairing.model import doses as arithmetic
 from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
+from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
@@ -223,7 +224,7 @@ def _most_g(
     if most is None:
         return math.inf
     free = 1.0 - sum(others_shares(name, doses, shelf).values())
-    share = min(999.0, max(doses[name], most * free)) / 1000
+    share = min(MAX_DOSE_G_PER_KG, max(doses[name], most * free)) / 1000
     rest_g = base_g + sum(max(0.0, g - step_g[other]) for other, g in exact_g.items() if other != name)
     return share * rest_g / (1 - share)
 

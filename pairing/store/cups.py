@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import ConflictError, CupError
 from pairing.model.columns import READINGS, STEPS, TABLES
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.cup import Cup
 from pairing.model.fields import written
 from pairing.model.shelf import Shelf
@@ -17,7 +18,6 @@ from pairing.model.weighing import weighed
 from pairing.store import ledger
 from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import clean
-from pairing.store.rules import DEFAULT_TASTER
 
 if TYPE_CHECKING:
     import pandas as pd

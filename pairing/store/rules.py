@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import QuantityError, nearest, or_else
+from pairing.model.constants import DEFAULT_TASTER, MAX_DOSE_G_PER_KG
 from pairing.model.fields import is_missing
-from pairing.model.recipe import MAX_DOSE_G_PER_KG
 from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
 from pairing.units import parse_direction
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
-    "DEFAULT_TASTER",
     "check_flavourings",
     "check_readings",
     "check_references",
@@ -29,9 +28,10 @@ __all__ = [
     "refuse_whole_readings",
 ]
 
-DEFAULT_TASTER = "me"
 _IMPROBABLE_G_PER_KG = 250.0
+"""A quarter of the drink (our choice): lower than in ``learning.improbable``, which has labels and amounts at hand."""
 _NAMED_NEAREST = 50
+"""Unknown ids that are told which known one is nearest, which takes time in a long list (our choice)."""
 
 
 class Data(dict[str, np.ndarray]):

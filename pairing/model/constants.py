@@ -1,0 +1,16 @@
+"""Numbers and words that several parts of the package must agree on, each written once."""
+
+from __future__ import annotations
+
+__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_DOSE_G_PER_KG", "Z80"]
+
+MAX_DOSE_G_PER_KG = 999.0
+"""Highest dose, and highest sum of doses: some base is left (our choice, no source)."""
+LABEL_MULTIPLE = 3.0
+"""Without a maximum dose, this many times the label direction is as far as one goes (our choice, no source)."""
+IN_RANGE_LOG = 0.2
+"""A dose is *in range*, and two doses are the same, within this distance on natural log (our choice, no source)."""
+Z80 = 1.2815515655446004
+"""Half-width of an 80 % interval in standard deviations of a normal distribution."""
+DEFAULT_TASTER = "me"
+"""Who tasted, where nobody is named."""
