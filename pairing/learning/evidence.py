@@ -58,12 +58,15 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     init_var : array, shape (K + 1,), or None
         Variances to start from.
     init_coef : array, shape (n_features,), or None
-        Weights that the iterative solver starts from.
+        Weights that the iterative solver starts from; an intercept starts from 0.
     variance_rows : array of int or None
         Rows that the iterative solver learns the variances from; all rows have their say in the weights.
     tol : float
-        Stop when no log variance moves by more.
+        The exact solver stops when no log variance moves by more; the iterative one at 0.05, whatever this says: its
+        traces are estimates.
     max_iter : int
+        Steps that the exact solver makes at most; 0: none, it solves once at ``init_var``. The iterative solver makes
+        at most 12 updates of the variances, and one even at 0.
     random_state : int, RandomState or None
         For the probes of the iterative solver.
 
@@ -76,8 +79,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     log_evidence_ : float
         Restricted log-likelihood at the learned variances (NaN for the iterative solver).
     next_var_ : array, shape (K + 1,)
-        Variances one step further, for loops that change the data between steps; ``max_iter=0`` solves once at
-        ``init_var``.
+        Variances one step further, for loops that change the data between steps (from the iterative solver those that
+        it ended with, whose update is its step).
     posterior_ : Posterior
         Over the columns and, last, the intercept.
     n_iter_ : int
@@ -151,9 +154,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
                 X, y, sample_weight = X[keep], y[keep], sample_weight[keep]
         weight = np.ones(len(y)) if sample_weight is None else sample_weight
         prior = self._prior(X.shape[1])
-        if self.fit_intercept:
-            one = np.ones((X.shape[0], 1))
-            X = sparse.hstack([X, one], format="csr") if sparse.issparse(X) else np.hstack([X, one])
+        X = self._with_intercept(X)
         problem = exact.Problem(X, y - np.asarray(X @ prior.mean).ravel(), weight, prior, self.noise_var)
         start = self._start(problem)
         inner = nested_columns(problem.x, prior.block)
@@ -220,6 +221,15 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             start[k] = np.log(self.noise_var)
         return start
 
+    def _init(self, prior: exact.Prior) -> Array | None:
+        """Return the weights to start from, less their prior means."""
+        if self.init_coef is None:
+            return None
+        coef, n = np.asarray(self.init_coef, float), self.n_features_in_
+        if coef.shape != (n,):
+            raise TableError(f"init_coef has shape {coef.shape}, the columns are {n}", "give one entry per column")
+        return np.append(coef, np.zeros(len(prior.mean) - n)) - prior.mean
+
     def _use_iterative(self, problem: exact.Problem, inner: Any) -> bool:
         n, p = problem.x.shape
         if self.solver not in ("auto", "exact", "iterative"):
@@ -262,13 +272,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     def _fit_iterative(self, problem: exact.Problem, start: Array, inner: Any) -> None:
         x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)
         rng = np.random.default_rng(check_random_state(self.random_state).randint(2**31 - 1))
-        options: dict[str, Any] = {
-            "floor": exact.FLOOR * problem.spread,
-            "fixed_noise": problem.noise_fixed is not None,
-            "rng": rng,
-        }
-        if self.init_coef is not None and not self.fit_intercept:
-            options["init"] = np.asarray(self.init_coef, float) - problem.prior.mean
+        init = self._init(problem.prior)
         whole = exact.Problem(x, problem.y, problem.weight, problem.prior)
         part = whole
         if self.variance_rows is not None:
@@ -276,12 +280,21 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior)
         gram, sweeps = _gram(part, inner), max(min(self.max_iter, MAX_SWEEPS), 1)
         self._params, beta, self.n_iter_ = iterative.fit_variances(
-            gram, *_moments(part), part.n, problem.prior, start, max_iter=sweeps, **options
+            gram,
+            *_moments(part),
+            part.n,
+            problem.prior,
+            start,
+            floor=exact.FLOOR * problem.spread,
+            fixed_noise=problem.noise_fixed is not None,
+            rng=rng,
+            init=init,
+            max_iter=sweeps,
         )
         tol = 1e-4
         if part is not whole:
             del gram
-            gram, beta, tol = _gram(whole, inner), options.get("init", beta), 3e-3
+            gram, beta, tol = _gram(whole, inner), beta if init is None else init, 3e-3
         k = problem.prior.n_blocks
         precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
         moment, _ = _moments(whole)

@@ -56,12 +56,14 @@ class Prior:
     pseudo_count: Array
     pseudo_var: Array
 
+    def variance(self, var: Array) -> Array:
+        """Prior variance of every column, infinite where flat."""
+        lookup = np.append(var, [1.0, 1.0])
+        return np.where(self.block == -2, np.inf, lookup[self.block] * self.scale)
+
     def precision(self, var: Array) -> Array:
         """Prior precision of every column, 0 where flat."""
-        lookup = np.append(var, [1.0, 1.0])
-        out = 1.0 / (lookup[self.block] * self.scale)
-        out[self.block == -2] = 0.0
-        return out
+        return 1.0 / self.variance(var)
 
 
 @dataclass(frozen=True)
@@ -272,8 +274,7 @@ def columns_from_rows(problem: Problem, params: Array, point: Point) -> tuple[Ar
     prior = problem.prior
     assert point.cov is not None
     flat = prior.block == -2
-    lookup = np.append(np.exp(params[: prior.n_blocks]), [1.0, 1.0])
-    variance = np.where(flat, 0.0, lookup[prior.block] * prior.scale)
+    variance = np.where(flat, 0.0, prior.variance(np.exp(params[: prior.n_blocks])))
     dense = np.asarray(problem.x.toarray() if issparse(problem.x) else problem.x)
     scaled = dense * variance
     cov = np.diag(variance) - scaled.T @ point.cov @ scaled

@@ -6,6 +6,7 @@ from scipy import sparse
 from sklearn.utils.estimator_checks import parametrize_with_checks
 
 from pairing.errors import TableError
+from pairing.learning import iterative
 from pairing.learning.evidence import BlockRegression
 
 
@@ -47,6 +48,35 @@ def test_iterative_solver_comes_to_the_exact_answer():
     assert np.abs(large.predict(x) - exact.predict(x)).max() < 0.05
     sd_exact, sd_large = exact.predict(x, return_std=True)[1], large.predict(x, return_std=True)[1]
     assert np.median(np.abs(sd_large / sd_exact - 1)) < 0.15
+
+
+def test_iterative_solver_starts_from_the_weights_given(monkeypatch):
+    x, y, blocks, theta = crossed(n=500)
+    mean = np.full(len(theta), 0.5)
+    seen, fit = [], iterative.fit_variances
+    monkeypatch.setattr(iterative, "fit_variances", lambda *a, **k: seen.append(k["init"]) or fit(*a, **k))
+    options = {"prior_mean": mean, "solver": "iterative", "random_state": 0}
+    BlockRegression(blocks, init_coef=theta, **options).fit(x, y)
+    BlockRegression(blocks, init_coef=theta, fit_intercept=False, **options).fit(x, y)
+    np.testing.assert_array_equal(seen[0], np.append(theta - mean, 0.0))
+    np.testing.assert_array_equal(seen[1], theta - mean)
+    with pytest.raises(TableError, match="init_coef has shape"):
+        BlockRegression(blocks, init_coef=theta[1:], **options).fit(x, y)
+
+
+def test_limits_of_the_iterative_solver_are_as_stated():
+    x, y, blocks, _ = crossed(n=500)
+    start = np.array([0.3, 0.3, 1.0])
+    options = {"init_var": start, "random_state": 0}
+    still = BlockRegression(blocks, max_iter=0, **options).fit(x, y)
+    np.testing.assert_allclose(np.append(still.block_var_, still.noise_var_), start)
+    assert np.abs(np.log(still.next_var_ / start)).max() > 0.05
+    moved = BlockRegression(blocks, max_iter=0, solver="iterative", **options).fit(x, y)
+    assert moved.n_iter_ == 1
+    assert np.abs(np.log(moved.block_var_ / start[:2])).max() > 0.05
+    np.testing.assert_allclose(moved.next_var_, np.append(moved.block_var_, moved.noise_var_))
+    loose, tight = (BlockRegression(blocks, tol=t, solver="iterative", **options).fit(x, y) for t in (1e-2, 1e-9))
+    assert loose.n_iter_ == tight.n_iter_ <= 12
 
 
 def test_known_variances_are_recovered():
