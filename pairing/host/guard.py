@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import os
-import re
 import time
 import traceback
 from collections.abc import Callable, Iterable, Sequence
@@ -28,9 +27,9 @@ MOST_IDS = 5
 """Ids that a note names before it only counts."""
 
 T = TypeVar("T")
+Lacking = dict[str, tuple[str, ...]]
+"""What a rule needs and is not known, in words, with the ids for which it is not."""
 _NOT_PLUGINS = ("<", f"{Path(__file__).parents[1]}{os.sep}", f"{Path(importlib.__file__).parent}{os.sep}")
-
-_LACKING = re.compile(r"(?P<fact>says nothing where \w+ is (?:unknown|open): )(?P<ids>.+?)(?: and (?P<more>\d+) more)?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +42,8 @@ class Fault:
         Which plugin, when (import, handshake, hook, object, scoring, …), in which hook, about which object.
     error : str
         What happened, with the value and what is allowed.
+    ids : tuple of str
+        Of the bases or flavourings that it is about, where a fact is lacking.
     remedy : str
         What to change.
     where : str
@@ -59,12 +60,14 @@ class Fault:
     remedy: str = ""
     where: str = ""
     note: bool = False
+    ids: tuple[str, ...] = ()
 
     @property
     def line(self) -> str:
         """All of it in one line."""
         what = f"rule {self.subject} skipped" if self.stage == "scoring" and not self.note else self.subject
-        parts = [f"plugin {self.plugin}", self.hook, what, f"{self.error}{f' — {self.remedy}' if self.remedy else ''}"]
+        error = f"{_with_ids(self.error, self.ids)}{f' — {self.remedy}' if self.remedy else ''}"
+        parts = [f"plugin {self.plugin}", self.hook, what, error]
         where = f" ({self.where})" if self.where else ""
         return " ".join((": ".join(p for p in parts if p) + where).split())
 
@@ -183,7 +186,7 @@ def features(
             faults.append(replace(fault, where=fault.where or _defined(rule.feature)))
         elif found is not None:
             matrix[:, j], unknown = found
-            faults += [replace(blank, error=text) for text in unknown]
+            faults += [replace(blank, error=fact, ids=ids) for fact, ids in unknown.items()]
         if spent > SLOW_S:
             faults.append(replace(blank, stage="slow", error=f"took {spent:.2f} s for {len(table)} rows"))
     return matrix, tuple(faults)
@@ -194,14 +197,15 @@ def _defined(call: Any) -> str:
     return f"{code.co_filename}:{code.co_firstlineno}" if code else ""
 
 
-def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray[np.float64], list[str]]:
+def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray[np.float64], Lacking]:
     values = _shaped(rule.feature(table), len(table))
-    notes: list[str] = []
+    lacking: Lacking = {}
     for column in rule.needs:
         known = table.known(column)
         if not known.all():
             values = np.where(known, values, 0.0)
-            notes.append(_unknown(column, table))
+            state = "open" if column == "dose_g_per_kg" else "unknown"
+            lacking[f"says nothing where {column} is {state}"] = table.unknown_ids(column)
     if not np.isfinite(values).all():
         row = int(np.flatnonzero(~np.isfinite(values))[0])
         raise PluginError(
@@ -210,7 +214,7 @@ def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray
     if values.size and np.abs(values).max() > 1 + TOLERANCE:
         row = int(np.abs(values).argmax())
         raise PluginError(f"feature is {values[row]:g} in row {row}, allowed is -1 to 1", "scale or clip it")
-    return values, notes
+    return values, lacking
 
 
 def _shaped(result: Any, n: int) -> NDArray[np.float64]:
@@ -222,12 +226,6 @@ def _shaped(result: Any, n: int) -> NDArray[np.float64]:
             f"feature has shape {values.shape}, ({n},) is needed", "return one number per row of the table"
         )
     return values.astype(np.float64)
-
-
-def _unknown(column: str, table: RecipeTable | AdditionTable) -> str:
-    ids = table.unknown_ids(column)
-    state = "open" if column == "dose_g_per_kg" else "unknown"
-    return f"says nothing where {column} is {state}: {_listed(list(ids), len(ids))}"
 
 
 def told(faults: Iterable[Fault]) -> list[str]:
@@ -243,31 +241,17 @@ def told(faults: Iterable[Fault]) -> list[str]:
     """
     subjects: dict[str, dict[str, None]] = {}
     lacking: dict[str, dict[str, None]] = {}
-    most: dict[str, int] = {}
     for fault in faults:
         if fault.note:
-            fact, ids, n = _parted(fault.error)
-            subjects.setdefault(fact, {})[fault.subject or fault.plugin] = None
-            lacking.setdefault(fact, {}).update(dict.fromkeys(ids))
-            most[fact] = max(most.get(fact, 0), n)
-    return [
-        f"{', '.join(named)}: {fact}{_listed(list(lacking[fact]), max(most[fact], len(lacking[fact])))}"
-        for fact, named in subjects.items()
-    ]
+            subjects.setdefault(fault.error, {})[fault.subject or fault.plugin] = None
+            lacking.setdefault(fault.error, {}).update(dict.fromkeys(fault.ids))
+    return [f"{', '.join(named)}: {_with_ids(fact, tuple(lacking[fact]))}" for fact, named in subjects.items()]
 
 
-def _parted(note: str) -> tuple[str, list[str], int]:
-    """Part a note into the fact that is lacking, whose it is as far as they are named, and how many they are."""
-    found = _LACKING.fullmatch(note)
-    if found is None:
-        return note, [], 0
-    ids = found["ids"].split(", ")
-    return found["fact"], ids, len(ids) + int(found["more"] or 0)
-
-
-def _listed(ids: list[str], n: int) -> str:
-    shown = ids[:MOST_IDS]
-    return ", ".join(shown) + (f" and {n - len(shown)} more" if n > len(shown) else "")
+def _with_ids(fact: str, ids: tuple[str, ...]) -> str:
+    """Append the ids that a fact is about, the first few by name."""
+    more = f" and {len(ids) - MOST_IDS} more" if len(ids) > MOST_IDS else ""
+    return f"{fact}: {', '.join(ids[:MOST_IDS])}{more}" if ids else fact
 
 
 def because(rule: RuleLike, recipe: Recipe, *, strict: bool = False) -> tuple[str, Fault | None]:

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
-FORMAT = 3
+FORMAT = 4
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
 whatever was asked before (our choice)."""
@@ -143,7 +143,7 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Le
         return None
     traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, rules)
     if rule_columns:
-        faults = (Fault(**kept) for kept in meta["faults"])
+        faults = (Fault(**kept | {"ids": tuple(kept["ids"])}) for kept in meta["faults"])
         rule_columns.faults.update({fault.key: fault for fault in faults})
     part = meta["parts"]["strength"]
     blocks = rule_columns.dose_blocks(STRENGTH_BLOCKS) if rule_columns else STRENGTH_BLOCKS

@@ -69,21 +69,21 @@ def test_rows_with_an_unknown_need_are_zero_and_said_so():
 
 
 def test_notes_about_one_fact_are_one():
-    def note(rule_id, error, note=True):
-        return guard.Fault(plugin="k", stage="scoring", subject=rule_id, error=error, note=note)
+    def note(rule_id, error, ids=(), note=True):
+        return guard.Fault(plugin="k", stage="scoring", subject=rule_id, error=error, note=note, ids=tuple(ids))
 
-    lacks = "says nothing where base_ph is unknown: {}"
+    ph, fat = "says nothing where base_ph is unknown", "says nothing where base_fat_g_per_100g is unknown"
     assert guard.told(
         [
-            note("k:a", lacks.format("nut, oat")),
-            note("k:b", lacks.format("oat, soy")),
-            note("k:a", "says nothing where base_fat_g_per_100g is unknown: a, b, c, d, e and 4 more"),
-            note("k:a", "says nothing where base_fat_g_per_100g is unknown: a, f"),
+            note("k:a", ph, ["nut", "oat"]),
+            note("k:b", ph, ["oat", "plum, ripe and 3 more", "soy"]),
+            note("k:a", fat, "abcdefgh"),
+            note("k:a", fat, "ai"),
             note("k:c", "is slow"),
             note("k:d", "it fell over", note=False),
         ]
     ) == [
-        "k:a, k:b: says nothing where base_ph is unknown: nut, oat, soy",
+        "k:a, k:b: says nothing where base_ph is unknown: nut, oat, plum, ripe and 3 more, soy",
         "k:a: says nothing where base_fat_g_per_100g is unknown: a, b, c, d, e and 4 more",
         "k:c: is slow",
     ]

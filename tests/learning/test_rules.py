@@ -5,6 +5,7 @@ import pytest
 from small_logs import cup, learn, needed
 
 from pairing.api import Rule
+from pairing.learning.stored import pack, unpack
 from pairing.model.recipe import Recipe
 
 FRUIT_AND_FLOWER = Recipe("oat", {"quince": None, "rose": None})
@@ -105,6 +106,14 @@ def test_a_rule_for_a_column_of_the_model_informs_that_column():
     assert gain(with_rule) == pytest.approx(0.6, abs=0.02)
     assert gain(without) < 0.3
     assert len(with_rule.rule_weights()) == 1
+
+
+def test_what_a_rule_lacks_is_kept_with_the_learned_state():
+    model = learn(*cups(7, 1), rules=[rule("sour", needs=("base_ph",), feature=lambda t: np.ones(len(t)))])
+    again = unpack(pack(model), model.shelf, model.log, model.rules)
+    assert again.faults == model.faults
+    assert {i for fault in model.faults for i in fault.ids} <= set(model.shelf.bases)
+    assert any("base_ph is unknown: " in fault.line for fault in again.faults)
 
 
 def test_rules_that_say_nothing_change_nothing():
