@@ -16,7 +16,7 @@ from scipy import sparse
 
 from pairing.learning.posterior import Posterior
 
-__all__ = ["Block", "Columns", "Encoded", "Entries", "covariance", "mean", "sample", "variance"]
+__all__ = ["Block", "Columns", "Encoded", "Entries", "covariance", "mean", "places", "sample", "variance"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
@@ -266,7 +266,7 @@ def _distinct(key: Ints) -> tuple[Ints, Ints]:
 
 def places(known: Ints, key: Ints) -> Ints:
     """Return where each key stands among the known ones, which ascend; −1 where it does not."""
-    if not len(known):
+    if not len(known) or not len(key):
         return np.full(len(key), -1)
     if max(known[-1], key.max()) > MAX_TABLE:
         place = np.minimum(np.searchsorted(known, key), len(known) - 1)

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import sparse
 from scipy.special import ndtr
 
-from pairing.learning.columns import Encoded, Entries
+from pairing.learning.columns import Encoded, Entries, places
 from pairing.learning.design import additions_of, liking_entries, pairs_of
 from pairing.learning.log import Log, Recipes
 
@@ -81,8 +81,8 @@ class Worths:
                 "flavouring_id": list(self.shelf.flavourings),
                 "points": self.liking.mean(encoded),
                 "sd": self.liking.sd(encoded),
-                "trials": _cups(self.log.cup[adds.row[chosen]], adds.flavouring[chosen], n_f),
-                "liked": _cups(self.log.cup[adds.row[told]], adds.flavouring[told], n_f),
+                "trials": _cups(np.arange(n_f), self.log.cup[adds.row[chosen]], adds.flavouring[chosen]),
+                "liked": _cups(np.arange(n_f), self.log.cup[adds.row[told]], adds.flavouring[told]),
             }
         )
 
@@ -93,8 +93,7 @@ class Worths:
         n_b, n_f = len(self.shelf.bases), len(self.shelf.flavourings)
         base = np.repeat(np.arange(n_b), n_f).astype(np.int64)
         item = np.tile(np.arange(n_f), n_b).astype(np.int64)
-        recipes = Recipes(base, item[:, None], np.full((len(base), 1), np.nan))
-        entries = {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in AFFINITY_PARTS}
+        entries = self._entries(item[:, None], base, AFFINITY_PARTS)
         encoded = self.liking.columns.encode(entries, len(base), self.liking.variances)
         mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
         adds = additions_of(self.log.recipes)
@@ -105,7 +104,7 @@ class Worths:
                 "affinity": mean,
                 "sd": sd,
                 "p_positive": ndtr(mean / np.maximum(sd, 1e-9)),
-                "trials": _cups(self.log.cup[adds.row], adds.base * n_f + adds.flavouring, n_b * n_f),
+                "trials": _cups(np.arange(n_b * n_f), self.log.cup[adds.row], adds.base * n_f + adds.flavouring),
             }
         )
 
@@ -127,44 +126,39 @@ class Worths:
 
     def _parts(self, slots: Any, base_id: str | None, parts: tuple[str, ...]) -> Encoded:
         """Rows for some blocks, in one base or in the mean of the bases."""
-        n_b = max(len(self.shelf.bases), 1)
-        n = len(slots)
-
-        def rows(base: int, names: tuple[str, ...]) -> dict[str, Entries]:
-            recipes = Recipes(np.full(n, base, np.int64), slots, np.full(slots.shape, np.nan))
-            return {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in names}
-
         if base_id is not None:
-            entries = rows(self._base(base_id), parts)
-            return self.liking.columns.encode(entries, n, self.liking.variances)
-        shared = tuple(p for p in parts if p not in AFFINITY_PARTS and p != "pair*base")
-        entries = rows(0, shared)
-        for part in set(parts) - set(shared):
-            entries |= self._mean_over_bases(part, rows, n_b)
-        return self.liking.columns.encode(entries, n, self.liking.variances)
+            entries = self._entries(slots, self._base(base_id), parts)
+        else:
+            shared = tuple(p for p in parts if p not in AFFINITY_PARTS and p != "pair*base")
+            entries = self._entries(slots, 0, shared)
+            entries |= self._mean_over_bases(slots, tuple(p for p in parts if p not in shared))
+        return self.liking.columns.encode(entries, len(slots), self.liking.variances)
+
+    def _entries(self, slots: Any, base: Any, parts: tuple[str, ...]) -> dict[str, Entries]:
+        """Entries of some blocks for flavourings in a base, by place on the shelf, or each in its own."""
+        recipes = Recipes(np.broadcast_to(np.int64(base), len(slots)), slots, np.full(slots.shape, np.nan))
+        return {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in parts}
 
     def _apart(self, slots: Any, base_id: str, beside: str) -> Encoded:
         """Rows for pairs in one base minus the same in another."""
         n = len(slots)
         base = np.repeat([self._base(base_id), self._base(beside)], n).astype(np.int64)
-        recipes = Recipes(base, np.vstack([slots, slots]), np.full((2 * n, slots.shape[1]), np.nan))
-        entries = {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in PAIR_PARTS}
+        entries = self._entries(np.vstack([slots, slots]), base, PAIR_PARTS)
         encoded = self.liking.columns.encode(entries, 2 * n, self.liking.variances)
         return encoded.combine(sparse.hstack([sparse.identity(n), -sparse.identity(n)]))
 
-    def _mean_over_bases(self, part: str, rows: Any, n_b: int) -> dict[str, Entries]:
-        """Entries of a block that differs by base, each base with its share; keys that no cup used are left out."""
-        known = self.liking.columns.keys.get(part, np.empty(0, np.int64))
-        found = [e for b in range(n_b) if (e := rows(b, (part,)).get(part)) is not None]
-        kept = []
-        for e in found:
-            place = np.minimum(np.searchsorted(known, e.key), max(len(known) - 1, 0))
-            hit = known[place] == e.key if len(known) else np.zeros(len(e.key), bool)
-            kept.append(Entries(e.row[hit], e.key[hit], e.value[hit] / n_b, e.scale[hit]))
-        if not kept:
-            return {}
+    def _mean_over_bases(self, slots: Any, parts: tuple[str, ...]) -> dict[str, Entries]:
+        """Entries of blocks that differ by base, each base with its share; keys that no cup used are left out."""
+        n_b = max(len(self.shelf.bases), 1)
+        kept: dict[str, list[Entries]] = {}
+        for base in range(n_b):
+            for part, e in self._entries(slots, base, parts).items():
+                hit = places(self.liking.columns.keys.get(part, np.empty(0, np.int64)), e.key) >= 0
+                own = Entries(e.row[hit], e.key[hit], e.value[hit] / n_b, e.scale[hit])
+                kept.setdefault(part, []).append(own)
         return {
-            part: Entries(*(np.concatenate([getattr(e, f) for e in kept]) for f in ("row", "key", "value", "scale")))
+            part: Entries(*(np.concatenate([getattr(e, f) for e in some]) for f in ("row", "key", "value", "scale")))
+            for part, some in kept.items()
         }
 
     def _tried(self, one: Any, two: Any, base_id: str | None) -> tuple[Any, Any, list[tuple[str, ...]]]:
@@ -178,8 +172,8 @@ class Worths:
         pair = a * n_f + b
         told = ~np.isnan(self.log.liking[row])
         asked = one * n_f + two
-        trials = _cups_of(asked, self.log.cup[row], pair, n_f * n_f)
-        liked = _cups_of(asked, self.log.cup[row[told]], pair[told], n_f * n_f)
+        trials = _cups(asked, self.log.cup[row], pair)
+        liked = _cups(asked, self.log.cup[row[told]], pair[told])
         names = list(self.shelf.bases)
         where: dict[int, tuple[str, ...]] = {}
         for key in np.unique(pair * n_b + base):
@@ -190,16 +184,8 @@ class Worths:
         return trials, liked, bases
 
 
-def _cups(cup: Any, key: Any, n_keys: int) -> Any:
-    """Count the cups in which each key occurs."""
-    found = np.unique(cup * max(n_keys, 1) + key)
-    return np.bincount(found % max(n_keys, 1), minlength=n_keys)
-
-
-def _cups_of(asked: Any, cup: Any, key: Any, n_keys: int) -> Any:
+def _cups(asked: Any, cup: Any, key: Any) -> Any:
     """Count the cups in which each of the keys asked for occurs, however many there could be."""
-    keys, counts = np.unique(np.unique(cup * n_keys + key) % max(n_keys, 1), return_counts=True)
-    if not len(keys):
-        return np.zeros(len(asked), np.int64)
-    place = np.minimum(np.searchsorted(keys, asked), len(keys) - 1)
-    return np.where(keys[place] == asked, counts[place], 0)
+    n_keys = int(key.max(initial=0)) + 1
+    keys, counts = np.unique(np.unique(cup * n_keys + key) % n_keys, return_counts=True)
+    return np.append(counts, 0)[places(keys, asked)]  # −1, where a key does not occur, is the last: 0

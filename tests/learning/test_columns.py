@@ -101,3 +101,11 @@ def test_of_a_large_block_seen_once_what_was_seen_often_keeps_its_columns():
     assert columns.keys["item"].tolist() == [7, 9]
     assert len(Columns.of(BLOCKS, {"item": Entries.of(np.arange(len(key)), key)}).keys["item"]) == 6003
     assert not Columns.of(BLOCKS, {"item": Entries.of(np.arange(6000), np.arange(6000))}, cells=("item",)).keys
+
+
+@pytest.mark.parametrize("far", [0, 10 * col.MAX_TABLE])
+def test_keys_are_found_among_the_known_ones_where_there_are_any(far):
+    known, key, none = np.array([2, 5, 7 + far]), np.array([7 + far, 3, 2]), np.empty(0, np.int64)
+    assert col.places(known, key).tolist() == [2, -1, 0]
+    assert col.places(none, key).tolist() == [-1, -1, -1]
+    assert col.places(known, none).tolist() == []
