@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing import __version__
+from pairing.cli.common import default_bench
 from pairing.errors import PairingError
 from pairing_dashboard import parts
 from pairing_dashboard.cup.draft import Draft
@@ -43,14 +43,13 @@ __all__ = [
     "watch_cup",
 ]
 
-DEFAULT_BENCH = "bench"
 _loaded: set[str] = set()
 """Benches whose plugins this process has loaded."""
 
 
 def bench_path() -> str:
     """Folder or URL of the bench: ``$PAIRING_BENCH``, else ``./bench``."""
-    return os.environ.get("PAIRING_BENCH") or DEFAULT_BENCH
+    return default_bench()
 
 
 def bench() -> Bench | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import learn, number, open_bench
+from pairing.cli.common import add_common, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import write_page
 from pairing.errors import LogError
@@ -83,12 +83,7 @@ def _action(
 ) -> argparse.ArgumentParser:
     """Add an action that takes the options of every command after its name too."""
     sub = actions.add_parser(name, help=about, description=about)
-    sub.add_argument("--bench", metavar="PATH", default=argparse.SUPPRESS, help="folder or URL of the bench")
-    sub.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON document")
-    sub.add_argument("--plugins", metavar="A,B", default=argparse.SUPPRESS, help="load only these plugins")
-    sub.add_argument(
-        "--strict-plugins", action="store_true", default=argparse.SUPPRESS, help="stop at a plugin's fault"
-    )
+    add_common(sub, again=True)
     return sub
 
 

@@ -6,7 +6,7 @@ import argparse
 import math
 import os
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
 
@@ -14,14 +14,39 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
 
-__all__ = ["above_zero", "bench_path", "count", "ids", "learn", "named", "number", "open_bench"]
+__all__ = [
+    "above_zero",
+    "add_common",
+    "bench_path",
+    "count",
+    "default_bench",
+    "ids",
+    "learn",
+    "named",
+    "number",
+    "open_bench",
+]
 
-DEFAULT_BENCH = "bench"
+
+def add_common(parser: argparse.ArgumentParser, *, again: bool = False) -> None:
+    """Add the options of every command; ``again`` to a part of a command, after whose name they may stand too."""
+    unless: dict[str, Any] = {"default": argparse.SUPPRESS} if again else {}
+    parser.add_argument(
+        "--bench", metavar="PATH", help="folder or URL of the bench (else $PAIRING_BENCH, else ./bench)", **unless
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON document instead of tables", **unless)
+    parser.add_argument("--plugins", metavar="A,B", help="load only these plugins; empty: none", **unless)
+    parser.add_argument("--strict-plugins", action="store_true", help="stop at the first fault of a plugin", **unless)
+
+
+def default_bench() -> str:
+    """Folder or URL of the bench where none is named: ``$PAIRING_BENCH``, else ``./bench``."""
+    return os.environ.get("PAIRING_BENCH") or "bench"
 
 
 def bench_path(args: argparse.Namespace) -> str:
-    """Folder or URL of the bench: ``--bench``, else ``$PAIRING_BENCH``, else ``./bench``."""
-    return str(args.bench or os.environ.get("PAIRING_BENCH") or DEFAULT_BENCH)
+    """Folder or URL of the bench: ``--bench``, else `default_bench`."""
+    return str(args.bench or default_bench())
 
 
 def open_bench(args: argparse.Namespace) -> Bench:

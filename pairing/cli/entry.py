@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import NoReturn, Protocol
 
 import pairing
+from pairing.cli.common import add_common
 from pairing.cli.output import Output
 from pairing.errors import PairingError, nearest, or_else
 
@@ -139,19 +140,12 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     if asked is not None and asked not in COMMANDS:
         from pairing.cli.extra import add_plugin_command
 
-        add_plugin_command(commands, _add_common, asked, words)
+        add_plugin_command(commands, asked, words)
     return parser
 
 
 def _add(commands: argparse._SubParsersAction[_Parser], name: str, module: CommandModule) -> None:
     sub = commands.add_parser(name, help=module.SUMMARY, description=module.__doc__ or module.SUMMARY)
-    _add_common(sub)
+    add_common(sub)
     module.add_arguments(sub)
     sub.set_defaults(run=module.run)
-
-
-def _add_common(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("--bench", metavar="PATH", help="folder or URL of the bench (else $PAIRING_BENCH, else ./bench)")
-    sub.add_argument("--json", action="store_true", help="print one JSON document instead of tables")
-    sub.add_argument("--plugins", metavar="A,B", help="load only these plugins; empty: none")
-    sub.add_argument("--strict-plugins", action="store_true", help="stop at the first fault of a plugin")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.common import add_common, bench_path
 from pairing.cli.output import Output
 
 if TYPE_CHECKING:
@@ -18,14 +18,12 @@ if TYPE_CHECKING:
 __all__ = ["add_plugin_command", "unusable"]
 
 
-def add_plugin_command(commands: Any, common: Any, asked: str, words: Sequence[str]) -> None:
+def add_plugin_command(commands: Any, asked: str, words: Sequence[str]) -> None:
     """Add the command of that name if a plugin brings one.
 
     Parameters
     ----------
     commands : subparsers of argparse
-    common : callable
-        Adds the options that every command has to a parser.
     asked : str
         The word that is none of the tool's own commands.
     words : sequence of str
@@ -35,14 +33,14 @@ def add_plugin_command(commands: Any, common: Any, asked: str, words: Sequence[s
     from pairing.host.guard import attempt
 
     options = argparse.ArgumentParser(add_help=False, exit_on_error=False)
-    common(options)
+    add_common(options)
     given, _ = options.parse_known_args([word for word in words if word != asked and word not in ("-h", "--help")])
-    folder = Path(given.bench or os.environ.get("PAIRING_BENCH") or "bench")
+    folder = Path(bench_path(given))
     loaded = load(folder if folder.is_dir() else None, given.plugins, given.strict_plugins)
     for plugin, command in loaded.commands:
         if command.name == asked:
             parser = commands.add_parser(asked, help=command.summary, description=command.summary)
-            common(parser)
+            add_common(parser)
             about = {"plugin": plugin, "stage": "command", "subject": asked}
             attempt(partial(command.add_arguments, parser), strict=True, **about)
             parser.set_defaults(run=partial(_run, plugin, command))

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import count, ids, learn, named, open_bench
+from pairing.cli.common import add_common, count, ids, learn, named, open_bench
 from pairing.cli.output import Output
 from pairing.errors import TableError
 from pairing.model.constants import Z80
@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         sub = questions.add_parser(name, help=help, description=help)
         for word in what:
             sub.add_argument(word, type=named)
-        _repeat_common(sub)
+        add_common(sub, again=True)
         sub.set_defaults(answer=answer)
         return sub
 
@@ -71,17 +71,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     args.answer(args, learn(args, bench, out), out)
     return 0
-
-
-def _repeat_common(sub: argparse.ArgumentParser) -> None:
-    """Let what every command takes stand behind the question, too."""
-    unless = argparse.SUPPRESS
-    sub.add_argument("--bench", metavar="PATH", default=unless, help="folder or URL of the bench")
-    sub.add_argument("--json", action="store_true", default=unless, help="print one JSON document")
-    sub.add_argument("--plugins", metavar="A,B", default=unless, help="load only these plugins; empty: none")
-    sub.add_argument(
-        "--strict-plugins", action="store_true", default=unless, help="stop at the first fault of a plugin"
-    )
 
 
 def _ask(args: argparse.Namespace, model: Learned) -> Questions:
