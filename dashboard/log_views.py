@@ -9,7 +9,7 @@ import streamlit as st
 from pairing.model.columns import STRENGTH_WORDS, TABLES
 from pairing.model.fields import is_missing
 from pairing_dashboard import parts, session
-from pairing_dashboard.wording import count, heading, number
+from pairing_dashboard.wording import cell, count, heading, number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -108,7 +108,7 @@ def correct(bench: Bench) -> None:
         for name in CORRECTED:
             words = ", ".join(f"{i} {w}" for i, w in enumerate(STRENGTH_WORDS)) if name == "strength" else None
             about = words or columns[name].about or None
-            answers[name] = st.text_input(heading(name), _text(row[name]), help=about).strip() or None
+            answers[name] = st.text_input(heading(name), cell(row[name]), help=about).strip() or None
         if not st.form_submit_button("Save the correction", type="primary"):
             return
     if parts.attempt(_save, bench, row, answers, seen):
@@ -118,7 +118,7 @@ def correct(bench: Bench) -> None:
 
 def _save(bench: Bench, row: dict[str, Any], answers: dict[str, Any], seen: int) -> bool:
     """Write what changed; what belongs to the whole reading goes to all rows of it."""
-    changed = {name: value for name, value in answers.items() if value != (_text(row[name]) or None)}
+    changed = {name: value for name, value in answers.items() if value != (cell(row[name]) or None)}
     reading = {name: row[name] for name in ("trial_id", "taster", "reading")}
     whole = {name: value for name, value in changed.items() if name not in OF_A_FLAVOURING}
     own = {name: value for name, value in changed.items() if name in OF_A_FLAVOURING}
@@ -128,12 +128,6 @@ def _save(bench: Bench, row: dict[str, Any], answers: dict[str, Any], seen: int)
         bench.correct("readings", {**reading, "flavouring_id": row["flavouring_id"]}, own, expected_revision=seen)
     parts.remember("The correction is saved as a new revision.")
     return True
-
-
-def _text(value: Any) -> str:
-    if is_missing(value):
-        return ""
-    return f"{value:.12g}" if isinstance(value, float) else str(value)
 
 
 def _cup_name(rows: pd.DataFrame, trial_id: str) -> str:

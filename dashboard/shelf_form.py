@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.model.columns import TABLES, Column
-from pairing.model.fields import is_missing
 from pairing_dashboard import importing, parts, session
-from pairing_dashboard.wording import heading
+from pairing_dashboard.wording import cell, heading
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -67,13 +66,7 @@ def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
 def _field(column: Column, value: Any) -> str:
     """Ask for one column as text: the store reads it, and says what it does not understand."""
     label = heading(column.name) + (", needed" if column.required else "")
-    return st.text_input(label, _text(value), help=_help(column), max_chars=4000).strip()
-
-
-def _text(value: Any) -> str:
-    if is_missing(value):
-        return ""
-    return f"{value:.12g}" if isinstance(value, float) else str(value)
+    return st.text_input(label, cell(value), help=_help(column), max_chars=4000).strip()
 
 
 def _help(column: Column) -> str | None:
@@ -90,7 +83,7 @@ def _save(bench: Bench, table: str, answers: dict[str, str], row: dict[str, Any]
     key = TABLES[table].key[0]
     cells = {name: text or None for name, text in answers.items()}
     if row:
-        before = {name: _text(row.get(name)) or None for name in cells}
+        before = {name: cell(row.get(name)) or None for name in cells}
         changes = {name: value for name, value in cells.items() if value != before[name]}
         if changes:
             bench.correct(table, {key: row[key]}, changes, expected_revision=seen)

@@ -6,7 +6,9 @@ import math
 import re
 from collections.abc import Iterable
 
-__all__ = ["UNKNOWN", "amount", "count", "heading", "interval", "joined", "md", "number", "sentence"]
+from pairing.model.fields import is_missing
+
+__all__ = ["UNKNOWN", "amount", "cell", "count", "heading", "interval", "joined", "md", "number", "sentence"]
 
 UNKNOWN = "unknown"
 _PUNCTUATION = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$&^=\"'/])")
@@ -25,6 +27,19 @@ def md(text: object) -> str:
     line = _PUNCTUATION.sub(r"\\\1", line)
     line = re.sub(r":(?=\S)", ":" + _JOINER, line)
     return re.sub(r"(?i)(www|@)(?=\S)", rf"\1{_JOINER}", line)
+
+
+def cell(value: object) -> str:
+    """Write a cell of a table as it is typed in again: all digits, nothing where it is missing.
+
+    Examples
+    --------
+    >>> cell(0.125), cell(3.0), cell("oat"), cell(None)
+    ('0.125', '3', 'oat', '')
+    """
+    if is_missing(value):
+        return ""
+    return f"{value:.12g}" if isinstance(value, float) else str(value)
 
 
 def number(value: float | None, digits: int = 3) -> str:
