@@ -16,6 +16,7 @@ from pairing.learning.log import Recipes
 from pairing.model.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
+    from pairing.api import RuleLike
     from pairing.learning.strength import Strength
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
@@ -26,9 +27,14 @@ __all__ = ["RuleColumns", "rule_block"]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 
-def rule_block(rule: Any) -> str:
+def _column(rule: RuleLike) -> str | None:
+    """Name of the column that a rule's prior informs, None where it brings its own; not every rule has the field."""
+    return getattr(rule, "column", None) or None
+
+
+def rule_block(rule: RuleLike) -> str:
     """Name of the block that holds a rule's weight."""
-    return getattr(rule, "column", None) or f"rule:{rule.id}"
+    return _column(rule) or f"rule:{rule.id}"
 
 
 @dataclass
@@ -64,7 +70,7 @@ class RuleColumns:
 
     def dose_entries(self, recipes: Recipes, keep: Ints | None = None) -> dict[str, Entries]:
         """Entries per addition of the recipes, or of some of the additions."""
-        rules = [r for r in self.acting_on("dose") if not getattr(r, "column", None)]
+        rules = [r for r in self.acting_on("dose") if _column(r) is None]
         if not rules:
             return {}
         table = addition_table_from_index(self.shelf, recipes.base, recipes.flavouring)
@@ -73,7 +79,7 @@ class RuleColumns:
 
     def liking_entries(self, recipes: Recipes, strength: Strength) -> dict[str, Entries]:
         """Entries per recipe; an open dose counts as the expected needed dose."""
-        rules = [r for r in self.acting_on("liking") if not getattr(r, "column", None)]
+        rules = [r for r in self.acting_on("liking") if _column(r) is None]
         if not rules:
             return {}
         log_dose = recipes.log_dose
@@ -100,15 +106,13 @@ class RuleColumns:
 
 
 def _with(blocks: tuple[Block, ...], rules: list[Any]) -> tuple[Block, ...]:
-    informed = {r.column: r for r in rules if getattr(r, "column", None)}
+    informed = {_column(r): r for r in rules}
     kept = tuple(
         replace(b, mean=informed[b.name].prior_mean, var=informed[b.name].prior_sd ** 2) if b.name in informed else b
         for b in blocks
     )
     own = (
-        Block(rule_block(r), "rule", r.prior_sd**2, mean=r.prior_mean, fixed=True)
-        for r in rules
-        if not getattr(r, "column", None)
+        Block(rule_block(r), "rule", r.prior_sd**2, mean=r.prior_mean, fixed=True) for r in rules if _column(r) is None
     )
     return kept + tuple(own)
 
