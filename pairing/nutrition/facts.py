@@ -44,11 +44,11 @@ class Facts(NamedTuple):
     assumptions: tuple[str, ...]
 
 
-def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[list[float | None], list[float]]:
-    """Add up items by their masses in g: each of `SUMS`, None where unknown, and what it is at least."""
-    exact: list[float | None] = []
-    least: list[float] = []
-    for n in range(len(SUMS)):
+def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[dict[str, float | None], dict[str, float]]:
+    """Add up items by their masses in g: each of `SUMS` by name, None where unknown, and what it is at least."""
+    exact: dict[str, float | None] = {}
+    least: dict[str, float] = {}
+    for n, name in enumerate(SUMS):
         total, known, bound = 0.0, True, 0.0
         for facts, grams in parts:
             value = facts.per_g[n]
@@ -58,8 +58,8 @@ def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[list[float | None], li
             elif grams > 0:
                 known = False
                 bound += facts.at_least[n] * grams
-        exact.append(total if known else None)
-        least.append(bound)
+        exact[name] = total if known else None
+        least[name] = bound
     return exact, least
 
 

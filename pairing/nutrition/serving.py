@@ -113,10 +113,10 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
     added, added_least = sum_up([(f, g) for f, (_, g, _) in zip(facts, parts, strict=True)])
     total, total_least = sum_up([(plain, base_g), *((f, g) for f, (_, g, _) in zip(facts, parts, strict=True))])
     fields = _fields(added, total)
-    fields["ethanol_pct_vv"] = _pct(total[4], total_g, base)
+    fields["ethanol_pct_vv"] = _pct(total["ethanol_g"], total_g, base)
     least = {k: v for k, v in _fields(added_least, total_least).items() if fields[k] is None and v is not None}
     if fields["ethanol_pct_vv"] is None:
-        least["ethanol_pct_vv"] = float(_pct(total_least[4], total_g, base) or 0.0)
+        least["ethanol_pct_vv"] = float(_pct(total_least["ethanol_g"], total_g, base) or 0.0)
     everything = [(recipe.base_id, plain), *((n, f) for f, (n, _, _) in zip(facts, parts, strict=True))]
     return Serving(
         base_g=base_g,
@@ -144,20 +144,12 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
     )
 
 
-def _fields(added: Sequence[float | None], total: Sequence[float | None]) -> dict[str, Any]:
-    kcal, kj, sugars, sodium, ethanol, caffeine, cost = total
+def _fields(added: Mapping[str, float | None], total: Mapping[str, float | None]) -> dict[str, Any]:
+    both = ("kcal", "kj", "sugars_g", "cost")
     return {
-        "added_kcal": added[0],
-        "added_kj": added[1],
-        "added_sugars_g": added[2],
-        "added_cost": added[6],
-        "total_kcal": kcal,
-        "total_kj": kj,
-        "total_sugars_g": sugars,
-        "sodium_mg": sodium,
-        "ethanol_g": ethanol,
-        "caffeine_mg": caffeine,
-        "total_cost": cost,
+        **{f"added_{name}": added[name] for name in both},
+        **{f"total_{name}": total[name] for name in both},
+        **{name: total[name] for name in SUMS if name not in both},
     }
 
 
@@ -180,8 +172,11 @@ def _numeric(recipe: Recipe) -> dict[str, float]:
 def _pct(ethanol_g: float | None, total_g: float, base: Base) -> float | None:
     if ethanol_g is None:
         return None
-    volume = total_g / (base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
-    return 100 * ethanol_g / ETHANOL_G_PER_ML / volume
+    return _pct_vv(ethanol_g, total_g, base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
+
+
+def _pct_vv(ethanol_g: Any, finished_g: Any, density_g_per_ml: Any) -> Any:
+    return 100 * ethanol_g / ETHANOL_G_PER_ML / (finished_g / density_g_per_ml)
 
 
 def ethanol_pct_vv(
@@ -204,8 +199,8 @@ def ethanol_pct_vv(
     import numpy as np
 
     density = np.asarray(density_g_per_ml, dtype=float)
-    volume = np.asarray(finished_g) / np.where(np.isnan(density), DEFAULT_DENSITY_G_PER_ML, density)
-    return np.asarray(100 * np.asarray(ethanol_g) / ETHANOL_G_PER_ML / volume)
+    density = np.where(np.isnan(density), DEFAULT_DENSITY_G_PER_ML, density)
+    return np.asarray(_pct_vv(np.asarray(ethanol_g), np.asarray(finished_g), density))
 
 
 def per_100g(value: float | None, found: Serving) -> float | None:
@@ -226,4 +221,5 @@ def traits(shelf: Shelf, flavouring_ids: Sequence[str], jurisdiction: str | None
     law = shelf.jurisdiction if jurisdiction is None else jurisdiction
     rows = [facts_of(shelf.flavouring(i), shelf, law).per_g for i in flavouring_ids]
     table = np.array([[np.nan if v is None else v for v in row] for row in rows], dtype=float).reshape(-1, len(SUMS))
-    return {"kcal_per_g": table[:, 0], "cost_per_g": table[:, 6], "ethanol_g_per_g": table[:, 4]}
+    by_name = dict(zip(SUMS, table.T, strict=True))
+    return {f"{name}_per_g": by_name[name] for name in ("kcal", "cost", "ethanol_g")}

@@ -13,7 +13,7 @@ from pairing.model.weighing import weighed
 from pairing.nutrition.caution import SEVERITIES, Caution
 from pairing.nutrition.content import content
 from pairing.nutrition.drinking import against_limits
-from pairing.nutrition.facts import SUMS, facts_of, sum_up
+from pairing.nutrition.facts import facts_of, sum_up
 from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG
 
 __all__ = ["Tally", "tally"]
@@ -76,8 +76,7 @@ def tally(cups: Iterable[Cup], shelf: Shelf, taster: str = DEFAULT_TASTER, juris
     said = "" if body is not None else " assumed"
     found = against_limits(held, body or CUSTOMARY_BODY_MASS_KG, law, 1, said)
     items = {i: shelf.bases[i] if i in shelf.bases else shelf.flavouring(i) for i in grams}
-    exact, least = sum_up([(facts_of(items[i], shelf, law), g) for i, g in grams.items()])
-    value, bound = dict(zip(SUMS, exact, strict=True)), dict(zip(SUMS, least, strict=True))
+    value, bound = sum_up([(facts_of(items[i], shelf, law), g) for i, g in grams.items()])
     return Tally(
         taster=taster,
         drink_g=math.fsum(grams.values()),
