@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Sequence
 from typing import Any
 
@@ -12,24 +11,19 @@ from pairing.errors import TableError
 from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS
 from pairing.model.facts import Facts
+from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
 from pairing.model.tables import AdditionTable, RecipeTable
 from pairing.nutrition.composition import compose
 
 __all__ = ["addition_table", "addition_table_from_index", "facts_of", "recipe_table", "recipe_table_from_index"]
 
-_KEPT: dict[int, tuple[weakref.ref[Shelf], Facts, Facts]] = {}
+_KNOWN: Remembered[tuple[Facts, Facts]] = Remembered()
 
 
 def facts_of(shelf: Shelf) -> tuple[Facts, Facts]:
     """Return the facts of a shelf's bases and flavourings, made once per shelf (a shelf never changes)."""
-    kept = _KEPT.get(id(shelf))
-    if kept is None or kept[0]() is not shelf:
-        key = id(shelf)
-        watch = weakref.ref(shelf, lambda gone: _forget(key, gone))
-        kept = (watch, _base_facts(shelf), Facts(shelf.flavourings.values(), FLAVOURINGS))
-        _KEPT[key] = kept
-    return kept[1], kept[2]
+    return _KNOWN.of((shelf,), lambda: (_base_facts(shelf), Facts(shelf.flavourings.values(), FLAVOURINGS)))
 
 
 def _base_facts(shelf: Shelf) -> Facts:
@@ -42,11 +36,6 @@ def _composed(base: Base, shelf: Shelf) -> Base:
         return compose(base, shelf)
     except TableError:
         return base
-
-
-def _forget(key: int, gone: weakref.ref[Shelf]) -> None:
-    if key in _KEPT and _KEPT[key][0] is gone:
-        del _KEPT[key]
 
 
 def recipe_table_from_index(shelf: Shelf, base_index: Any, flavouring_index: Any, dose: Any = None) -> RecipeTable:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-import weakref
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, Base
 from pairing.model.flavouring import Flavouring
+from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.energy import (
@@ -63,27 +63,19 @@ def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[dict[str, float | None
     return exact, least
 
 
-_KNOWN: dict[tuple[int, int, str], tuple[weakref.ref[Any], weakref.ref[Any], Facts]] = {}
+_KNOWN: Remembered[Facts] = Remembered()
 
 
 def facts_of(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
     """Return the facts of an item, worked out once for as long as it and its shelf live."""
-    key = (id(item), id(shelf), jurisdiction)
-    kept = _KNOWN.get(key)
-    if kept is not None and kept[0]() is item and kept[1]() is shelf:
-        return kept[2]
+    return _KNOWN.of((item, shelf), lambda: _worked_out(item, shelf, jurisdiction), jurisdiction)
+
+
+def _worked_out(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
     check_jurisdiction(jurisdiction)
-    made = (
-        _base_facts(item, shelf, jurisdiction)
-        if isinstance(item, Base)
-        else _flavouring_facts(item, shelf, jurisdiction)
-    )
-
-    def forget(_: object) -> None:
-        _KNOWN.pop(key, None)
-
-    _KNOWN[key] = (weakref.ref(item, forget), weakref.ref(shelf, forget), made)
-    return made
+    if isinstance(item, Base):
+        return _base_facts(item, shelf, jurisdiction)
+    return _flavouring_facts(item, shelf, jurisdiction)
 
 
 def _base_facts(plain: Base, shelf: Shelf, jurisdiction: str) -> Facts:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-import weakref
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from pairing.model.remembered import Remembered
 
 if TYPE_CHECKING:
     from pairing.learning.log import Log
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["Combination", "History", "Key", "history"]
 
 Key = tuple[str, tuple[str, ...]]
-_KEPT: weakref.WeakKeyDictionary[Any, dict[str | None, History]] = weakref.WeakKeyDictionary()
+_KNOWN: Remembered[History] = Remembered()
 
 
 @dataclass(frozen=True)
@@ -164,14 +165,15 @@ def history(model: Any, target_id: str | None = None) -> History:
 
     It is read once per model (a model never changes).
     """
-    kept = _KEPT.setdefault(model, {})
-    if target_id not in kept:
-        log: Log = model.log
-        if target_id is not None:
-            told = (log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness)
-            log = log.take(np.flatnonzero(told))
-        kept[target_id] = History(log, model.shelf)
-    return kept[target_id]
+    return _KNOWN.of((model,), lambda: _read(model, target_id), target_id)
+
+
+def _read(model: Any, target_id: str | None) -> History:
+    log: Log = model.log
+    if target_id is not None:
+        told = (log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness)
+        log = log.take(np.flatnonzero(told))
+    return History(log, model.shelf)
 
 
 def _last(key: np.ndarray) -> np.ndarray:
