@@ -69,6 +69,8 @@ class Learned:
         Learned likeness to each target that cups were held against.
     rules : tuple
         Scoring rules in force.
+    rule_columns : RuleColumns or None
+        Their features as columns, and what was wrong with them; None without rules.
     revision : int or None
         Revision of the bench's log that it was learned from.
     afresh_n : int
@@ -212,16 +214,23 @@ class Learned:
         Returns
         -------
         DataFrame
-            ``flavouring_a, flavouring_b, synergy, sd`` (points), ``p_positive, trials, tested, bases``.
+            ``flavouring_a, flavouring_b, synergy, sd`` (points), ``p_positive, trials, liked`` (trials with a liking),
+            ``tested, bases``.
         """
         return self._worths.pairs(base_id, beside)
 
     def singles(self, base_id: str | None = None) -> pd.DataFrame:
-        """Return every flavouring's points beyond the base: ``flavouring_id, points, sd, trials``."""
+        """Return every flavouring's points beyond the base: ``flavouring_id, points, sd, trials, liked``."""
         return self._worths.singles(base_id)
 
     def affinity(self) -> pd.DataFrame:
-        """Return what each base does to each flavouring's liking, in points, with sd."""
+        """Return what each base does to each flavouring's liking.
+
+        Returns
+        -------
+        DataFrame
+            ``base_id, flavouring_id, affinity, sd`` (points), ``p_positive, trials``.
+        """
         return self._worths.affinity()
 
     @cached_property
