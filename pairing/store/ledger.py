@@ -24,7 +24,22 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["Revision", "append", "begin_revision", "current", "latest", "log_revision", "now", "revisions", "row_keys"]
+__all__ = [
+    "KEPT",
+    "Revision",
+    "append",
+    "begin_revision",
+    "current",
+    "ids",
+    "latest",
+    "log_revision",
+    "now",
+    "revisions",
+    "row_keys",
+    "undo",
+    "versions",
+    "written",
+]
 
 KEPT = ("row_key", "place", "revision", "gone")
 _SEPARATOR = "\x1f"

@@ -12,7 +12,19 @@ from pairing.store import ledger
 if TYPE_CHECKING:
     from pairing.store.database import Transaction
 
-__all__ = ["DEFAULT_SETTINGS", "check_settings"]
+__all__ = [
+    "DEFAULT_SETTINGS",
+    "as_text",
+    "check_settings",
+    "drop_draft",
+    "list_drafts",
+    "load_blob",
+    "load_draft",
+    "read_settings",
+    "save_draft",
+    "store_blob",
+    "write_settings",
+]
 
 DEFAULT_SETTINGS: Mapping[str, Any] = {"currency": "EUR", "jurisdiction": "EU", "scale_g": 0.1}
 """Currency of all costs; whose food law counts (EU or US); smallest step of the scale in g."""
