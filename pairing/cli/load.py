@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -73,7 +74,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     logged = set(bench.tables("readings")["trial_id"]) if adds else set()
     with out.progress("Loading"):
         report = bench.load(whole, **tables, on_conflict=args.on_conflict, liking_scale=args.liking_scale)
-    report.notes += tuple(_improbable(bench, report, logged))
+    report = replace(report, notes=(*report.notes, *_improbable(bench, report, logged)))
     tell(report, out)
     if args.refused and len(report.refused):
         report.refused.to_csv(args.refused, index=False, sep=_between_cells(map(Path, files.values())))

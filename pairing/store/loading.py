@@ -29,7 +29,7 @@ _READING = ("trial_id", "taster", "reading")
 _NAMED = 5
 
 
-@dataclass
+@dataclass(frozen=True)
 class LoadReport:
     """What became of the rows of a load.
 
@@ -79,32 +79,38 @@ def load(
             raise TableError(f"no table {name!r}", nearest(name, TABLES))
     if on_conflict not in ("refuse", "revise"):
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
-    report = LoadReport(refused=refused_frame([]))
     restoring = bool(past) and ledger.log_revision(tx) == 0
     if past and restoring:
         archive.restore_revisions(tx, past)
     work = _Work(tx, on_conflict == "revise")
-    refused = []
+    refused: list[pd.DataFrame] = []
+    accepted: dict[str, int] = {}
+    revised: dict[str, int] = {}
+    skipped: dict[str, int] = {}
+    notes: list[str] = []
     for name in ORDER:
         if sources.get(name) is None:
             continue
         cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
         merged = work.merge(name, cleaned)
         refused += [f for f in (cleaned.refused, merged.refused) if len(f)]
-        report.accepted[name] = merged.accepted
-        report.revised[name] = merged.revised
-        report.skipped[name] = merged.skipped + len(cleaned.skipped)
-        report.notes += tuple(n for n in (*cleaned.notes, *merged.notes) if n not in report.notes)
-    report.revised = {k: v for k, v in report.revised.items() if v}
-    report.skipped = {k: v for k, v in report.skipped.items() if v}
-    if refused:
-        report.refused = pd.concat(refused, ignore_index=True)
+        accepted[name], revised[name] = merged.accepted, merged.revised
+        skipped[name] = merged.skipped + len(cleaned.skipped)
+        notes += [n for n in (*cleaned.notes, *merged.notes) if n not in notes]
+    revision = None
     if any(len(rows) for rows in work.pending.values()):
         about = ", ".join(f"{name} {len(rows)}" for name, rows in work.pending.items() if len(rows))
-        report.revision = stamps.keep(tx, work.pending, about, restoring=restoring)
+        revision = stamps.keep(tx, work.pending, about, restoring=restoring)
     if past and restoring:
         archive.restore_replaced(tx, past)
-    return report
+    return LoadReport(
+        refused=pd.concat(refused, ignore_index=True) if refused else refused_frame([]),
+        accepted=accepted,
+        skipped={k: v for k, v in skipped.items() if v},
+        revised={k: v for k, v in revised.items() if v},
+        notes=tuple(notes),
+        revision=revision,
+    )
 
 
 def known_ids(tx: Transaction) -> dict[str, set[str]]:

@@ -1,3 +1,5 @@
+from dataclasses import FrozenInstanceError
+
 import pandas as pd
 import pytest
 import store_tables
@@ -28,6 +30,8 @@ def test_tables_of_one_load_know_each_other(tmp_path):
     assert report.accepted == {"bases": 2, "flavourings": 2, "readings": 3}
     assert report.refused.empty
     assert report.revision == bench.revision == 1
+    with pytest.raises(FrozenInstanceError):
+        report.revision = None
 
 
 def test_the_same_file_twice_adds_nothing(bench, tmp_path):
