@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 
 from pairing.model.constants import MAX_DOSE_G_PER_KG
@@ -60,7 +61,7 @@ class Column:
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """One table: its columns, and the columns that tell one row from another."""
 
@@ -68,12 +69,15 @@ class Table:
     key: tuple[str, ...]
     columns: tuple[Column, ...]
 
-    @property
+    def __reduce__(self) -> tuple[type, tuple[object, ...]]:
+        return type(self), (self.name, self.key, self.columns)
+
+    @cached_property
     def names(self) -> tuple[str, ...]:
         """Column names, in order."""
         return tuple(c.name for c in self.columns)
 
-    @property
+    @cached_property
     def by_name(self) -> Mapping[str, Column]:
         """Columns by name."""
         return MappingProxyType({c.name: c for c in self.columns})

@@ -4,6 +4,7 @@ import copy
 import pickle
 
 from pairing.model.base import Base
+from pairing.model.columns import READINGS
 from pairing.model.cup import Cup
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
@@ -18,6 +19,14 @@ def test_bases_flavourings_and_shelves_come_back_equal():
     for thing in (BASE, DROPS, shelf):
         assert pickle.loads(pickle.dumps(thing)) == thing
         assert copy.deepcopy(thing) == thing
+
+
+def test_tables_come_back_equal_and_their_columns_are_looked_up_once():
+    assert READINGS.by_name is READINGS.by_name
+    assert READINGS.names == tuple(READINGS.by_name)
+    for again in (pickle.loads(pickle.dumps(READINGS)), copy.deepcopy(READINGS)):
+        assert again == READINGS
+        assert again.by_name == READINGS.by_name
 
 
 def test_readings_come_back_equal():
