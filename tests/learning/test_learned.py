@@ -2,6 +2,7 @@
 
 import math
 import pickle
+import re
 
 import numpy as np
 import pandas as pd
@@ -30,6 +31,13 @@ def test_the_same_log_and_seed_give_the_same_answers(kitchen):
     again = learn(log, bases=palate.bases_df, flavourings=palate.flavourings_df)
     pd.testing.assert_frame_equal(model.predict(recipes(palate)), again.predict(recipes(palate)))
     pd.testing.assert_frame_equal(model.needed_dose(), again.needed_dose())
+
+
+def test_documentation_names_every_column_of_the_tables(kitchen):
+    model = kitchen[-1]
+    for ask in (model.synergy, model.singles, model.affinity, model.base_factor, model.needed_dose):
+        named = set(re.findall(r"\w+", ask.__doc__))
+        assert set(ask().columns) <= named, ask.__name__
 
 
 def test_asking_changes_nothing(kitchen):
