@@ -2,10 +2,35 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
+from browsing import CHROMIUM, FLAGS
 
 
 @pytest.fixture(autouse=True)
 def wide(monkeypatch):
     """Give tables room, whatever terminal the tests run in."""
     monkeypatch.setenv("COLUMNS", "140")
+
+
+def _need(what: str) -> None:
+    """Skip for want of a browser, or fail where one has to be there."""
+    if os.environ.get("CI") == "true" or os.environ.get("REQUIRE_BROWSER") == "1":
+        pytest.fail(f"{what} (CI or REQUIRE_BROWSER is set)", pytrace=False)
+    pytest.skip(what)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """One Chromium per process: the library that drives it runs once in each."""
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        _need("tests in a browser need Playwright: pip install 'pairing[test]'")
+    if not os.access(CHROMIUM, os.X_OK):
+        _need(f"tests in a browser need Chromium at {CHROMIUM}: apt-get install chromium, or set CHROMIUM")
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()

@@ -28,7 +28,7 @@ __all__ = [
 ]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
-FLOOR = 1e-5
+FLOOR = 1e-4
 """Least variance of a block or of the noise, relative to the variance of the response."""
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from pathlib import Path
 
 import pytest
-from browsing import APP, CHROMIUM, FLAGS, Visit, serving
+from browsing import APP, Visit, serving
 
 from pairing.bench import Bench
 
@@ -114,27 +113,6 @@ def app(bench_at, monkeypatch):
         return at
 
     return open_view
-
-
-def _need(what: str) -> None:
-    """Skip for want of a browser, or fail where one has to be there."""
-    if os.environ.get("CI") == "true" or os.environ.get("REQUIRE_BROWSER") == "1":
-        pytest.fail(f"{what} (CI or REQUIRE_BROWSER is set)", pytrace=False)
-    pytest.skip(what)
-
-
-@pytest.fixture(scope="session")
-def browser():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        _need("tests in a browser need Playwright: pip install 'pairing[test]'")
-    if not os.access(CHROMIUM, os.X_OK):
-        _need(f"tests in a browser need Chromium at {CHROMIUM}: apt-get install chromium, or set CHROMIUM")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield started
-        started.close()
 
 
 @pytest.fixture

@@ -72,7 +72,7 @@ def test_liking_is_predicted_on_combinations_that_nobody_poured(model):
 
 @pytest.mark.parametrize("base_id", truth.BASES)
 def test_what_is_suggested_is_truly_better_than_a_random_cup(model, base_id):
-    found = model.suggest(Brief(bases=(base_id,)), n=3, random_state=0)
+    found = model.suggest(Brief(bases=(base_id,)), n=5, random_state=0)
     suggested = [mean_liking(base_id, dict(one.recipe.doses)) for one in found]
     random_cups = [mean_liking(base_id, dict.fromkeys(p)) for p in itertools.combinations(truth.LABEL_G_PER_KG, 2)]
     assert np.mean(suggested) > np.quantile(random_cups, 0.8)

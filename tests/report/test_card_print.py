@@ -1,10 +1,8 @@
 """A card with much on it prints on one page, and the page asks the network for nothing."""
 
-import os
 import re
 
 import pytest
-from browsing import CHROMIUM, FLAGS
 
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
@@ -19,18 +17,10 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def page():
-    if not os.path.exists(CHROMIUM):
-        what = f"no Chromium at {CHROMIUM}: install it, or set CHROMIUM"
-        if os.environ.get("CI") == "true" or os.environ.get("REQUIRE_BROWSER") == "1":
-            pytest.fail(what, pytrace=False)
-        pytest.skip(what)
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser.new_page()
-        browser.close()
+def page(browser):
+    page = browser.new_page()
+    yield page
+    page.close()
 
 
 def test_one_page_and_no_request(page, tmp_path):
