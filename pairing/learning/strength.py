@@ -193,6 +193,11 @@ class _Data:
     answers: _Answers | None
 
     @property
+    def one_word(self) -> bool:
+        """Whether all that was heard is one word: it moves doses, but tells nothing of spreads and variances."""
+        return self.answers is None and (self.category == self.category[:1]).all()
+
+    @property
     def rows(self) -> Any:
         """Columns of judgements, then of comparisons."""
         return self.x if self.answers is None else sparse.vstack([self.x, -self.answers.x], format="csr")
@@ -208,10 +213,8 @@ class _Data:
         return eta + score / information, information
 
     def improved(self, ordinal: Ordinal, eta: Floats, posterior: Posterior) -> Ordinal:
-        """Thresholds and scale one step better; where one word only was heard, nothing tells spread from dose."""
+        """Thresholds and scale one step better."""
         n = len(self.category)
-        if n and self.answers is None and (self.category == self.category[0]).all():
-            return ordinal
         paired = None
         if self.answers is not None:
             paired = self.answers.share, self.answers.distance + eta[n:]
@@ -255,10 +258,11 @@ def _fit(
         coef = None if model is None else model.coef_
         model = BlockRegression(**options, init_var=used, init_coef=coef, max_iter=0, random_state=0)
         model.fit(x, target, sample_weight=information)
-        learned = model.next_var_
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters
-        ordinal = data.improved(ordinal, new, model.posterior_)
+        if not data.one_word:
+            learned = model.next_var_
+            ordinal = data.improved(ordinal, new, model.posterior_)
         moved = max(float(np.sqrt(np.mean((new - eta) ** 2))), float(np.abs(ordinal.parameters - before).max()))
         eta = new
         if moved < tol:
