@@ -145,11 +145,18 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
 
 
 def _fields(added: Mapping[str, float | None], total: Mapping[str, float | None]) -> dict[str, Any]:
-    both = ("kcal", "kj", "sugars_g", "cost")
     return {
-        **{f"added_{name}": added[name] for name in both},
-        **{f"total_{name}": total[name] for name in both},
-        **{name: total[name] for name in SUMS if name not in both},
+        "added_kcal": added["kcal"],
+        "added_kj": added["kj"],
+        "added_sugars_g": added["sugars_g"],
+        "added_cost": added["cost"],
+        "total_kcal": total["kcal"],
+        "total_kj": total["kj"],
+        "total_sugars_g": total["sugars_g"],
+        "sodium_mg": total["sodium_mg"],
+        "ethanol_g": total["ethanol_g"],
+        "caffeine_mg": total["caffeine_mg"],
+        "total_cost": total["cost"],
     }
 
 
