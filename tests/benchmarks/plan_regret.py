@@ -62,9 +62,9 @@ def best_tried(model: Learned) -> tuple[str, tuple[str, ...], dict[str, float]]:
     return base_id, ids, dict(past[base_id, ids].doses)
 
 
-def run(seed: int, policy: str) -> dict[int, tuple[float, float]]:
+def run(seed: int, policy: str, noise_sd: float) -> dict[int, tuple[float, float]]:
     """Play one palate through and return regret, and regret as poured, after each mark."""
-    palate = simulated.make_palate(seed)
+    palate = simulated.make_palate(seed, liking_noise_sd=noise_sd)
     rng = np.random.default_rng([seed, 7])
     shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df)
     best = palate.optimum()[2]
@@ -93,6 +93,7 @@ def main() -> None:
     parser.add_argument("--palates", type=int, default=32)
     parser.add_argument("--first", type=int, default=1000, help="seed of the first palate")
     parser.add_argument("--policies", default="planner,marginal,greedy,random")
+    parser.add_argument("--noise", type=float, default=0.9, help="sd of one score around the true liking, points")
     parser.add_argument("--jobs", type=int, default=1)
     args = parser.parse_args()
     seeds = range(args.first, args.first + args.palates)
@@ -101,7 +102,7 @@ def main() -> None:
     with ProcessPoolExecutor(args.jobs) as pool:
         for policy in args.policies.split(","):
             start = time.perf_counter()
-            runs = list(pool.map(run, seeds, [policy] * len(seeds)))
+            runs = list(pool.map(run, seeds, [policy] * len(seeds), [args.noise] * len(seeds)))
             line = f"{policy:10s}"
             for mark in MARKS:
                 values = np.array([r[mark][0] for r in runs])

@@ -24,7 +24,7 @@ from simulated_truth import FAMILIES, bases_table
 
 from pairing.plan.worth import Joint, expected_improvement
 
-NOISE_VAR = 0.9**2 + 1 / 12  # scores are whole numbers
+ROUNDING_VAR = 1 / 12  # scores are whole numbers
 BRILLIANT = 0.06 * 1.85  # expected bonus of a pair, and its variance around that
 BRILLIANT_VAR = 0.06 * (1.85**2 + 0.7**2 / 12) - BRILLIANT**2
 
@@ -53,17 +53,18 @@ def belief(seed: int, palate: simulated.Palate, cups: list) -> tuple[np.ndarray,
     return palate.average + np.where(two, -0.55 - palate.crowd + BRILLIANT, 0.0), cov
 
 
-def choose(mean: np.ndarray, cov: np.ndarray, tried: np.ndarray, n: int = 240) -> int:
+def choose(mean: np.ndarray, cov: np.ndarray, tried: np.ndarray, noise_var: float, n: int = 240) -> int:
     """Choose as the planner does: the expected rise of the best posterior mean."""
     promise = expected_improvement(mean, np.sqrt(np.diag(cov)), float(mean[tried].max()))
     rows = np.unique(np.concatenate([np.argsort(-mean)[:n], np.argsort(-promise)[:n], np.flatnonzero(tried)]))
-    joint = Joint(mean[rows], cov[np.ix_(rows, rows)], np.full(len(rows), NOISE_VAR))
+    joint = Joint(mean[rows], cov[np.ix_(rows, rows)], np.full(len(rows), noise_var))
     return int(rows[np.argmax(joint.worth(np.arange(len(rows)), np.flatnonzero(tried[rows])))])
 
 
-def run(seed: int) -> list[float]:
+def run(seed: int, noise_sd: float) -> list[float]:
     """Play one palate through and return regret after each mark."""
-    palate = simulated.make_palate(seed)
+    palate = simulated.make_palate(seed, liking_noise_sd=noise_sd)
+    noise_var = noise_sd**2 + ROUNDING_VAR
     rng = np.random.default_rng([seed, 7])
     cups = palate.combinations(2)
     truth = np.array([palate.true_liking(b, dict.fromkeys(ids)) for b, ids in cups])
@@ -71,9 +72,9 @@ def run(seed: int) -> list[float]:
     singles = rng.choice([i for i, (_, ids) in enumerate(cups) if len(ids) == 1], FIRST, replace=False)
     tried, found = np.zeros(len(cups), bool), []
     for i in range(max(MARKS)):
-        x = int(singles[i]) if i < FIRST else choose(mean, cov, tried)
+        x = int(singles[i]) if i < FIRST else choose(mean, cov, tried, noise_var)
         score = np.clip(np.round(truth[x] + palate.liking_noise_sd * rng.standard_normal()), 1, 9)
-        column, total = cov[:, x].copy(), cov[x, x] + NOISE_VAR
+        column, total = cov[:, x].copy(), cov[x, x] + noise_var
         mean = mean + column * (score - mean[x]) / total
         cov = cov - np.outer(column, column) / total
         tried[x] = True
@@ -88,10 +89,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--palates", type=int, default=32)
     parser.add_argument("--first", type=int, default=1000, help="seed of the first palate")
+    parser.add_argument("--noise", type=float, default=0.9, help="sd of one score around the true liking, points")
     parser.add_argument("--jobs", type=int, default=1)
     args = parser.parse_args()
     with ProcessPoolExecutor(args.jobs) as pool:
-        regret = np.array(list(pool.map(run, range(args.first, args.first + args.palates))))
+        seeds = range(args.first, args.first + args.palates)
+        regret = np.array(list(pool.map(run, seeds, [args.noise] * len(seeds))))
     half = 1.28 * regret.std(axis=0, ddof=1) / np.sqrt(len(regret))
     for mark, mean, width in zip(MARKS, regret.mean(axis=0), half, strict=True):
         print(f"after {mark}: {mean:.2f} ({mean - width:.2f}–{mean + width:.2f})")
