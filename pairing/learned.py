@@ -180,8 +180,9 @@ class Learned:
         base_ids: Iterable[str] | str | None = None,
         flavouring_ids: Iterable[str] | str | None = None,
         alongside: Iterable[str] | str | None = None,
+        tasters: Iterable[str] | str | None = None,
     ) -> pd.DataFrame:
-        """Return the dose that reads 'just right', for the average taster, in fresh cups.
+        """Return the dose that reads 'just right' in fresh cups, for the average taster unless some are named.
 
         Parameters
         ----------
@@ -189,6 +190,8 @@ class Learned:
             None: all on the shelf.
         alongside : iterable of str, or one id, optional
             Flavourings that are in the cup too.
+        tasters : iterable of str, or one id, optional
+            Whose dose; several need one between.
 
         Returns
         -------
@@ -198,7 +201,7 @@ class Learned:
         """
         from pairing.learning.doses import needed_dose
 
-        return needed_dose(self, base_ids, flavouring_ids, alongside)
+        return needed_dose(self, base_ids, flavouring_ids, alongside, tasters)
 
     def base_factor(self) -> pd.DataFrame:
         """Return needed dose in each base ÷ in an average base: ``base_id, factor, low, high`` (80 %)."""

@@ -57,7 +57,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         raise CupError("the steps have no cup", "add --base-g with the base poured, g")
     if args.keep_dilution:
         raise CupError("a pre-dilution is advised for a cup", "add --base-g with the base poured, g")
-    table = model.needed_dose(args.bases, args.flavourings, alongside=args.alongside)
+    table = model.needed_dose(args.bases, args.flavourings, args.alongside, args.taster)
     records = [_shown(row, model) for row in table.to_dict("records")]
     columns: list[Any] = [
         ("base_id", "base"),
@@ -95,7 +95,7 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     cup = make_cup(args, args.bases[0], bench.shelf())
     for note in guesses(args, args.bases[0], model.shelf):
         out.warn(note)
-    how = {"scale_g": bench.settings["scale_g"], "override": args.override}
+    how = {"scale_g": bench.settings["scale_g"], "override": args.override, "tasters": args.taster}
     advices = next_additions(model, cup, args.flavourings, **how)
     if len(advices) == 1:
         out.value("advice", advices[0])
@@ -109,6 +109,8 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
 
 def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
     """Say what to do about one flavouring, and why."""
+    from pairing.nutrition.maximum import maximum_of
+
     flavouring = model.shelf.flavouring(advice.flavouring_id)
     name = flavouring.name
     if not flavouring.suggestable:
@@ -124,7 +126,7 @@ def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
         f"Aimed at {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range afterwards, "
         f"{advice.p_over:.0%} to be over it."
     )
-    if flavouring.max_dose_g_per_kg is None:
+    if maximum_of(flavouring, model.shelf) is None:
         logged = f"--override {advice.flavouring_id} when the cup is logged"
         if advice.paused:
             out.say(f"To go on past that on purpose: --override here, {logged}.")

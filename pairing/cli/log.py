@@ -91,12 +91,13 @@ def run(args: argparse.Namespace, out: Output) -> int:
 def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
     """Name the doses that are over a flavouring's maximum, or far from all sense."""
     from pairing.learning.improbable import MOST_G_PER_KG, TIMES_LABEL
+    from pairing.nutrition.maximum import maximum_of
     from pairing.units import label_dose
 
     notes = []
     for name, dose in doses.items():
         flavouring = shelf.flavouring(name)
-        most, label = flavouring.max_dose_g_per_kg, label_dose(flavouring)
+        most, label = maximum_of(flavouring, shelf), label_dose(flavouring)
         if most is not None and dose > most * (1 + 1e-9):
             notes.append(f"{name} is at {dose:.3g} g/kg, its maximum dose is {most:.3g} g/kg: do not drink more of it")
         if dose > MOST_G_PER_KG or (label is not None and dose > TIMES_LABEL * label.mid):

@@ -12,6 +12,7 @@ from pairing.learning.design import additions_of
 from pairing.learning.log import Recipes
 from pairing.model.constants import LABEL_MULTIPLE, MAX_DOSE_G_PER_KG, Z80
 from pairing.model.fields import listed
+from pairing.nutrition.maximum import maximum_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +24,9 @@ __all__ = ["base_factor", "needed_dose"]
 Ids = Iterable[str] | str | None
 
 
-def needed_dose(model: Learned, base_ids: Ids, flavouring_ids: Ids, alongside: Ids) -> pd.DataFrame:
+def needed_dose(
+    model: Learned, base_ids: Ids, flavouring_ids: Ids, alongside: Ids, tasters: Ids = None
+) -> pd.DataFrame:
     """Tabulate needed doses; see `Learned.needed_dose`."""
     import pandas as pd
 
@@ -34,7 +37,8 @@ def needed_dose(model: Learned, base_ids: Ids, flavouring_ids: Ids, alongside: I
     asked = [(b, f) for b in bases for f in items]
     slots = [tuple(dict.fromkeys((f, *companions))) for _, f in asked]
     recipes = model.response.recipes([b for b, _ in asked], slots, None)
-    mean, sd = (array[:, 0] for array in model.strength.needed(recipes)) if asked else (np.empty(0), np.empty(0))
+    who = model.response.among(len(asked), tasters)
+    mean, sd = (array[:, 0] for array in model.strength.needed(recipes, who)) if asked else (np.empty(0), np.empty(0))
     item = recipes.flavouring[:, 0] if asked else np.empty(0, np.int64)
     label = model.strength.traits.log_label[item]
     readings, found, limit = _tried(model, recipes.base, item, label)
@@ -73,7 +77,7 @@ def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, 
     right = np.bincount(cell[strength == 3], minlength=n_cells)
     top = np.full(n_f, -np.inf)
     np.maximum.at(top, adds.flavouring, log.recipes.log_dose[adds.row, adds.slot])
-    permitted = [f.max_dose_g_per_kg for f in model.shelf.flavourings.values()]
+    permitted = [maximum_of(f, model.shelf) for f in model.shelf.flavourings.values()]
     stated = np.array([np.nan if dose is None else dose for dose in permitted])
     with np.errstate(invalid="ignore", divide="ignore"):
         own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pairing.errors import BriefError
+from pairing.model.constants import MAX_SERVING_G
 from pairing.model.fields import is_missing, listed, words
 
 __all__ = ["Brief"]
@@ -79,6 +80,10 @@ class Brief:
         for name in _LIMITS:
             _check_number(name, getattr(self, name), allow_zero=True)
         _check_number("serving_g", self.serving_g, allow_zero=False)
+        if self.serving_g is not None and not 1 <= self.serving_g <= MAX_SERVING_G:
+            raise BriefError(
+                f"serving_g is {self.serving_g:g}, allowed is 1 to {MAX_SERVING_G:g} g", "give the base in one serving"
+            )
         self._check_contradictions()
 
     def _check_contradictions(self) -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from pairing.model.constants import MAX_DOSE_G_PER_KG
+from pairing.model.constants import MAX_DOSE_G_PER_KG, MAX_SERVING_G
 
 __all__ = ["LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
 
@@ -118,7 +118,7 @@ BASES = Table(
         _number("ethanol_g_per_100g", high=100),
         Column("sweeteners", "amounts", about="name:mg_per_100g"),
         _number("density_g_per_ml", low=0.2, high=3),
-        _number("serving_g", low=1, high=20_000),
+        _number("serving_g", low=1, high=MAX_SERVING_G),
         _number("cost_per_kg"),
         _number("ph", high=14),
         _number("viscosity_mpa_s", low=0.1),

@@ -97,11 +97,11 @@ def not_read(declared: Iterable[str]) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> not_read({"milk", "coconut", "yes", "contains soya"})
+    >>> not_read({"milk", "coconut oil", "yes", "contains soya"})
     ('yes',)
     """
-    harmless = rf"(?:{'|'.join(_NOT_NUTS)})s?"
-    return tuple(sorted(w for w in declared if not canonical(w) and not re.fullmatch(harmless, w.casefold().strip())))
+    harmless = rf"\b(?:{'|'.join(_NOT_NUTS)})s?\b"
+    return tuple(sorted(w for w in declared if not canonical(w) and not re.search(harmless, w.casefold())))
 
 
 def must_declare(words: Iterable[str], jurisdiction: str) -> frozenset[str]:

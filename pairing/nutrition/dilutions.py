@@ -54,19 +54,29 @@ def dilution_of(flavouring: Flavouring) -> Dilution | None:
 
 
 def held_by(ids: Iterable[str], flavouring_id: str, shelf: Shelf) -> dict[str, float]:
-    """Return which share of each of these is a flavouring: itself, and its pre-dilutions; the others are left out.
+    """Return g of a flavouring that 1 g of each stands for: itself, its pre-dilutions, and what it is thinned from.
+
+    What has nothing to do with it is left out. 1 g of the neat flavouring stands for 10 g of its 1:10 pre-dilution.
 
     Examples
     --------
+    >>> clove, mint = (Flavouring(flavouring_id=n, name=n) for n in ("clove", "mint"))
     >>> thin = Flavouring(flavouring_id="clove-1in10", name="Thin clove", version_of="clove")
-    >>> held_by(["clove", "clove-1in10", "mint"], "clove", Shelf.of([], [thin]))
-    {'clove': 1.0, 'clove-1in10': 0.1}
+    >>> shelf = Shelf.of([], [clove, thin, mint])
+    >>> held_by(["clove", "clove-1in10", "mint"], "clove", shelf), held_by(["clove"], "clove-1in10", shelf)
+    ({'clove': 1.0, 'clove-1in10': 0.1}, {'clove': 10.0})
     """
-    found = {}
-    for name in ids:
-        thin = dilution_of(shelf.flavourings[name]) if name in shelf.flavourings else None
-        if name == flavouring_id:
-            found[name] = 1.0
-        elif thin is not None and thin.flavouring_id == flavouring_id:
-            found[name] = thin.share
-    return found
+    neat, own = _neat(flavouring_id, shelf)
+    found = {name: _neat(name, shelf) for name in ids}
+    return {name: held / own for name, (of, held) in found.items() if of == neat}
+
+
+def _neat(flavouring_id: str, shelf: Shelf) -> tuple[str, float]:
+    """Return what a flavouring is thinned from in the end, and g of that in 1 g."""
+    held, seen = 1.0, {flavouring_id}
+    while (item := shelf.flavourings.get(flavouring_id)) and (thin := dilution_of(item)):
+        flavouring_id, held = thin.flavouring_id, held / thin.parts
+        if flavouring_id in seen:
+            break
+        seen.add(flavouring_id)
+    return flavouring_id, held

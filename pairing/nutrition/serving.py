@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import QuantityError
 from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
+from pairing.model.constants import MAX_SERVING_G
 from pairing.model.doses import finished_g
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
@@ -162,8 +163,10 @@ def _fields(added: Mapping[str, float | None], total: Mapping[str, float | None]
 
 def _serving_g(base: Base, serving_g: float | None) -> float:
     grams = serving_g if serving_g is not None else base.serving_g or DEFAULT_SERVING_G
-    if not (math.isfinite(grams) and 1 <= grams <= 20_000):
-        raise QuantityError(f"serving_g is {grams:g}, allowed is 1 to 20000 g", "give g of base poured for one serving")
+    if not (math.isfinite(grams) and 1 <= grams <= MAX_SERVING_G):
+        raise QuantityError(
+            f"serving_g is {grams:g}, allowed is 1 to {MAX_SERVING_G:g} g", "give g of base poured for one serving"
+        )
     return float(grams)
 
 

@@ -15,6 +15,7 @@ from pairing.model.shelf import lineage
 from pairing.model.taster import Taster
 from pairing.nutrition.avoidance import forbidden
 from pairing.nutrition.composition import allergens_of
+from pairing.nutrition.maximum import maximum_of
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
@@ -45,7 +46,7 @@ def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
     all_bases = np.ones(len(bases), bool)
     all_flavourings = np.ones(len(flavourings), bool)
     found = {"food_use": ItemLimit(all_bases, np.array([f.suggestable for f in flavourings.values()], dtype=bool))}
-    permitted = np.array([f.max_dose_g_per_kg != 0 for f in flavourings.values()], dtype=bool)
+    permitted = np.array([maximum_of(f, shelf) != 0 for f in flavourings.values()], dtype=bool)
     if not permitted.all():
         found["max_dose_g_per_kg"] = ItemLimit(all_bases, permitted)
     if brief.bases is None and not (drinks := _drinks(model)).all():

@@ -12,6 +12,7 @@ import numpy as np
 from pairing.learning.log import Recipes
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.recipe import Recipe
+from pairing.nutrition.maximum import maximum_of
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
@@ -123,7 +124,7 @@ def with_doses(pool: Pool, model: Any, tasters: Iterable[str] | None = None) -> 
     """
     log_mean, sd = model.strength.needed(pool.recipes.open(), model.response.among(len(pool), tasters))
     dose = np.exp(np.minimum(log_mean, np.log(_MOST_G_PER_KG)))
-    stated = [f.max_dose_g_per_kg for f in pool.shelf.flavourings.values()]
+    stated = [maximum_of(f, pool.shelf) for f in pool.shelf.flavourings.values()]
     most = np.array([*(np.inf if m is None else m for m in stated), np.inf])
     dose = np.minimum(dose, most[pool.slots])
     total = np.nansum(dose, axis=1)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pairing.errors import QuantityError
 from pairing.model import doses as arithmetic
 from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
-from pairing.model.constants import MAX_DOSE_G_PER_KG
+from pairing.model.constants import MAX_DOSE_G_PER_KG, MAX_SERVING_G
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
@@ -171,8 +171,10 @@ def scale(
 
 def _base_g(base: Base, servings: float, each: float, litres: float | None) -> float:
     density = base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML
-    if not (math.isfinite(each) and 1 <= each <= 20_000):
-        raise QuantityError(f"serving_g is {each:g}, allowed is 1 to 20000 g", "give g of base poured for one serving")
+    if not (math.isfinite(each) and 1 <= each <= MAX_SERVING_G):
+        raise QuantityError(
+            f"serving_g is {each:g}, allowed is 1 to {MAX_SERVING_G:g} g", "give g of base poured for one serving"
+        )
     if litres is not None:
         if not (math.isfinite(litres) and 0 < litres <= MAX_LITRES):
             raise QuantityError(f"{litres:g} litres cannot be made, allowed is above 0 to {MAX_LITRES:g}", "split it")

@@ -236,3 +236,16 @@ def test_less_than_nothing_is_not_added(kitchen):
     assert code == 1
     assert "write what went in" in said
     assert "total" not in said
+
+
+def test_a_needed_dose_is_that_of_the_taster_who_is_named(tmp_path, capsys):
+    palate = simulated.make_palate(9, 2, 4, 2)
+    Bench.create(tmp_path / "b").load(
+        bases=palate.bases_df, flavourings=palate.flavourings_df, readings=palate.log(120, np.random.default_rng(9))
+    )
+    said = {}
+    for taster in palate.tasters:
+        words = ["dose", "--taster", taster, "--bench", str(tmp_path / "b"), "--plugins", "", "--json"]
+        assert main(words) == 0
+        said[taster] = [row["dose_g_per_kg"] for row in json.loads(capsys.readouterr().out)["needed_dose"]]
+    assert said["taster-1"] != said["taster-2"]

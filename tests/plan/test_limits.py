@@ -4,7 +4,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from plan_kitchen import kitchen_log
 
+from pairing.learned import learn_shelf
 from pairing.model.base import Base
 from pairing.model.brief import Brief
 from pairing.model.flavouring import Flavouring
@@ -41,3 +43,12 @@ def test_what_a_taster_avoids_is_avoided_diluted_too():
     said = forbidden(Recipe("oat", {"lime-1in100": 1.0}), SHELF, "ana")
     assert said == ("lime-1in100 is a version of lime",)
     assert item_limits(MODEL, Brief(tasters=("bo",)))["tasters"].base.tolist() == [False, False]
+
+
+def test_a_maximum_dose_holds_for_what_is_thinned_from_it():
+    neat = Flavouring(flavouring_id="clove", name="Clove", label_dose_g_per_kg=0.5, max_dose_g_per_kg=0.06)
+    thin = Flavouring(flavouring_id="clove-1in10", name="Thin", version_of="clove", label_dose_g_per_kg=5)
+    model = learn_shelf(Shelf.of([Base(base_id="oat", name="Oat")], [neat, thin]), kitchen_log().iloc[:0])
+    doses = [one.recipe.doses for one in model.suggest(Brief(must_have=("clove-1in10",)), 3)]
+    assert all(one["clove-1in10"] <= 0.6 + 1e-9 for one in doses)
+    assert not model.needed_dose(["oat"], ["clove-1in10"])["reachable"].any()

@@ -198,7 +198,7 @@ def test_when_nothing_is_left_the_error_says_which_limits_would_free_how_many():
 
 @pytest.mark.parametrize("name", ["max_added_kcal", "max_added_cost", "serving_g"])
 def test_when_nothing_is_left_a_value_that_frees_some_is_named(name):
-    model, impossible = kitchen(), 1e7 if name == "serving_g" else 0.0
+    model, impossible = kitchen(), 2e4 if name == "serving_g" else 0.0
     asked = {"on_hand": ("mint",)} if name == "serving_g" else {}
     with pytest.raises(BriefError) as caught:
         model.suggest(Brief(**{name: impossible}, **asked), 3)
