@@ -356,6 +356,7 @@ def _order(table: pd.DataFrame, first: Ints) -> Ints:
 
 
 def _ended(table: pd.DataFrame, trial: Any) -> dict[int, str]:
-    words = _texts(table, "ended")
-    told = np.array([isinstance(word, str) for word in words], dtype=bool)
-    return dict(zip(trial[told].tolist(), words[told].tolist(), strict=True))
+    if (column := _column(table, "ended")) is None:
+        return {}
+    told = column.notna().to_numpy()
+    return dict(zip(trial[told].tolist(), column[told].tolist(), strict=True))
