@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.model.flavouring import Flavouring
 
+_NAMED = 5
 SUMMARY = "look over the bench and this installation"
 _LIBRARIES = ("numpy", "scipy", "pandas", "scikit-learn", "networkx", "sqlalchemy", "streamlit", "pyarrow", "psycopg")
 _FACTS: tuple[tuple[str, str, Callable[[Flavouring], Any]], ...] = (
@@ -74,6 +75,7 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
         unknown = [f.flavouring_id for f in shelf.flavourings.values() if get(f) is None]
         if unknown:
             yield {"about": ", ".join(unknown), "point": f"{fact} is unknown", "remedy": remedy}
+    yield from _several_names(bench)
     for base in shelf.bases.values():
         if base.energy_kcal_per_100g is None:
             yield {"about": base.base_id, "point": "energy is unknown", "remedy": "copy it from the label, per 100 g"}
@@ -91,6 +93,31 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
         if base_id not in poured:
             remedy = f"start with pairing suggest --bases {base_id} --max-flavourings 1"
             yield {"about": base_id, "point": "no cup of it was logged yet", "remedy": remedy}
+
+
+def _several_names(bench: Bench) -> Iterator[dict[str, str]]:
+    """Name the kept cells whose names may be several; rows that share one are one point."""
+    from pairing.model.columns import TABLES
+    from pairing.model.fields import several
+
+    for spec in TABLES.values():
+        columns = [c.name for c in spec.columns if c.kind == "amounts"]
+        if not columns:
+            continue
+        table = bench.tables(spec.name)
+        for column in columns:
+            found: dict[str, list[str]] = {}
+            for row_id, cell in zip(table[spec.key[0]], table[column], strict=True):
+                for name in several(cell):
+                    found.setdefault(name, []).append(str(row_id))
+            for name, rows in found.items():
+                ids = list(dict.fromkeys(rows))
+                more = f" and {len(ids) - _NAMED} more" if len(ids) > _NAMED else ""
+                yield {
+                    "about": ", ".join(ids[:_NAMED]) + more,
+                    "point": f"{column} {name!r} counts as one name and may be several",
+                    "remedy": "put ; between names and load the row with --on-conflict revise",
+                }
 
 
 def _plugin_points(host: Host) -> Iterator[dict[str, str]]:

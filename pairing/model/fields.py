@@ -22,6 +22,7 @@ __all__ = [
     "is_missing",
     "listed",
     "reduced",
+    "several",
     "words",
     "written",
 ]
@@ -31,6 +32,8 @@ NOT_STATED = frozenset({"", "-", "–", "—", "?", "n/a", "na", "nan", "null", 
 """What people write for 'I do not know', casefolded."""
 _SEVERAL = re.compile(r"[:;]|(?<!\d),|,(?!\d)")
 """What shows that a name is several entries; the comma of ``1,2-propanediol`` does not."""
+_NUMBER = re.compile(r"(?<![\w.-])(?<!\d,)\d+(?:[.,]\d+)?(?![\w-]|[.,]\d)")
+"""A number that stands by itself; none of ``1,2-propanediol`` does."""
 
 
 def is_missing(value: object) -> bool:
@@ -103,16 +106,25 @@ def words(value: object) -> frozenset[str] | None:
     return None if stated and stated <= NOT_STATED else stated
 
 
-def amounts(value: object, column: str = "value") -> Mapping[str, float | None] | None:
+def amounts(value: object, column: str = "value", kept: bool = False) -> Mapping[str, float | None] | None:
     """Read ``a:1.5;b`` as amounts by name; a name without a number is an unknown amount; ``none`` is no entry.
 
     Only ``;`` parts entries. A comma may be a decimal sign (``a:1,5``) or part of a name (``1,2-propanediol``), so
-    none is taken to part them: a name with a colon, or with a comma that is not between digits, is refused.
+    none is taken to part them. A text whose name looks like several entries is refused where an amount would be lost
+    (``a:1, b:2``), and is one name where none would (``water, ethanol``).
+
+    Parameters
+    ----------
+    value : str, mapping or None
+    column : str
+        What it is called in a refusal.
+    kept : bool
+        Whether the text is kept already: then it is refused no more, and each entry is one name.
 
     Raises
     ------
     TableError
-        When a name looks like several entries, or an amount is no number of 0 or more.
+        When a text with amounts looks like several entries in one, or an amount is no number of 0 or more.
 
     Examples
     --------
@@ -121,17 +133,10 @@ def amounts(value: object, column: str = "value") -> Mapping[str, float | None] 
     """
     if is_missing(value):
         return None
-    if isinstance(value, Mapping):
-        items = [(str(k), v) for k, v in value.items()]
-    else:
-        parts = [p for p in str(value).split(";") if p.strip()]
-        items = [(p.rpartition(":")[0], p.rpartition(":")[2]) if ":" in p else (p, None) for p in parts]
     out: dict[str, float | None] = {}
-    for name, number in items:
-        key = name.strip()
-        if not key or (key.casefold() == "none" and number is None):
-            continue
-        if _SEVERAL.search(key):
+    told_apart = kept or isinstance(value, Mapping)
+    for key, number in _entries(value):
+        if ";" in key or (not told_apart and _SEVERAL.search(key) and _loses(key, number)):
             raise TableError(
                 f"{column}: {key!r} holds a colon, comma or semicolon and may be several names",
                 "put ; between entries, such as name:1.5;other:2, and no such sign within a name",
@@ -147,6 +152,33 @@ def amounts(value: object, column: str = "value") -> Mapping[str, float | None] 
             raise TableError(f"{column}: {key} is {amount:g}, an amount is 0 or more", "correct the number")
         out[key] = amount
     return MappingProxyType(out)
+
+
+def _entries(value: object) -> list[tuple[str, Any]]:
+    """Return the entries of a cell or mapping: a name, and its number as given or None."""
+    if isinstance(value, Mapping):
+        items = [(str(k), v) for k, v in value.items()]
+    else:
+        parts = [p for p in str(value).split(";") if p.strip()]
+        items = [(p.rpartition(":")[0], p.rpartition(":")[2]) if ":" in p else (p, None) for p in parts]
+    named = [(name.strip(), number) for name, number in items]
+    return [(name, n) for name, n in named if name and not (name.casefold() == "none" and n is None)]
+
+
+def _loses(name: str, number: object) -> bool:
+    """Tell whether an amount would be lost, or be another's, if several names are taken for one."""
+    return not is_missing(number) or ":" in name or _NUMBER.search(name) is not None
+
+
+def several(value: object) -> list[str]:
+    """Return the names in a cell that look like several: with a colon, or a comma that is not between digits.
+
+    Examples
+    --------
+    >>> several("water, ethanol;1,2-propanediol"), several("water;ethanol:0.4"), several(None)
+    (['water, ethanol'], [], [])
+    """
+    return [] if is_missing(value) else [name for name, _ in _entries(value) if _SEVERAL.search(name)]
 
 
 def written(value: object) -> Any:

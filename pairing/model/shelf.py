@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.base import Base
+from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, Table
+from pairing.model.fields import amounts
 from pairing.model.flavouring import Flavouring
 from pairing.model.taster import Taster
 
@@ -49,11 +51,11 @@ class Shelf:
 
     @classmethod
     def from_tables(cls, bases: pd.DataFrame, flavourings: pd.DataFrame, tasters: pd.DataFrame | None = None) -> Shelf:
-        """Make a shelf from clean tables; columns that are not of the table are left aside."""
+        """Make a shelf from tables as they are kept; columns that are not of the table are left aside."""
         return cls.of(
-            _objects(bases, Base),
-            _objects(flavourings, Flavouring),
-            () if tasters is None else _objects(tasters, Taster),
+            _objects(bases, Base, BASES),
+            _objects(flavourings, Flavouring, FLAVOURINGS),
+            () if tasters is None else _objects(tasters, Taster, TASTERS),
         )
 
     def base(self, base_id: str) -> Base:
@@ -87,8 +89,14 @@ def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) 
     return tuple(found)
 
 
-def _objects(table: pd.DataFrame, kind: type[Any]) -> list[Any]:
+def _objects(table: pd.DataFrame, kind: type[Any], spec: Table) -> list[Any]:
+    """Make objects of rows that are kept: what is refused in new amounts only is no reason to stop at kept ones."""
     given = table.columns[table.notna().any()]
     names = [f.name for f in fields(kind) if f.name in given]
-    rows = zip(*(table[name].tolist() for name in names), strict=True)
+    lists = {c.name for c in spec.columns if c.kind == "amounts"}
+    cells = (
+        [amounts(cell, name, kept=True) for cell in table[name].tolist()] if name in lists else table[name].tolist()
+        for name in names
+    )
+    rows = zip(*cells, strict=True)
     return [kind(**dict(zip(names, row, strict=True))) for row in rows]

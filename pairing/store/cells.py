@@ -15,7 +15,7 @@ import numpy as np
 
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import Column
-from pairing.model.fields import MAX_ID, check, clean_id, written
+from pairing.model.fields import MAX_ID, check, clean_id, several, written
 from pairing.store.dates import day_first, read_time
 from pairing.store.headings import Heading
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
@@ -32,6 +32,7 @@ _CHOICE_WORDS = {"blind": {"blind": "coded", "open": "sighted", "yes": "coded", 
 _SHEET_ERROR = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!|SPILL!|CALC!)")
 _OFF_NOTE = re.compile(r"[^:@;]+(:\s*[1-3])?\s*(@[^:@;]+)?")
 _LARGEST_EXACT = 2**53
+_SHOWN = 3
 
 
 _NONE = np.array(None, dtype=object)
@@ -257,6 +258,19 @@ def _read_distinct(out: np.ndarray, unique: np.ndarray, codes: np.ndarray, colum
         except PairingError as error:
             problems.refuse(rows_of(i), column.name, cell, error.message, error.hint)
             out[i] = ""  # told apart from an empty cell, which is a second reason
+    if column.kind == "amounts":
+        _note_several(out[:-1], rows_of, column, problems)
+
+
+def _note_several(cells: np.ndarray, rows_of: RowsOf, column: Column, problems: Problems) -> None:
+    """Note names that may be several, by row; those that hold amounts are refused."""
+    found = [(name, problems.numbers[rows_of(i)]) for i, cell in enumerate(cells) for name in several(cell)]
+    for name, rows in found[:_SHOWN]:
+        more = f" and {len(rows) - _SHOWN} more" if len(rows) > _SHOWN else ""
+        where = f"{'row' if len(rows) == 1 else 'rows'} {', '.join(map(str, rows[:_SHOWN]))}{more}"
+        problems.note(f"{column.name}: {name!r} in {where} is kept as one name; if it is several, put ; between them")
+    if len(found) > _SHOWN:
+        problems.note(f"{column.name}: {len(found) - _SHOWN} more names with commas are kept as one name each")
 
 
 _UNTIDY = re.compile(rf"[^ -~\n]|(?:^|\n)[ #\n]|[ \n](?:\n|$)|[^\n]{{{MAX_ID + 1}}}")

@@ -4,6 +4,7 @@ import json
 
 from pairing.bench import Bench
 from pairing.cli import main
+from pairing.model import fields
 
 
 def test_a_heading_above_the_column_names_is_named(tmp_path, capsys):
@@ -98,3 +99,42 @@ def test_an_improbable_dose_is_named_however_it_is_written(tmp_path, capsys):
     assert "'c2'" not in capsys.readouterr().out
     assert main(["doctor", "--bench", bench]) == 0
     assert "'c2'" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, capsys, monkeypatch):
+    bench, exported = str(tmp_path / "b"), str(tmp_path / "out")
+    main(["init", "--bench", bench])
+    texts = {
+        "bases": 'base_id,name,made_from\noat,Oat,\nmix,Mix,"oats, water"\n',
+        "flavourings": "flavouring_id,name,label_dose,carrier,sweeteners\n"
+        'rose,Rose,5 g/kg,"water, ethanol",\nfig,Fig,5 g/kg,,"aspartame:100, acesulfame k:50"\n',
+        "readings": 'trial_id,base_id,flavouring_id,dose_g_per_kg,liking,attributes\nt1,oat,rose,2,7,"sweet, fruity"\n',
+    }
+    for name, text in texts.items():
+        (tmp_path / f"{name}.csv").write_text(text, "utf-8")
+    files = [str(tmp_path / f"{name}.csv") for name in texts]
+    with monkeypatch.context() as earlier:
+        earlier.setattr(fields, "_loses", lambda name, number: False)
+        assert main(["load", *files, "--bench", bench]) == 0
+    shelf = Bench.open(bench).shelf()
+    assert dict(shelf.flavouring("fig").sweeteners) == {"aspartame:100, acesulfame k": 50}
+    assert dict(shelf.base("mix").made_from) == {"oats, water": None}
+    for words in (["suggest", "--bases", "oat"], ["dose", "oat", "rose"]):
+        assert main([*words, "--bench", bench]) == 0, words
+    capsys.readouterr()
+    assert main(["doctor", "--bench", bench, "--json"]) == 0
+    points = [p for p in json.loads(capsys.readouterr().out)["open_points"] if "may be several" in p["point"]]
+    assert [p["about"] for p in points] == ["mix", "rose", "fig", "t1"]
+    assert "--on-conflict revise" in points[0]["remedy"]
+
+    assert main(["export", exported, "--bench", bench]) == 0
+    again = str(tmp_path / "again")
+    main(["init", "--bench", again])
+    capsys.readouterr()
+    assert main(["load", exported, "--bench", again, "--json"]) == 1
+    said = json.loads(capsys.readouterr().out)
+    assert [(r["table"], r["column"]) for r in said["refused"]] == [("flavourings", "sweeteners")]
+    assert (
+        "carrier: 'water, ethanol' in row 2 is kept as one name; if it is several, put ; between them" in said["notes"]
+    )
+    assert dict(Bench.open(again).shelf().flavouring("rose").carrier) == {"water, ethanol": None}

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from pairing.errors import BriefError, TableError
 from pairing.model.brief import Brief
-from pairing.model.fields import amounts, words, written
+from pairing.model.fields import amounts, several, words, written
 
 
 @given(st.dictionaries(st.sampled_from(["sucralose", "stevia", "a b"]), st.none() | st.floats(0, 1e9), max_size=3))
@@ -20,10 +20,9 @@ def test_amounts_written_are_read_back_exactly(value):
         "aspartame:100, acesulfame k:50",
         "aspartame:100,acesulfame k:50",
         "ethanol:0.6, water:0.4",
-        "sucralose, stevia",
         "sucralose,stevia:5",
         "aspartame:100 acesulfame k:50",
-        {"a:1": 2.0},
+        "water 0.4, ethanol 0.6",
         {"a;b": None},
     ],
 )
@@ -31,6 +30,19 @@ def test_a_name_that_may_be_several_is_refused(cell):
     with pytest.raises(TableError, match=r"sweeteners: .* may be several names") as caught:
         amounts(cell, "sweeteners")
     assert "put ; between entries" in caught.value.hint
+
+
+@pytest.mark.parametrize("cell", ["water, ethanol", "sweet, fruity", "1,2-propanediol, water"])
+def test_a_name_with_a_comma_and_no_amount_is_one_name_to_look_at(cell):
+    assert dict(amounts(cell)) == {cell: None}
+    assert several(cell) == [cell]
+
+
+def test_kept_texts_are_taken_as_they_are():
+    cell = "aspartame:100, acesulfame k:50"
+    found = amounts(cell, kept=True)
+    assert dict(found) == {"aspartame:100, acesulfame k": 50}
+    assert written(amounts(found)) == cell
 
 
 def test_commas_of_numbers_and_of_chemical_names_are_read():
