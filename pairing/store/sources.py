@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["delimiter_of", "read"]
 
 _HEAD = 1 << 20
+_NARROW = 4
 _DELIMITERS = ("\t", ";", "|", ",")
 
 
@@ -223,14 +224,17 @@ def _line_ends(path: Path) -> int:
 def _without_swallowed(frame: pd.DataFrame, delimiter: str) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
     """Hand back rows in which a quote that is not closed has made one cell of the rows below.
 
-    Such a cell has a line with as many delimiters as the heading; those of a sentence, before a blank, do not count.
+    Such a cell has a line below its first that looks like a row. In a narrow table a line of a note may look like one,
+    too: there the cell also shows that its quotes are not in pairs, or that it ends where the file does.
     """
-    inside = max(frame.shape[1] - 1, 1)
-    a_row = re.compile(rf"\n(?:[^\n]*?{re.escape(delimiter)}(?! )){{{inside}}}")
+    narrow = frame.shape[1] < _NARROW
     found: dict[int, dict[str, Any]] = {}
     for i in range(frame.shape[1]):
         for n, cell in enumerate(objects(frame.iloc[:, i])):
-            if isinstance(cell, str) and "\n" in cell and n not in found and a_row.search(cell.replace("\r", "\n")):
+            if not isinstance(cell, str) or "\n" not in cell or n in found:
+                continue
+            torn = cell.count('"') % 2 == 1 or cell.endswith("\n")
+            if (torn or not narrow) and _has_a_row(cell, delimiter, frame.shape[1]):
                 below = len(cell.strip().splitlines()) - 1
                 found[n] = {
                     "row": frame.index[n],
@@ -243,6 +247,19 @@ def _without_swallowed(frame: pd.DataFrame, delimiter: str) -> tuple[pd.DataFram
     kept = np.ones(len(frame), dtype=bool)
     kept[list(found)] = False
     return (frame[kept] if found else frame), [found[n] for n in sorted(found)]
+
+
+def _has_a_row(cell: str, delimiter: str, columns: int) -> bool:
+    """Tell whether a line of a cell, below its first, has an id and as many delimiters as the heading.
+
+    Those of a sentence, before a blank, do not count.
+    """
+    between = re.compile(re.escape(delimiter) + "(?! )")
+    for line in cell.splitlines()[1:]:
+        first = line.partition(delimiter)[0]
+        if first and not re.search(r"\s", first) and len(between.findall(line)) >= max(columns - 1, 1):
+            return True
+    return False
 
 
 def _too_many(number: int, cells: list[str], heading: list[str], delimiter: str) -> dict[str, Any]:

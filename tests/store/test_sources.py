@@ -1,4 +1,5 @@
 import io
+import time
 import zipfile
 
 import openpyxl
@@ -88,6 +89,32 @@ def test_a_long_note_is_no_swallowed_row(tmp_path):
     cleaned = clean("readings", write(tmp_path / "log.csv", HEAD + f"t1,oat,q,1,7,{note}\nt2,oat,q,2,7,\n"))
     assert cleaned.refused.empty
     assert cleaned.table["note"][0].startswith("round,\nsoft")
+
+
+@pytest.mark.parametrize("note", ["1,5 g sugar", "0,5 ml, then 1,5 ml", "hot,with milk"])
+def test_a_note_of_several_lines_in_a_narrow_table_is_no_swallowed_row(tmp_path, note):
+    path = write(tmp_path / "targets.csv", f'target_id,name\nt1,"Tea with\n{note}"\nt2,Cocoa\n')
+    cleaned = clean("targets", path)
+    assert cleaned.refused.empty
+    assert cleaned.table["name"].tolist() == [f"Tea with\n{note}", "Cocoa"]
+
+
+@pytest.mark.parametrize("end", ["", 't4,"Milk"\n'])
+def test_a_stray_quote_in_a_narrow_table_is_found(tmp_path, end):
+    path = write(tmp_path / "targets.csv", f'target_id,name\nt1,Tea\nt2,"Cocoa\nt3,Malt\n{end}')
+    cleaned = clean("targets", path)
+    assert cleaned.table["target_id"].tolist() == ["t1"]
+    assert "not closed" in cleaned.refused["reason"][0]
+
+
+def test_a_cell_with_many_commas_is_looked_through_at_once(tmp_path):
+    wide = [f"more {n}" for n in range(34)]
+    note = "so\n" + "a," * 32
+    heading, row = HEAD.strip() + "," + ",".join(wide), f't1,oat,q,1,7,"{note}"' + "," * len(wide)
+    started = time.perf_counter()
+    cleaned = clean("readings", write(tmp_path / "log.csv", f"{heading}\n{row}\n"))
+    assert time.perf_counter() - started < 5
+    assert cleaned.table["note"].tolist() == [note]
 
 
 def test_quoted_cells_and_line_breaks_are_kept(tmp_path):
