@@ -60,12 +60,16 @@ _GROUPED = re.compile(
     r"(?P<decimals>(?!(?P=mark))[.,]\d+)?(?:[eE][+-]?\d+)?"
 )
 """A number with its thousands in groups of three, all parted by one mark that is no decimal sign."""
+_INDIAN = re.compile(r"[+-]?[1-9]\d?(?:,\d{2})+,\d{3}(?:\.\d+)?")
+"""A number in lakh and crore: a group of three, and groups of two before it."""
 
 
 def _digits(text: str, comma: bool | None) -> float:
     grouped = _GROUPED.fullmatch(text)
     if grouped and (grouped["mark"] not in ".," or grouped["more"] or grouped["decimals"]):
         text = text.replace(grouped["mark"], "").replace(",", ".")
+    elif _INDIAN.fullmatch(text):
+        text = text.replace(",", "")
     commas, points = text.count(","), text.count(".")
     if commas + points > 1:
         raise TableError(f"{text!r} has several commas or points", "write it with one decimal sign, such as 1234.5")

@@ -24,6 +24,10 @@ DOSE = READINGS.by_name["dose_g_per_kg"]
         ("1'234.5", None, 1234.5),
         ("1’234’567", None, 1234567.0),
         ("1,234,567", None, 1234567.0),
+        ("12,34,567.5", None, 1234567.5),
+        ("12,34,567.5", False, 1234567.5),
+        ("1,00,000", None, 100000.0),
+        ("1,23,45,678", None, 12345678.0),
         ("1.234.567,8", None, 1234567.8),
         ("12 345,25", None, 12345.25),
         ("1,234", True, 1.234),
@@ -47,7 +51,21 @@ def test_a_point_among_decimal_commas_is_refused():
         read_number("1.234", DOSE, True)
 
 
-@pytest.mark.parametrize("text", ["1.5.2", "1,2,3", "12,34.5", "1,234,56", "1.234,567.8", "0,123,456", "1,234.567.890"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1.5.2",
+        "1,2,3",
+        "12,34.5",
+        "1,234,56",
+        "1,23,45",
+        "123,45,678",
+        "1.23.456",
+        "1.234,567.8",
+        "0,123,456",
+        "1,234.567.890",
+    ],
+)
 @pytest.mark.parametrize("comma", [None, True, False])
 def test_thousands_come_in_groups_of_three(text, comma):
     with pytest.raises(TableError, match=r"has several commas or points — write it with one decimal sign"):
