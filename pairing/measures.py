@@ -6,7 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from pairing.errors import QuantityError
@@ -174,7 +174,7 @@ def _registry() -> Any:
 
 _TO_TWELVE = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _NUMBER_WORDS = {word: number for number, word in enumerate(_TO_TWELVE)}
-_HALVES = {"three quarters": "0.75", "two thirds": "0.666666667"}
+_HALVES = {"3 quarters": "0.75", "2 thirds": "0.666666667"}
 _HALVES |= {"quarter": "0.25", "third": "0.333333333", "half": "0.5"}
 
 
@@ -195,16 +195,21 @@ def plain_numbers(text: str) -> str:
     out = unicodedata.normalize("NFKC", out).casefold()
     out = re.sub(r"[\u2010-\u2015\u2212]", "-", out).replace("\u2044", "/").replace("\u03bc", "u")
     out = re.sub(r"\s+", " ", out).strip()
-    for word, number in sorted(_HALVES.items(), key=lambda x: -len(x[0])):
-        part = word.replace(" ", "[ -]")
-        out = re.sub(rf"\bone[ -]and[ -](?:a |a-|one[ -])?{part}\b", f"{1 + float(number):g}", out)
-        out = re.sub(rf"\b(?:a |one[ -])?{part}(?: of)?(?: an?)?\b", number, out)
     for word, digit in _NUMBER_WORDS.items():
         out = re.sub(rf"\b{word}\b", str(digit), out)
+    for word, number in sorted(_HALVES.items(), key=lambda x: -len(x[0])):
+        name = word.replace(" ", "[ -]")
+        mixed = rf"(?<![\d.,/])(\d+)[ -]and[ -](?:an?[ -]|1[ -])?{name}\b"
+        out = re.sub(mixed, partial(_with_part, float(number)), out)
+        out = re.sub(rf"\b(?:a |1[ -])?{name}(?: of)?(?: an?)?\b", number, out)
     out = re.sub(r"(?<![\w./-])([1-9]\d*)( ?- ?)(\d+)/(\d+)\b", _mixed, out)
     out = re.sub(r"\b(\d+) (?:and )?(\d+)/(\d+)\b", lambda m: _fraction(m[2], m[3], int(m[1])), out)
     out = re.sub(r"(?<![\d.])(?<!\d/)(\d+)/(\d+)(?![\d/.])(?=\s*(?:[a-z%]|-))", lambda m: _fraction(m[1], m[2]), out)
     return re.sub(r"(?<![\w.])\.(?=\d)", "0.", _commas(out))
+
+
+def _with_part(part: float, found: re.Match[str]) -> str:
+    return f"{int(found[1]) + part:.9g}"
 
 
 def _mixed(found: re.Match[str]) -> str:
