@@ -8,7 +8,7 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing_dashboard import parts, session
-from pairing_dashboard.wording import interval
+from pairing_dashboard.wording import entered, interval
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -27,13 +27,14 @@ def show(bench: Bench) -> None:
     now = drop_mass(flavourings[chosen])
     st.write(f"A drop is taken to weigh {interval(now.mg, now.low, now.high, 'mg')}: {now.source}.")
     drops = st.number_input("Drops counted", 1, 10_000, 50, help="Fifty or more make the scale's step count little.")
-    grams = st.number_input("What they weigh, g", 0.0, 1000.0, 0.0, 0.01, "%.3f")
+    weighed = st.text_input("What they weigh, g", max_chars=20)
     scale = st.segmented_control(
         "The scale shows", [0.1, 0.01, 0.001], default=0.01, required=True, format_func=lambda g: f"{g:g} g"
     )
-    if grams <= 0:
+    if not weighed.strip():
         return
     try:
+        grams = entered(weighed, 0, 1000)
         found = calibrate(int(drops), grams, scale_g=scale)
     except PairingError as error:
         parts.problem(error)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import argparse
 import math
 import re
 from collections.abc import Iterable
 
+from pairing.cli import common
+from pairing.errors import QuantityError
 from pairing.model.fields import is_missing
 
-__all__ = ["UNKNOWN", "amount", "cell", "count", "heading", "interval", "joined", "md", "number", "sentence"]
+__all__ = ["UNKNOWN", "amount", "cell", "count", "entered", "heading", "interval", "joined", "md", "number", "sentence"]
 
 UNKNOWN = "unknown"
 _PUNCTUATION = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$&^=\"'/])")
@@ -56,6 +59,24 @@ def number(value: float | None, digits: int = 3) -> str:
         return f"{value:g}"
     text = f"{value:.{_places(value, digits)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def entered(text: str, low: float, high: float = math.inf, unit: str = "g") -> float:
+    """Read a number that was typed, with a decimal point or a decimal comma; refuse it outside ``low`` to ``high``.
+
+    Examples
+    --------
+    >>> entered("0,7", 0, 2000), entered("0.7", 0, 2000)
+    (0.7, 0.7)
+    """
+    try:
+        value = common.number(text)
+    except argparse.ArgumentTypeError as error:
+        raise QuantityError(str(error)) from None
+    if not low <= value <= high:
+        within = f"{low:g} {unit} or more" if math.isinf(high) else f"from {low:g} to {high:g} {unit}"
+        raise QuantityError(f"{text.strip()} {unit} is out of range", f"write a number {within}")
+    return value
 
 
 def _places(value: float, digits: int) -> int:

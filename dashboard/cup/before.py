@@ -7,10 +7,10 @@ from typing import Any
 
 import streamlit as st
 
-from pairing.errors import CupError
+from pairing.errors import CupError, PairingError
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step
-from pairing_dashboard.wording import joined, md
+from pairing_dashboard.wording import cell, entered, joined, md
 
 __all__ = ["base", "flavourings", "held_back", "pour", "tasters"]
 
@@ -114,9 +114,16 @@ def pour(step: Step) -> None:
     serving = step.shelf.base(step.state.base_id or "").serving_g or DEFAULT_SERVING_G
     parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
     key = step.key("pour")
-    grams = st.number_input("Grams of base", 1.0, 20_000.0, float(serving), 10.0, "%.0f", key=key)
-    blocked = held_back(step)
-    step.button("I poured this", "pour", primary=True, disabled=blocked, read=lambda: {"g": st.session_state[key]})
+    st.text_input("Grams of base", cell(float(serving)), key=key, max_chars=20)
+
+    def read() -> dict[str, Any]:
+        return {"g": entered(st.session_state[key], 1, 20_000)}
+
+    step.button("I poured this", "pour", primary=True, disabled=held_back(step), read=read)
+    try:
+        grams = read()["g"]
+    except PairingError:  # said when it is tapped
+        grams = serving
     _mind(step, grams)
 
 

@@ -12,7 +12,7 @@ from pairing_dashboard import parts
 from pairing_dashboard.cup.before import held_back
 from pairing_dashboard.cup.draft import SIP_G
 from pairing_dashboard.cup.step import Step
-from pairing_dashboard.wording import amount, md, number, sentence
+from pairing_dashboard.wording import amount, entered, md, number, sentence
 
 __all__ = ["add", "sip"]
 
@@ -110,12 +110,12 @@ def _offer_dilution(step: Step, thin: Any) -> None:
 
 def _other_amount(step: Step, current: str, blocked: bool) -> None:
     unit = st.pills("Measured in", ["drops", "g", "ml"], default="g", required=True, key=step.key("unit"))
-    step_by = {"drops": 1.0, "g": 0.1, "ml": 0.1}[unit]
     key = step.key(f"amount-{unit}")
-    st.number_input(f"Amount in {unit}", 0.0, 2000.0, 0.0, step_by, key=key)
+    st.text_input(f"Amount in {unit}", key=key, max_chars=20)
 
     def read() -> dict[str, Any]:
-        if not (much := st.session_state[key]):
+        text = st.session_state[key]
+        if not text.strip() or not (much := entered(text, 0, 2000, unit)):
             raise CupError("no amount is entered", f"write how many {unit} went in")
         return {"amount": much}
 
@@ -131,13 +131,12 @@ def sip(step: Step) -> None:
     grams = step.key("sip")
 
     def answer() -> None:
-        if (chosen := st.session_state[key]) is not None:
-            step.tap(
-                "read",
-                taster=step.state.taster,
-                g=st.session_state.get(grams, SIP_G),
-                strength={step.state.current: chosen},
-            )
+        if (chosen := st.session_state[key]) is None:
+            return
+        g = parts.attempt(entered, st.session_state[grams], 0, 500)
+        if g is not None:
+            step.tap("read", taster=step.state.taster, g=g, strength={step.state.current: chosen})
+        st.session_state[key] = None  # were it refused, the same word can be chosen again
 
     with st.container(key="answer-strength"):
         st.pills(
@@ -150,4 +149,4 @@ def sip(step: Step) -> None:
             width="stretch",
         )
     with st.expander(f"The sip was not {SIP_G:.0f} g"):
-        st.number_input("Sip in g", 0.0, 500.0, SIP_G, 5.0, "%.0f", key=grams)
+        st.text_input("Sip in g", f"{SIP_G:g}", key=grams, max_chars=20)

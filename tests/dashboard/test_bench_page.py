@@ -26,6 +26,15 @@ def choose(at, value):
     assert not at.exception, at.exception
 
 
+def write(at, label, text):
+    next(t for t in at.text_input if t.label == label).set_value(text).run()
+
+
+def events(at):
+    bench = Bench.open(at.bench_path)
+    return bench.load_draft(bench.list_drafts()[0]["draft_id"])["events"]
+
+
 def asked(at):
     return next(h.proto.body for h in at.get("html") if 'class="ask"' in h.proto.body)
 
@@ -126,7 +135,7 @@ def test_what_a_taster_must_avoid_stops_the_pour(app):
 
 def test_an_impossible_sip_is_refused_and_nothing_is_lost(at):
     pour(at)
-    next(n for n in at.number_input if n.label == "Grams of base").set_value(10.0).run()
+    write(at, "Grams of base", "10")
     press(at, "I poured")
     press(at, "I added it")
     choose(at, 2)
@@ -134,15 +143,37 @@ def test_an_impossible_sip_is_refused_and_nothing_is_lost(at):
     assert "How strong" in asked(at)
 
 
-def test_a_different_amount_is_taken(at):
+@pytest.mark.parametrize("text", ["0.5", "0,5"])
+def test_a_different_amount_is_taken(at, text):
     pour(at)
     press(at, "I poured")
-    next(n for n in at.number_input if n.label == "Amount in g").set_value(0.5).run()
+    write(at, "Amount in g", text)
     press(at, "I added this much")
     assert "How strong" in asked(at)
     cup = Bench.open(at.bench_path).list_drafts()[0]["draft_id"]
     last = Bench.open(at.bench_path).load_draft(cup)["events"][-1]
     assert (last["amount"], last["unit"], last["as_advised"]) == (0.5, "g", False)
+
+
+@pytest.mark.parametrize("text", ["25000", "0.2", "1,500", "much", ""])
+def test_grams_of_base_that_cannot_be_are_refused(at, text):
+    pour(at)
+    write(at, "Grams of base", text)
+    press(at, "I poured")
+    assert at.error[0].value
+    assert "How much is in the cup?" in asked(at)
+
+
+def test_a_sip_is_read_with_a_comma_and_the_same_word_can_be_said_again(at):
+    pour(at)
+    press(at, "I poured")
+    press(at, "I added it")
+    write(at, "Sip in g", "a lot")
+    choose(at, 2)
+    assert "is no number" in at.error[0].value
+    write(at, "Sip in g", "12,5")
+    choose(at, 2)
+    assert events(at)[-1]["g"] == 12.5
 
 
 def test_a_spoiled_cup_is_logged_without_questions(at):
@@ -231,7 +262,7 @@ def test_the_energy_added_is_that_of_what_went_in(app):
 
 def test_the_base_is_shown_in_grams_that_a_scale_shows(at):
     pour(at)
-    next(n for n in at.number_input if n.label == "Grams of base").set_value(544.169).run()
+    write(at, "Grams of base", "544.169")
     press(at, "I poured")
     assert any("<dd>544 g</dd>" in h.proto.body for h in at.get("html"))
 

@@ -29,7 +29,7 @@ def test_what_is_typed_counts_when_the_button_is_tapped_at_once(visit):
     assert events()[-2]["tasters"][-1] == "pia"
     assert events()[-1]["g"] == 321
     page.get_by_text("I added a different amount").tap()
-    page.get_by_label("Amount in g").fill("0.7")
+    page.get_by_label("Amount in g").fill("0,7")
     tap(window, button(page, "I added this much"))
     assert (events()[-1]["kind"], events()[-1]["amount"]) == ("add", 0.7)
     tap(window, page.get_by_role("radio", name="just right"))
