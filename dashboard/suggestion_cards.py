@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.answers import Suggestion
     from pairing.model.brief import Brief
+    from pairing.model.recipe import Recipe
 
-__all__ = ["show"]
+__all__ = ["follow", "show"]
 
 PURPOSES = {
     "new": ("New", "never tried like this"),
@@ -27,6 +28,15 @@ PURPOSES = {
     "adjust": ("Adjust", "tried before; the dose can be better"),
 }
 FIRST_REASONS = 4
+LEADS_TO = "card-leads-to"
+"""Where a tap on a card leads to, and what goes into the address there: a callback cannot leave its page."""
+
+
+def follow() -> None:
+    """Go where the last tap on a card leads to; first thing on their page."""
+    if leads_to := st.session_state.pop(LEADS_TO, None):
+        name, address = leads_to
+        st.switch_page(view(name), query_params=address)
 
 
 def show(bench: Bench, brief: Brief | None) -> None:
@@ -74,7 +84,7 @@ def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
         if st.toggle("Where the points come from", key=f"points-{i}"):
             _points(bench, brief, it)
         parts.cautions(it.cautions)
-        _start(bench, brief, it, i)
+        _start(bench, brief, it)
 
 
 def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
@@ -91,15 +101,34 @@ def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
     st.markdown("It leans most on these scores:\n" + _list(scores(model.leans_on(it.recipe, taster))))
 
 
-def _start(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
+def _start(bench: Bench, brief: Brief, it: Suggestion) -> None:
+    """Offer to go on with a suggestion; a tap acts on the recipe that was read, whatever stands there by then."""
     start, card, _ = st.columns(3)
-    if card.button("Make a recipe card", key=f"to-card-{i}", icon=":material/receipt_long:", width="stretch"):
-        st.session_state["card"] = it.recipe
-        st.switch_page(view("cards"))
-    if start.button("Start this cup", key=f"start-{i}", type="primary", icon=":material/science:", width="stretch"):
-        facts = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
-        draft = page.begin(bench, chosen_by="suggested", purpose=it.purpose, **facts)
-        st.switch_page(view("bench"), query_params={"cup": draft.draft_id})
+    to_card, to_cup = ":material/receipt_long:", ":material/science:"
+    key = f"{it.recipe.base_id}-{'-'.join(f'{f}={d}' for f, d in it.recipe.doses.items())}-{it.purpose}"
+    card.button(
+        "Make a recipe card", key=f"to-card-{key}", icon=to_card, width="stretch", on_click=_to_card, args=(it.recipe,)
+    )
+    start.button(
+        "Start this cup",
+        key=f"start-{key}",
+        type="primary",
+        icon=to_cup,
+        width="stretch",
+        on_click=_begin,
+        args=(bench, brief, it),
+    )
+
+
+def _to_card(recipe: Recipe) -> None:
+    st.session_state["card"] = recipe
+    st.session_state[LEADS_TO] = "cards", {}
+
+
+def _begin(bench: Bench, brief: Brief, it: Suggestion) -> None:
+    facts = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
+    draft = page.begin(bench, chosen_by="suggested", purpose=it.purpose, **facts)
+    st.session_state[LEADS_TO] = "bench", {"cup": draft.draft_id}
 
 
 def _money(cost: float | None, currency: str) -> str:

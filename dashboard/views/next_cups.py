@@ -2,6 +2,7 @@
 
 from pairing_dashboard import brief_form, parts, session, suggestion_cards
 
+suggestion_cards.follow()
 parts.title("Next cups", "What is worth trying next, with dose, energy, cost and reasons.")
 bench = session.needed()
 suggestion_cards.show(bench, brief_form.ask(bench))

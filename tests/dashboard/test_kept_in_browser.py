@@ -6,6 +6,8 @@ import pytest
 from browsing import button, tap
 from playwright.sync_api import expect
 
+from pairing_dashboard.wording import joined
+
 pytestmark = pytest.mark.browser
 
 
@@ -75,6 +77,21 @@ def test_a_brief_stays_over_pages_and_reloads(visit):
     page.get_by_label("Added energy at most").fill("")
     window.act(lambda: page.keyboard.press("Tab"))
     expect(said).to_have_text("In force: never Ginger syrup; at most 2 flavourings.")
+
+
+def test_a_tap_on_a_card_acts_on_the_recipe_that_was_read(visit):
+    """A limit that is left by that very tap brings up other cards meanwhile."""
+    window = visit("demo")
+    page = window.open()
+    page.get_by_text("Brief: goal and limits").click()
+    read = page.locator(".st-key-card-0 h3").inner_text()
+    page.get_by_label("Added energy at most").fill("5")
+    window.act(lambda: page.locator(".st-key-card-0").get_by_role("button", name="Start this cup").click(), timeout=40)
+    expect(page.locator("h2.ask")).to_have_text("Who tastes this cup?")
+    shelf, (kept,) = window.bench.shelf(), window.bench.list_drafts()
+    base, plan = window.bench.load_draft(kept["draft_id"])["events"]
+    names = joined(shelf.flavourings[i].name for i in plan["flavouring_ids"])
+    assert f"{names} in {shelf.bases[base['base_id']].name}" == read
 
 
 def test_an_address_that_says_nonsense_of_the_brief_is_no_fault(visit):
