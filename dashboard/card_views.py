@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import threading
+import time
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -20,16 +24,46 @@ if TYPE_CHECKING:
 __all__ = ["show"]
 
 
+START = 0.2
+"""How long it may take at most until the page begins to answer a field that was left, s."""
+
+
+class _Drawn:
+    """The card on the page, for whoever takes a file of it.
+
+    The tap on a file may leave a field: the file is then that of the card which this brings, so it is waited for.
+    """
+
+    def __init__(self) -> None:
+        self.ready = threading.Event()
+        self.card: Card | None = None
+
+    def begin(self) -> None:
+        self.ready.clear()
+        self.card = None
+
+    def file(self, write: Callable[[Card], str]) -> str:
+        """Write a file of the card; called at the tap, beside the page."""
+        time.sleep(START)
+        self.ready.wait(30)
+        if self.card is None:
+            raise PairingError("there is no card any more")
+        return write(self.card)
+
+
 def show(bench: Bench, model: Learned) -> None:
     """Ask for recipe and size, then show the card and hand it out as a file."""
+    drawn: _Drawn = st.session_state.setdefault("card-drawn", _Drawn())
+    drawn.begin()
     try:
         recipe = _recipe(model)
         servings = st.number_input("Servings", 0.0, 1000.0, 1.0, 1.0, "%g", key="card-servings")
         drinkers = st.multiselect("For", list(model.shelf.tasters), placeholder="nobody in particular")
         if recipe is not None:
-            _card(_made(bench, model, recipe, servings, drinkers))
+            _card(_made(bench, model, recipe, servings, drinkers), drawn)
     except PairingError as error:
         parts.problem(error)
+    drawn.ready.set()
 
 
 def _recipe(model: Learned) -> Recipe | None:
@@ -81,19 +115,22 @@ def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinker
     )
 
 
-def _card(card: Card) -> None:
+def _card(card: Card, drawn: _Drawn) -> None:
     from pairing.report.card_page import card_document
     from pairing.report.document import to_html, to_markdown
 
-    document = card_document(card)
-    text = to_markdown(document)
-    files = {
-        "Page to print": (to_html(document), "recipe-card.html", "text/html"),
-        "Markdown": (text, "recipe-card.md", "text/markdown"),
-        "JSON": (json.dumps(card.to_dict(), indent=1, ensure_ascii=False), "recipe-card.json", "application/json"),
+    drawn.card = card
+    files: dict[str, tuple[Callable[[Card], str], str, str]] = {
+        "Page to print": (lambda it: to_html(card_document(it)), "recipe-card.html", "text/html"),
+        "Markdown": (lambda it: to_markdown(card_document(it)), "recipe-card.md", "text/markdown"),
+        "JSON": (_as_json, "recipe-card.json", "application/json"),
     }
-    for column, (label, (content, name, kind)) in zip(st.columns(len(files)), files.items(), strict=True):
+    for column, (label, (write, name, kind)) in zip(st.columns(len(files)), files.items(), strict=True):
         with column:
-            st.download_button(label, content, name, kind, on_click="ignore", width="stretch")
+            st.download_button(label, partial(drawn.file, write), name, kind, on_click="ignore", width="stretch")
     with st.container(border=True):
-        parts.document(document)
+        parts.document(card_document(card))
+
+
+def _as_json(card: Card) -> str:
+    return json.dumps(card.to_dict(), indent=1, ensure_ascii=False)

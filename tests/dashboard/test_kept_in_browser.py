@@ -1,5 +1,6 @@
 """What was given to the dashboard stays, in a real browser: typed, chosen, or changed in another window."""
 
+import json
 import re
 
 import pytest
@@ -92,6 +93,19 @@ def test_a_tap_on_a_card_acts_on_the_recipe_that_was_read(visit):
     base, plan = window.bench.load_draft(kept["draft_id"])["events"]
     names = joined(shelf.flavourings[i].name for i in plan["flavouring_ids"])
     assert f"{names} in {shelf.bases[base['base_id']].name}" == read
+
+
+def test_a_file_of_a_card_has_what_was_typed_last(visit):
+    page = (window := visit("demo")).open("cards")
+    page.get_by_role("combobox", name=re.compile("Flavourings")).click()
+    window.act(page.get_by_role("option").first.click)
+    page.keyboard.press("Escape")
+    for servings in (3, 7, 20):
+        page.get_by_label("Servings").fill(str(servings))
+        with page.expect_download() as waiting:
+            button(page, "JSON").click()
+        assert json.loads(waiting.value.path().read_text(encoding="utf-8"))["batch"]["servings"] == servings
+        window.settle()
 
 
 def test_an_address_that_says_nonsense_of_the_brief_is_no_fault(visit):
