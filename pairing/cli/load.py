@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -77,7 +77,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     report = replace(report, notes=(*report.notes, *_improbable(bench, report, logged)))
     tell(report, out)
     if args.refused and len(report.refused):
-        report.refused.to_csv(args.refused, index=False, sep=_between_cells(map(Path, files.values())))
+        from pairing.store.again import to_load_again
+
+        to_load_again(report.refused, report.decimal_comma).to_csv(args.refused, index=False)
         out.say(f"The refused rows are in {args.refused}: correct them there and load that file.")
     return 1 if len(report.refused) else 0
 
@@ -141,14 +143,6 @@ def in_short(notes: Sequence[str]) -> list[str]:
     for column, texts in examples.items():
         short.append(f"{column}: {texts[0]}" + (f", and {len(texts) - 1} more" if len(texts) > 1 else ""))
     return short
-
-
-def _between_cells(files: Iterable[Path]) -> str:
-    """Return what stands between the cells of the files, so that numbers read as before: a semicolon if in any."""
-    from pairing.store.sources import delimiter_of
-
-    found = {delimiter_of(file) for file in files if file.is_file()}
-    return ";" if ";" in found else ","
 
 
 def _tables_in(file: str) -> dict[str, Any]:

@@ -57,6 +57,8 @@ class Cleaned:
         The source rows behind ``table``.
     stamps : pandas.DataFrame or None
         Columns ``revision, revised_at, author`` of an export.
+    decimal_comma : bool or None
+        Whether commas were taken for decimal signs; None: nothing showed it.
     """
 
     table: pd.DataFrame
@@ -67,6 +69,7 @@ class Cleaned:
     present: tuple[str, ...]
     given: pd.DataFrame
     stamps: pd.DataFrame | None = None
+    decimal_comma: bool | None = None
 
 
 def clean(
@@ -158,6 +161,7 @@ def clean(
         present=present,
         given=given,
         stamps=given[list(STAMPS)] if all(s in frame.columns for s in STAMPS) else None,
+        decimal_comma=problems.decimal_comma,
     )
 
 
@@ -210,6 +214,7 @@ def _read_cells(
     comma = looks_decimal_comma([objects(t) for t in texts if t.dtype.kind not in "iuf"])
     if comma is None:
         comma = frame.attrs.get("decimal_comma")
+    problems.decimal_comma = comma
     data = rules.Data()
     for column in spec.columns:
         if heading := found.get(column.name):

@@ -44,6 +44,8 @@ class LoadReport:
         What was assumed, converted or not used.
     revision : int or None
         The revision that the load made; None when nothing went in.
+    decimal_comma : dict of table to bool or None
+        Whether commas of its numbers were taken for decimal signs; None: nothing showed it.
     """
 
     refused: pd.DataFrame
@@ -52,6 +54,7 @@ class LoadReport:
     revised: dict[str, int] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     revision: int | None = None
+    decimal_comma: dict[str, bool | None] = field(default_factory=dict)
 
 
 def load(
@@ -88,11 +91,13 @@ def load(
     revised: dict[str, int] = {}
     skipped: dict[str, int] = {}
     notes: list[str] = []
+    decimal_comma: dict[str, bool | None] = {}
     for name in ORDER:
         if sources.get(name) is None:
             continue
         cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
         merged = work.merge(name, cleaned)
+        decimal_comma[name] = cleaned.decimal_comma
         refused += [f for f in (cleaned.refused, merged.refused) if len(f)]
         accepted[name], revised[name] = merged.accepted, merged.revised
         skipped[name] = merged.skipped + len(cleaned.skipped)
@@ -110,6 +115,7 @@ def load(
         revised={k: v for k, v in revised.items() if v},
         notes=tuple(notes),
         revision=revision,
+        decimal_comma=decimal_comma,
     )
 
 

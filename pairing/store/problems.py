@@ -43,6 +43,8 @@ class Problems:
     """Row numbers as the source shows them, by position."""
     commas: list[str] = field(default_factory=list)
     """Columns in which commas were read as decimal commas."""
+    decimal_comma: bool | None = None
+    """Whether the file writes decimal commas; None: not known."""
 
     def refuse(self, positions: Iterable[Any], column: str, values: Any, reason: str, remedy: str) -> None:
         """Refuse rows for one reason; ``values`` is one value for all of them or an array over the whole table."""

@@ -20,7 +20,7 @@ from pairing.store.formulas import unguarded
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["delimiter_of", "read"]
+__all__ = ["read"]
 
 _HEAD = 1 << 20
 _NARROW = 4
@@ -125,14 +125,6 @@ def _heading_line(path: Path, encoding: str) -> tuple[int, str, str | None]:
 def _delimiter(line: str) -> str:
     bare = "".join(part for i, part in enumerate(line.split('"')) if i % 2 == 0)
     return max(_DELIMITERS, key=lambda d: (bare.count(d), d == ","))
-
-
-def delimiter_of(path: Path) -> str:
-    """Return what stands between the cells of a text file; a comma for any other."""
-    if _READERS.get(path.suffix.casefold()) is not _read_text:
-        return ","
-    _, line, declared = _heading_line(path, _encoding(path, []))
-    return declared or _delimiter(line)
 
 
 def _read_text(path: Path, table: str | None) -> pd.DataFrame:

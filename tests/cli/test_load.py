@@ -2,6 +2,9 @@
 
 import json
 
+import pandas as pd
+import pytest
+
 from pairing.bench import Bench
 from pairing.cli import main
 from pairing.model import fields
@@ -64,7 +67,8 @@ def test_refused_rows_are_corrected_and_loaded_again(tmp_path, capsys):
     capsys.readouterr()
     assert main(["load", str(refused), "--bench", bench]) == 1
     assert "not used" not in capsys.readouterr().out
-    refused.write_text(refused.read_text("utf-8").replace(";a lot;", ";5 g/kg;").replace(";99", ";6,9"), "utf-8")
+    assert ",a lot,1.03\n" in refused.read_text("utf-8")
+    refused.write_text(refused.read_text("utf-8").replace(",a lot,", ",5 g/kg,").replace(",99", ",6.9"), "utf-8")
     assert main(["load", str(refused), "--bench", bench]) == 0
     said = capsys.readouterr().out
     assert "not used" not in said
@@ -138,3 +142,49 @@ def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, caps
         "carrier: 'water, ethanol' in row 2 is kept as one name; if it is several, put ; between them" in said["notes"]
     )
     assert dict(Bench.open(again).shelf().flavouring("rose").carrier) == {"water, ethanol": None}
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("semicolons.csv", "base_id;name;sodium_mg_per_100g;ph\noat;Oat;3,456;99\npea;Pea;1,5;6,5\n"),
+        ("thousands.csv", 'base_id,name,sodium_mg_per_100g,ph\noat,Oat,"1,250",99\npea,Pea,"1,000.5",6.5\n'),
+        ("tabs.tsv", "base_id\tname\tsodium_mg_per_100g\tph\noat\tOat\t3,456\t99\npea\tPea\t1,5\t6,5\n"),
+        (
+            "book.xlsx",
+            [["base_id", "name", "sodium_mg_per_100g", "ph"], ["oat", "Oat", 3.456, 99], ["pea", "Pea", 2, 6.5]],
+        ),
+    ],
+)
+@pytest.mark.parametrize("beside", ["flavouring_id;name;label_dose;density_g_per_ml\nfig;Fig;5 g/kg;99,5\n", None])
+def test_numbers_of_refused_rows_come_back_the_same(tmp_path, name, text, beside):
+    bench, file, refused = str(tmp_path / "b"), tmp_path / name, tmp_path / "refused.csv"
+    main(["init", "--bench", bench])
+    if isinstance(text, str):
+        file.write_text(text, "utf-8")
+    else:
+        pd.DataFrame(text[1:], columns=text[0]).to_excel(file, index=False)
+    files = [str(file)]
+    if beside:
+        (tmp_path / "bottles.csv").write_text(beside, "utf-8")
+        files.append(str(tmp_path / "bottles.csv"))
+    assert main(["load", *files, "--bench", bench, "--refused", str(refused)]) == 1
+    corrected = refused.read_text("utf-8").replace(",99.5", ",1.05").replace(",99", ",6.9")
+    refused.write_text(corrected, "utf-8")
+    assert main(["load", str(refused), "--bench", bench]) == 0
+    shelf = Bench.open(bench).shelf()
+    assert shelf.base("oat").sodium_mg_per_100g == (1250 if name == "thousands.csv" else 3.456)
+    assert shelf.base("oat").ph == 6.9
+    if beside:
+        assert shelf.flavouring("fig").density_g_per_ml == 1.05
+
+
+def test_a_refused_number_that_may_be_either_is_not_read_by_chance(tmp_path, capsys):
+    bench, file, refused = str(tmp_path / "b"), tmp_path / "bases.csv", tmp_path / "refused.csv"
+    main(["init", "--bench", bench])
+    file.write_text("base_id;name;sodium_mg_per_100g\noat;Oat;1.250\npea;Pea;1,5\n", "utf-8")
+    assert main(["load", str(file), "--bench", bench, "--refused", str(refused)]) == 1
+    assert main(["load", str(refused), "--bench", bench]) == 1
+    refused.write_text(refused.read_text("utf-8").replace("1.250 ?", "1250"), "utf-8")
+    assert main(["load", str(refused), "--bench", bench]) == 0
+    assert Bench.open(bench).shelf().base("oat").sodium_mg_per_100g == 1250
