@@ -6,10 +6,11 @@ from typing import Any
 
 import streamlit as st
 
+from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import Step
-from pairing_dashboard.wording import md
+from pairing_dashboard.wording import joined, md
 
 __all__ = ["ENDS", "end", "liking", "rest"]
 
@@ -84,6 +85,8 @@ def rest(step: Step) -> None:
 
     def read() -> dict[str, Any]:
         said = st.session_state
+        if wrong := set(":;@").intersection(said[step.key("off-other")]):
+            raise CupError(f"an off-note cannot have {joined(sorted(wrong))} in it", "leave it out")
         return {
             "likeness": said.get(step.key("likeness")),
             "off_notes": {note: said.get(step.key(f"off-{note}"), CLEAR) for note in _off_notes(step)},

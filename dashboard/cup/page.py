@@ -89,9 +89,6 @@ def told_apart(draft: Draft, now: State) -> str:
 def go_on(bench: Bench, draft: Draft) -> None:
     """Ask the next question of a cup; show where it stands and the way back."""
     shelf, now = session.shelf(bench), state(draft)
-    if now.question == "done":
-        st.button("Put this cup into the log", type="primary", width="stretch", on_click=_finish, args=(bench, draft))
-        return
     head = st.container()
     step = Step(
         shelf=shelf,
@@ -105,12 +102,21 @@ def go_on(bench: Bench, draft: Draft) -> None:
         targets=session.targets(bench),
         brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
     )
-    QUESTIONS[now.question](step)
-    with head:
-        _where(bench, draft, now, shelf)
-    _ways_out(bench, step)
-    if now.base_g:
-        ladder.draw(cup(draft, shelf), shelf)
+    made: Cup | None = None
+    try:
+        made = cup(draft, shelf) if now.base_g else None
+        if now.question == "done":
+            done = {"on_click": _finish, "args": (bench, draft)}
+            st.button("Put this cup into the log", type="primary", width="stretch", **done)
+        else:
+            QUESTIONS[now.question](step)
+        with head:
+            _where(bench, now, made, shelf)
+    except PairingError as error:  # something in it has left the shelf: back and away are still there
+        parts.problem(error)
+    _ways_out(bench, step, going_on=made is not None and now.question != "done")
+    if made is not None:
+        ladder.draw(made, shelf)
 
 
 def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
@@ -118,7 +124,7 @@ def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
     if kind == "base" and facts["base_id"] not in session.shelf(bench).bases:
         parts.attempt(session.take_on, bench, facts["base_id"])
     changed = draft.undo() if kind == "undo" else draft.add(kind, **facts)
-    if state(changed).base_g and parts.attempt(cup, changed, session.shelf(bench)) is None:
+    if kind != "undo" and state(changed).base_g and parts.attempt(cup, changed, session.shelf(bench)) is None:
         return  # the cup cannot take that step: the reason is shown, the cup stays as it was
     try:
         kept = session.save(bench, changed)
@@ -147,14 +153,13 @@ def _advise(bench: Bench, draft: Draft, shelf: Shelf, now: State) -> Any:
         return error
 
 
-def _where(bench: Bench, draft: Draft, now: State, shelf: Shelf) -> None:
+def _where(bench: Bench, now: State, made: Cup | None, shelf: Shelf) -> None:
     """One line on what is in the cup, and the running figures."""
     if now.base_id is None:
         return
     st.html(f'<p class="quiet">{parts.escape(called(now, shelf))}</p>')
-    if now.base_g is None:
+    if made is None:
         return
-    made = cup(draft, shelf)
     figures = {ladder.name_of(shelf, i): f"{number(d)} g/kg" for i, d in made.dose_g_per_kg.items()}
     added = amount(added_kcal(made, shelf, bench.settings["jurisdiction"]), "kcal")
     parts.facts({"Base": amount(made.base_g, "g"), **figures, "Added": added})
@@ -174,8 +179,8 @@ def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
     return serving(Recipe(made.base_id, doses), shelf, made.base_g, jurisdiction).added_kcal
 
 
-def _ways_out(bench: Bench, step: Step) -> None:
-    """Undo, and ending the cup early; never further away than one tap."""
+def _ways_out(bench: Bench, step: Step, going_on: bool) -> None:
+    """Undo, and ending the cup early; never further away than one tap. A cup that is not going on is put away."""
     undo, stop = st.columns(2)
     with undo:
         st.button(
@@ -188,7 +193,7 @@ def _ways_out(bench: Bench, step: Step) -> None:
             disabled=not step.draft.live,
         )
     with stop, st.expander("End this cup"):
-        if step.state.base_g is None:
+        if not going_on:
             st.button(
                 "Put it away", key=step.key("drop"), width="stretch", on_click=_put_away, args=(bench, step.draft)
             )

@@ -5,62 +5,16 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
+from tapping import asked, button, choose, events, finish, pour, press, write
 
 from pairing.bench import Bench
 from pairing.model.flavouring import Flavouring
 from pairing_dashboard.cup.draft import Draft, cup
 
 
-def button(at, label):
-    return next(b for b in at.button if b.label.startswith(label))
-
-
-def press(at, label):
-    button(at, label).click().run()
-    assert not at.exception, at.exception
-
-
-def choose(at, value):
-    """Answer the one question that is asked by pills."""
-    at.pills[0].set_value(value).run()
-    assert not at.exception, at.exception
-
-
-def write(at, label, text):
-    next(t for t in at.text_input if t.label == label).set_value(text).run()
-
-
-def events(at):
-    bench = Bench.open(at.bench_path)
-    return bench.load_draft(bench.list_drafts()[0]["draft_id"])["events"]
-
-
-def asked(at):
-    return next(h.proto.body for h in at.get("html") if 'class="ask"' in h.proto.body)
-
-
 @pytest.fixture
 def at(app):
     return app("one", "bench")
-
-
-def pour(at, tasters=("me",)):
-    press(at, "A new cup")
-    choose(at, "oat")
-    at.pills[0].set_value(["plum"]).run()
-    press(at, "Next")
-    at.pills[0].set_value(list(tasters)).run()
-    press(at, "Next")
-
-
-def finish(at):
-    press(at, "I poured")
-    press(at, "I added it")
-    choose(at, 3)
-    press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
-    choose(at, "right")
-    choose(at, 8)
-    press(at, "Save")
 
 
 def test_a_cup_from_first_pour_to_the_log(at):

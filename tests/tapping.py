@@ -1,0 +1,54 @@
+"""A cup at the bench without a browser: find what is asked, and answer it."""
+
+from pairing.bench import Bench
+
+
+def button(at, label):
+    return next(b for b in at.button if b.label.startswith(label))
+
+
+def press(at, label):
+    button(at, label).click().run()
+    assert not at.exception, at.exception
+
+
+def choose(at, value):
+    """Answer the one question that is asked by pills."""
+    at.pills[0].set_value(value).run()
+    assert not at.exception, at.exception
+
+
+def write(at, label, text):
+    next(t for t in at.text_input if t.label == label).set_value(text).run()
+
+
+def events(at):
+    bench = Bench.open(at.bench_path)
+    return bench.load_draft(bench.list_drafts()[0]["draft_id"])["events"]
+
+
+def asked(at):
+    return next(h.proto.body for h in at.get("html") if 'class="ask"' in h.proto.body)
+
+
+def pour(at, tasters=("me",)):
+    press(at, "A new cup")
+    choose(at, "oat")
+    at.pills[0].set_value(["plum"]).run()
+    press(at, "Next")
+    at.pills[0].set_value(list(tasters)).run()
+    press(at, "Next")
+
+
+def finish(at):
+    go_to_the_rest(at)
+    press(at, "Save")
+
+
+def go_to_the_rest(at):
+    press(at, "I poured")
+    press(at, "I added it")
+    choose(at, 3)
+    press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
+    choose(at, "right")
+    choose(at, 8)
