@@ -127,6 +127,7 @@ def _to_card(recipe: Recipe) -> None:
 
 def _begin(bench: Bench, brief: Brief, it: Suggestion) -> None:
     facts = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
+    facts |= {"for_tasters": list(brief.tasters or ()), "serving_g": brief.serving_g}
     draft = page.begin(bench, chosen_by="suggested", purpose=it.purpose, **facts)
     st.session_state[LEADS_TO] = "bench", {"cup": draft.draft_id}
 

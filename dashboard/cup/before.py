@@ -75,13 +75,14 @@ def _one_by_one(step: Step, names: dict[str, str]) -> tuple[str, ...]:
 def tasters(step: Step) -> None:
     """Ask who tastes."""
     parts.ask("Who tastes this cup?")
-    known = step.tasters
-    present, other = step.key("tasters"), step.key("other")
+    meant = list(step.state.for_tasters)
+    known = list(dict.fromkeys([*meant, *step.tasters]))
+    present, other = (f"{name}-{step.draft.draft_id}" for name in ("tasters", "other"))  # choosing a target keeps them
     st.pills(
         "Tasters",
         known,
         selection_mode="multi",
-        default=known[:1],
+        default=meant or known[:1],
         format_func=md,
         key=present,
         label_visibility="collapsed",
@@ -111,7 +112,8 @@ def pour(step: Step) -> None:
     """Ask how much base was poured; before that, say what to mind in this cup."""
     from pairing.model.base import DEFAULT_SERVING_G
 
-    serving = step.shelf.base(step.state.base_id or "").serving_g or DEFAULT_SERVING_G
+    usual = step.shelf.base(step.state.base_id or "").serving_g
+    serving = step.state.serving_g or usual or DEFAULT_SERVING_G
     parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
     key = step.key("pour")
     st.text_input("Grams of base", cell(float(serving)), key=key, max_chars=20)

@@ -102,6 +102,8 @@ class State:
         Doses of the suggestion that the cup was started from.
     purpose : str
         Of that suggestion; ``confirm`` is poured straight to its doses.
+    for_tasters, serving_g
+        Whom the suggestion was made for and in what serving; offered when those are asked.
     """
 
     question: str
@@ -118,6 +120,8 @@ class State:
     purpose: str = ""
     overridden: tuple[str, ...] = ()
     target_id: str | None = None
+    for_tasters: Sequence[str] = ()
+    serving_g: float | None = None
     answers: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
 

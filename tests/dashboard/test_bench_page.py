@@ -184,7 +184,10 @@ def test_a_cup_held_against_a_target_is_asked_how_like_it_is(app):
     choose(at, "oat")
     at.pills[0].set_value(["plum"]).run()
     press(at, "Next")
+    write(at, "Someone else", "pia")
     next(p for p in at.pills if p.label == "Target").set_value("cake").run()
+    assert next(t for t in at.text_input if t.label == "Someone else").value == "pia"
+    write(at, "Someone else", "")
     assert any(e.label == "Held against Cardamom cake" for e in at.expander)
     press(at, "Next")
     press(at, "I poured")

@@ -79,6 +79,15 @@ def test_starting_a_suggestion_leads_to_the_bench_with_its_recipe(app):
     assert events[1]["flavouring_ids"]
 
 
+def test_a_cup_from_a_suggestion_is_for_whom_it_was_made_and_in_that_serving(app):
+    at = app("demo", query={"brief": '{"tasters":["mikko"],"serving_g":321}'})
+    next(b for b in at.button if b.label == "Start this cup").click().run()
+    at.switch_page("views/bench.py").run()
+    assert at.pills[0].value == ["mikko"]
+    next(b for b in at.button if b.label == "Next").click().run()
+    assert next(t for t in at.text_input if t.label == "Grams of base").value == "321"
+
+
 def test_faults_of_plugins_come_with_a_remedy(app):
     at = app("faulty", "plugins")
     said = " ".join(e.value.replace("\\", "") for e in at.error)
