@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.bench import Bench
+    from pairing.store.exchange import Cleaned
     from pairing.store.loading import LoadReport
 
 __all__ = ["show", "taken"]
@@ -53,7 +54,7 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
         f"**{count(accepted, 'row')}** can be taken, **{refused:,}** refused{twice}. Rows already here are skipped."
     )
     _assumed(preview.notes)
-    _refused(preview.refused, table)
+    _refused(preview, table)
     revise = st.toggle("Rows that are already here with other content: take them as corrections", key="revise")
     taking = f"Take {count(accepted, 'row')}"
     if st.button(taking, type="primary", disabled=not accepted):
@@ -102,9 +103,12 @@ def _in_short(notes: Sequence[str]) -> list[str]:
     return in_short(notes)
 
 
-def _refused(refused: pd.DataFrame, table: str) -> None:
+def _refused(preview: Cleaned, table: str) -> None:
+    refused = preview.refused
     if refused.empty:
         return
+    from pairing.store.again import to_load_again
+
     shown = refused.head(50)
     columns = [c for c in ("row", "column", "value", "reason", "remedy") if c in shown]
     parts.table(
@@ -112,9 +116,8 @@ def _refused(refused: pd.DataFrame, table: str) -> None:
         columns,
         "Refused rows" + ("" if len(refused) <= 50 else ", the first 50"),
     )
-    st.download_button(
-        "All refused rows as CSV", refused.to_csv(index=False), f"{table}-refused.csv", "text/csv", on_click="ignore"
-    )
+    again = to_load_again(refused, {table: preview.decimal_comma}).to_csv(index=False)
+    st.download_button("All refused rows as CSV", again, f"{table}-refused.csv", "text/csv", on_click="ignore")
 
 
 def _take(bench: Bench, table: str, frame: pd.DataFrame, revise: bool) -> bool:
