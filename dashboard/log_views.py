@@ -8,8 +8,9 @@ import streamlit as st
 
 from pairing.model.columns import STRENGTH_WORDS, TABLES
 from pairing.model.fields import is_missing
-from pairing_dashboard import parts, session
-from pairing_dashboard.wording import cell, count, heading, number
+from pairing_dashboard import parts, row_seen, session
+from pairing_dashboard.row_seen import RowSeen
+from pairing_dashboard.wording import count, heading, number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,6 +88,7 @@ def _undo(bench: Bench) -> None:
         columns = ("revised_at", "author", "action", "about")
         parts.table(recent[list(columns)].fillna("").itertuples(index=False), columns, "Last changes, newest first")
     if st.button("Undo the last change", icon=":material/undo:") and (undone := parts.attempt(bench.undo)):
+        row_seen.forget("correct")
         parts.remember(f"Taken back: {undone.action} {undone.about or ''}. It stays in the history.")
         st.rerun(scope="app")
 
@@ -94,40 +96,46 @@ def _undo(bench: Bench) -> None:
 def correct(bench: Bench) -> None:
     """Correct one row of the log as a new revision."""
     rows = session.table(bench, "readings")
-    trial = st.selectbox("Cup", rows["trial_id"].unique()[::-1], format_func=lambda t: _cup_name(rows, t))
+    trials = rows["trial_id"].unique()[::-1]
+    trial = st.selectbox("Cup", trials, format_func=lambda t: _cup_name(rows, t), key="correct-cup")
     mine = rows[rows["trial_id"] == trial].reset_index(drop=True)
     if mine.empty:
         return
     names = [f"{r.taster}, reading {r.reading:g}, {r.flavouring_id or 'plain'}" for r in mine.itertuples()]
-    at = st.selectbox("Row", range(len(mine)), format_func=names.__getitem__)
+    at = st.selectbox("Row", range(len(mine)), format_func=names.__getitem__, key=f"correct-row-{trial}")
     row = mine.iloc[at].to_dict()
     columns = TABLES["readings"].by_name
-    seen = bench.revision
+    seen = row_seen.seen("correct", (trial, at), bench.revision, row)
     with st.form(f"correct-{trial}-{at}"):
         answers = {}
         for name in CORRECTED:
             words = ", ".join(f"{i} {w}" for i, w in enumerate(STRENGTH_WORDS)) if name == "strength" else None
             about = words or columns[name].about or None
-            answers[name] = st.text_input(heading(name), cell(row[name]), help=about).strip() or None
+            shown, key = seen.shown(name), seen.key(name)
+            answers[name] = st.text_input(heading(name), shown, help=about, key=key).strip()
         if not st.form_submit_button("Save the correction", type="primary"):
             return
-    if parts.attempt(_save, bench, row, answers, seen):
-        st.rerun()
-    parts.said()
+    parts.attempt(_save, bench, answers, seen)
+    st.rerun()
 
 
-def _save(bench: Bench, row: dict[str, Any], answers: dict[str, Any], seen: int) -> bool:
+def _save(bench: Bench, answers: dict[str, str], seen: RowSeen) -> None:
     """Write what changed; what belongs to the whole reading goes to all rows of it."""
-    changed = {name: value for name, value in answers.items() if value != (cell(row[name]) or None)}
-    reading = {name: row[name] for name in ("trial_id", "taster", "reading")}
-    whole = {name: value for name, value in changed.items() if name not in OF_A_FLAVOURING}
-    own = {name: value for name, value in changed.items() if name in OF_A_FLAVOURING}
-    if whole:
-        seen = bench.correct("readings", reading, whole, expected_revision=seen)
-    if own:
-        bench.correct("readings", {**reading, "flavouring_id": row["flavouring_id"]}, own, expected_revision=seen)
+    row = seen.row
+
+    def write(changed: dict[str, str]) -> None:
+        reading = {name: row[name] for name in ("trial_id", "taster", "reading")}
+        whole = {name: text or None for name, text in changed.items() if name not in OF_A_FLAVOURING}
+        own = {name: text or None for name, text in changed.items() if name in OF_A_FLAVOURING}
+        revision = seen.revision
+        if whole:
+            revision = bench.correct("readings", reading, whole, expected_revision=revision)
+        if own:
+            mine = {**reading, "flavouring_id": row["flavouring_id"]}
+            bench.correct("readings", mine, own, expected_revision=revision)
+
+    row_seen.save(seen, answers, write)
     parts.remember("The correction is saved as a new revision.")
-    return True
 
 
 def _cup_name(rows: pd.DataFrame, trial_id: str) -> str:

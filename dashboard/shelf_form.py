@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.model.columns import TABLES, Column
-from pairing_dashboard import importing, parts, session
-from pairing_dashboard.wording import cell, heading
+from pairing_dashboard import importing, parts, row_seen, session
+from pairing_dashboard.row_seen import RowSeen
+from pairing_dashboard.wording import heading
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -44,29 +45,29 @@ def show(bench: Bench, table: str) -> None:
 def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
     columns = TABLES[table].by_name
     key = TABLES[table].key[0]
-    seen = bench.revision
+    seen = row_seen.seen(table, row.get(key), bench.revision, row)
     with st.form(f"form-{table}-{row.get(key)}", border=True):
-        answers = {key: row[key]} if row else {key: _field(columns[key], None)}
+        answers = {key: row[key]} if row else {key: _field(columns[key], seen)}
         for name in FIRST[table]:
-            answers[name] = _field(columns[name], row.get(name))
+            answers[name] = _field(columns[name], seen)
         with st.expander("All other facts"):
             for name, column in columns.items():
                 if name not in answers:
-                    answers[name] = _field(column, row.get(name))
+                    answers[name] = _field(column, seen)
         st.html(
             '<p class="quiet">Empty is unknown, never zero. Write <b>none</b> for what the label declares free.</p>'
         )
         if not st.form_submit_button("Save the correction" if row else "Put it on the shelf", type="primary"):
             return
-    if parts.attempt(_save, bench, table, answers, row, seen):
-        st.rerun()
-    parts.said()
+    parts.attempt(_save, bench, table, answers, seen)
+    st.rerun()
 
 
-def _field(column: Column, value: Any) -> str:
+def _field(column: Column, seen: RowSeen) -> str:
     """Ask for one column as text: the store reads it, and says what it does not understand."""
     label = heading(column.name) + (", needed" if column.required else "")
-    return st.text_input(label, cell(value), help=_help(column), max_chars=4000).strip()
+    shown, key = seen.shown(column.name), seen.key(column.name)
+    return st.text_input(label, shown, help=_help(column), max_chars=4000, key=key).strip()
 
 
 def _help(column: Column) -> str | None:
@@ -77,17 +78,17 @@ def _help(column: Column) -> str | None:
     return "; ".join(filter(None, (column.about, choices, limits))) or None
 
 
-def _save(bench: Bench, table: str, answers: dict[str, str], row: dict[str, Any], seen: int) -> bool:
+def _save(bench: Bench, table: str, answers: dict[str, str], seen: RowSeen) -> None:
     import pandas as pd
 
     key = TABLES[table].key[0]
-    cells = {name: text or None for name, text in answers.items()}
-    if row:
-        before = {name: cell(row.get(name)) or None for name in cells}
-        changes = {name: value for name, value in cells.items() if value != before[name]}
-        if changes:
-            bench.correct(table, {key: row[key]}, changes, expected_revision=seen)
-    else:
-        importing.taken(bench.load(**{table: pd.DataFrame([cells])}))
+
+    def write(changed: dict[str, str]) -> None:
+        if not seen.row:
+            cells = {name: text or None for name, text in answers.items()}
+            importing.taken(bench.load(**{table: pd.DataFrame([cells])}))
+        elif changes := {name: text or None for name, text in changed.items()}:
+            bench.correct(table, {key: seen.row[key]}, changes, expected_revision=seen.revision)
+
+    row_seen.save(seen, answers, write)
     parts.remember(f"{answers[key]} is saved.")
-    return True
