@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -11,7 +10,7 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.brief import Brief
 from pairing_dashboard import brief_kept, parts, session
-from pairing_dashboard.wording import amount, count, joined
+from pairing_dashboard.wording import amount, count, joined, md
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -21,6 +20,7 @@ __all__ = ["ask", "in_words"]
 
 MOST = 2
 """Flavourings in a cup when nothing else is asked for."""
+MOST_IN_A_LIMIT = 1e9
 LIMITS = {
     "max_added_kcal": ("Added energy at most, kcal per serving", 1.0, "no limit"),
     "max_total_kcal": ("Total energy at most, kcal per serving", 10.0, "no limit"),
@@ -34,6 +34,8 @@ LIMITS = {
 def ask(bench: Bench) -> Brief | None:
     """Ask for the brief and say what is in force; None where it contradicts itself (the reason is shown)."""
     shelf, targets = session.shelf(bench), session.targets(bench)
+    if gone := st.session_state.setdefault("brief-gone", _not_here(shelf, targets)):
+        st.info(f"Not on this bench, left out: {md(joined(gone))}.")
     with st.expander("Brief: goal and limits", icon=":material/tune:", key="brief"):
         chosen = _fields(shelf, targets)
     brief_kept.keep({**chosen, "max_flavourings": None if (n := chosen["max_flavourings"]) == MOST else n})
@@ -51,12 +53,12 @@ def ask(bench: Bench) -> Brief | None:
 def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
     bases = {b.base_id: b.name for b in shelf.bases.values()}
     inside = {f.flavouring_id: f.name for f in shelf.flavourings.values()}
-    named = {a for kind in (shelf.flavourings, shelf.bases) for item in kind.values() for a in item.allergens or ()}
+    named = _allergens(shelf)
     chosen: dict[str, Any] = {"target_id": None}
     first, second, third = st.columns(3)
     with first:
         if targets:
-            key = _seeded("target_id", lambda value: value if value in targets else None)
+            key = _seeded("target_id", lambda value: value if value in list(targets) else None)
             label, none = "Like this target", "no target: what is liked best"
             chosen["target_id"] = st.selectbox(
                 label, list(targets), index=None, format_func=targets.__getitem__, placeholder=none, key=key
@@ -81,6 +83,23 @@ def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
     return chosen
 
 
+def _allergens(shelf: Shelf) -> set[str]:
+    return {a for kind in (shelf.flavourings, shelf.bases) for item in kind.values() for a in item.allergens or ()}
+
+
+def _not_here(shelf: Shelf, targets: Mapping[str, str]) -> list[str]:
+    """Name what an address asks for and this bench does not have: no field of the brief can hold it."""
+    asked, inside = brief_kept.kept(), list(shelf.flavourings)
+    here: dict[str, Collection[str]] = {
+        **{"bases": list(shelf.bases), "tasters": list(shelf.tasters), "avoid_allergens": _allergens(shelf)},
+        **{field: inside for field in ("must_have", "never", "on_hand")},
+    }
+    named = [i for field, known in here.items() if isinstance(asked.get(field), list) for i in asked[field]
+             if isinstance(i, str) and i not in known]  # fmt: skip
+    target = asked.get("target_id")
+    return list(dict.fromkeys([*named, *([target] if isinstance(target, str) and target not in targets else [])]))
+
+
 def _seeded(field: str, fit: Any, default: Any = None) -> str:
     """Return the key of a field's widget; one that is drawn anew begins with what was kept, as far as it fits."""
     key = f"brief-{field}"
@@ -90,7 +109,7 @@ def _seeded(field: str, fit: Any, default: Any = None) -> str:
 
 
 def _limit(value: object) -> float | None:
-    good = isinstance(value, int | float) and math.isfinite(value) and value >= 0
+    good = isinstance(value, int | float) and 0 <= value <= MOST_IN_A_LIMIT
     return float(value) if good else None  # type: ignore[arg-type]
 
 

@@ -36,7 +36,7 @@ def bring() -> None:
 def _read(text: str) -> dict[str, Any]:
     try:
         found = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return found if isinstance(found, dict) else {}
 

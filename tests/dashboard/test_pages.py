@@ -59,6 +59,16 @@ def test_a_brief_that_leaves_nothing_names_what_would_free_some(app):
     assert "What to do" in at.error[0].value
 
 
+@pytest.mark.parametrize("brief", ['{"target_id":[1]}', f'{{"serving_g":1{"0" * 400}}}', "[" * 3000])
+def test_nonsense_in_an_address_is_no_fault(app, brief):
+    assert "<strong>In force:</strong> at most 2 flavourings." in html(app("one", query={"brief": brief}))
+
+
+def test_what_an_address_asks_for_and_the_bench_has_not_is_said(app):
+    at = app("one", query={"brief": '{"never":["plum","elder"],"tasters":["zed"],"target_id":"gone"}'})
+    assert at.info[0].value == "Not on this bench, left out: zed, elder and gone."
+
+
 def test_a_contradicting_brief_is_explained(app):
     at = app("demo")
     for label in ("Must have", "Never"):
