@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import streamlit as st
@@ -59,29 +60,32 @@ def liking(step: Step) -> None:
 
 
 def rest(step: Step) -> None:
-    """Ask for likeness, off-notes and a note; all may stay empty."""
+    """Ask for likeness, off-notes and a note; all may stay empty. What was taken back just now is there again."""
+    back = step.draft.taken_back if step.draft.taken_back.get("kind") == "rest" else {}
+    noted: Mapping[str, int] = back.get("off_notes", {})
     who = step.state.taster or ""
     parts.ask(step.said_to("anything else?"))
     if step.state.target_id:
         st.pills(
             "How much is it like the target? 0 no resemblance, 10 cannot be told apart",
             range(11),
+            default=back.get("likeness"),
             key=step.key("likeness"),
         )
-    offered = list(dict.fromkeys([*step.off_notes, *OFF_NOTES]))
-    st.pills("Off-notes", offered, selection_mode="multi", format_func=md, key=step.key("off"))
+    offered = list(dict.fromkeys([*noted, *step.off_notes, *OFF_NOTES]))
+    st.pills("Off-notes", offered, selection_mode="multi", default=list(noted), format_func=md, key=step.key("off"))
     st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
     for note in _off_notes(step):
         how = {1: "slight", 2: "clear", 3: "strong"}
         st.pills(
             f"How much {md(note)}?",
             list(how),
-            default=CLEAR,
+            default=noted.get(note, CLEAR),
             required=True,
             format_func=how.__getitem__,
             key=step.key(f"off-{note}"),
         )
-    st.text_area("Note", key=step.key("note"), max_chars=4000)
+    st.text_area("Note", back.get("note") or "", key=step.key("note"), max_chars=4000)
 
     def read() -> dict[str, Any]:
         said = st.session_state

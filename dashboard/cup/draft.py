@@ -70,6 +70,19 @@ class Draft:
                 kept.pop()
         return tuple(kept)
 
+    @property
+    def taken_back(self) -> Mapping[str, Any]:
+        """What the last entry took back, to be said again; empty when it took nothing back.
+
+        Examples
+        --------
+        >>> Draft("x").add("base", base_id="oat").undo().taken_back["base_id"]
+        'oat'
+        """
+        if not self.events or self.events[-1]["kind"] != "undo":
+            return {}
+        return replace(self, events=self.events[:-1]).live[-1]
+
     def saved(self) -> Draft:
         """Return the draft as it is after being saved once more."""
         return replace(self, version=self.version + 1)

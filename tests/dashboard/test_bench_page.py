@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
-from tapping import asked, button, choose, events, finish, pour, press, write
+from tapping import asked, button, choose, events, finish, go_to_the_rest, pour, press, write
 
 from pairing.bench import Bench
 from pairing.model.flavouring import Flavouring
@@ -38,6 +38,22 @@ def test_a_cup_from_first_pour_to_the_log(at):
     assert again.loc[again["trial_id"] != "t1", ["strength", "liking", "note"]].values.tolist() == [
         [3.0, 8.0, "a little thin"]
     ]
+
+
+def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
+    pour(at)
+    go_to_the_rest(at)
+    next(p for p in at.pills if p.label == "Off-notes").set_value(["soapy"]).run()
+    next(p for p in at.pills if p.label == "How much soapy?").set_value(3).run()
+    write(at, "Another off-note", "papery")
+    at.text_area[0].set_value("a little thin")
+    press(at, "Save")
+    for _ in range(2):
+        log = Bench.open(at.bench_path).tables("readings")
+        new = log.loc[log["trial_id"] != "t1", ["liking", "off_notes", "note"]]
+        assert new.values.tolist() == [[8.0, "soapy:3;papery:2", "a little thin"]]
+        press(at, "Undo: take it out")
+        press(at, "Save")
 
 
 def test_every_tap_is_kept_on_the_bench(at):
