@@ -74,17 +74,10 @@ def rest(step: Step) -> None:
         )
     offered = list(dict.fromkeys([*noted, *step.off_notes, *OFF_NOTES]))
     st.pills("Off-notes", offered, selection_mode="multi", default=list(noted), format_func=md, key=step.key("off"))
+    for note in st.session_state[step.key("off")]:
+        _how_much(md(note), noted.get(note, CLEAR), step.key(f"how-{note}"))
     st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
-    for note in _off_notes(step):
-        how = {1: "slight", 2: "clear", 3: "strong"}
-        st.pills(
-            f"How much {md(note)}?",
-            list(how),
-            default=noted.get(note, CLEAR),
-            required=True,
-            format_func=how.__getitem__,
-            key=step.key(f"off-{note}"),
-        )
+    _how_much("of the other one", CLEAR, step.key("other-how"))  # always there: nothing moves when the field is left
     st.text_area("Note", back.get("note") or "", key=step.key("note"), max_chars=4000)
 
     def read() -> dict[str, Any]:
@@ -93,14 +86,21 @@ def rest(step: Step) -> None:
             raise CupError(f"an off-note cannot have {joined(sorted(wrong))} in it", "leave it out")
         return {
             "likeness": said.get(step.key("likeness")),
-            "off_notes": {note: said.get(step.key(f"off-{note}"), CLEAR) for note in _off_notes(step)},
+            "off_notes": _off_notes(step),
             "note": said[step.key("note")],
         }
 
     step.button("Save", "rest", primary=True, read=read, taster=who)
 
 
-def _off_notes(step: Step) -> list[str]:
-    """Off-notes that are chosen or typed at this moment."""
-    other = st.session_state[step.key("off-other")].strip()
-    return list(dict.fromkeys([*st.session_state[step.key("off")], *([other] if other else [])]))
+def _how_much(what: str, default: int, key: str) -> None:
+    how = {1: "slight", 2: "clear", 3: "strong"}
+    st.pills(f"How much {what}?", list(how), default=default, required=True, format_func=how.__getitem__, key=key)
+
+
+def _off_notes(step: Step) -> dict[str, int]:
+    """Return how much of each off-note that is chosen or typed at this moment."""
+    said = st.session_state
+    chosen = {note: said.get(step.key(f"how-{note}"), CLEAR) for note in said[step.key("off")]}
+    other = said[step.key("off-other")].strip()
+    return chosen if not other or other in chosen else {**chosen, other: said[step.key("other-how")]}

@@ -45,7 +45,9 @@ def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
     go_to_the_rest(at)
     next(p for p in at.pills if p.label == "Off-notes").set_value(["soapy"]).run()
     next(p for p in at.pills if p.label == "How much soapy?").set_value(3).run()
+    rows = len(at.pills)
     write(at, "Another off-note", "papery")
+    assert len(at.pills) == rows  # Save has not moved away from under the finger
     at.text_area[0].set_value("a little thin")
     press(at, "Save")
     for _ in range(2):
