@@ -10,7 +10,7 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.brief import Brief
 from pairing_dashboard import brief_kept, parts, session
-from pairing_dashboard.wording import amount, count, joined, md
+from pairing_dashboard.wording import amount, cell, count, entered, joined, md
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -22,13 +22,13 @@ MOST = 2
 """Flavourings in a cup when nothing else is asked for."""
 MOST_IN_A_LIMIT = 1e9
 LIMITS = {
-    "max_added_kcal": ("Added energy at most, kcal per serving", 1.0, "no limit"),
-    "max_total_kcal": ("Total energy at most, kcal per serving", 10.0, "no limit"),
-    "max_added_cost": ("Added cost at most, per serving", 0.05, "no limit"),
-    "max_ethanol_pct_vv": ("Alcohol at most, % of the volume", 0.1, "no limit"),
-    "serving_g": ("Serving, g of base", 10.0, "as the base says"),
+    "max_added_kcal": ("Added energy at most, kcal per serving", "no limit"),
+    "max_total_kcal": ("Total energy at most, kcal per serving", "no limit"),
+    "max_added_cost": ("Added cost at most, per serving", "no limit"),
+    "max_ethanol_pct_vv": ("Alcohol at most, % of the volume", "no limit"),
+    "serving_g": ("Serving, g of base", "as the base says"),
 }
-"""Label, step and what an empty one means, by field of the brief."""
+"""Label and what an empty one means, by field of the brief."""
 
 
 def ask(bench: Bench) -> Brief | None:
@@ -38,6 +38,12 @@ def ask(bench: Bench) -> Brief | None:
         st.info(f"Not on this bench, left out: {md(joined(gone))}.")
     with st.expander("Brief: goal and limits", icon=":material/tune:", key="brief"):
         chosen = _fields(shelf, targets)
+    try:
+        for field in LIMITS:
+            chosen[field] = entered(chosen[field], 0, MOST_IN_A_LIMIT, "") if chosen[field] else None
+    except PairingError as error:
+        parts.problem(error)
+        return None
     brief_kept.keep({**chosen, "max_flavourings": None if (n := chosen["max_flavourings"]) == MOST else n})
     try:
         goal = "likeness" if chosen["target_id"] else "liking"
@@ -77,9 +83,9 @@ def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
             "At most so many flavourings", [1, 2, 3], required=True, key=key
         )
     with third:
-        for field, (label, by, none) in LIMITS.items():
+        for field, (label, none) in LIMITS.items():
             key = _seeded(field, _limit)
-            chosen[field] = st.number_input(label, 0.0, None, None, by, key=key, placeholder=none)
+            chosen[field] = st.text_input(label, key=key, placeholder=none, max_chars=20).strip()
     return chosen
 
 
@@ -108,9 +114,9 @@ def _seeded(field: str, fit: Any, default: Any = None) -> str:
     return key
 
 
-def _limit(value: object) -> float | None:
+def _limit(value: object) -> str:
     good = isinstance(value, int | float) and 0 <= value <= MOST_IN_A_LIMIT
-    return float(value) if good else None  # type: ignore[arg-type]
+    return cell(float(value)) if good else ""  # type: ignore[arg-type]
 
 
 def _several(field: str, label: str, names: Mapping[str, str], none: str) -> list[str]:

@@ -61,7 +61,7 @@ def number(value: float | None, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def entered(text: str, low: float, high: float = math.inf, unit: str = "g") -> float:
+def entered(text: str, low: float, high: float, unit: str = "g") -> float:
     """Read a number that was typed, with a decimal point or a decimal comma; refuse it outside ``low`` to ``high``.
 
     Examples
@@ -74,8 +74,10 @@ def entered(text: str, low: float, high: float = math.inf, unit: str = "g") -> f
     except argparse.ArgumentTypeError as error:
         raise QuantityError(str(error)) from None
     if not low <= value <= high:
-        within = f"{low:g} {unit} or more" if math.isinf(high) else f"from {low:g} to {high:g} {unit}"
-        raise QuantityError(f"{text.strip()} {unit} is out of range", f"write a number {within}")
+        said = f"{text.strip()} {unit}".rstrip()
+        raise QuantityError(
+            f"{said} is out of range", f"write a number from {number(low)} to {number(high)} {unit}".rstrip()
+        )
     return value
 
 

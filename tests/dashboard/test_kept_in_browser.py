@@ -74,7 +74,7 @@ def test_a_brief_stays_over_pages_and_reloads(visit):
     window.act(page.reload)
     expect(said).to_have_text(in_force)
     page.get_by_text("Brief: goal and limits").click()
-    expect(page.get_by_label("Added energy at most")).to_have_value("40.00")
+    expect(page.get_by_label("Added energy at most")).to_have_value("40")
     page.get_by_label("Added energy at most").fill("")
     window.act(lambda: page.keyboard.press("Tab"))
     expect(said).to_have_text("In force: never Ginger syrup; at most 2 flavourings.")

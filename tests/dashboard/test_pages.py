@@ -47,15 +47,17 @@ def test_suggestions_keep_to_the_brief(app):
     at = app("demo")
     starts = [b for b in at.button if b.label == "Start this cup"]
     assert len(starts) == 5
-    next(n for n in at.number_input if n.label.startswith("Added energy")).set_value(10.0).run()
+    next(n for n in at.text_input if n.label.startswith("Added energy")).set_value("9,5").run()
     energies = [part.split("<dd>")[1].split(" kcal")[0] for part in html(at).split("<dt>Added</dt>")[1:]]
     assert energies
-    assert all(float(e) <= 10 for e in energies)
+    assert all(float(e) <= 9.5 for e in energies)
+    next(n for n in at.text_input if n.label.startswith("Added energy")).set_value("little").run()
+    assert "is no number" in at.error[0].value
 
 
 def test_a_brief_that_leaves_nothing_names_what_would_free_some(app):
     at = app("demo")
-    next(n for n in at.number_input if n.label.startswith("Total energy")).set_value(0.0).run()
+    next(n for n in at.text_input if n.label.startswith("Total energy")).set_value("0").run()
     assert "What to do" in at.error[0].value
 
 
