@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from pairing.model.constants import DEFAULT_TASTER, MAX_DOSE_G_PER_KG
+from pairing.model.constants import DEFAULT_TASTER
 from pairing_dashboard import parts, session
 
 if TYPE_CHECKING:
@@ -78,10 +78,8 @@ def _side(bench: Bench, label: str) -> Recipe | None:
         max_selections=6,
         placeholder="plain",
     )
-    doses = {
-        i: st.number_input(f"{names[i]}, g/kg", 0.0, MAX_DOSE_G_PER_KG, 1.0, 0.1, key=f"{label}-{i}") for i in inside
-    }
-    return Recipe(base, doses) if base else None
+    doses = {i: parts.dose(names[i], f"{label}-{i}", 1.0) for i in inside}
+    return Recipe(base, doses) if base and None not in doses.values() else None
 
 
 def _begin(bench: Bench, a: Recipe, b: Recipe, **options: object) -> bool:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing_dashboard import parts, session
+from pairing_dashboard.wording import number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -73,7 +73,7 @@ def _recipe(model: Learned) -> Recipe | None:
     if chosen := st.session_state.pop("card", None):  # handed over by a suggestion
         st.session_state["card-base"], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
         for i, dose in chosen.doses.items():
-            st.session_state[f"card-dose-{chosen.base_id}-{i}"] = round(dose, 3)
+            st.session_state[f"card-dose-{chosen.base_id}-{i}"] = number(dose, 4)
     left, right = st.columns(2)
     with left:
         bases = {i: b.name for i, b in shelf.bases.items()}
@@ -87,12 +87,8 @@ def _recipe(model: Learned) -> Recipe | None:
         st.info("Choose what goes in. Each dose starts at what is expected to read 'just right'.")
         return None
     needed = model.needed_dose([base], inside).set_index("flavouring_id")["dose_g_per_kg"]
-    doses = {}
-    for i in inside:
-        key = f"card-dose-{base}-{i}"
-        st.session_state.setdefault(key, round(float(needed[i]), 3))
-        doses[i] = st.number_input(f"{names[i]}, g/kg", 0.0, MAX_DOSE_G_PER_KG, format="%.3g", key=key)
-    return Recipe(base, doses)
+    doses = {i: parts.dose(names[i], f"card-dose-{base}-{i}", float(needed[i])) for i in inside}
+    return None if None in doses.values() else Recipe(base, doses)
 
 
 def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinkers: list[str]) -> Card:

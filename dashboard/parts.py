@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing_dashboard.wording import md, sentence
+from pairing.model.constants import MAX_DOSE_G_PER_KG
+from pairing_dashboard.wording import entered, md, number, sentence
 
 if TYPE_CHECKING:
     import altair as alt
@@ -24,6 +25,7 @@ __all__ = [
     "cautions",
     "chart",
     "document",
+    "dose",
     "escape",
     "facts",
     "problem",
@@ -183,3 +185,14 @@ def document(of: Document) -> None:
                 st.html(f'<img class="paper" alt="{escape(words)}" src="data:image/svg+xml;base64,{picture}">')
     if of.foot:
         st.html(f'<p class="quiet">{escape(of.foot)}</p>')
+
+
+def dose(name: str, key: str, start: float) -> float | None:
+    """Ask for a dose, g/kg, written with a decimal point or comma; None, and why below it, where it is no dose."""
+    st.session_state.setdefault(key, number(start, 4))
+    text = st.text_input(f"{name}, g/kg", key=key, max_chars=20)
+    try:
+        return entered(text, 0.0, MAX_DOSE_G_PER_KG, "g/kg")
+    except PairingError as error:
+        problem(error)
+        return None
