@@ -26,9 +26,9 @@ SHAPES = "●■◆"
 """Marks of families in the legend, as the map draws them."""
 EVIDENCE = {
     "tried": "tried together",
-    "likely": f"likely good ({LIKELY:.0%} sure)",
-    "sure": f"surely good ({SURE:.0%} sure)",
-    "clash": f"likely clash ({LIKELY:.0%} sure)",
+    "likely": f"likely good ({LIKELY:.0%})",
+    "sure": f"surely good ({SURE:.0%})",
+    "clash": f"likely clash ({LIKELY:.0%})",
 }
 
 
