@@ -88,17 +88,17 @@ def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
 
 
 def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
-    """Draw the parts of the expected liking, and the scores that it leans on; for several tasters the average one."""
-    from pairing.report.points import large_parts, scores
+    """Draw the parts of what is expected, and the scores that it leans on."""
+    from pairing.report.points import large_parts, scores, taken_apart
 
-    model = session.model(bench)
-    taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
+    whose, explained, leans = taken_apart(session.model(bench), brief, it.recipe)
     rows = (
         (part, f"{points:+.1f}", "" if sd is None else f"± {sd:.1f}")
-        for part, points, sd in large_parts(model.explain(it.recipe, taster))
+        for part, points, sd in large_parts(explained, f"expected {brief.goal}")
     )
-    parts.table(rows, ("Part", "Points>", "Spread>"), f"Points to {taster or 'the average taster'}")
-    st.markdown("It leans most on these scores:\n" + _list(scores(model.leans_on(it.recipe, taster))))
+    parts.table(rows, ("Part", "Points>", "Spread>"), f"Points {whose}")
+    if leans is not None:
+        st.markdown("It leans most on these scores:\n" + _list(scores(leans)))
 
 
 def _start(bench: Bench, brief: Brief, it: Suggestion) -> None:

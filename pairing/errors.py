@@ -17,6 +17,7 @@ __all__ = [
     "StoreError",
     "TableError",
     "UnknownIdError",
+    "first_few",
     "nearest",
     "or_else",
 ]
@@ -117,3 +118,15 @@ def or_else(hint: str, then: str) -> str:
     ('did you mean oat? Or make one', 'known are: a, b. Or make one')
     """
     return f"{hint}{'' if hint.endswith(('?', '.', '…')) else '.'} {then[:1].upper()}{then[1:]}"
+
+
+def first_few(names: Iterable[object], most: int = 5) -> str:
+    """Name the first of many, and count the rest.
+
+    Examples
+    --------
+    >>> first_few("abc", 2), first_few("ab", 2)
+    ('a, b and 1 more', 'a, b')
+    """
+    given = list(map(str, names))
+    return ", ".join(given[:most]) + (f" and {len(given) - most} more" if len(given) > most else "")

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import pairing
 from pairing.cli.common import bench_path, open_bench
 from pairing.cli.output import Output
-from pairing.errors import StoreError
+from pairing.errors import StoreError, first_few
 from pairing.nutrition.allergens import not_read
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.model.flavouring import Flavouring
 
-_NAMED = 5
 SUMMARY = "look over the bench and this installation"
 _LIBRARIES = ("numpy", "scipy", "pandas", "scikit-learn", "networkx", "sqlalchemy", "streamlit", "pyarrow", "psycopg")
 _FACTS: tuple[tuple[str, str, Callable[[Flavouring], Any]], ...] = (
@@ -111,10 +110,8 @@ def _several_names(bench: Bench) -> Iterator[dict[str, str]]:
                 for name in several(cell):
                     found.setdefault(name, []).append(str(row_id))
             for name, rows in found.items():
-                ids = list(dict.fromkeys(rows))
-                more = f" and {len(ids) - _NAMED} more" if len(ids) > _NAMED else ""
                 yield {
-                    "about": ", ".join(ids[:_NAMED]) + more,
+                    "about": first_few(dict.fromkeys(rows)),
                     "point": f"{column} {name!r} counts as one name and may be several",
                     "remedy": "put ; between names and load the row with --on-conflict revise",
                 }

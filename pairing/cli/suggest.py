@@ -86,25 +86,19 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: Brief) -> None:
-    """Show the parts of what is expected, liking or likeness; for several tasters those of the average one."""
-    from pairing.learning.log import recipes_of
-    from pairing.report.points import large_parts, scores
+    """Show the parts of what is expected, and the scores that it leans on."""
+    from pairing.report.points import large_parts, scores, taken_apart
 
-    alike = brief.goal == "likeness" and brief.target_id is not None
-    wanted = model.likeness_to(str(brief.target_id)) if alike else model.response
-    taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
-    whose = f"{'of likeness ' if alike else ''}to {taster or 'the average taster'}"
     columns = [("part", "part"), ("points", "points", "{:+.1f}".format), ("sd", "±", "{:.1f}".format)]
     kept = []
     for place, one in enumerate(suggestions, start=1):
-        explained = wanted.explain(recipes_of(model.shelf, [one.recipe]), taster)
+        whose, explained, leans = taken_apart(model, brief, one.recipe)
         said = large_parts(explained, f"expected {brief.goal}")
         shown = [{"part": part, "points": points, "sd": sd} for part, points, sd in said]
         title = f"\nWhere the points of {place} come from, {whose}"
         out.table("explained", explained, columns, shown=shown, title=title)
         kept.append({"suggestion": place, "parts": explained})
-        if not alike:
-            leans = model.leans_on(one.recipe, taster)
+        if leans is not None:
             kept[-1]["leans_on"] = leans
             out.say("It leans most on:")
             for line in scores(leans):

@@ -16,15 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
-from pairing.errors import PairingError, PluginError
+from pairing.errors import PairingError, PluginError, first_few
 
 __all__ = ["Clock", "Fault", "attempt", "because", "features", "told"]
 
 SLOW_S = 0.25
 """A rule that takes longer than this over one table is named in the answer (our choice)."""
 TOLERANCE = 1e-9
-MOST_IDS = 5
-"""Ids that a note names before it only counts."""
 
 T = TypeVar("T")
 Lacking = dict[str, tuple[str, ...]]
@@ -250,8 +248,7 @@ def told(faults: Iterable[Fault]) -> list[str]:
 
 def _with_ids(fact: str, ids: tuple[str, ...]) -> str:
     """Append the ids that a fact is about, the first few by name."""
-    more = f" and {len(ids) - MOST_IDS} more" if len(ids) > MOST_IDS else ""
-    return f"{fact}: {', '.join(ids[:MOST_IDS])}{more}" if ids else fact
+    return f"{fact}: {first_few(ids)}" if ids else fact
 
 
 def because(rule: RuleLike, recipe: Recipe, *, strict: bool = False) -> tuple[str, Fault | None]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import BriefError
+from pairing.errors import BriefError, first_few
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
@@ -119,9 +119,8 @@ def _said(brief: Brief, name: str) -> str:
 
 def unknown_note(name: str, items: tuple[str, ...]) -> str:
     """Say which items a limit leaves out because a value is unknown."""
-    shown = ", ".join(items[:_NAMED]) + (f" and {len(items) - _NAMED} more" if len(items) > _NAMED else "")
     what = NUMBERS[name][2] if name in NUMBERS else "allergens"
-    return f"unknown {what} leaves out {shown}"
+    return f"unknown {what} leaves out {first_few(items)}"
 
 
 def _below_plain(shelf: Shelf, brief: Brief) -> str | None:

@@ -7,12 +7,38 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["SMALL", "UNSURE", "large_parts", "scores"]
+    from pairing.learned import Learned
+    from pairing.model.brief import Brief
+    from pairing.model.recipe import Recipe
+
+__all__ = ["SMALL", "UNSURE", "large_parts", "scores", "taken_apart"]
 
 SMALL = 0.05
 """Points below which a part is shown together with the other small ones; one decimal is shown (our choice)."""
 UNSURE = 0.5
 """sd in points from which a part is shown whatever its points: nobody knows it yet (our choice)."""
+
+
+def taken_apart(model: Learned, brief: Brief, recipe: Recipe) -> tuple[str, pd.DataFrame, pd.DataFrame | None]:
+    """Take what a brief wants of a recipe apart, liking or likeness; for several tasters that of the average one.
+
+    Returns
+    -------
+    whose : str
+        Whose points they are, in words.
+    parts : DataFrame
+        As of `Learned.explain`.
+    leans : DataFrame or None
+        As of `Learned.leans_on`; None for likeness, whose scores are others.
+    """
+    from pairing.learning.log import recipes_of
+
+    taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
+    whose = f"to {taster or 'the average taster'}"
+    if brief.goal == "liking" or brief.target_id is None:
+        return whose, model.explain(recipe, taster), model.leans_on(recipe, taster)
+    wanted = model.likeness_to(brief.target_id)
+    return f"of likeness {whose}", wanted.explain(recipes_of(model.shelf, [recipe]), taster), None
 
 
 def large_parts(explained: pd.DataFrame, total: str = "expected liking") -> list[tuple[str, float, float | None]]:

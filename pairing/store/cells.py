@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import PairingError, TableError
+from pairing.errors import PairingError, TableError, first_few
 from pairing.model.columns import Column
 from pairing.model.fields import MAX_ID, check, clean_id, several, written
 from pairing.store.dates import day_first, read_time
@@ -266,8 +266,7 @@ def _note_several(cells: np.ndarray, rows_of: RowsOf, column: Column, problems: 
     """Note names that may be several, by row; those that hold amounts are refused."""
     found = [(name, problems.numbers[rows_of(i)]) for i, cell in enumerate(cells) for name in several(cell)]
     for name, rows in found[:_SHOWN]:
-        more = f" and {len(rows) - _SHOWN} more" if len(rows) > _SHOWN else ""
-        where = f"{'row' if len(rows) == 1 else 'rows'} {', '.join(map(str, rows[:_SHOWN]))}{more}"
+        where = f"{'row' if len(rows) == 1 else 'rows'} {first_few(rows, _SHOWN)}"
         problems.note(f"{column.name}: {name!r} in {where} is kept as one name; if it is several, put ; between them")
     if len(found) > _SHOWN:
         problems.note(f"{column.name}: {len(found) - _SHOWN} more names with commas are kept as one name each")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import TableError, nearest
+from pairing.errors import TableError, first_few, nearest
 from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
 from pairing.store import archive, ledger, stamps
@@ -26,7 +26,6 @@ __all__ = ["LoadReport", "known_ids", "load"]
 
 ORDER = ("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations")
 _READING = ("trial_id", "taster", "reading")
-_NAMED = 5
 
 
 @dataclass(frozen=True)
@@ -259,8 +258,7 @@ def _taken_out(removed: pd.DataFrame) -> tuple[str, ...]:
         f"{f or 'the plain cup'} of trial {t}"
         for f, t in zip(removed["flavouring_id"], removed["trial_id"], strict=True)
     ]
-    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
-    return (f"readings: taken out, as their readings no longer list them: {', '.join(named[:_NAMED])}{more}",)
+    return (f"readings: taken out, as their readings no longer list them: {first_few(named)}",)
 
 
 def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> None:

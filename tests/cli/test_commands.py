@@ -371,3 +371,11 @@ def test_dashboard_starts_streamlit_on_the_bench(demo, monkeypatch, capsys):
     assert "no password" not in capsys.readouterr().err
     assert main(["dashboard", "--bench", str(demo), "--address", "0.0.0.0"]) == 0
     assert "no password" in capsys.readouterr().err
+
+
+def test_a_likeness_is_taken_apart_as_likeness(demo, ask):
+    words = ["suggest", "--goal", "likeness", "--target-id", "clubhouse-cake", "--explain", "-n", "1"]
+    code, said = ask(*words, "--bench", str(demo))
+    assert code == 0
+    parts = said["explained"][0]["parts"]
+    assert sum(part["points"] for part in parts) == pytest.approx(said["suggestions"][0]["likeness"])
