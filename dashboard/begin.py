@@ -65,7 +65,7 @@ def _ask(bench: Bench | None) -> None:
 def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
     import pandas as pd
 
-    from pairing.units import parse_direction
+    from pairing.quantities.amounts import parse_direction
 
     parse_direction(dose)  # refuse an unreadable direction before anything is written
     importing.taken(

@@ -18,7 +18,7 @@ __all__ = ["show"]
 
 def show(bench: Bench) -> None:
     """Ask for drops and grams, and say what follows before it is saved."""
-    from pairing.drops import calibrate, drop_mass
+    from pairing.quantities.drops import calibrate, drop_mass
 
     flavourings = session.shelf(bench).flavourings
     chosen = st.selectbox("Flavouring", list(flavourings), format_func=lambda i: flavourings[i].name, key="calibrate")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.constants import MAX_DOSE_G_PER_KG
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing_dashboard.wording import entered, md, number, sentence
 
 if TYPE_CHECKING:

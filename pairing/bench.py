@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
+    from pairing.quantities.drops import Calibration
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
     from pairing.store.loading import LoadReport
-    from pairing.units import Calibration
 
 __all__ = ["Bench"]
 

@@ -134,7 +134,7 @@ def _mind(step: Step, grams: float) -> None:
     from pairing.model.recipe import Recipe
     from pairing.nutrition.cautions import cautions
     from pairing.nutrition.serving import serving
-    from pairing.units import label_dose
+    from pairing.quantities.amounts import label_dose
 
     base = step.shelf.base(step.state.base_id or "")
     doses: dict[str, float | None] = {}

@@ -29,7 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Estimate, show, and keep the countings unless they are queried."""
-    from pairing.units import calibrate
+    from pairing.quantities.drops import calibrate
 
     bench = open_bench(args)
     name = bench.shelf().flavouring(args.flavouring).name

@@ -146,7 +146,7 @@ def damage(place: str) -> list[str]:
 
 
 def _dropped(flavouring: Flavouring) -> bool:
-    from pairing.units import drop_mass
+    from pairing.quantities.drops import drop_mass
 
     return drop_mass(flavouring).comes_in_drops
 

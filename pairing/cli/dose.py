@@ -73,7 +73,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _shown(row: Mapping[Any, Any], model: Learned) -> dict[str, Any]:
     from pairing.model.doses import drops, grams
-    from pairing.units import drop_mass
+    from pairing.quantities.drops import drop_mass
 
     if not row["reachable"]:
         return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–", "label_ratio": None}

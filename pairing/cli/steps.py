@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import number
 from pairing.errors import CupError, PairingError
-from pairing.measures import DEFAULT_DENSITY_G_PER_ML
 from pairing.model.columns import STRENGTH_WORDS
+from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
@@ -79,7 +79,8 @@ def guesses(args: argparse.Namespace, base_id: str, shelf: Shelf) -> list[str]:
 
 def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
     """Say what was assumed to weigh one addition."""
-    from pairing.units import assumed, drop_mass, parse_amount
+    from pairing.quantities.amounts import assumed, parse_amount
+    from pairing.quantities.drops import drop_mass
 
     unit, name = parse_amount(text).unit, flavouring.flavouring_id
     drop = drop_mass(flavouring)
@@ -92,7 +93,7 @@ def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
 
 
 def _by_volume(text: str) -> bool:
-    from pairing.units import parse_amount
+    from pairing.quantities.amounts import parse_amount
 
     return _has_unit(text) and parse_amount(text).unit == "ml"
 
@@ -127,7 +128,7 @@ def _runs(steps: tuple[tuple[str, str], ...]) -> Iterator[tuple[str, list[str]]]
 
 def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup:
     if kind == "add":
-        from pairing.units import parse_amount
+        from pairing.quantities.amounts import parse_amount
 
         flavouring_id, amount_text = _pair(text, "sour-plum=11drops")
         amount = parse_amount(amount_text)
@@ -163,7 +164,7 @@ def _pair(text: str, example: str) -> tuple[str, str]:
 
 def _grams(text: str, kind: str, base: Base) -> float:
     """Read g of drink: a bare number is in g, millilitres weigh what the base's density says."""
-    from pairing.units import parse_amount
+    from pairing.quantities.amounts import parse_amount
 
     if not _has_unit(text):
         return _plain(text, f"--{kind}", "give g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l")

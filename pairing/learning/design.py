@@ -75,7 +75,7 @@ class Traits:
     @classmethod
     def of(cls, shelf: Shelf) -> Traits:
         """Read the traits of a shelf."""
-        from pairing.units import label_dose
+        from pairing.quantities.amounts import label_dose
 
         bases, flavourings = list(shelf.bases.values()), list(shelf.flavourings.values())
         family, families = _codes([f.family.strip().casefold() if f.family else None for f in flavourings])

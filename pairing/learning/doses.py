@@ -10,9 +10,10 @@ import numpy as np
 from pairing.learning import columns as col
 from pairing.learning.design import additions_of
 from pairing.learning.log import Recipes
-from pairing.model.constants import LABEL_MULTIPLE, MAX_DOSE_G_PER_KG, Z80
+from pairing.model.constants import LABEL_MULTIPLE, Z80
 from pairing.model.fields import listed
 from pairing.nutrition.maximum import maximum_of
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,7 +13,7 @@ from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_from_index, recipe_table_from_index
 from pairing.learning.columns import Block, Entries
 from pairing.learning.log import Recipes
-from pairing.model.constants import MAX_DOSE_G_PER_KG
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
     from pairing.api import RuleLike

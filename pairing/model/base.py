@@ -6,11 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pairing.measures import DEFAULT_DENSITY_G_PER_ML
 from pairing.model.columns import BASES
 from pairing.model.fields import check_fields, reduced
 
-__all__ = ["DEFAULT_DENSITY_G_PER_ML", "DEFAULT_SERVING_G", "Base"]
+__all__ = ["DEFAULT_SERVING_G", "Base"]
 
 DEFAULT_SERVING_G = 250.0
 """Serving when neither brief nor base states one, in g of base."""

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from pairing.model.constants import MAX_DOSE_G_PER_KG, MAX_SERVING_G
+from pairing.model.constants import MAX_SERVING_G
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 __all__ = ["LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_DOSE_G_PER_KG", "MAX_SERVING_G", "Z80"]
+__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_SERVING_G", "Z80"]
 
-MAX_DOSE_G_PER_KG = 999.0
-"""Highest dose, and highest sum of doses: some base is left (our choice, no source)."""
 MAX_SERVING_G = 20_000.0
 """Most base in one serving (our choice, no source)."""
 LABEL_MULTIPLE = 3.0

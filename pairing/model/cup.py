@@ -17,7 +17,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.reading import Reading
 from pairing.model.shelf import Shelf
 from pairing.model.steps import EMPTY, Contents, Step
-from pairing.units import Amount, amount_to_g
+from pairing.quantities.amounts import Amount, amount_to_g
 
 __all__ = ["Cup", "Step"]
 

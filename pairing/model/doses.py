@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from pairing.errors import QuantityError
 from pairing.model.flavouring import Flavouring
-from pairing.units import drop_mass
+from pairing.quantities.drops import drop_mass
 
 __all__ = ["dose_from_grams", "drops", "finished_g", "from_percent", "grams", "ml", "percent"]
 

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from urllib.parse import quote, unquote
 
 from pairing.errors import TableError
-from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.fields import clean_id
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 __all__ = ["Recipe", "parse_recipe_text", "recipe_text"]
 

@@ -9,7 +9,7 @@ from pairing.errors import QuantityError
 from pairing.model.cup import Cup
 from pairing.model.shelf import Shelf
 from pairing.model.steps import EMPTY, Contents, Step
-from pairing.units import Amount, amount_to_g, parse_amount
+from pairing.quantities.amounts import Amount, amount_to_g, parse_amount
 
 __all__ = ["weighed"]
 

@@ -9,7 +9,6 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from pairing.drops import is_liquid
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
@@ -21,6 +20,7 @@ from pairing.nutrition.factors import check_jurisdiction
 from pairing.nutrition.maximum import first_version, maximum_of
 from pairing.nutrition.serving import Serving
 from pairing.nutrition.serving import serving as make_serving
+from pairing.quantities.drops import is_liquid
 
 if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, Base
+from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
@@ -20,7 +20,8 @@ from pairing.nutrition.energy import (
     named_ethanol_g_per_g,
 )
 from pairing.nutrition.factors import check_jurisdiction
-from pairing.units import drop_mass
+from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
+from pairing.quantities.drops import drop_mass
 
 __all__ = ["SUMS", "WORDS", "Facts", "facts_of", "sum_up"]
 

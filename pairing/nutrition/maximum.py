@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf, lineage
 from pairing.nutrition.dilutions import dilution_of
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 __all__ = ["first_version", "maximum_of", "others_shares"]
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import QuantityError
-from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
+from pairing.model.base import DEFAULT_SERVING_G, Base
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.doses import finished_g
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.facts import SUMS, WORDS, facts_of, sum_up
+from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 
 if TYPE_CHECKING:
     import numpy as np

@@ -197,7 +197,7 @@ def _cap(
         return most * left if left > _NOTHING_LEFT else 0.0, words
     if override:
         return math.inf, ""
-    from pairing.units import label_dose
+    from pairing.quantities.amounts import label_dose
 
     label = label_dose(flavouring, base)
     if label is None:

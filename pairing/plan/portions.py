@@ -48,7 +48,7 @@ def unit_of(flavouring: Flavouring | None, scale_g: float, parts: int = 1) -> Un
     A dilution of one's own is weighed, one that was kept too: its drops have no known mass until they are weighed.
     """
     if flavouring is not None and parts == 1:
-        from pairing.units import drop_mass
+        from pairing.quantities.drops import drop_mass
 
         drop = drop_mass(flavouring)
         if drop.calibrated or drop.comes_in_drops:

@@ -13,10 +13,10 @@ from pairing.model.taster import Taster
 from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL, Caution
 from pairing.nutrition.cautions import cautions as cautions_of
 from pairing.nutrition.serving import Serving, serving
+from pairing.quantities.amounts import label_dose
 from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
 from pairing.report.scaling import Batch, scale
-from pairing.units import label_dose
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.model.constants import MAX_DOSE_G_PER_KG
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 from pairing.errors import QuantityError
 from pairing.model import doses as arithmetic
-from pairing.model.base import DEFAULT_DENSITY_G_PER_ML, DEFAULT_SERVING_G, Base
-from pairing.model.constants import MAX_DOSE_G_PER_KG, MAX_SERVING_G
+from pairing.model.base import DEFAULT_SERVING_G, Base
+from pairing.model.constants import MAX_SERVING_G
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.maximum import maximum_of, others_shares
-from pairing.units import drop_mass
+from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML, MAX_DOSE_G_PER_KG
+from pairing.quantities.drops import drop_mass
 
 __all__ = ["HOLD_BACK", "MAX_LITRES", "WEIGH_FROM_LITRES", "Batch", "Line", "scale"]
 

@@ -13,8 +13,8 @@ from pairing.store.exchange import clean
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.quantities.drops import Calibration
     from pairing.store.database import Transaction
-    from pairing.units import Calibration
 
 __all__ = ["store", "weighed_drop_mg", "with_weighed_drops"]
 
@@ -31,7 +31,7 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
     """
     import pandas as pd
 
-    from pairing.units import calibrate
+    from pairing.quantities.drops import calibrate
 
     known = ledger.current(tx, "flavourings")["flavouring_id"]
     if flavouring_id not in set(known):

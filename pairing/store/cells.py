@@ -16,11 +16,11 @@ import numpy as np
 from pairing.errors import PairingError, TableError, first_few
 from pairing.model.columns import Column
 from pairing.model.fields import MAX_ID, check, clean_id, several, written
+from pairing.quantities.amounts import parse_amount
 from pairing.store.dates import day_first, read_time
 from pairing.store.headings import Heading
 from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems, RowsOf
-from pairing.units import parse_amount
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import QuantityError, nearest, or_else
-from pairing.model.constants import DEFAULT_TASTER, MAX_DOSE_G_PER_KG
+from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
+from pairing.quantities.amounts import parse_direction
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
-from pairing.units import parse_direction
 
 if TYPE_CHECKING:
     import pandas as pd

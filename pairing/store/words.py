@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from pairing.drops import carrier_drop, is_known_form
 from pairing.errors import nearest
 from pairing.model.fields import amounts, words
 from pairing.nutrition.allergens import ALLERGEN_WORDS, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
 from pairing.nutrition.intake import LIMITS, substance_named
+from pairing.quantities.drops import carrier_drop, is_known_form
 from pairing.store.problems import Problems
 
 __all__ = ["note_unknown_words"]

@@ -12,7 +12,8 @@ import pytest
 ROOT = Path(__file__).parents[2]
 LAYERS = (
     {"errors"},
-    {"measures", "directions", "drops", "units", "model"},
+    {"quantities", "units"},
+    {"model"},
     {"nutrition"},
     {"api", "hookspecs"},
     {"store", "host"},

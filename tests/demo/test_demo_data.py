@@ -14,8 +14,8 @@ import pandas as pd
 import pytest
 
 from pairing.model.shelf import Shelf
+from pairing.quantities.amounts import label_dose
 from pairing.store.exchange import clean, read
-from pairing.units import label_dose
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_data"

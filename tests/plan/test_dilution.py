@@ -7,7 +7,6 @@ import pytest
 from plan_kitchen import BASES, FLAVOURINGS, kitchen_log
 
 from pairing import Bench, Brief
-from pairing.drops import drop_mass
 from pairing.errors import BriefError
 from pairing.learned import learn_shelf
 from pairing.model.base import Base
@@ -22,6 +21,7 @@ from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
 from pairing.plan.portions import unit_of
 from pairing.plan.stock import cups_left
+from pairing.quantities.drops import drop_mass
 
 CLOVE = Flavouring(
     flavouring_id="clove",

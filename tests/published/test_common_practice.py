@@ -2,14 +2,14 @@
 
 import pytest
 
-from pairing.drops import calibrate
 from pairing.model import doses
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.serving import serving
-from pairing.units import parse_direction
+from pairing.quantities.amounts import parse_direction
+from pairing.quantities.drops import calibrate
 
 
 @pytest.mark.parametrize(("text", "drops"), [("1 drop per fl oz", 13.5), ("1.5 drops per fl oz", 20.3)])

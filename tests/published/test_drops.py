@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from pairing.drops import USUAL_DROP_MG, drop_mass
 from pairing.model.flavouring import Flavouring
+from pairing.quantities.drops import USUAL_DROP_MG, drop_mass
 
 G_PER_ML_X_M_PER_S2 = 9.81
 

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from pairing.measures import measure
+from pairing.quantities.measures import measure
 
 GALLON_ML = Fraction("16.387064") * 231
 IMPERIAL_GALLON_ML = Fraction("4546.09")

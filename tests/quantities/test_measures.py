@@ -4,7 +4,7 @@ import pint
 import pytest
 
 from pairing.errors import QuantityError
-from pairing.measures import DEFINITIONS, _registry, measure, plain_numbers
+from pairing.quantities.measures import DEFINITIONS, _registry, measure, plain_numbers
 
 
 @pytest.mark.parametrize(

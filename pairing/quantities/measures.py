@@ -11,10 +11,7 @@ from typing import Any
 
 from pairing.errors import QuantityError
 
-__all__ = ["DEFAULT_DENSITY_G_PER_ML", "NUMBER", "UNIT", "Measure", "measure", "plain_numbers"]
-
-DEFAULT_DENSITY_G_PER_ML = 1.03
-"""Density assumed for a base that states none; results that use it are marked *assumed*."""
+__all__ = ["NUMBER", "UNIT", "Measure", "measure", "plain_numbers"]
 
 
 @dataclass(frozen=True, slots=True)

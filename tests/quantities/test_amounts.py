@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from pairing.errors import QuantityError
 from pairing.model.flavouring import Flavouring
-from pairing.units import Amount, amount_to_g, parse_amount
+from pairing.quantities.amounts import Amount, amount_to_g, parse_amount
 
 PLUM = Flavouring(flavouring_id="plum", name="Plum", drop_mg=25, density_g_per_ml=1.04)
 

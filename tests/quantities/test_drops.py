@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.drops import USUAL_DROP_MG, calibrate, drop_mass, is_liquid
 from pairing.errors import QuantityError
 from pairing.model.flavouring import Flavouring
+from pairing.quantities.drops import USUAL_DROP_MG, calibrate, drop_mass, is_liquid
 
 
 def flavouring(**facts):

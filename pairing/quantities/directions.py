@@ -7,10 +7,10 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NoReturn
 
-from pairing.drops import drop_mass, is_liquid
 from pairing.errors import QuantityError
-from pairing.measures import DEFAULT_DENSITY_G_PER_ML, NUMBER, UNIT, measure, plain_numbers
-from pairing.model.constants import MAX_DOSE_G_PER_KG
+from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML, MAX_DOSE_G_PER_KG
+from pairing.quantities.drops import drop_mass, is_liquid
+from pairing.quantities.measures import NUMBER, UNIT, measure, plain_numbers
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
@@ -69,7 +69,7 @@ class Direction:
 
     Examples
     --------
-    >>> from pairing.units import parse_direction
+    >>> from pairing.quantities.amounts import parse_direction
     >>> d = parse_direction("0.5–1 %")
     >>> round(d.low, 3), round(d.high, 3), round(d.mid, 3)
     (4.975, 9.901, 7.018)
