@@ -202,10 +202,7 @@ def _food_use(flavourings: Iterable[Flavouring]) -> Iterator[Caution]:
 
 
 def _not_stated(found: Serving) -> Iterator[Caution]:
-    by_word = {
-        w: [u.split(" lacks ")[0] for u in found.unknown if u.endswith(f" lacks {w}")] for w in ("caffeine", "sodium")
-    }
-    missing = [f"{word} ({', '.join(ids)})" for word, ids in by_word.items() if ids]
+    missing = [f"{word} ({', '.join(ids)})" for word in ("caffeine", "sodium") if (ids := found.lacking(word))]
     if missing:
         yield Caution(
             text=f"not stated, so not counted: {', '.join(missing)}",

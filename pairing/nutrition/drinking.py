@@ -40,10 +40,9 @@ def ethanol_caution(found: Serving, jurisdiction: str) -> Caution | None:
     if found.ethanol_g == 0:
         return None
     if found.ethanol_g is None:
-        lacking = [u.removesuffix(" lacks ethanol") for u in found.unknown if u.endswith(" lacks ethanol")]
         least = found.at_least.get("ethanol_g", 0.0)
         known = f"at least {least:.2g} g ethanol; " if least > 0 else ""
-        text, severity = f"{known}ethanol is unknown: {', '.join(lacking)}", "warn"
+        text, severity = f"{known}ethanol is unknown: {', '.join(found.lacking('ethanol'))}", "warn"
     else:
         pct = found.ethanol_pct_vv or 0.0
         text = f"{found.ethanol_g:.2g} g ethanol per serving, {pct:.2g} % by volume ({_ETHANOL[jurisdiction][0]})"

@@ -11,6 +11,7 @@ from pairing.errors import QuantityError
 from pairing.model.base import DEFAULT_SERVING_G, Base
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.doses import finished_g
+from pairing.model.reason import Lack
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.facts import SUMS, WORDS, facts_of, sum_up
@@ -41,8 +42,8 @@ class Serving:
         The whole serving.
     at_least : mapping of field to float
         Lower bound of every sum that is unknown.
-    unknown : tuple of str
-        ``item lacks what``.
+    unknown : tuple of Lack
+        What is not known of which item.
     allergens : frozenset of str
         Declared for base, parts or flavourings.
     allergens_unknown : tuple of str
@@ -68,11 +69,15 @@ class Serving:
     added_cost: float | None
     total_cost: float | None
     at_least: Mapping[str, float]
-    unknown: tuple[str, ...]
+    unknown: tuple[Lack, ...]
     allergens: frozenset[str]
     allergens_unknown: tuple[str, ...]
     assumptions: tuple[str, ...]
     jurisdiction: str = "EU"
+
+    def lacking(self, what: str) -> tuple[str, ...]:
+        """Return the ids of the items of which something is not known."""
+        return tuple(lack.item_id for lack in self.unknown if lack.what == what)
 
 
 def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisdiction: str | None = None) -> Serving:
@@ -133,10 +138,7 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
         at_least=least,
         unknown=tuple(
             dict.fromkeys(
-                f"{name} lacks {word}"
-                for name, f in everything
-                for word, v in zip(WORDS, f.per_g, strict=True)
-                if v is None
+                Lack(name, word) for name, f in everything for word, v in zip(WORDS, f.per_g, strict=True) if v is None
             )
         ),
         allergens=frozenset().union(*(f.allergens for _, f in everything)),

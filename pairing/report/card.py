@@ -99,7 +99,7 @@ class Card:
             "jurisdiction": self.per_serving.jurisdiction,
             "cost_per_serving": {"added": self.per_serving.added_cost, "total": self.per_serving.total_cost},
             "currency": self.currency,
-            "unknown": list(self.per_serving.unknown),
+            "unknown": [{**vars(lack), "sentence": str(lack)} for lack in self.per_serving.unknown],
             "assumptions": list(self.per_serving.assumptions),
             "allergens": sorted(self.per_serving.allergens),
             "allergens_unknown": list(self.per_serving.allergens_unknown),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pairing.model.wording import lacks
 from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL
 from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
@@ -132,18 +133,10 @@ def _cost(card: Card) -> list[Block]:
     total = "unknown" if one.total_cost is None else f"{one.total_cost:.2f}{unit}"
     out: list[Block] = [Paragraph(f"Cost per serving: flavourings {added}, in all {total}.")]
     if one.unknown or one.assumptions:
-        said = "; ".join((*_by_item(one.unknown), *one.assumptions))
+        names = {card.recipe.base_id: card.batch.base_name} | {dose.flavouring_id: dose.name for dose in card.doses}
+        said = "; ".join((*lacks(one.unknown, names), *one.assumptions))
         out.append(Paragraph(f"Unknown or assumed: {said}.", quiet=True))
     return out
-
-
-def _by_item(unknown: tuple[str, ...]) -> list[str]:
-    """Gather ``item lacks what`` by item."""
-    lacks: dict[str, list[str]] = {}
-    for text in unknown:
-        item, _, what = text.partition(" lacks ")
-        lacks.setdefault(item, []).append(what)
-    return [f"{item} lacks {', '.join(filter(None, what))}" for item, what in lacks.items()]
 
 
 def _caution(text: str, source: str) -> str:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from pairing.errors import QuantityError, UnknownIdError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
+from pairing.model.reason import Lack
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import compose
@@ -83,7 +84,7 @@ def test_unknown_is_never_zero_and_the_known_rest_is_a_lower_bound():
     assert found.at_least["added_cost"] == pytest.approx(found.grams["extract"] * 0.5)
     assert found.ethanol_pct_vv is None
     assert found.at_least["ethanol_pct_vv"] > 0
-    assert "paste lacks sodium" in found.unknown
+    assert Lack("paste", "sodium") in found.unknown
     assert found.allergens_unknown == ("paste",)
     assert found.drops["paste"] is None
 
@@ -93,7 +94,7 @@ def test_an_unknown_base_leaves_totals_unknown_but_not_what_is_added():
     assert found.total_kcal is None
     assert found.added_kcal is not None
     assert found.at_least["total_kcal"] == pytest.approx(found.added_kcal)
-    assert "bare lacks energy" in found.unknown
+    assert Lack("bare", "energy") in found.unknown
     assert found.base_g == 250
     assert any("1.03 g/ml assumed" in a for a in found.assumptions)
 
@@ -202,3 +203,11 @@ def test_jurisdiction_counts():
 
 def test_every_sum_has_a_word():
     assert len(set(WORDS)) == 6
+
+
+def test_what_is_lacking_is_told_by_values_whatever_the_ids_say():
+    names = ("plum lacks ethanol", "a lacks caffeine")
+    items = [Flavouring(flavouring_id=name, name="Fig", sodium_mg_per_g=0) for name in names]
+    found = serving(Recipe("oat", dict.fromkeys(names, 1.0)), Shelf.of([OAT], items))
+    assert set(names) <= set(found.lacking("caffeine"))
+    assert not set(found.lacking("sodium")) & set(names)

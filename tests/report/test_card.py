@@ -73,7 +73,7 @@ def test_us_rules_round_per_serving():
 def test_unknown_is_said_and_never_zero():
     text = to_markdown(card_document(recipe_card(Recipe("oat", {"plum": 1.5, "date": 40.0}), SHELF)))
     assert re.search(r"sugars, g \| unknown, at least \d", text)
-    assert re.search(r"plum lacks [a-z, ]*sugars", text)
+    assert re.search(r"Plum drops lacks [a-z, ]*sugars", text)
     assert "in all unknown" in text
 
 
