@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from pairing.learning.rules import RuleColumns
     from pairing.model.answers import Advice, Suggestion
     from pairing.model.brief import Brief
+    from pairing.model.caution import Caution
     from pairing.model.cup import Cup
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
-    from pairing.nutrition.caution import Caution
 
 __all__ = ["Learned", "StrengthParams", "learn", "learn_shelf"]
 

@@ -132,9 +132,9 @@ def pour(step: Step) -> None:
 def _mind(step: Step, grams: float) -> None:
     """Give the cautions of the cup as planned; where no dose is aimed at, of the label's."""
     from pairing.model.recipe import Recipe
-    from pairing.nutrition.cautions import cautions
     from pairing.nutrition.serving import serving
     from pairing.quantities.amounts import label_dose
+    from pairing.safety.cautions import cautions
 
     base = step.shelf.base(step.state.base_id or "")
     doses: dict[str, float | None] = {}
@@ -150,7 +150,7 @@ def _mind(step: Step, grams: float) -> None:
 def held_back(step: Step) -> bool:
     """Hold everything in the cup against what each taster present must avoid; say what is in the way."""
     from pairing.model.taster import Taster
-    from pairing.nutrition.cautions import forbidden
+    from pairing.safety.cautions import forbidden
 
     inside = [i for i in (step.state.base_id, *step.state.planned) if i is not None]
     blocked = False

@@ -15,14 +15,14 @@ from pairing_dashboard.wording import amount, md, number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.nutrition.tally import Tally
+    from pairing.safety.tally import Tally
 
 __all__ = ["show", "todays_cups"]
 
 
 def show(bench: Bench) -> None:
     """Write the day's tally of everybody who took a sip, with the limits that it comes near."""
-    from pairing.nutrition.tally import tally
+    from pairing.safety.tally import tally
 
     cups = list(todays_cups(bench))
     tasters = list(dict.fromkeys(s.taster or "me" for cup in cups for s in cup.steps if s.kind == "sip"))

@@ -9,7 +9,7 @@ from pairing.blind.check import BlindCheck
 from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
 from pairing.blind.thurstone import CHANCE
 from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
-from pairing.nutrition.avoidance import forbidden
+from pairing.safety.avoidance import forbidden
 
 if TYPE_CHECKING:
     import pandas as pd

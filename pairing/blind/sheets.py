@@ -16,9 +16,9 @@ from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
-from pairing.nutrition.cautions import cautions
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.serving import serving
+from pairing.safety.cautions import cautions
 
 if TYPE_CHECKING:
     import numpy as np

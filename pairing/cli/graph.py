@@ -181,8 +181,8 @@ def _stand_ins(args: argparse.Namespace, model: Learned, out: Output) -> None:
 def _allowed(args: argparse.Namespace, model: Learned) -> tuple[list[str] | None, list[str]]:
     """Which flavourings may stand in, and which are left out because nobody knows their allergens."""
     from pairing.nutrition.allergens import clash
-    from pairing.nutrition.avoidance import check_allergens
     from pairing.nutrition.composition import allergens_of
+    from pairing.safety.avoidance import check_allergens
 
     if args.among is None and not args.avoid_allergens:
         return None, []

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.host.cautions import rule_cautions
 from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_from_index, recipe_table_from_index
 from pairing.learning.columns import Block, Entries
 from pairing.learning.log import Recipes
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
+from pairing.safety.rules import rule_cautions
 
 if TYPE_CHECKING:
     from pairing.api import RuleLike
     from pairing.learning.strength import Strength
+    from pairing.model.caution import Caution
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
-    from pairing.nutrition.caution import Caution
 
 __all__ = ["RuleColumns", "rule_block"]
 

@@ -10,10 +10,10 @@ import numpy as np
 from pairing.errors import BriefError, UnknownIdError, nearest, or_else
 from pairing.model.brief import Brief
 from pairing.model.shelf import lineage
-from pairing.nutrition.avoidance import check_allergens
 from pairing.plan.figures import ease, within
 from pairing.plan.limits import item_limits
 from pairing.plan.pool import Pool, with_doses
+from pairing.safety.avoidance import check_allergens
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf

@@ -13,9 +13,9 @@ import numpy as np
 
 from pairing.model.shelf import lineage
 from pairing.model.taster import Taster
-from pairing.nutrition.avoidance import forbidden
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.maximum import maximum_of
+from pairing.safety.avoidance import forbidden
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief

@@ -80,8 +80,8 @@ def _suggestion(
     likeness: float | None,
     first: bool,
 ) -> Suggestion:
-    from pairing.nutrition.cautions import cautions, worded
     from pairing.nutrition.serving import serving
+    from pairing.safety.cautions import cautions, worded
 
     recipe = row.recipe(0)
     figures: Serving = serving(recipe, model.shelf, brief.serving_g)

@@ -7,16 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, Caution
 from pairing.model.recipe import Recipe, recipe_text
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL, Caution
-from pairing.nutrition.cautions import cautions as cautions_of
 from pairing.nutrition.serving import Serving, serving
 from pairing.quantities.amounts import label_dose
 from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
 from pairing.report.scaling import Batch, scale
+from pairing.safety.cautions import cautions as cautions_of
 
 if TYPE_CHECKING:
     import pandas as pd

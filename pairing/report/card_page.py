@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from pairing.model.caution import NONE_KNOWN, PROFESSIONAL
 from pairing.model.wording import lacks
-from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL
 from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.facts import Fact, figure

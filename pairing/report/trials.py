@@ -11,8 +11,8 @@ from pairing.blind.agreement import judged_by_all, repeatability
 from pairing.blind.kept import summary
 from pairing.blind.penalty import penalty_table
 from pairing.errors import LogError, PairingError
+from pairing.model.caution import PROFESSIONAL
 from pairing.model.recipe import Recipe, parse_recipe_text
-from pairing.nutrition.caution import PROFESSIONAL
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points

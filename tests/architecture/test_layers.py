@@ -17,6 +17,7 @@ LAYERS = (
     {"nutrition"},
     {"api", "hookspecs"},
     {"store", "host"},
+    {"safety"},
     {"learning"},
     {"graph", "plan", "blind", "report"},
     {"learned"},

@@ -7,9 +7,9 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.cautions import cautions, forbidden
 from pairing.nutrition.content import content
 from pairing.nutrition.intake import steviol_share, substance_named, substances_named
+from pairing.safety.cautions import cautions, forbidden
 
 
 def sweet(sweeteners):

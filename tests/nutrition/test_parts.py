@@ -7,11 +7,11 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.avoidance import forbidden
-from pairing.nutrition.cautions import cautions
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.content import content, polyols_g_per_g
 from pairing.nutrition.parts import carriers_of, made_of
+from pairing.safety.avoidance import forbidden
+from pairing.safety.cautions import cautions
 
 SYRUP = Flavouring(
     flavouring_id="syr",

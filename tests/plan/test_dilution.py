@@ -14,7 +14,6 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.avoidance import forbidden
 from pairing.nutrition.content import content
 from pairing.nutrition.energy import energy_per_g
 from pairing.nutrition.serving import serving
@@ -22,6 +21,7 @@ from pairing.plan.dilution import predilute
 from pairing.plan.portions import unit_of
 from pairing.plan.stock import cups_left
 from pairing.quantities.drops import drop_mass
+from pairing.safety.avoidance import forbidden
 
 CLOVE = Flavouring(
     flavouring_id="clove",

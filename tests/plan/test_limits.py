@@ -13,8 +13,8 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.avoidance import forbidden
 from pairing.plan.limits import item_limits
+from pairing.safety.avoidance import forbidden
 
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat"), Base(base_id="oat-thin", name="Thin oat", version_of="oat")],

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pairing.api import Recipe, RuleLike
 from pairing.host.guard import Fault, because, features
 from pairing.host.tables import recipe_table
+from pairing.model.caution import PROFESSIONAL, Caution
 from pairing.model.shelf import Shelf
-from pairing.nutrition.caution import PROFESSIONAL, Caution
 
 __all__ = ["rule_cautions"]
 

@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from pairing.model.caution import SEVERITIES, Caution
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.cup import Cup
 from pairing.model.shelf import Shelf
 from pairing.model.weighing import weighed
-from pairing.nutrition.caution import SEVERITIES, Caution
 from pairing.nutrition.content import content
-from pairing.nutrition.drinking import against_limits
 from pairing.nutrition.facts import facts_of, sum_up
 from pairing.nutrition.intake import CUSTOMARY_BODY_MASS_KG
+from pairing.safety.drinking import against_limits
 
 __all__ = ["Tally", "tally"]
 

@@ -6,17 +6,17 @@ import pytest
 
 from pairing.errors import QuantityError, UnknownIdError
 from pairing.model.base import Base
+from pairing.model.caution import SEVERITIES
 from pairing.model.cup import Cup
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import clash, must_declare
-from pairing.nutrition.caution import SEVERITIES
-from pairing.nutrition.cautions import NONE_KNOWN, cautions, forbidden, worded
 from pairing.nutrition.content import content
 from pairing.nutrition.intake import daily_limit_mg
-from pairing.nutrition.tally import tally
+from pairing.safety.cautions import NONE_KNOWN, cautions, forbidden, worded
+from pairing.safety.tally import tally
 
 CLEAN = {"sodium_mg_per_g": 0, "caffeine_mg_per_g": 0, "ethanol_g_per_g": 0, "sweeteners": "none", "allergens": "none"}
 WATER = Base(

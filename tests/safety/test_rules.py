@@ -1,6 +1,6 @@
 from pairing.api import Recipe, Rule
 from pairing.host import load
-from pairing.host.cautions import rule_cautions
+from pairing.safety.rules import rule_cautions
 from pairing.testing import sample_shelf
 
 SHELF = sample_shelf()

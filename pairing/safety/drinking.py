@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from pairing.errors import QuantityError
 from pairing.model.base import Base
+from pairing.model.caution import PROFESSIONAL, Caution
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
-from pairing.nutrition.caution import PROFESSIONAL, Caution
 from pairing.nutrition.composition import compose
 from pairing.nutrition.content import Content, content, polyols_g_per_g, substances_of
 from pairing.nutrition.factors import carrier_named

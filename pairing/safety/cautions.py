@@ -9,18 +9,18 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, SEVERITIES, Caution, worded
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import clash, must_declare
-from pairing.nutrition.avoidance import forbidden, not_understood
-from pairing.nutrition.caution import NONE_KNOWN, PROFESSIONAL, SEVERITIES, Caution, worded
-from pairing.nutrition.drinking import ethanol_caution, intake_cautions, label_cautions
 from pairing.nutrition.factors import check_jurisdiction
 from pairing.nutrition.maximum import first_version, maximum_of
 from pairing.nutrition.serving import Serving
 from pairing.nutrition.serving import serving as make_serving
 from pairing.quantities.drops import is_liquid
+from pairing.safety.avoidance import forbidden, not_understood
+from pairing.safety.drinking import ethanol_caution, intake_cautions, label_cautions
 
 if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
