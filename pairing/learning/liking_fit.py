@@ -241,7 +241,13 @@ def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, 
 
 
 def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Data, start: Floats) -> Any:
-    """Solve with comparisons as working responses, whose weights follow from the fit before."""
+    r"""Solve with comparisons as working responses, whose weights follow from the fit before.
+
+    The left is picked with chance :math:`\Phi(g / \sqrt2 \sigma)`: each side reads like one score, of noise
+    :math:`\sigma^2`. That noise is learned from the scores alone, by an EM step with its prior of :math:`\nu` scores of
+    :math:`\sigma_0^2`: :math:`\sigma^2 = (\mathrm{E}\|y - X\theta\|^2 + \nu\sigma_0^2) / (n + \nu)`. What a working
+    response is off by follows from the answers' own model and says nothing of it.
+    """
     x, gaps = rows
     both = sparse.vstack([x, gaps], format="csr")
     gap = np.asarray(gaps @ options["prior_mean"]).ravel()
@@ -252,10 +258,12 @@ def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Data,
         score, information = working_gap(data.share, gap, float(np.sqrt(2.0 * noise)))
         y = np.append(data.y, gap + score / information)
         weight = np.append(np.ones(len(data.y)), information * noise)
-        fitted = _regress(options, both, y, weight, start, update=False)
-        start = np.append(fitted.block_var_, fitted.noise_var_ if len(data.y) else noise)
+        fitted = _regress({**options, "noise_var": noise}, both, y, weight, start, update=False)
+        left = data.y - x @ fitted.coef_
+        total = float(left @ left + fitted.posterior_.rough_variance(x).sum()) + NOISE_COUNT * NOISE_VAR
+        start = np.append(fitted.block_var_, total / (len(data.y) + NOISE_COUNT))
         moved = np.asarray(gaps @ fitted.coef_).ravel()
-        done = np.abs(moved - gap).max() < 0.02
+        done = np.abs(moved - gap).max() < 0.02 and abs(np.log(start[-1] / noise)) < 0.05
         gap = moved
         if done:
             break
