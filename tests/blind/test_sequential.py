@@ -1,6 +1,8 @@
+from itertools import product
+
 import pytest
 
-from pairing.blind.sequential import DIFFERENT, GO_ON, SAME, stopping_rule
+from pairing.blind.sequential import DIFFERENT, GO_ON, SAME, StoppingRule, stopping_rule
 from pairing.blind.thurstone import percent_correct
 from pairing.errors import LogError, QuantityError
 
@@ -62,6 +64,38 @@ def test_p_values_are_chances_by_luck(rule):
     assert sum(chance for _, chance in ends) == pytest.approx(1)
     for u in (0.01, 0.05, 0.2, 0.5, 0.9):
         assert sum(chance for p, chance in ends if p <= u) <= u + 1e-9
+
+
+def ends_by_luck(rule):
+    """Chance by luck of every end (right, answers), counted answer by answer over every course there is."""
+    ends = {}
+    for answers in product((0, 1), repeat=rule.cap):
+        n = next(n for n in range(1, rule.cap + 1) if rule.state(sum(answers[:n]), n) != GO_ON)
+        if not any(answers[n:]):  # one course for all that would have come after its end
+            k = sum(answers[:n])
+            ends[k, n] = ends.get((k, n), 0.0) + rule.p0**k * (1 - rule.p0) ** (n - k)
+    return ends
+
+
+TRIANGLE = StoppingRule(
+    1 / 3, 0.75, 0.05, 0.1, False, 12, (2, 3, 4, 4, 5, 5, 6, 6, 7, 7), (-1, -1, 0, 0, 1, 2, 2, 3, 4, 6)
+)
+
+
+@pytest.mark.parametrize("rule", [TRIANGLE, stopping_rule(1 / 3, 0.9, 0.1, 0.8), stopping_rule(0.5, 0.95, 0.1, 0.8)])
+def test_p_values_are_those_of_every_course_of_answers_counted(rule):
+    """Odd one out is right by luck in one of three: luck and bad luck are not alike there."""
+    ends = ends_by_luck(rule)
+    assert sum(ends.values()) == pytest.approx(1)
+    assert rule.chance(rule.p0) == pytest.approx(sum(p for end, p in ends.items() if rule.state(*end) == DIFFERENT))
+
+    def strength(end):
+        """A difference called earlier is stronger, going on longer is stronger than giving up, more right are."""
+        called = rule.state(*end) == DIFFERENT
+        return called, -end[1] if called else end[1], end[0]
+
+    for end in ends:
+        assert rule.p_value(*end) == pytest.approx(sum(p for e, p in ends.items() if strength(e) >= strength(end)))
 
 
 def test_counts_that_cannot_be(rule):

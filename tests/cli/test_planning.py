@@ -44,11 +44,18 @@ def test_points_of_a_suggestion_are_explained(ask, bench, capsys):
 
 
 def test_an_evening_is_put_in_order(ask):
-    code, said = ask("suggest", "--evening", "-n", "4")
+    code, said = ask("suggest", "--evening", "-n", "4", "--bases", "base-00", "--must-have", "flav-01")
     assert code == 0
     assert sorted(row["suggestion"] for row in said["evening"]) == [1, 2, 3, 4]
     assert all("rinse" in row["before"] for row in said["evening"])
-    assert isinstance(said["stock_cups"], list)
+    partners = [set(one["recipe"]["doses"]) - {"flav-01"} for one in said["suggestions"]]
+    assert sum(map(len, partners)) >= 2
+    (stock,) = (one for one in said["stock_cups"] if one["flavouring_id"] == "flav-01")
+    assert stock["base_id"] == "base-00"
+    assert all({partner} in partners for partner in stock["partners"])
+    assert len(stock["partners"]) >= 2
+    assert stock["base_g"] == 40 * len(stock["partners"])
+    assert stock["saved_g"] == (250 - 40) * len(stock["partners"])
 
 
 def test_a_replay_says_how_many_trials_the_planner_needs(ask):

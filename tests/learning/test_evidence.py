@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from scipy import sparse
+from scipy.optimize import minimize_scalar
 from sklearn.utils.estimator_checks import parametrize_with_checks
 
 from pairing.errors import TableError
@@ -87,6 +88,32 @@ def test_known_variances_are_recovered():
     mean, sd = model.predict(x, return_std=True)
     inside = np.abs(x @ theta + 5 - mean) < 1.2816 * sd
     assert 0.70 < inside.mean() < 0.90
+
+
+@pytest.mark.parametrize("space", ["columns", "rows"])
+@pytest.mark.parametrize("start", [0.02, 40.0])
+def test_the_prior_of_a_variance_counts_as_stated(space, start):
+    """One reading per column: y ~ N(0, τ + σ²), and the density of log τ is maximised by a reference optimiser."""
+    y = np.linspace(-2.0, 2.0, 12)
+    noise, count, place = 0.5, 30.0, 3.0
+
+    def lost(log_var):
+        var = np.exp(log_var)
+        own = ((y**2) / (var + noise) + np.log(var + noise)).sum()
+        return own + count * (log_var + place * np.exp(-log_var))
+
+    expected = np.exp(minimize_scalar(lost, bounds=(-8, 8), method="bounded", options={"xatol": 1e-9}).x)
+    x = np.eye(12) if space == "columns" else np.hstack([np.eye(12), np.zeros((12, 1))])
+    found = BlockRegression(
+        [0] * x.shape[1],
+        pseudo_count=[count, 0.0],
+        pseudo_var=[place, 1.0],
+        noise_var=noise,
+        fit_intercept=False,
+        init_var=[start, noise],
+        tol=1e-8,
+    ).fit(x, y)
+    assert found.block_var_[0] == pytest.approx(expected, rel=1e-4)
 
 
 def test_prior_mean_moves_with_the_data():

@@ -33,10 +33,10 @@ def test_cells_never_seen_are_predicted(symmetric):
 
 
 def test_nothing_is_found_in_noise():
-    cells, _, _ = table(sd=0.0)
-    found = fit_factors(cells, 0.5)
-    if found is not None:  # one seed in many may beat nothing on the held-out cells, by a hair
-        assert found.cells(np.arange(80 * 70)).std() < 0.1
+    """Three penalties are tried: one seed in three beats nothing on the held-out cells, by a hair."""
+    found = [fit_factors(table(sd=0.0, seed=seed)[0], 0.5) for seed in range(12)]
+    assert found.count(None) >= 6
+    assert all(one.cells(np.arange(80 * 70)).std() < 0.1 for one in found if one is not None)
 
 
 def test_an_unordered_pair_is_the_same_both_ways():

@@ -160,6 +160,50 @@ def test_spoilt_state_is_left_aside(kept, spoil):
     assert unpack(spoil(pack(model)), model.shelf, model.log, bench.host.rules) is None
 
 
+def one_more(bench, late, n=0):
+    """Another process logs a trial."""
+    Bench.open(bench.place).load(readings=late[late["trial_id"] == late["trial_id"].unique()[n]])
+
+
+def test_a_trial_logged_while_the_log_is_read_is_in_the_answer(tmp_path, monkeypatch):
+    """What is kept answers for the revision that was looked up, not for the log that was read after it."""
+    early, late = halves()
+    bench = stocked(tmp_path / "bench", early)
+    before = bench.learn()
+    slow, tables = Bench.open(bench.place), Bench.tables
+
+    def tables_after_a_log(self, *names):
+        monkeypatch.undo()
+        one_more(bench, late)
+        return tables(self, *names)
+
+    monkeypatch.setattr(Bench, "tables", tables_after_a_log)
+    found = slow.learn()
+    assert len(found.log) > len(before.log)
+    assert found.strength.evidence_n > before.strength.evidence_n
+
+
+def test_a_slow_learner_leaves_the_newer_state_of_another_in_place(tmp_path, monkeypatch):
+    from pairing.learning import stored
+
+    early, late = halves()
+    bench = stocked(tmp_path / "bench", early)
+    fit, newer = stored.fit, []
+
+    def fit_while_another_logs_and_learns(*args, **options):
+        monkeypatch.undo()
+        one_more(bench, late)
+        newer.append(Bench.open(bench.place).learn().revision)
+        return fit(*args, **options)
+
+    monkeypatch.setattr(stored, "fit", fit_while_another_logs_and_learns)
+    slow = Bench.open(bench.place)
+    assert slow.learn().revision < newer[0]
+    again = Bench.open(bench.place)
+    monkeypatch.setattr(stored, "fit", None)  # nothing is left to learn
+    assert again.learn().revision == newer[0]
+
+
 def test_a_bench_that_cannot_be_written_to_can_be_asked(tmp_path, monkeypatch):
     bench = stocked(tmp_path / "bench", halves()[0])
 

@@ -45,6 +45,18 @@ def test_a_word_moves_the_belief_by_bayes_rule():
     assert belief.mean == pytest.approx((weight * grid).sum() / weight.sum(), abs=1e-3)
 
 
+@pytest.mark.parametrize("offset", [0.3, -0.3])
+def test_a_stepped_cup_is_heard_as_a_fresh_one_of_a_dose_that_reads_so(offset):
+    """Stepped cups that read e^0.3 times as strong: what was just right when stepped is too weak when poured."""
+    params = SimpleNamespace(thresholds=PARAMS.thresholds, scale=PARAMS.scale, stepped=offset)
+    stepped = Belief.of(0.0, 0.5, [Heard(-0.4, 2), Heard(0.1, 3)], params)
+    fresh = Belief.of(0.0, 0.5, [Heard(d + offset, w, stepped=False) for d, w in ((-0.4, 2), (0.1, 3))], params)
+    assert stepped.mean == pytest.approx(fresh.mean, abs=2e-3)
+    assert stepped.sd == pytest.approx(fresh.sd, abs=2e-3)
+    plain = Belief.of(0.0, 0.5, [Heard(-0.4, 2), Heard(0.1, 3)], PARAMS)
+    assert np.sign(stepped.mean - plain.mean) == np.sign(offset)
+
+
 def test_readings_that_hang_together_tell_less():
     heard = [Heard(-0.4, 2), Heard(-0.4, 2), Heard(-0.4, 2)]
     loose = Belief.of(0.0, 0.6, heard, PARAMS)
