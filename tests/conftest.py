@@ -8,6 +8,14 @@ import pytest
 from browsing import CHROMIUM, FLAGS
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _configuration(tmp_path_factory):
+    """Keep what tests trust in a configuration folder of their own; what they start finds it too."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("configuration")))
+        yield
+
+
 @pytest.fixture(autouse=True)
 def wide(monkeypatch):
     """Give tables room, whatever terminal the tests run in."""

@@ -29,12 +29,14 @@ def install(folder, name, body, *, head=HEAD, version="1.0", package=None):
     return module
 
 
-def drop_in(bench, name, body, *, head=HEAD):
-    """Write a plugin file into a bench's folder."""
+def drop_in(bench, name, body, *, head=HEAD, trusted=True):
+    """Write a plugin file into a bench's folder, and trust what is in it then."""
     folder = bench / "plugins"
     folder.mkdir(exist_ok=True)
     path = folder / f"{name}.py"
     path.write_text(code(body, head))
+    if trusted:
+        host.trust(bench)
     return path
 
 

@@ -13,6 +13,7 @@ from typing import NoReturn
 
 from pairing.cli.common import bench_path
 from pairing.cli.output import Output
+from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
 
 SUMMARY = "open the dashboard in the browser"
@@ -22,11 +23,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare where it listens."""
     parser.add_argument("--port", type=int, default=8501, help="port (8501)")
     parser.add_argument("--address", default="localhost", help="address to listen on (localhost: this machine only)")
+    add_trust(parser)
     parser.add_argument("--headless", action="store_true", help="start without opening a browser")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Start the dashboard on the bench and wait until it is stopped."""
+    from pairing.host.trusted import EDITED
+
     app = app_file()
     path = bench_path(args)
     if "://" not in path and not Path(path).exists():
@@ -34,6 +38,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     environment = os.environ | {"PAIRING_BENCH": path if "://" in path else str(Path(path).resolve())}
     if args.plugins is not None:
         environment["PAIRING_PLUGINS"] = args.plugins
+    if args.trust or args.editing:
+        folder = tell_trust(args, out)
+        environment |= {EDITED: folder} if args.editing else {}
     if args.address not in ("localhost", "127.0.0.1", "::1"):
         out.warn(f"Whoever reaches {args.address}:{args.port} can read and change this bench: there is no password.")
     out.say(f"The dashboard of {path} is at http://{args.address}:{args.port}. Stop it with Ctrl+C.")

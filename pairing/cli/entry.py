@@ -94,7 +94,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 1
     out = Output(json=args.json)
     try:
-        code = int(args.run(args, out) or 0)
+        with out.hearing():
+            code = int(args.run(args, out) or 0)
         out.close()
     except PairingError as error:
         out.refuse(error)

@@ -45,6 +45,9 @@ def add_plugin_command(commands: Any, asked: str, words: Sequence[str]) -> None:
             attempt(partial(command.add_arguments, parser), strict=True, **about)
             parser.set_defaults(run=partial(_run, plugin, command))
             return
+    for fault in loaded.faults:
+        if fault.stage == "trust":  # the command may be one of theirs
+            Output().warn(fault.line)
 
 
 def _run(plugin: str, command: Command, args: argparse.Namespace, out: Output) -> int:

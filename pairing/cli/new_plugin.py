@@ -27,20 +27,27 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Write the files and say what to do next."""
+    from pairing.host import trust
+    from pairing.host.trusted import how_to_trust, may_trust_next
     from pairing.scaffold.write import write_file, write_package
 
     if args.file:
         bench = Path(bench_path(args))
         if not bench.is_dir():
             raise PluginError(f"no bench folder at {bench}", "name it by --bench, or make one: pairing init")
+        ours = may_trust_next(bench)
         files = write_file(args.name, args.kind, bench)
+        if ours:
+            trust(bench)
     else:
         files = write_package(args.name, args.kind, Path(args.into))
     out.value("files", [str(path) for path in files])
     for path in files:
         out.say(f"wrote {path}")
-    if args.file:
+    if args.file and ours:
         out.say(f"It is loaded with this bench from now on: pairing plugins --bench {bench_path(args)}")
+    elif args.file:
+        out.say(f"It does not run yet, for others in its folder are not trusted: {how_to_trust(bench)}")
     else:
         folder = files[0].parent
         out.say(f"Next: python -m pip install --no-deps -e {folder}, then pairing plugins; its README says the rest.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import json as json_module
+import logging
 import math
 import os
 import sys
@@ -142,6 +143,16 @@ class Output:
             self._warned.add(text)
             print(text, file=sys.stderr)
 
+    @contextlib.contextmanager
+    def hearing(self) -> Iterator[None]:
+        """Print what the package logs as warnings of this command, each once."""
+        log, handler = logging.getLogger("pairing"), _Warnings(self.warn)
+        log.addHandler(handler)
+        try:
+            yield
+        finally:
+            log.removeHandler(handler)
+
     def refuse(self, error: PairingError) -> None:
         """Print an error and its remedy."""
         if self.json:
@@ -197,6 +208,17 @@ class Output:
 
     def _print(self, what: Any, **options: Any) -> None:
         self._screen().print(what, **options)
+
+
+class _Warnings(logging.Handler):
+    """Hands on the text of what is logged."""
+
+    def __init__(self, hand: Callable[[str], None]) -> None:
+        super().__init__(logging.WARNING)
+        self._hand = hand
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self._hand(record.getMessage())
 
 
 def column_widths(texts: Sequence[Sequence[str]], width: int) -> list[int] | None:

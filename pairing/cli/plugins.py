@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import bench_path, ids, open_bench
 from pairing.cli.extra import unusable
+from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import LogError, StoreError
 
 if TYPE_CHECKING:
@@ -27,11 +28,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     about = "put bases or flavourings that plugins bring on the shelf of the bench, by id"
     parser.add_argument("--take", metavar="ID,…", type=ids, default=(), help=about)
+    add_trust(parser)
     parser.add_argument("--quick", action="store_true", help="do not learn: leave the learned weights out")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Load, learn when there is a bench, show."""
+    if args.trust or args.editing:
+        tell_trust(args, out)
     if args.take:
         return _take(args, out)
     bench = _bench(args, out)

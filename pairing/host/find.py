@@ -1,4 +1,7 @@
-"""Finding plugins: entry points of installed packages, and files in the bench's folder. Nothing is imported here."""
+"""Finding plugins: entry points of installed packages, and files in the bench's folder. Nothing is imported here.
+
+Whoever installs a package trusts it; files that came with a bench are marked as not trusted until somebody says so.
+"""
 
 from __future__ import annotations
 
@@ -15,13 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from pairing.host.guard import attempt
+from pairing.host.trusted import FOLDER, is_trusted
 
-__all__ = ["ENTRY_POINTS", "FOLDER", "Found", "find", "plugin_name"]
+__all__ = ["ENTRY_POINTS", "Found", "find", "plugin_name"]
 
 ENTRY_POINTS = "pairing.plugins"
 """Group of the entry points: ``[project.entry-points."pairing.plugins"]`` in a plugin's ``pyproject.toml``."""
-FOLDER = "plugins"
-"""Folder within a bench whose ``*.py`` files are plugins; files that start with ``_`` are not."""
 
 
 @dataclass(frozen=True)
@@ -37,12 +39,15 @@ class Found:
         The package's version, or the first digits of the file's content hash.
     bring : callable
         Imports the plugin and returns its module.
+    trusted : bool
+        Whether it may be imported.
     """
 
     name: str
     origin: str
     version: str
     bring: Callable[[], Any]
+    trusted: bool = True
 
 
 def plugin_name(text: str) -> str:
@@ -77,28 +82,31 @@ def _installed() -> Iterator[Found]:
 
 
 def _files(folder: Path) -> Iterator[Found]:
-    for path in sorted(folder.glob("*.py")):
-        if not path.name.startswith(("_", ".")):
-            yield _file(plugin_name(path.stem), path)
+    paths = [path for path in sorted(folder.glob("*.py")) if not path.name.startswith(("_", "."))]
+    trusted = bool(paths) and is_trusted(folder)
+    for path in paths:
+        yield _file(plugin_name(path.stem), path, trusted)
 
 
-def _file(name: str, path: Path) -> Found:
+def _file(name: str, path: Path, trusted: bool) -> Found:
     try:
         source = path.read_bytes()
     except OSError:
-        return Found(name, str(path), "unreadable", path.read_bytes)  # tells why when it is brought
+        return Found(name, str(path), "unreadable", path.read_bytes, trusted)  # tells why when it is brought
     digest = hashlib.sha256(source).hexdigest()[:12]
-    return Found(name, str(path), digest[:8], _runner(name, path, source, digest))
+    return Found(name, str(path), digest[:8], _runner(name, path, source, digest), trusted)
 
 
 def _runner(name: str, path: Path, source: bytes, digest: str) -> Callable[[], types.ModuleType]:
     """Return what runs a file as a module named after its content: an edited file is another module.
 
     The file is compiled from what was hashed, not through the bytecode cache, whose time stamps are too coarse for a
-    file that is edited and loaded again within a second.
+    file that is edited and loaded again within a second. Nor may Python cache what the file imports from beside it:
+    that would change the folder, which is trusted as it was.
     """
 
     def run() -> types.ModuleType:
+        sys.dont_write_bytecode = True
         module = types.ModuleType(f"pairing_dropin_{name.replace('-', '_')}_{digest}")
         module.__file__ = str(path)
         code = compile(source, str(path), "exec", dont_inherit=True)

@@ -39,8 +39,8 @@ class Plugin:
         Hash of its file and settings: another one may teach the model something else.
     load_s : float
         Seconds for import, checks and hooks.
-    state : {"loaded", "partly", "off", "left out"}
-        ``partly``: something in it was refused, the rest works.
+    state : {"loaded", "partly", "off", "left out", "not trusted"}
+        ``partly``: something in it was refused, the rest works; ``not trusted``: it was not run.
     reason : str
         Why it is not ``loaded``.
     """

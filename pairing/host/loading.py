@@ -20,12 +20,13 @@ from typing import Any
 import pluggy
 
 from pairing import hookspecs
-from pairing.errors import PluginError, UnknownIdError, nearest
+from pairing.errors import PluginError, UnknownIdError, first_few, nearest
 from pairing.host.find import Found, find, plugin_name
 from pairing.host.guard import Fault, attempt
 from pairing.host.handshake import check_api, check_hook, marked
 from pairing.host.host import Host, Plugin
 from pairing.host.objects import checked, name_of
+from pairing.host.trusted import how_to_trust
 
 __all__ = ["SETTINGS_FILE", "load", "load_module"]
 
@@ -33,6 +34,7 @@ SETTINGS_FILE = "plugins.toml"
 """File within a bench that holds the plugins' settings, one table per plugin."""
 MOST_OBJECTS = 10_000
 """Objects of one hook beyond which it is taken never to end."""
+NOT_TRUSTED = "the files in this bench's plugin folder do not run until you say so"
 _NAME = re.compile(r"[a-z0-9][a-z0-9.-]*")
 _LISTS = {
     "pairing_bases": "bases",
@@ -80,10 +82,13 @@ def load(
     loader = _Loader(folder, strict)
     loader.read_settings(settings, {f.name for f in found})
     for candidate in found:
-        if chosen is None or candidate.name in chosen:
+        if chosen is not None and candidate.name not in chosen:
+            loader.leave_out(candidate, "left out", "not among --plugins")
+        elif candidate.trusted:
             loader.add(candidate)
         else:
-            loader.leave_out(candidate)
+            loader.leave_out(candidate, "not trusted", NOT_TRUSTED)
+    loader.name_untrusted()
     return loader.host()
 
 
@@ -145,16 +150,17 @@ class _Loader:
                 text = "settings for a plugin that is not installed"
                 self._tell(Fault(plugin=name, stage="settings", error=text, remedy=nearest(name, known), note=True))
 
-    def leave_out(self, found: Found) -> None:
+    def leave_out(self, found: Found, state: str, reason: str) -> None:
         self._plugins.append(
-            Plugin(
-                name=found.name,
-                version=found.version,
-                origin=found.origin,
-                state="left out",
-                reason="not among --plugins",
-            )
+            Plugin(name=found.name, version=found.version, origin=found.origin, state=state, reason=reason)
         )
+
+    def name_untrusted(self) -> None:
+        """Say in one line which plugins do not run for want of trust."""
+        names = [plugin.name for plugin in self._plugins if plugin.state == "not trusted"]
+        if names and self._folder:
+            error, remedy = f"not trusted: {NOT_TRUSTED}", how_to_trust(self._folder)
+            self._tell(Fault(plugin=first_few(names), stage="trust", error=error, remedy=remedy))
 
     def add(self, found: Found) -> None:
         """Load one plugin and note how it fared."""

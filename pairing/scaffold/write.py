@@ -9,7 +9,8 @@ from pathlib import Path
 from string import Template
 
 from pairing.errors import PluginError
-from pairing.host.find import FOLDER, plugin_name
+from pairing.host.find import plugin_name
+from pairing.host.trusted import FOLDER
 
 __all__ = ["KINDS", "write_file", "write_package"]
 

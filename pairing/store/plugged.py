@@ -44,6 +44,7 @@ class Plugged:
             from pairing.host import load
 
             self._host = load(self._folder, self._only, self._strict)
+            _report(fault for fault in self._host.faults if fault.stage == "trust")
         return self._host
 
     def read(self, file: Any) -> Any:

@@ -9,6 +9,7 @@ import pytest
 from browsing import APP, Visit, serving
 
 from pairing.bench import Bench
+from pairing.host import trust
 
 BROKEN = """
 from pairing.api import Rule, View, hookimpl
@@ -81,6 +82,7 @@ def bench_at(models, tmp_path):
 
     def copy(kind: str) -> Path:
         shutil.copytree(models / kind, tmp_path / kind, dirs_exist_ok=True)
+        trust(tmp_path / kind)
         return tmp_path / kind
 
     return copy

@@ -4,6 +4,7 @@ import pandas as pd
 import pytest
 
 from pairing.bench import Bench
+from pairing.host import trust
 
 
 def button(at, label):
@@ -121,6 +122,13 @@ def pairing_rules(settings):
                  prior_sd=0.1, feature=lambda table: np.ones(len(table)), because=lambda recipe: "it is")]
 """
     (at.bench_path / "plugins" / "fresh.py").write_text(rule)
+    button(at, "Load the plugins again").click().run()
+    assert not at.exception
+    said = " ".join(e.value.replace("\\", "") for e in at.error)
+    assert "not trusted" in said
+    assert "pairing plugins" in said
+    assert "rule fresh:all-good" not in html(at)
+    trust(at.bench_path)
     button(at, "Load the plugins again").click().run()
     assert not at.exception
     assert "rule fresh:all-good" in html(at)

@@ -106,6 +106,7 @@ def test_an_import_error_names_file_and_line(tmp_path):
     (fault,) = host.load(tmp_path, only="lab").faults
     assert fault.where == f"{path}:3"
     path.write_text("x = 1\nif\n")
+    host.trust(tmp_path)
     (fault,) = host.load(tmp_path, only="lab").faults
     assert fault.where == f"{path}:2"
     assert "SyntaxError" in fault.error
@@ -237,6 +238,7 @@ def test_files_that_start_with_an_underscore_or_are_unreadable_do_no_harm(tmp_pa
     drop_in(tmp_path, "_helper", "raise RuntimeError")
     drop_in(tmp_path, "lab", GOOD_RULE)
     (tmp_path / "plugins" / "folder.py").mkdir()
+    host.trust(tmp_path)
     loaded = host.load(tmp_path, only="lab,folder")
     assert [r.id for r in loaded.rules] == ["lab:good"]
     (fault,) = loaded.faults
