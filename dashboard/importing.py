@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError, TableError
+from pairing.store.notes import in_short
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import count, md
 
@@ -94,13 +95,7 @@ def _read(file: Any) -> pd.DataFrame:
 def _assumed(notes: Sequence[str]) -> None:
     """List what was assumed, converted or not used in reading the file."""
     if notes:
-        st.markdown("Read like this:\n" + "\n".join(f"- {md(note)}" for note in _in_short(notes)))
-
-
-def _in_short(notes: Sequence[str]) -> list[str]:
-    from pairing.cli.load import in_short
-
-    return in_short(notes)
+        st.markdown("Read like this:\n" + "\n".join(f"- {md(note)}" for note in in_short(notes)))
 
 
 def _refused(preview: Cleaned, table: str) -> None:
@@ -129,5 +124,5 @@ def _take(bench: Bench, table: str, frame: pd.DataFrame, revise: bool) -> bool:
     }
     said = [f"Taken: {count(report.accepted.get(table, 0), 'row')}"]
     said += [f"{word}: {n:,}" for word, n in numbers.items() if n]
-    parts.remember("; ".join(said) + ".", _in_short(report.notes))
+    parts.remember("; ".join(said) + ".", in_short(report.notes))
     return True

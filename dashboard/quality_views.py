@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from pairing.bench import Bench
     from pairing.learned import Learned
-    from pairing.learning.evaluate import Evaluation
+    from pairing.learned.evaluate import Evaluation
 
 __all__ = ["show", "weights"]
 
@@ -57,7 +57,7 @@ def _judged(bench: Bench, model: Learned, without: tuple[str, ...]) -> None:
 def _evaluated(
     path: str, key: str, without: tuple[str, ...], _model: Learned, _progress: Callable[[float], object]
 ) -> Evaluation:
-    from pairing.learning.evaluate import evaluate
+    from pairing.learned.evaluate import evaluate
 
     return evaluate(_model, without=without, progress=_progress)
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from pairing import __version__
-from pairing.cli.common import default_bench
 from pairing.errors import PairingError
+from pairing.store.places import default_place
+from pairing.version import __version__
 from pairing_dashboard import parts
 from pairing_dashboard.cup.draft import Draft
 
@@ -49,7 +49,7 @@ _loaded: set[str] = set()
 
 def bench_path() -> str:
     """Folder or URL of the bench: ``$PAIRING_BENCH``, else ``./bench``."""
-    return default_bench()
+    return default_place()
 
 
 def bench() -> Bench | None:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import argparse
 import math
 import re
 from collections.abc import Iterable
 
-from pairing.cli import common
 from pairing.errors import QuantityError
 from pairing.model.fields import is_missing
+from pairing.quantities.measures import typed_number
 
 __all__ = ["UNKNOWN", "amount", "cell", "count", "entered", "heading", "interval", "joined", "md", "number", "sentence"]
 
@@ -69,10 +68,7 @@ def entered(text: str, low: float, high: float, unit: str = "g") -> float:
     >>> entered("0,7", 0, 2000), entered("0.7", 0, 2000)
     (0.7, 0.7)
     """
-    try:
-        value = common.number(text)
-    except argparse.ArgumentTypeError as error:
-        raise QuantityError(str(error)) from None
+    value = typed_number(text)
     if not low <= value <= high:
         said = f"{text.strip()} {unit}".rstrip()
         raise QuantityError(

@@ -8,6 +8,8 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
+from pairing.version import __version__
+
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.errors import PairingError
@@ -18,8 +20,6 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.recipe import Recipe
-
-__version__ = "0.1.0"
 
 _PUBLIC = {
     "Advice": "pairing.model.answers",

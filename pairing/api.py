@@ -23,14 +23,14 @@ A plugin is a module that declares ``PAIRING_API`` and marks functions with `hoo
 
 from __future__ import annotations
 
-import importlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import pluggy
 
 from pairing.errors import PairingError, PluginError
+from pairing.graph.collections import from_collections
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
@@ -182,8 +182,3 @@ class View:
     title: str
     show: Callable[[Any, Any], None]
     summary: str = ""
-
-
-def from_collections(sets: Iterable[Iterable[str]]) -> Any:
-    """Return the co-use graph of recipes given as sets of names; see `pairing.graph.from_collections`."""
-    return importlib.import_module("pairing.graph").from_collections(sets)

@@ -376,7 +376,7 @@ class Bench:
 
     def learn(self, random_state: int | None = None) -> Learned:
         """Learn from everything logged, with the plugins' rules; every ``random_state`` gives the same model."""
-        from pairing.learning.stored import learn_bench
+        from pairing.learned.stored import learn_bench
 
         return learn_bench(self)
 

@@ -9,6 +9,7 @@ caller prints message and hint.
 
 from __future__ import annotations
 
-from pairing.cli.entry import COMMANDS, main
+from pairing.cli.entry import main
+from pairing.cli.names import COMMANDS
 
 __all__ = ["COMMANDS", "main"]

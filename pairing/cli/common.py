@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import math
-import os
-import re
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
+from pairing.errors import QuantityError
+from pairing.quantities.measures import typed_number
+from pairing.store.places import default_place
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -19,7 +19,6 @@ __all__ = [
     "add_common",
     "bench_path",
     "count",
-    "default_bench",
     "ids",
     "learn",
     "named",
@@ -39,14 +38,9 @@ def add_common(parser: argparse.ArgumentParser, *, again: bool = False) -> None:
     parser.add_argument("--strict-plugins", action="store_true", help="stop at the first fault of a plugin", **unless)
 
 
-def default_bench() -> str:
-    """Folder or URL of the bench where none is named: ``$PAIRING_BENCH``, else ``./bench``."""
-    return os.environ.get("PAIRING_BENCH") or "bench"
-
-
 def bench_path(args: argparse.Namespace) -> str:
-    """Folder or URL of the bench: ``--bench``, else `default_bench`."""
-    return str(args.bench or default_bench())
+    """Folder or URL of the bench: ``--bench``, else `default_place`."""
+    return str(args.bench or default_place())
 
 
 def open_bench(args: argparse.Namespace) -> Bench:
@@ -58,10 +52,8 @@ def open_bench(args: argparse.Namespace) -> Bench:
 
 def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:
     """Learn from the bench's log with a progress bar when it takes long; say what was wrong with plugins."""
-    from pairing.learning.stored import learn_bench
-
     with out.progress("Learning from the log"):
-        model = learn_bench(bench)
+        model = bench.learn()
     faults = [fault for fault in (*bench.host.faults, *model.faults) if not fault.note]
     if args.strict_plugins and faults:
         raise faults[0].as_error()
@@ -89,16 +81,10 @@ def number(text: str) -> float:
     >>> number("20.5"), number("20,5")
     (20.5, 20.5)
     """
-    plain = text.strip()
-    if re.fullmatch(r"[-+]?[1-9]\d{0,2}(,\d{3})+", plain):
-        raise argparse.ArgumentTypeError(f"{text!r} may be a thousand or a fraction: write it without the comma")
     try:
-        value = float(plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number: write digits only, such as 20.5") from None
-    if not math.isfinite(value):
-        raise argparse.ArgumentTypeError(f"{text!r} is no number to count with: leave it out for no limit")
-    return value
+        return typed_number(text)
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(f"{error.message}: {error.hint}") from None
 
 
 def above_zero(text: str) -> float:

@@ -11,11 +11,11 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import pairing
 from pairing.cli.common import bench_path, open_bench
 from pairing.cli.output import Output
 from pairing.errors import StoreError, first_few
 from pairing.nutrition.allergens import not_read
+from pairing.version import __version__
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Look; 1 when the file is damaged (open points are no fault)."""
-    versions = {"pairing": pairing.__version__, "python": platform.python_version(), "sqlite": sqlite3.sqlite_version}
+    versions = {"pairing": __version__, "python": platform.python_version(), "sqlite": sqlite3.sqlite_version}
     versions |= {name: found for name in _LIBRARIES if (found := _version(name))}
     out.value("versions", versions)
     out.say(", ".join(f"{name} {version}" for name, version in versions.items()))
@@ -67,7 +67,7 @@ def _counts(bench: Bench) -> list[dict[str, Any]]:
 
 
 def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
-    from pairing.learning.improbable import improbable_in
+    from pairing.learned.improbable import improbable_in
 
     shelf, readings = bench.shelf(), bench.tables("readings")
     for fact, remedy, get in _FACTS:
@@ -80,7 +80,7 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
             yield {"about": base.base_id, "point": "energy is unknown", "remedy": "copy it from the label, per 100 g"}
     if readings["liking"].notna().sum() == 0:
         yield {"about": "log", "point": "no liking was logged yet", "remedy": "pairing log … --liking 7"}
-    for note in improbable_in(bench):
+    for note in improbable_in(bench.shelf(), bench.tables("readings")):
         point, _, remedy = note.rpartition(": ")
         yield {
             "about": "log",

@@ -8,44 +8,18 @@ import os
 import re
 import sys
 import traceback
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from types import MappingProxyType
 from typing import NoReturn, Protocol
 
-import pairing
 from pairing.cli.common import add_common
+from pairing.cli.extra import add_plugin_command
+from pairing.cli.names import COMMANDS
 from pairing.cli.output import Output
 from pairing.errors import PairingError, nearest, or_else
+from pairing.version import __version__
 
-__all__ = ["COMMANDS", "CommandModule", "main"]
-
-_NAMES = (
-    "demo",
-    "init",
-    "load",
-    "suggest",
-    "dose",
-    "log",
-    "undo",
-    "calibrate",
-    "compare",
-    "graph",
-    "card",
-    "blind",
-    "evaluate",
-    "plugins",
-    "new-plugin",
-    "dashboard",
-    "export",
-    "doctor",
-)
-_FILES = {name: Path(__file__).with_name(name.replace("-", "_") + ".py") for name in _NAMES}
-
-COMMANDS: Mapping[str, str] = MappingProxyType(
-    {name: f"pairing.cli.{file.stem}" for name, file in _FILES.items() if file.exists()}
-)
-"""Module of each command, by name, in the order in which the help lists them."""
+__all__ = ["CommandModule", "main"]
 
 
 class CommandModule(Protocol):
@@ -130,7 +104,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         description="Flavour plain drink bases: log cups, learn doses and pairings, ask what to try next.",
         epilog="pairing COMMAND --help explains one command; pairing demo shows it all on an invented kitchen.",
     )
-    parser.add_argument("--version", action="version", version=f"pairing {pairing.__version__}")
+    parser.add_argument("--version", action="version", version=f"pairing {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     asked = next((word for word in words if not word.startswith("-")), None)
     for name, module_name in COMMANDS.items():
@@ -139,8 +113,6 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         else:
             commands.add_parser(name)
     if asked is not None and asked not in COMMANDS:
-        from pairing.cli.extra import add_plugin_command
-
         add_plugin_command(commands, asked, words)
     return parser
 

@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Hold out, learn, compare."""
-    from pairing.learning.evaluate import evaluate
+    from pairing.learned.evaluate import evaluate
 
     model = learn(args, open_bench(args), out)
     if args.plan:
@@ -47,8 +47,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _plan(model: Learned, out: Output) -> int:
-    from pairing.learning.fit import fit
-    from pairing.plan.replay import replay
+    from pairing.learned.fit import fit
+    from pairing.learned.replay import replay
 
     with out.progress("Replaying your log", total=1.0) as done:
         found = replay(model, lambda log: fit(model.shelf, log, rules=model.rules), progress=done)
@@ -58,7 +58,7 @@ def _plan(model: Learned, out: Output) -> int:
 
 
 def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
-    from pairing.learning.each_rule import each_rule
+    from pairing.learned.each_rule import each_rule
 
     with out.progress("Learning without each rule", total=1.0) as done:
         splits = ("new combinations",) if args.splits is None else args.splits

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import add_common, bench_path
+from pairing.cli.names import COMMANDS
 from pairing.cli.output import Output
 
 if TYPE_CHECKING:
@@ -62,8 +63,6 @@ def _run(plugin: str, command: Command, args: argparse.Namespace, out: Output) -
 
 def unusable(loaded: Host) -> Iterator[str]:
     """Say which plugin commands cannot be reached, since their name is taken."""
-    from pairing.cli.entry import COMMANDS
-
     taken = dict.fromkeys(COMMANDS, "the tool itself")
     for plugin, command in loaded.commands:
         if command.name in taken:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +16,7 @@ from pairing.cli.common import open_bench
 from pairing.cli.output import Output
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import TABLES
+from pairing.store.notes import in_short
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -86,12 +86,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _improbable(bench: Bench, report: LoadReport, logged: set[str]) -> list[str]:
     """Name the doses that came in and are far from all sense, whether written as g/kg or as an amount."""
-    from pairing.learning.improbable import improbable_in
+    from pairing.learned.improbable import improbable_in
 
     if not (report.accepted.get("readings") or report.revised.get("readings")):
         return []
     try:
-        return improbable_in(bench, logged)
+        return improbable_in(bench.shelf(), bench.tables("readings"), logged)
     except PairingError:  # what keeps a log from being learned is told where it is learned
         return []
 
@@ -121,28 +121,6 @@ def tell(report: LoadReport, out: Output) -> None:
         out.table("refused", report.refused, [*shown, ("remedy", "what to do")], title="Refused rows")
     else:
         out.value("refused", [])
-
-
-def in_short(notes: Sequence[str]) -> list[str]:
-    """Say once what holds for several columns, and give one example of what was read alike in one column.
-
-    Examples
-    --------
-    >>> in_short(["ph: commas", "cost: commas", "g: '1 g' is read as 1", "g: '2 g' is read as 2"])
-    ['ph, cost: commas', "g: '1 g' is read as 1, and 1 more"]
-    """
-    examples: dict[str, list[str]] = {}
-    about: dict[str, list[str]] = {}
-    for note in notes:
-        column, _, text = note.partition(": ")
-        if " is read as " in text:
-            examples.setdefault(column, []).append(text)
-        else:
-            about.setdefault(text, []).append(column)
-    short = [f"{', '.join(columns)}: {text}" if text else columns[0] for text, columns in about.items()]
-    for column, texts in examples.items():
-        short.append(f"{column}: {texts[0]}" + (f", and {len(texts) - 1} more" if len(texts) > 1 else ""))
-    return short
 
 
 def _tables_in(file: str) -> dict[str, Any]:

@@ -90,7 +90,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
     """Name the doses that are over a flavouring's maximum, or far from all sense."""
-    from pairing.learning.improbable import MOST_G_PER_KG, TIMES_LABEL
+    from pairing.learned.improbable import MOST_G_PER_KG, TIMES_LABEL
     from pairing.nutrition.maximum import maximum_of
     from pairing.quantities.amounts import label_dose
 

@@ -83,12 +83,11 @@ def _take(args: argparse.Namespace, out: Output) -> int:
 def _learned(bench: Bench, out: Output) -> tuple[Weights, tuple[Fault, ...]]:
     """Return learned weights, and what shows when the rules are tried on recipes of the shelf."""
     from pairing.host.trying import try_out
-    from pairing.learning.stored import learn_bench
 
     faults = try_out(bench.host, bench.shelf())
     try:
         with out.progress("Learning from the log"):
-            weights = learn_bench(bench).rule_weights()
+            weights = bench.learn().rule_weights()
     except (LogError, StoreError) as error:
         out.warn(f"learned weights are left out: {error}")
         return {}, faults

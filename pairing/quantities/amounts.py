@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pairing.errors import QuantityError
+from pairing.quantities.bottle import Bottle, Drink
 from pairing.quantities.directions import Direction, DirectionReader
 from pairing.quantities.drops import Calibration, DropMass, calibrate, drop_mass
 from pairing.quantities.measures import NUMBER, UNIT, Measure, measure, plain_numbers
-
-if TYPE_CHECKING:
-    from pairing.model.base import Base
-    from pairing.model.flavouring import Flavouring
 
 __all__ = [
     "Amount",
@@ -37,7 +34,7 @@ class Amount(NamedTuple):
     unit: str
 
 
-def label_dose(flavouring: Flavouring, base: Base | None = None) -> Direction | None:
+def label_dose(flavouring: Bottle, base: Drink | None = None) -> Direction | None:
     """Return a flavouring's label direction, from ``label_dose_g_per_kg`` or else its text; None when it has neither.
 
     ``label_dose_g_per_kg`` is already per kg of finished drink.
@@ -51,7 +48,7 @@ def label_dose(flavouring: Flavouring, base: Base | None = None) -> Direction | 
     return None if not flavouring.label_dose else parse_direction(flavouring.label_dose, flavouring, base)
 
 
-def parse_direction(text: str, flavouring: Flavouring | None = None, base: Base | None = None) -> Direction:
+def parse_direction(text: str, flavouring: Bottle | None = None, base: Drink | None = None) -> Direction:
     """Read a label direction.
 
     A direction counts per drink before addition unless it says *finished*: r g per kg of base is r ÷ (1 + r/1000)
@@ -129,7 +126,7 @@ def _counted(text: str) -> tuple[float, Measure]:
     return value, unit
 
 
-def amount_to_g(amount: Amount, flavouring: Flavouring | None = None) -> float:
+def amount_to_g(amount: Amount, flavouring: Bottle | None = None) -> float:
     """Return an amount in g, by the bottle's drop mass (default by carrier) and density (else 1.00 g/ml).
 
     Examples

@@ -5,16 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
 from pairing.errors import QuantityError
+from pairing.quantities.bottle import Bottle, Drink
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML, MAX_DOSE_G_PER_KG
 from pairing.quantities.drops import drop_mass, is_liquid
 from pairing.quantities.measures import NUMBER, UNIT, measure, plain_numbers
-
-if TYPE_CHECKING:
-    from pairing.model.base import Base
-    from pairing.model.flavouring import Flavouring
 
 __all__ = ["Direction", "DirectionReader"]
 
@@ -91,7 +88,7 @@ class Direction:
 class DirectionReader:
     """Reads one direction; keeps what it had to assume."""
 
-    def __init__(self, text: str, flavouring: Flavouring | None, base: Base | None) -> None:
+    def __init__(self, text: str, flavouring: Bottle | None, base: Drink | None) -> None:
         self.text, self.flavouring, self.base = text.strip(), flavouring, base
         self.assumed: list[str] = []
         self.system: str | None = None

@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pairing.errors import QuantityError
-
-if TYPE_CHECKING:
-    from pairing.model.flavouring import Flavouring
+from pairing.quantities.bottle import Bottle
 
 __all__ = [
     "USUAL_DROP_MG",
@@ -94,7 +92,7 @@ class DropMass:
         return not USUAL_DROP_MG[0] <= self.mg <= USUAL_DROP_MG[1]
 
 
-def drop_mass(flavouring: Flavouring | None = None) -> DropMass:
+def drop_mass(flavouring: Bottle | None = None) -> DropMass:
     """Return what a drop weighs: the bottle's own ``drop_mg``, else a default by carrier marked uncalibrated.
 
     References
@@ -120,7 +118,7 @@ def drop_mass(flavouring: Flavouring | None = None) -> DropMass:
     return DropMass(mg, low, high, False, dropped, f"uncalibrated, usual for {name}")
 
 
-def _carrier_row(flavouring: Flavouring) -> tuple[float, float, float, str] | None:
+def _carrier_row(flavouring: Bottle) -> tuple[float, float, float, str] | None:
     carriers = flavouring.carrier if not isinstance(flavouring.carrier, str) else {flavouring.carrier: None}
     names = sorted(carriers or {}, key=lambda name: -((carriers or {})[name] or 0.0))
     return next((row for name in names if (row := carrier_drop(name)) is not None), None)
@@ -140,7 +138,7 @@ def carrier_drop(name: str) -> tuple[float, float, float, str] | None:
     return None
 
 
-def _comes_in_drops(flavouring: Flavouring) -> bool:
+def _comes_in_drops(flavouring: Bottle) -> bool:
     if flavouring.drop_mg is not None or "drop" in (flavouring.label_dose or "").casefold():
         return True
     return any(word in (flavouring.form or "").casefold() for word in _DROPPED)
@@ -157,7 +155,7 @@ def is_known_form(form: str) -> bool:
     return any(word in form.casefold() for word in (*_SOLID, *_LIQUID, *_DROPPED))
 
 
-def is_liquid(flavouring: Flavouring | None) -> bool | None:
+def is_liquid(flavouring: Bottle | None) -> bool | None:
     """Tell whether a flavouring is poured or dropped; None when its form and carrier do not say.
 
     Examples

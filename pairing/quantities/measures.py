@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from typing import Any
 
 from pairing.errors import QuantityError
 
-__all__ = ["NUMBER", "UNIT", "Measure", "measure", "plain_numbers"]
+__all__ = ["NUMBER", "UNIT", "Measure", "measure", "plain_numbers", "typed_number"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,3 +244,23 @@ def _commas(text: str) -> str:
 
 def _joined(found: re.Match[str]) -> str:
     return "".join(g for g in found.groups() if g)
+
+
+def typed_number(text: str) -> float:
+    """Read one number as a person types it, with a decimal point or a decimal comma.
+
+    Examples
+    --------
+    >>> typed_number("20.5"), typed_number("20,5")
+    (20.5, 20.5)
+    """
+    plain = text.strip()
+    if re.fullmatch(r"[-+]?[1-9]\d{0,2}(,\d{3})+", plain):
+        raise QuantityError(f"{text!r} may be a thousand or a fraction", "write it without the comma")
+    try:
+        value = float(plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain)
+    except ValueError:
+        raise QuantityError(f"{text!r} is no number", "write digits only, such as 20.5") from None
+    if not math.isfinite(value):
+        raise QuantityError(f"{text!r} is no number to count with", "leave it out for no limit")
+    return value

@@ -11,13 +11,13 @@ from pairing.blind.agreement import judged_by_all, repeatability
 from pairing.blind.kept import summary
 from pairing.blind.penalty import penalty_table
 from pairing.errors import LogError, PairingError
+from pairing.learned.roundup import compare
 from pairing.model.caution import PROFESSIONAL
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
 from pairing.report.period import CupRecord, cups_tried, in_period, log_of
-from pairing.report.roundup import compare
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from pairing.errors import StoreError, nearest, or_else
 from pairing.store.database import FILE_NAME, Database, is_url
 
-__all__ = ["find", "prepare"]
+__all__ = ["default_place", "find", "prepare"]
+
+
+def default_place() -> str:
+    """Folder or URL of the bench where none is named: ``$PAIRING_BENCH``, else ``./bench``."""
+    return os.environ.get("PAIRING_BENCH") or "bench"
 
 
 def prepare(place: str | Path) -> Database:

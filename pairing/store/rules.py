@@ -30,7 +30,7 @@ __all__ = [
 ]
 
 _IMPROBABLE_G_PER_KG = 250.0
-"""A quarter of the drink (our choice): lower than in ``learning.improbable``, which has labels and amounts at hand."""
+"""A quarter of the drink (our choice): lower than in ``learned.improbable``, which has labels and amounts at hand."""
 _NAMED_NEAREST = 50
 """Unknown ids that are told which known one is nearest, which takes time in a long list (our choice)."""
 

@@ -75,7 +75,7 @@ def tables(b: np.ndarray, slots: np.ndarray, who: np.ndarray, score: np.ndarray)
 def ours(train: tuple, test: tuple) -> None:
     """Learn and predict with this package."""
     import pairing
-    from pairing.learning import fit
+    from pairing.learned import fit
     from pairing.learning.log import Recipes
 
     whole, solving = fit.fit, []

@@ -22,8 +22,8 @@ from pairing.errors import LogError, PluginError
 from pairing.host import load
 from pairing.host.guard import features
 from pairing.host.tables import recipe_table
+from pairing.learned.each_rule import each_rule
 from pairing.learning import strength
-from pairing.learning.each_rule import each_rule
 
 DEMO = Path(pairing_demo_data.__file__).parent
 TABLES = ("bases", "flavourings", "tasters", "targets", "readings")

@@ -6,7 +6,7 @@ from simulated import make_palate
 from small_logs import learn
 
 from pairing import Recipe
-from pairing.learning.evaluate import evaluate
+from pairing.learned.evaluate import evaluate
 
 SEEDS = (31, 32, 33)
 

@@ -5,7 +5,7 @@ import pytest
 from small_logs import cup, learn, needed
 
 from pairing.api import Rule
-from pairing.learning.stored import pack, unpack
+from pairing.learned.stored import pack, unpack
 from pairing.model.recipe import Recipe
 
 FRUIT_AND_FLOWER = Recipe("oat", {"quince": None, "rose": None})

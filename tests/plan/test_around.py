@@ -11,14 +11,14 @@ from plan_kitchen import BASES, FLAVOURINGS, empty_model, kitchen, kitchen_log, 
 from pairing import Brief
 from pairing.errors import BriefError, LogError, UnknownIdError
 from pairing.learned import learn_shelf
-from pairing.learning.fit import fit
+from pairing.learned.fit import fit
+from pairing.learned.replay import replay
 from pairing.model.base import Base
 from pairing.model.shelf import Shelf
 from pairing.plan.coldstart import first_trials, for_new_base, for_new_flavouring
 from pairing.plan.dilution import predilute
 from pairing.plan.evening import serving_order, stock_cups
 from pairing.plan.history import history
-from pairing.plan.replay import replay
 from pairing.plan.stock import cups_per_bottle
 
 FLAVOURING = {f.flavouring_id: f for f in FLAVOURINGS}

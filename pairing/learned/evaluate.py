@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import LogError, nearest
-from pairing.learning.baselines import BASELINES, Rows
+from pairing.learned.baselines import BASELINES, Rows
 from pairing.learning.design import Who, additions_of
 from pairing.learning.log import Log
 from pairing.model.constants import Z80
@@ -17,7 +17,7 @@ from pairing.model.constants import Z80
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.learned import Learned
+    from pairing.learned.learned import Learned
 
 __all__ = ["SPLITS", "Evaluation", "evaluate"]
 
@@ -171,7 +171,7 @@ class _Fold:
     """One fit without some cups, and what it says of them."""
 
     def __init__(self, model: Learned, held: Ints, hidden: Any, split: str, rules: tuple[Any, ...]) -> None:
-        from pairing.learning.fit import fit
+        from pairing.learned.fit import fit
 
         self.log, self.held, self.split = model.log, held, split
         self.train = np.flatnonzero(~(hidden | np.isin(self.log.cup, self.log.cup[held])))

@@ -18,7 +18,7 @@ from pairing.plan.history import Key, history
 from pairing.plan.pool import Pool, with_doses
 
 if TYPE_CHECKING:
-    from pairing.learned import Learned
+    from pairing.learned.learned import Learned
     from pairing.learning.log import Log
 
 __all__ = ["Replay", "replay"]

@@ -1,27 +1,31 @@
-"""From a shelf and a log to a learned model."""
+"""From tables, or from a shelf and a log, to a learned model."""
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import LogError
+from pairing.errors import LogError, LogWarning
+from pairing.learned.improbable import improbable_doses
+from pairing.learned.learned import Learned
 from pairing.learning.design import Traits
 from pairing.learning.liking_fit import fit_liking
-from pairing.learning.log import Log
+from pairing.learning.log import Log, read_log
 from pairing.learning.paired import read_comparisons
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import fit_strength
+from pairing.model.shelf import Shelf
+from pairing.store.exchange import clean
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.learned import Learned
-    from pairing.model.shelf import Shelf
 
-__all__ = ["fit"]
+__all__ = ["fit", "learn", "learn_shelf"]
 
 SMALL = 20_000
 """Readings up to which one thread does the linear algebra: on matrices of this size more of them only wait."""
@@ -47,8 +51,6 @@ def fit(
         When the shelf has no base or no flavouring.
     """
     from threadpoolctl import threadpool_limits
-
-    from pairing.learned import Learned
 
     if not shelf.bases or not shelf.flavourings:
         what = "base" if not shelf.bases else "flavouring"
@@ -83,3 +85,59 @@ def fit(
 
 def _likeness(log: Log, place: int) -> Any:
     return np.where(log.target == place, log.likeness, np.nan)
+
+
+def learn(
+    bases: pd.DataFrame,
+    flavourings: pd.DataFrame,
+    readings: pd.DataFrame,
+    *,
+    tasters: pd.DataFrame | None = None,
+    comparisons: pd.DataFrame | None = None,
+    rules: Sequence[Any] = (),
+    random_state: Any = None,
+) -> Learned:
+    """Learn from tables, without a bench and without plugins; an improbable dose is warned of (`LogWarning`).
+
+    Parameters
+    ----------
+    bases, flavourings, readings : DataFrame
+        Columns as in the tables of a bench; only the required ones have to be there.
+    tasters, comparisons : DataFrame, optional
+        People and what they avoid; blind checks.
+    rules : sequence of Rule
+        Scoring rules, as priors.
+    random_state : int, optional
+        Learning draws nothing that depends on it: every seed gives the same model.
+
+    Raises
+    ------
+    TableError
+        On the first bad row, naming it, the value, the limit and the remedy.
+    """
+    base_table = clean("bases", bases, on_bad="raise").table
+    flavouring_table = clean("flavourings", flavourings, on_bad="raise").table
+    taster_table = None if tasters is None else clean("tasters", tasters, on_bad="raise").table
+    shelf = Shelf.from_tables(base_table, flavouring_table, taster_table)
+    known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
+    pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
+    tidy = partial(clean, "readings", known=known, on_bad="raise")
+    model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules)
+    for note in improbable_doses(model.log, model.strength.traits, list(shelf.flavourings)):
+        warnings.warn(note, LogWarning, stacklevel=2)
+    return model
+
+
+def learn_shelf(
+    shelf: Shelf,
+    readings: pd.DataFrame,
+    comparisons: pd.DataFrame | None = None,
+    *,
+    rules: Sequence[Any] = (),
+    revision: int | None = None,
+    start: Learned | None = None,
+) -> Learned:
+    """Learn from a shelf and clean tables; ``start`` is an earlier model to update."""
+    log = read_log(shelf, readings)
+    del readings  # a huge log need not be in memory twice
+    return fit(shelf, log, comparisons, rules=rules, revision=revision, start=start)

@@ -8,8 +8,8 @@ from small_logs import cup, learn
 
 from pairing.api import Rule
 from pairing.errors import LogError
-from pairing.learning.each_rule import each_rule
-from pairing.learning.evaluate import SPLITS, evaluate
+from pairing.learned.each_rule import each_rule
+from pairing.learned.evaluate import SPLITS, evaluate
 
 PALATE = make_palate(61, 4, 10, 3)
 PAIRS_ARE_DREADFUL = Rule(

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import LogError
-from pairing.learning.evaluate import Evaluation, evaluate
+from pairing.learned.evaluate import Evaluation, evaluate
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.learned import Learned
+    from pairing.learned.learned import Learned
 
 __all__ = ["ALL_RULES", "each_rule"]
 

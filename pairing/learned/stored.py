@@ -11,16 +11,17 @@ import json
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 from zipfile import BadZipFile
 
 import numpy as np
 
 from pairing.errors import StoreError
 from pairing.host.guard import Fault
+from pairing.learned.fit import fit
+from pairing.learned.learned import Learned
 from pairing.learning.columns import Block, Columns
 from pairing.learning.design import Traits
-from pairing.learning.fit import fit
 from pairing.learning.liking import BLOCKS as LIKING_BLOCKS
 from pairing.learning.liking import Liking
 from pairing.learning.log import Log, read_log
@@ -31,8 +32,9 @@ from pairing.learning.strength import BLOCKS as STRENGTH_BLOCKS
 from pairing.learning.strength import Strength
 
 if TYPE_CHECKING:
-    from pairing.bench import Bench
-    from pairing.learned import Learned
+    import pandas as pd
+
+    from pairing.host import Host
     from pairing.model.shelf import Shelf
 
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
@@ -46,13 +48,41 @@ GROWN = 0.02
 choice)."""
 
 
-def state_key(bench: Bench) -> str:
+class Keeper(Protocol):
+    """What learning asks of a bench."""
+
+    @property
+    def revision(self) -> int:
+        """Number of the last revision of the log."""
+
+    @property
+    def settings(self) -> Mapping[str, Any]:
+        """Currency, jurisdiction and step of the scale."""
+
+    @property
+    def host(self) -> Host:
+        """The plugins in use."""
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables as they stand."""
+
+    def shelf(self) -> Shelf:
+        """Bases, flavourings and tasters."""
+
+    def load_blob(self, key: str) -> bytes | None:
+        """Kept state; None when there is none."""
+
+    def store_blob(self, key: str, content: bytes) -> None:
+        """Keep state."""
+
+
+def state_key(bench: Keeper) -> str:
     """Name of the state that the bench's plugins and settings lead to; the state itself knows its revision."""
     settings = json.dumps(dict(bench.settings), sort_keys=True, default=str)
     return f"learned/{FORMAT}/{bench.host.fingerprint}/{settings}"
 
 
-def learn_bench(bench: Bench) -> Learned:
+def learn_bench(bench: Keeper) -> Learned:
     """Learn from a bench with its plugins' rules; answer from kept state where nothing has changed, else update it."""
     revision, tables, key, rules = bench.revision, bench.tables(), state_key(bench), bench.host.rules
     shelf = bench.host.used(bench.shelf(), tables["readings"])
@@ -131,8 +161,6 @@ def _finite(value: Any) -> Any:
 
 def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Learned | None:
     """Make a model from kept bytes; None where they are spoilt or of another shelf or other tasters."""
-    from pairing.learned import Learned
-
     try:
         arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
         meta = json.loads(arrays.pop("meta").tobytes())

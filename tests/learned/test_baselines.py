@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pairing.learning.baselines import BASELINES, Rows
+from pairing.learned.baselines import BASELINES, Rows
 from pairing.learning.log import Recipes
 
 OPEN = np.nan

@@ -9,7 +9,7 @@ from pairing import Bench, Recipe
 from pairing.errors import StoreError
 from pairing.host import load
 from pairing.learned import learn_shelf
-from pairing.learning.stored import pack, state_key, unpack
+from pairing.learned.stored import pack, state_key, unpack
 
 PALATE = make_palate(51, 4, 10, 2)
 
@@ -64,7 +64,7 @@ def test_another_opening_answers_from_what_is_kept_without_learning(kept, monkey
     def never(*args, **options):
         raise AssertionError("it learned again")
 
-    monkeypatch.setattr("pairing.learning.stored.fit", never)
+    monkeypatch.setattr("pairing.learned.stored.fit", never)
     assert_same(model, Bench.open(bench.place).learn(), rtol=2e-4, atol=2e-4)
 
 
@@ -101,8 +101,8 @@ def test_the_same_log_gives_the_same_answer_whatever_was_asked_before(tmp_path):
 
 
 def test_an_update_equals_learning_afresh(tmp_path, monkeypatch):
-    monkeypatch.setattr("pairing.learning.stored.AFRESH", 0)
-    monkeypatch.setattr("pairing.learning.stored.GROWN", 1.0)
+    monkeypatch.setattr("pairing.learned.stored.AFRESH", 0)
+    monkeypatch.setattr("pairing.learned.stored.GROWN", 1.0)
     early, late = halves()
     bench = stocked(tmp_path / "bench", early)
     bench.learn()
@@ -119,7 +119,7 @@ def test_an_update_equals_learning_afresh(tmp_path, monkeypatch):
 
 
 def test_a_log_that_has_grown_is_learned_afresh(tmp_path, monkeypatch):
-    monkeypatch.setattr("pairing.learning.stored.AFRESH", 0)
+    monkeypatch.setattr("pairing.learned.stored.AFRESH", 0)
     early, late = halves()
     bench = stocked(tmp_path / "bench", early)
     before = bench.learn()
@@ -132,8 +132,8 @@ def test_a_log_that_has_grown_is_learned_afresh(tmp_path, monkeypatch):
 
 
 def test_an_update_follows_evidence_that_drifts(tmp_path, monkeypatch):
-    monkeypatch.setattr("pairing.learning.stored.AFRESH", 0)
-    monkeypatch.setattr("pairing.learning.stored.GROWN", 1.0)
+    monkeypatch.setattr("pairing.learned.stored.AFRESH", 0)
+    monkeypatch.setattr("pairing.learned.stored.GROWN", 1.0)
     """First a dull log, then one full of contrasts: the variances have to move."""
     early, late = halves()
     dull = early.assign(liking=early["liking"].where(early["liking"].isna(), 5.0))
@@ -184,7 +184,7 @@ def test_a_trial_logged_while_the_log_is_read_is_in_the_answer(tmp_path, monkeyp
 
 
 def test_a_slow_learner_leaves_the_newer_state_of_another_in_place(tmp_path, monkeypatch):
-    from pairing.learning import stored
+    from pairing.learned import stored
 
     early, late = halves()
     bench = stocked(tmp_path / "bench", early)

@@ -5,9 +5,9 @@ from simulated import make_palate
 
 import pairing
 from pairing.errors import UnknownIdError
+from pairing.learned.roundup import compare
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
-from pairing.report.roundup import compare
 
 
 @pytest.fixture(scope="module")

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Container, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import LogWarning
 from pairing.learning.design import Traits, additions_of
-from pairing.learning.log import read_log
+from pairing.learning.log import Log, read_log
 
 if TYPE_CHECKING:
-    from pairing.bench import Bench
-    from pairing.learned import Learned
-    from pairing.learning.log import Log
+    import pandas as pd
 
-__all__ = ["improbable_doses", "improbable_in", "warn_of_improbable"]
+    from pairing.model.shelf import Shelf
+
+__all__ = ["improbable_doses", "improbable_in"]
 
 TIMES_LABEL = 50.0
 """So many times the label direction, or so small a part of it, is improbable (our choice, no source)."""
@@ -59,14 +57,7 @@ def improbable_doses(
     return notes
 
 
-def improbable_in(bench: Bench, known: Container[str] = ()) -> list[str]:
-    """Name the improbable doses of a bench, those of the trials that were ``known`` before left out."""
-    shelf = bench.shelf()
-    log = read_log(shelf, bench.tables("readings"))
+def improbable_in(shelf: Shelf, readings: pd.DataFrame, known: Container[str] = ()) -> list[str]:
+    """Name the improbable doses of a bench's readings, those of the trials that were ``known`` before left out."""
+    log = read_log(shelf, readings)
     return improbable_doses(log, Traits.of(shelf), list(shelf.flavourings), lambda trial: trial not in known)
-
-
-def warn_of_improbable(model: Learned) -> None:
-    """Warn whoever called for the model."""
-    for note in improbable_doses(model.log, model.strength.traits, list(model.shelf.flavourings)):
-        warnings.warn(note, LogWarning, stacklevel=3)

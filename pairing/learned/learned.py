@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-__all__ = ["Learned", "StrengthParams", "learn", "learn_shelf"]
+__all__ = ["Learned", "StrengthParams"]
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ class StrengthParams:
 class Learned:
     """What the log taught: needed doses, liking, and all that follows. Asking never changes anything.
 
-    Made by `learn` or `Bench.learn`.
+    Made by `pairing.learn` or `Bench.learn`.
 
     Attributes
     ----------
@@ -199,13 +199,13 @@ class Learned:
             ``base_id, flavouring_id, dose_g_per_kg, low, high`` (80 %), ``log_sd, label_ratio, readings, reachable``.
             Where ``reachable`` is False no dose in the tried or permitted range is expected to be right.
         """
-        from pairing.learning.doses import needed_dose
+        from pairing.learned.doses import needed_dose
 
         return needed_dose(self, base_ids, flavouring_ids, alongside, tasters)
 
     def base_factor(self) -> pd.DataFrame:
         """Return needed dose in each base ÷ in an average base: ``base_id, factor, low, high`` (80 %)."""
-        from pairing.learning.doses import base_factor
+        from pairing.learned.doses import base_factor
 
         return base_factor(self)
 
@@ -252,7 +252,7 @@ class Learned:
         self, flavouring_ids: Iterable[str] | None = None, base_ids: Iterable[str] | None = None
     ) -> pd.DataFrame:
         """Round up flavourings across bases: the dose that worked, its cost, how it was liked, how sure that is."""
-        from pairing.report.roundup import compare
+        from pairing.learned.roundup import compare
 
         return compare(self, flavouring_ids, base_ids)
 
@@ -327,65 +327,3 @@ class Learned:
         from pairing.learning.response import rule_weights
 
         return rule_weights(self.rules, self.strength, self.liking)
-
-
-def learn(
-    bases: pd.DataFrame,
-    flavourings: pd.DataFrame,
-    readings: pd.DataFrame,
-    *,
-    tasters: pd.DataFrame | None = None,
-    comparisons: pd.DataFrame | None = None,
-    rules: Sequence[Any] = (),
-    random_state: Any = None,
-) -> Learned:
-    """Learn from tables, without a bench and without plugins; an improbable dose is warned of (`LogWarning`).
-
-    Parameters
-    ----------
-    bases, flavourings, readings : DataFrame
-        Columns as in the tables of a bench; only the required ones have to be there.
-    tasters, comparisons : DataFrame, optional
-        People and what they avoid; blind checks.
-    rules : sequence of Rule
-        Scoring rules, as priors.
-    random_state : int, optional
-        Learning draws nothing that depends on it: every seed gives the same model.
-
-    Raises
-    ------
-    TableError
-        On the first bad row, naming it, the value, the limit and the remedy.
-    """
-    from pairing.learning.improbable import warn_of_improbable
-    from pairing.model.shelf import Shelf
-    from pairing.store.exchange import clean
-
-    base_table = clean("bases", bases, on_bad="raise").table
-    flavouring_table = clean("flavourings", flavourings, on_bad="raise").table
-    taster_table = None if tasters is None else clean("tasters", tasters, on_bad="raise").table
-    shelf = Shelf.from_tables(base_table, flavouring_table, taster_table)
-    known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
-    pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
-    tidy = partial(clean, "readings", known=known, on_bad="raise")
-    model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules)
-    warn_of_improbable(model)
-    return model
-
-
-def learn_shelf(
-    shelf: Shelf,
-    readings: pd.DataFrame,
-    comparisons: pd.DataFrame | None = None,
-    *,
-    rules: Sequence[Any] = (),
-    revision: int | None = None,
-    start: Learned | None = None,
-) -> Learned:
-    """Learn from a shelf and clean tables; ``start`` is an earlier model to update."""
-    from pairing.learning.fit import fit
-    from pairing.learning.log import read_log
-
-    log = read_log(shelf, readings)
-    del readings  # a huge log need not be in memory twice
-    return fit(shelf, log, comparisons, rules=rules, revision=revision, start=start)

@@ -14,7 +14,7 @@ from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.learned import Learned
+    from pairing.learned.learned import Learned
 
 __all__ = ["compare"]
 
