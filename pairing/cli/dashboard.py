@@ -6,9 +6,12 @@ import argparse
 import importlib.util
 import os
 import signal
+import socket
 import subprocess
 import sys
+import webbrowser
 from pathlib import Path
+from time import sleep
 from typing import NoReturn
 
 from pairing.cli.common import bench_path
@@ -17,14 +20,26 @@ from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
 
 SUMMARY = "open the dashboard in the browser"
+LOOPBACK = ("localhost", "127.0.0.1", "::1")
+EVERYWHERE = ("0.0.0.0", "::")
+QUIET = {"server.headless": "true", "logger.hideWelcomeMessage": "true", "browser.gatherUsageStats": "false"}
+"""Without these Streamlit asks for an email address at its first start, and asks another machine for our address."""
+LOOK_S = 0.1
+"""How often to look whether the server has begun to listen, s."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare where it listens."""
-    parser.add_argument("--port", type=int, default=8501, help="port (8501)")
+    parser.add_argument("--port", type=_port, default=8501, help="port (8501)")
     parser.add_argument("--address", default="localhost", help="address to listen on (localhost: this machine only)")
     add_trust(parser)
     parser.add_argument("--headless", action="store_true", help="start without opening a browser")
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 0 < int(text) < 1 << 16:
+        raise argparse.ArgumentTypeError(f"{text!r} is no port: a whole number from 1 to 65535")
+    return int(text)
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
@@ -41,18 +56,44 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.trust or args.editing:
         folder = tell_trust(args, out)
         environment |= {EDITED: folder} if args.editing else {}
-    if args.address not in ("localhost", "127.0.0.1", "::1"):
+    host = "localhost" if args.address in EVERYWHERE else args.address
+    url = f"http://{f'[{host}]' if ':' in host else host}:{args.port}"
+    if _listens(host, args.port):
+        raise StoreError(f"something else is at {url} already", "end it, or choose another --port")
+    if args.address not in LOOPBACK:
         out.warn(f"Whoever reaches {args.address}:{args.port} can read and change this bench: there is no password.")
-    out.say(f"The dashboard of {path} is at http://{args.address}:{args.port}. Stop it with Ctrl+C.")
-    options = {"port": args.port, "address": args.address, "headless": str(args.headless).lower()}
-    words = [word for name, value in options.items() for word in (f"--server.{name}", str(value))]
-    command = [sys.executable, "-m", "streamlit", "run", str(app), *words, "--browser.gatherUsageStats", "false"]
+    out.say(f"The dashboard of {path} is at {url}. Stop it with Ctrl+C.")
+    options = {"server.port": str(args.port), "server.address": args.address, **QUIET}
+    words = [word for name, value in options.items() for word in (f"--{name}", value)]
+    command = [sys.executable, "-m", "streamlit", "run", str(app), *words]
     signal.signal(signal.SIGTERM, _stopped)  # whoever ends this process ends the server with it
-    return subprocess.run(command, cwd=app.parent, env=environment, check=False).returncode
+    server = subprocess.Popen(command, cwd=app.parent, env=environment, stdin=subprocess.DEVNULL)
+    try:
+        while server.poll() is None and not _listens(host, args.port):
+            sleep(LOOK_S)
+        if server.poll() is None and not args.headless and _can_show():
+            webbrowser.open(url)
+        return server.wait()
+    finally:
+        server.kill()
 
 
 def _stopped(number: int, frame: object) -> NoReturn:
     raise SystemExit(0)
+
+
+def _listens(host: str, port: int) -> bool:
+    try:
+        socket.create_connection((host, port), timeout=1).close()
+    except (OSError, UnicodeError):
+        return False
+    return True
+
+
+def _can_show() -> bool:
+    """Whether there is a screen: without one a browser for the terminal would take it over."""
+    names = ("BROWSER", "DISPLAY", "WAYLAND_DISPLAY")
+    return sys.platform in ("win32", "darwin") or any(os.environ.get(name) for name in names)
 
 
 def app_file() -> Path:

@@ -349,30 +349,6 @@ def test_evaluate_tells_errors_beside_simpler_guesses(demo, ask):
     assert said["sentences"]
 
 
-def test_dashboard_needs_a_bench(tmp_path, capsys):
-    assert main(["dashboard", "--bench", str(tmp_path / "none")]) == 1
-    assert "pairing init" in capsys.readouterr().err
-
-
-def test_dashboard_starts_streamlit_on_the_bench(demo, monkeypatch, capsys):
-    import subprocess
-
-    seen = {}
-
-    def run(command, **options):
-        seen.update(command=command, **options)
-        return subprocess.CompletedProcess(command, 0)
-
-    monkeypatch.setattr("pairing.cli.dashboard.subprocess.run", run)
-    assert main(["dashboard", "--bench", str(demo), "--port", "8765", "--headless"]) == 0
-    assert seen["env"]["PAIRING_BENCH"] == str(demo)
-    assert "8765" in seen["command"]
-    assert Path(seen["command"][seen["command"].index("run") + 1]).name == "app.py"
-    assert "no password" not in capsys.readouterr().err
-    assert main(["dashboard", "--bench", str(demo), "--address", "0.0.0.0"]) == 0
-    assert "no password" in capsys.readouterr().err
-
-
 def test_a_likeness_is_taken_apart_as_likeness(demo, ask):
     words = ["suggest", "--goal", "likeness", "--target-id", "clubhouse-cake", "--explain", "-n", "1"]
     code, said = ask(*words, "--bench", str(demo))

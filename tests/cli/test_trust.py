@@ -107,9 +107,10 @@ def test_the_dashboard_is_told_which_folder_is_being_edited(stranger, monkeypatc
 
     def start(command, env, **options):
         started.append(env)
-        return subprocess.CompletedProcess(command, 0)
+        return real([sys.executable, "-c", ""])
 
-    monkeypatch.setattr(subprocess, "run", start)
+    real = subprocess.Popen
+    monkeypatch.setattr(subprocess, "Popen", start)
     assert main(["dashboard", "--headless", "--bench", str(stranger)]) == 0
     assert main(["dashboard", "--headless", "--trust", "--editing", "--bench", str(stranger)]) == 0
     assert EDITED not in started[0]
