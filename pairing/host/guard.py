@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import time
 import traceback
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextvars import ContextVar
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
@@ -18,7 +20,7 @@ from numpy.typing import NDArray
 from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
 from pairing.errors import PairingError, PluginError, first_few
 
-__all__ = ["Clock", "Fault", "attempt", "because", "features", "told"]
+__all__ = ["Clock", "Fault", "Gathering", "attempt", "because", "features", "gathered", "gathering", "told"]
 
 SLOW_S = 0.25
 """A rule that takes longer than this over one table is named in the answer (our choice)."""
@@ -98,7 +100,14 @@ class Clock:
 
 
 def attempt(
-    call: Callable[[], T], *, plugin: str, stage: str, hook: str = "", subject: str = "", strict: bool = False
+    call: Callable[[], T],
+    *,
+    plugin: str,
+    stage: str,
+    hook: str = "",
+    subject: str = "",
+    defined: Any = None,
+    strict: bool = False,
 ) -> tuple[T | None, Fault | None]:
     """Call a plugin and return its result, or None and what went wrong.
 
@@ -107,6 +116,8 @@ def attempt(
     call : callable without parameters
     plugin, stage, hook, subject : str
         For the fault.
+    defined : callable, optional
+        Function of the plugin whose place is named where the failure itself has none in it.
     strict : bool
         Raise instead, naming the plugin.
 
@@ -118,12 +129,55 @@ def attempt(
     try:
         return call(), None
     except (Exception, SystemExit) as error:
-        fault = _told(
-            Fault(plugin=plugin, stage=stage, hook=hook, subject=subject, error="", where=_where(error)), error
-        )
+        where = _where(error) or _defined(defined)
+        fault = _told(Fault(plugin=plugin, stage=stage, hook=hook, subject=subject, error="", where=where), error)
         if strict:
             raise fault.as_error() from error
         return None, fault
+
+
+@dataclass
+class Gathering:
+    """Faults of some calls, one after the other.
+
+    Attributes
+    ----------
+    strict : bool
+        Raise the first one instead.
+    subject : str
+        What the calls are about, where a call does not say.
+    faults : list of Fault
+    """
+
+    strict: bool = False
+    subject: str = ""
+    faults: list[Fault] = field(default_factory=list)
+
+    def attempt(self, call: Callable[[], T], **about: Any) -> T | None:
+        """Call a plugin, see `attempt`; a fault is kept, and the result is None."""
+        result, fault = attempt(call, strict=self.strict, **{"subject": self.subject, **about})
+        if fault:
+            self.faults.append(fault)
+        return result
+
+
+_GATHERING: ContextVar[Gathering] = ContextVar("pairing_gathering")
+
+
+@contextlib.contextmanager
+def gathering(strict: bool = False, subject: str = "") -> Iterator[Gathering]:
+    """Gather the faults of every hook that is called within: pluggy hands over results alone."""
+    faults = Gathering(strict, subject)
+    token = _GATHERING.set(faults)
+    try:
+        yield faults
+    finally:
+        _GATHERING.reset(token)
+
+
+def gathered(call: Callable[[], T], **about: Any) -> T | None:
+    """Call a plugin within `gathering`."""
+    return _GATHERING.get().attempt(call, **about)
 
 
 def _told(fault: Fault, error: BaseException) -> Fault:
@@ -175,13 +229,18 @@ def features(
         started = time.perf_counter()
         with np.errstate(all="ignore"):
             found, fault = attempt(
-                partial(_scored, rule, table), plugin=blank.plugin, stage=blank.stage, subject=rule.id, strict=strict
+                partial(_scored, rule, table),
+                plugin=blank.plugin,
+                stage=blank.stage,
+                subject=rule.id,
+                defined=rule.feature,
+                strict=strict,
             )
         spent = time.perf_counter() - started
         if clock := getattr(rule, "clock", None):
             clock.add(len(table), spent)
         if fault is not None:
-            faults.append(replace(fault, where=fault.where or _defined(rule.feature)))
+            faults.append(fault)
         elif found is not None:
             matrix[:, j], unknown = found
             faults += [replace(blank, error=fact, ids=ids) for fact, ids in unknown.items()]

@@ -1,4 +1,4 @@
-"""The first questions to a plugin: which API it was written for, and whether its hooks are ones that exist."""
+"""The first questions to a plugin: which API it was written for, and which of its functions are meant as hooks."""
 
 from __future__ import annotations
 
@@ -6,17 +6,12 @@ import inspect
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from pairing import hookspecs
-from pairing.api import API_VERSION, hookimpl
-from pairing.errors import PluginError, nearest
+from pairing.api import API_VERSION
+from pairing.errors import PluginError
+from pairing.host.registry import HOOKS, MARK
 
-__all__ = ["HOOKS", "check_api", "check_hook", "marked"]
+__all__ = ["check_api", "marked"]
 
-HOOKS: dict[str, tuple[str, ...]] = {
-    name: tuple(inspect.signature(getattr(hookspecs, name)).parameters) for name in hookspecs.__all__
-}
-"""Names of the hooks with the names of their parameters."""
-_MARK = f"{hookimpl.project_name}_impl"
 _HOST = ".".join(map(str, API_VERSION))
 
 
@@ -44,29 +39,5 @@ def marked(plugin: Any) -> Iterator[tuple[str, Callable[..., Any]]]:
     """Yield the functions of a plugin that are meant as hooks: marked, or named like one."""
     for name in sorted(dir(plugin)):
         function = getattr(plugin, name, None)
-        if inspect.isroutine(function) and (hasattr(function, _MARK) or name in HOOKS):
+        if inspect.isroutine(function) and (hasattr(function, MARK) or name in HOOKS):
             yield name, function
-
-
-def check_hook(name: str, function: Callable[..., Any]) -> None:
-    """Refuse a function that is no known hook, or that asks for what the hook does not hand over."""
-    if name not in HOOKS:
-        raise PluginError(f"{name} is no hook", nearest(name, HOOKS))
-    options = getattr(function, _MARK, None)
-    if options is None:
-        raise PluginError(f"{name} is not marked as a hook", "write @hookimpl above it, or rename it")
-    if used := [option for option, value in options.items() if value]:
-        raise PluginError(f"{name} sets {', '.join(used)}", "write a plain @hookimpl: hooks run in the order of names")
-    if inspect.iscoroutinefunction(function) or inspect.isasyncgenfunction(function):
-        raise PluginError(f"{name} is asynchronous", "write a plain function")
-    _check_parameters(name, inspect.signature(function))
-
-
-def _check_parameters(name: str, signature: inspect.Signature) -> None:
-    handed = HOOKS[name]
-    usual = (inspect.Parameter.POSITIONAL_ONLY, inspect.Parameter.POSITIONAL_OR_KEYWORD)
-    for parameter in signature.parameters.values():
-        if parameter.default is parameter.empty and (parameter.name not in handed or parameter.kind not in usual):
-            allowed = f"({', '.join(handed)})"
-            told = f"{name}{signature} asks for {parameter}, handed over is {allowed}"
-            raise PluginError(told, f"write {name}{allowed}")

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import pluggy
 
 from pairing.api import AdditionTable, Base, Command, Flavouring, RecipeTable, RuleLike, View
 from pairing.host import guard
 from pairing.host.guard import Fault
 from pairing.host.objects import HostedRule
+from pairing.host.registry import new_registry
 from pairing.model.shelf import Shelf
 
 if TYPE_CHECKING:
@@ -65,10 +67,8 @@ class Host:
     ----------
     bases, flavourings, rules, commands, views : tuples
         Under full names ``plugin:name`` (commands keep their own), in the order of plugin names.
-    readers : tuple of (plugin, callable)
-        Readers of trial files.
-    listeners : tuple of (plugin, callable)
-        Told of every trial that was stored.
+    hook : pluggy.HookRelay
+        Hooks that are called later: readers of trial files, listeners to trials.
     plugins : tuple of Plugin
     faults : tuple of Fault
         From loading.
@@ -81,8 +81,7 @@ class Host:
     rules: tuple[HostedRule, ...] = ()
     commands: tuple[tuple[str, Command], ...] = ()
     views: tuple[View, ...] = ()
-    readers: tuple[tuple[str, Callable[..., Any]], ...] = ()
-    listeners: tuple[tuple[str, Callable[..., Any]], ...] = ()
+    hook: pluggy.HookRelay = field(default_factory=lambda: new_registry().hook)
     plugins: tuple[Plugin, ...] = ()
     faults: tuple[Fault, ...] = ()
     strict: bool = False
@@ -120,34 +119,23 @@ class Host:
 
     def read_trials(self, path: str | Path) -> tuple[pd.DataFrame | None, tuple[Fault, ...]]:
         """Ask the readers one after the other for the readings in a file; None if no reader knows it."""
-        faults: list[Fault] = []
-        for plugin, read in self.readers:
-            about = {"plugin": plugin, "stage": "hook", "hook": "pairing_read_trials", "subject": Path(path).name}
-            table, fault = guard.attempt(partial(_table, read, Path(path)), strict=self.strict, **about)
-            if fault:
-                faults.append(fault)
-            elif table is not None:
-                return table, tuple(faults)
-        return None, tuple(faults)
+        with guard.gathering(self.strict, subject=Path(path).name) as gathered:
+            table = self.hook.pairing_read_trials(path=Path(path))
+        return table, tuple(gathered.faults)
 
     def trial_logged(self, trial: Any) -> tuple[Fault, ...]:
         """Tell the plugins of a trial that is stored. Faults come back and are never raised: it is stored."""
-        tries = (
-            guard.attempt(partial(tell, trial), plugin=plugin, stage="hook", hook="pairing_trial_logged")
-            for plugin, tell in self.listeners
-        )
-        return tuple(fault for _, fault in tries if fault)
+        with guard.gathering() as gathered:
+            self.hook.pairing_trial_logged(trial=trial)
+        return tuple(gathered.faults)
+
+    def listens(self, hook: str) -> bool:
+        """Tell whether any plugin has a hook."""
+        return bool(getattr(self.hook, hook).get_hookimpls())
 
     def changes(self, before: Host) -> tuple[str, ...]:
         """Say what is different from an earlier host, one line each."""
         return tuple(_changes(before, self))
-
-
-def _table(read: Callable[..., Any], path: Path) -> Any:
-    found = read(path)
-    if found is not None and not hasattr(found, "columns"):
-        raise TypeError(f"it returned {type(found).__name__}, a DataFrame or None is needed")
-    return found
 
 
 def _changes(before: Host, after: Host) -> Iterator[str]:

@@ -49,7 +49,7 @@ class Plugged:
 
     def read(self, file: Any) -> Any:
         """Return the readings in a file that a plugin knows how to read, else None."""
-        if not isinstance(file, str | Path) or not Path(file).is_file() or not self.host.readers:
+        if not isinstance(file, str | Path) or not Path(file).is_file() or not self.host.listens("pairing_read_trials"):
             return None
         table, faults = self.host.read_trials(file)
         _report(faults)
@@ -57,7 +57,7 @@ class Plugged:
 
     def tell(self, rows: Callable[[], Any]) -> None:
         """Tell the plugins that want to know of a trial that is stored; what goes wrong is reported, never raised."""
-        if self.host.listeners:
+        if self.host.listens("pairing_trial_logged"):
             _report(self.host.trial_logged(rows()))
 
 

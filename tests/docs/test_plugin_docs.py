@@ -13,7 +13,7 @@ from pairing import hookspecs
 from pairing.api import CORE_COLUMNS, AdditionTable, RecipeTable, Rule
 from pairing.cli import main
 from pairing.host import load, load_module
-from pairing.host.handshake import HOOKS
+from pairing.host.registry import HOOKS
 
 TEXT = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
 PLUGINS = Path(pairing_plugins.__file__).parent

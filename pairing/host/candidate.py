@@ -1,0 +1,141 @@
+"""One plugin on its way into the host: imported, asked the first questions, registered, its objects checked."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import time
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import partial
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import pluggy
+
+from pairing.errors import PluginError
+from pairing.host.find import Found
+from pairing.host.guard import Gathering
+from pairing.host.handshake import check_api, marked
+from pairing.host.host import Plugin
+from pairing.host.objects import checked, name_of
+from pairing.host.registry import BRINGING, Brought, register
+
+__all__ = ["Candidate"]
+
+_NAME = re.compile(r"[a-z0-9][a-z0-9.-]*")
+_IDS = ("id", "base_id", "flavouring_id", "name")
+
+
+@dataclass
+class Candidate:
+    """A plugin that was found, and how it fares.
+
+    Attributes
+    ----------
+    found : Found
+    gathering : Gathering
+        Its faults so far.
+    state, reason : str
+        Why it is not to be loaded at all; empty if it is.
+    api : tuple of int or None
+        None until it has answered the first questions.
+    functions : mapping of name to callable
+        What is meant as hooks.
+    objects : mapping of hook to int
+        Hooks in use, and how many objects each brought.
+    """
+
+    found: Found
+    gathering: Gathering
+    state: str = ""
+    reason: str = ""
+    api: tuple[int, int] | None = None
+    functions: dict[str, Callable[..., Any]] = field(default_factory=dict)
+    objects: dict[str, int] = field(default_factory=dict)
+    digest: str = ""
+    seconds: float = 0.0
+
+    @property
+    def name(self) -> str:
+        """Name of the plugin."""
+        return self.found.name
+
+    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any]) -> None:
+        """Import it and ask the first questions; ``before`` are those whose names are taken."""
+        started = time.perf_counter()
+        named = self._try(partial(self._check_name, [c.found for c in before]), "find")
+        module = self._try(self.found.bring, "import") if named else None
+        api = self._try(partial(check_api, module), "handshake") if module is not None else None
+        if api is not None:
+            self.functions = self._try(lambda: dict(marked(module)), "handshake") or {}
+            self.digest = self._try(partial(_digest, module, settings), "handshake") or ""
+        self.api, self.seconds = api, time.perf_counter() - started
+
+    def register(self, registry: pluggy.PluginManager) -> None:
+        """Register its hooks, one by one."""
+        for name, function in self.functions.items():
+            hook = self._try(partial(register, registry, self.name, name, function), "handshake", defined=function)
+            if hook:
+                self.objects[hook] = int(hook not in BRINGING)
+
+    def take(self, hook: str, brought: Brought, kept: list[Any]) -> None:
+        """Check what one of its hooks brought, and keep what is good."""
+        self.seconds += brought.seconds
+        before = len(kept)
+        for thing in brought.things:
+            about = {"hook": hook, "defined": brought.hook}
+            name = self._try(partial(name_of, thing), "object", **about)
+            if name is not None:
+                made = self._try(partial(_made, hook, self.name, thing, kept), "object", subject=name, **about)
+                if made is not None:
+                    kept.append(made)
+        self.objects[hook] += len(kept) - before
+
+    def plugin(self) -> Plugin:
+        """Return how it fared."""
+        mine = [fault for fault in self.gathering.faults if not fault.note]
+        return Plugin(
+            name=self.name,
+            version=self.found.version,
+            origin=self.found.origin,
+            state=self.state or ("off" if self.api is None else "partly" if mine else "loaded"),
+            reason=self.reason or "; ".join(replace(f, plugin="").line.removeprefix("plugin : ") for f in mine),
+            api=self.api,
+            hooks=tuple(self.objects),
+            objects=MappingProxyType(self.objects),
+            digest=self.digest,
+            load_s=self.seconds,
+        )
+
+    def _try(self, call: Callable[[], Any], stage: str, **about: Any) -> Any:
+        return self.gathering.attempt(call, plugin=self.name, stage=stage, **about)
+
+    def _check_name(self, others: list[Found]) -> bool:
+        if not _NAME.fullmatch(self.name):
+            raise PluginError(f"{self.found.origin}: {self.name!r} cannot be a name", "use letters, digits and hyphens")
+        if taken := [other.origin for other in others if other.name == self.name]:
+            raise PluginError(f"{self.found.origin}: the name is taken by {taken[0]}", "rename or remove one of them")
+        return True
+
+
+def _digest(module: Any, settings: Mapping[str, Any]) -> str:
+    """Hash what a plugin's answers rest on, as far as one can see: its file and its settings."""
+    try:
+        source = Path(getattr(module, "__file__", None) or "").read_bytes()
+    except OSError:
+        source = b""
+    return hashlib.sha256(source + repr(sorted(settings.items())).encode()).hexdigest()[:8]
+
+
+def _made(hook: str, plugin: str, thing: Any, kept: list[Any]) -> Any:
+    """Check an object, and that its name is not taken; a command keeps its own name, and its plugin beside it."""
+    made = checked(hook, plugin, thing)
+    if _id(made) in {_id(k[1] if isinstance(k, tuple) else k) for k in kept}:
+        raise PluginError(f"the name {_id(made)!r} is used twice", "rename one of them")
+    return (plugin, made) if hook == "pairing_commands" else made
+
+
+def _id(thing: Any) -> str:
+    return next(value for a in _IDS if (value := getattr(thing, a, None)) is not None)
