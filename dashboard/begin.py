@@ -6,15 +6,26 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+import pairing_demo_data
+from pairing.quantities.amounts import parse_direction
 from pairing_dashboard import importing, parts, session
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
 
-__all__ = ["offer"]
+__all__ = ["needed"]
 
 
-def offer(bench: Bench | None) -> None:
+def needed() -> Bench:
+    """Open a bench with something on its shelf; without one offer to begin, and stop the page there."""
+    found = session.bench()
+    if found is None or not (session.shelf(found).bases and session.shelf(found).flavourings):
+        _offer(found)
+        st.stop()
+    return found
+
+
+def _offer(bench: Bench | None) -> None:
     """Offer three ways to begin."""
     st.subheader("This bench is empty. Three ways to begin", anchor=False)
     demo, tables, questions = st.tabs(["Look at a demo", "Import tables", "Three questions"])
@@ -40,8 +51,6 @@ def _made() -> Bench:
 
 
 def _demo(bench: Bench | None) -> None:
-    import pairing_demo_data
-
     (bench or _made()).load(**pairing_demo_data.files())
     parts.remember("The demo is on the bench.")
 
@@ -65,10 +74,8 @@ def _ask(bench: Bench | None) -> None:
 def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
     import pandas as pd
 
-    from pairing.quantities.amounts import parse_direction
-
     parse_direction(dose)  # refuse an unreadable direction before anything is written
-    importing.taken(
+    session.taken(
         (bench or _made()).load(
             bases=pd.DataFrame([{"base_id": _id(base), "name": base.strip()}]),
             flavourings=pd.DataFrame(

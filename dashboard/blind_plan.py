@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.model.constants import DEFAULT_TASTER
+from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.model.recipe import Recipe
 
 __all__ = ["plan"]
 
@@ -63,8 +63,6 @@ def plan(bench: Bench) -> None:
 
 def _side(bench: Bench, label: str) -> Recipe | None:
     """Ask for a recipe with numeric doses."""
-    from pairing.model.recipe import Recipe
-
     shelf = session.shelf(bench)
     bases = {i: b.name for i, b in shelf.bases.items()}
     names = {i: f.name for i, f in shelf.flavourings.items()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -83,8 +84,6 @@ def _answer(bench: Bench, check: BlindCheck) -> None:
 
 
 def _pick(bench: Bench, check: BlindCheck, code: str) -> None:
-    from datetime import UTC, datetime
-
     _keep(bench, parts.attempt(check.answer, code, at=datetime.now(UTC).isoformat(timespec="seconds")))
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.quantities.drops import calibrate, drop_mass
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import entered, interval
 
@@ -18,8 +19,6 @@ __all__ = ["show"]
 
 def show(bench: Bench) -> None:
     """Ask for drops and grams, and say what follows before it is saved."""
-    from pairing.quantities.drops import calibrate, drop_mass
-
     flavourings = session.shelf(bench).flavourings
     chosen = st.selectbox("Flavouring", list(flavourings), format_func=lambda i: flavourings[i].name, key="calibrate")
     if chosen is None:

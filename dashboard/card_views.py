@@ -6,19 +6,21 @@ import json
 import threading
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.recipe import Recipe
+from pairing.report.document import to_html, to_markdown
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
-    from pairing.model.recipe import Recipe
     from pairing.report.card import Card
 
 __all__ = ["show"]
@@ -67,8 +69,6 @@ def show(bench: Bench, model: Learned) -> None:
 
 
 def _recipe(model: Learned) -> Recipe | None:
-    from pairing.model.recipe import Recipe
-
     shelf = model.shelf
     if chosen := st.session_state.pop("card", None):  # handed over by a suggestion
         st.session_state["card-base"], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
@@ -92,8 +92,6 @@ def _recipe(model: Learned) -> Recipe | None:
 
 
 def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinkers: list[str]) -> Card:
-    from datetime import UTC, datetime
-
     from pairing.report.card import recipe_card
 
     settings = bench.settings
@@ -113,7 +111,6 @@ def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinker
 
 def _card(card: Card, drawn: _Drawn) -> None:
     from pairing.report.card_page import card_document
-    from pairing.report.document import to_html, to_markdown
 
     drawn.card = card
     files: dict[str, tuple[Callable[[Card], str], str, str]] = {

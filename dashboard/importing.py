@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from pairing.errors import PairingError, TableError
+from pairing.errors import PairingError
 from pairing.store.notes import in_short
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import count, md
@@ -17,9 +19,8 @@ if TYPE_CHECKING:
 
     from pairing.bench import Bench
     from pairing.store.exchange import Cleaned
-    from pairing.store.loading import LoadReport
 
-__all__ = ["show", "taken"]
+__all__ = ["show"]
 
 NOTHING: Mapping[str, list[str]] = {"bases": [], "flavourings": [], "targets": []}
 
@@ -65,14 +66,6 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
     parts.said()
 
 
-def taken(report: LoadReport) -> LoadReport:
-    """Pass a report on when every row went in; else raise for the first that was refused."""
-    if len(report.refused):
-        row = report.refused.iloc[0]
-        raise TableError(str(row["reason"]), str(row["remedy"]))
-    return report
-
-
 def _known(bench: Bench) -> dict[str, list[str]]:
     """Ids that the rows of a file may name."""
     shelf = session.shelf(bench)
@@ -81,9 +74,6 @@ def _known(bench: Bench) -> dict[str, list[str]]:
 
 
 def _read(file: Any) -> pd.DataFrame:
-    from pathlib import Path
-    from tempfile import TemporaryDirectory
-
     from pairing.store.exchange import read
 
     with TemporaryDirectory() as folder:

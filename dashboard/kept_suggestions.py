@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.answers import Suggestion
+from pairing.model.recipe import Recipe
 from pairing_dashboard import session
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.model.answers import Suggestion
     from pairing.model.brief import Brief
 
 __all__ = ["keep", "kept", "prepare", "suggested"]
@@ -57,9 +58,6 @@ def keep(bench: Bench, key: str, brief: Brief, found: list[Suggestion]) -> None:
 
 def kept(bench: Bench, key: str, brief: Brief) -> list[Suggestion] | None:
     """Return what was suggested last, None when the bench or the brief is another."""
-    from pairing.model.answers import Suggestion
-    from pairing.model.recipe import Recipe
-
     if (blob := bench.load_blob(BLOB)) is None:
         return None
     found: dict[str, Any] = json.loads(blob)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -155,9 +157,6 @@ def export(bench: Bench) -> None:
 
 
 def _spreadsheet(bench: Bench) -> bytes:
-    from pathlib import Path
-    from tempfile import TemporaryDirectory
-
     with TemporaryDirectory() as folder:
         path = Path(folder) / "bench.xlsx"
         bench.export(path)

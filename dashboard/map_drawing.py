@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+import networkx as nx
 import streamlit as st
 
-from pairing.graph.queries import LIKELY, SURE
+from pairing.graph.groups import groups as found_in
+from pairing.graph.queries import LIKELY, SURE, Questions
 from pairing_dashboard.map_component import FAMILY_COLOURS
 from pairing_dashboard.wording import joined
 
 if TYPE_CHECKING:
     import networkx
 
-    from pairing.graph.queries import Questions
     from pairing.learned import Learned
 
 __all__ = ["EVIDENCE", "MOST", "SHAPES", "around", "drawing", "groups", "kept", "most", "places", "questions"]
@@ -35,16 +36,12 @@ EVIDENCE = {
 @st.cache_resource(show_spinner="Drawing the map …", max_entries=8)
 def questions(path: str, key: str, base_id: str | None, _model: Learned) -> Questions:
     """Make the graph ready for questions, once for each state of the bench."""
-    from pairing.graph.queries import Questions
-
     return Questions(_model.graph(base_id))
 
 
 @st.cache_data(show_spinner=False, max_entries=8)
 def groups(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[str, tuple[str, ...]]:
     """Name the groups of two and more by their first members."""
-    from pairing.graph.groups import groups as found_in
-
     names = {i: _asked.graph.nodes[i]["name"] for i in _asked.ids}
     found = [members for members in found_in(_asked) if len(members) > 1]
     return {f"{joined(names[i] for i in m[:3])}{' …' if len(m) > 3 else ''}": m for m in found}
@@ -77,8 +74,6 @@ def most(nodes: Marks, edges: Marks, chosen: str | None) -> tuple[Marks, Marks]:
 @st.cache_data(show_spinner=False, max_entries=8)
 def places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[str, tuple[float, float]]:
     """Lay out what hangs together by its good pairs, the largest part first; what hangs on nothing has no place."""
-    import networkx as nx
-
     good: networkx.Graph = nx.Graph()
     good.add_weighted_edges_from(
         (a, b, max(e["synergy"], 0.05)) for a, b, e in _asked.strong.edges(data=True) if e["p_positive"] >= 0.6

@@ -8,6 +8,8 @@ from pathlib import Path
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
+from pairing_dashboard import plugin_views, session
+
 __all__ = ["VIEWS", "show", "view"]
 
 _VIEWS = Path(__file__).with_name("views")
@@ -44,8 +46,6 @@ def show() -> None:
     Pages of plugins are in it once the plugins are loaded. At the first visit of a new process that would keep the
     title waiting, so the page is drawn first, and drawn again when some plugin does bring a page.
     """
-    from pairing_dashboard import session
-
     groups = {
         group: [
             st.Page(view(name), title=title, icon=f":material/{icon}:", url_path=name, default=name == "next_cups")
@@ -66,8 +66,6 @@ def _is_ours(url: str | None) -> bool:
 
 def _own_pages() -> list[StreamlitPage]:
     """Make the pages that plugins bring."""
-    from pairing_dashboard import plugin_views, session
-
     return [
         st.Page(partial(plugin_views.own_page, it), title=it.title, icon=ICON, url_path=it.name.replace(":", "-"))
         for it in session.views()

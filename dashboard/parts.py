@@ -12,6 +12,8 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
+from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
+from pairing.report.figures import as_file
 from pairing_dashboard.wording import entered, md, number, sentence
 
 if TYPE_CHECKING:
@@ -166,9 +168,6 @@ def cautions(texts: Iterable[str]) -> None:
 
 def document(of: Document) -> None:
     """Show a report's document: its headings, texts, lists, tables and pictures."""
-    from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
-    from pairing.report.figures import as_file
-
     st.header(md(of.title), anchor=False)
     for block in of.blocks:
         match block:

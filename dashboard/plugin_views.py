@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from pairing_dashboard import parts, quality_views, session
+from pairing_dashboard import begin, parts, quality_views, session
 from pairing_dashboard.wording import count, md
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def own_page(view: Any) -> None:
     from pairing.host.guard import attempt
 
     parts.title(view.title, view.summary)
-    bench = session.needed()
+    bench = begin.needed()
     model = session.model(bench)
     plugin = view.name.partition(":")[0]
     _, fault = attempt(lambda: view.show(bench, model), strict=False, plugin=plugin, stage="view", subject=view.name)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.report.document import to_html
 from pairing_dashboard import parts, session
 
 if TYPE_CHECKING:
@@ -33,7 +34,6 @@ def show(bench: Bench) -> None:
     except PairingError as error:
         parts.problem(error)
         return
-    from pairing.report.document import to_html
 
     page = to_html(document)
     st.download_button(

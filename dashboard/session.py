@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from pairing.errors import PairingError
+from pairing.errors import PairingError, TableError
+from pairing.store.database import FILE_NAME, is_url
 from pairing.store.places import default_place
 from pairing.version import __version__
 from pairing_dashboard import parts
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.learned import Learned
     from pairing.model.shelf import Shelf
+    from pairing.store.loading import LoadReport
 
 __all__ = [
     "bench",
@@ -29,7 +31,6 @@ __all__ = [
     "host",
     "load",
     "model",
-    "needed",
     "plugins_are_loaded",
     "reload_plugins",
     "save",
@@ -37,6 +38,7 @@ __all__ = [
     "state_key",
     "table",
     "take_on",
+    "taken",
     "targets",
     "views",
     "watch",
@@ -64,8 +66,6 @@ def bench() -> Bench | None:
 
 
 def _is_there() -> bool:
-    from pairing.store.database import FILE_NAME, is_url
-
     path = bench_path()
     return is_url(path) or (Path(path) / FILE_NAME).exists()
 
@@ -75,17 +75,6 @@ def _open(path: str) -> Bench:
     from pairing.bench import Bench
 
     return Bench.open(path)
-
-
-def needed() -> Bench:
-    """Open a bench with something on its shelf; without one offer to begin, and stop the page there."""
-    found = bench()
-    if found is None or not (shelf(found).bases and shelf(found).flavourings):
-        from pairing_dashboard import begin
-
-        begin.offer(found)
-        st.stop()
-    return found
 
 
 def state_key(of: Bench) -> str:
@@ -105,10 +94,16 @@ def _shelf(path: str, revision: int, _bench: Bench) -> Shelf:
 
 def take_on(of: Bench, base_id: str) -> None:
     """Put a base that a plugin brings on the shelf of the bench, so that cups of it can be logged."""
-    from pairing_dashboard.importing import taken
-
     brought = next(b for b in host(of).bases if b.base_id == base_id)
     taken(of.keep(brought))
+
+
+def taken(report: LoadReport) -> LoadReport:
+    """Pass a report on when every row went in; else raise for the first that was refused."""
+    if len(report.refused):
+        row = report.refused.iloc[0]
+        raise TableError(str(row["reason"]), str(row["remedy"]))
+    return report
 
 
 def table(of: Bench, name: str) -> pd.DataFrame:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.model.columns import TABLES, Column
-from pairing_dashboard import importing, parts, row_seen, session
+from pairing_dashboard import parts, row_seen, session
 from pairing_dashboard.row_seen import RowSeen
 from pairing_dashboard.wording import heading
 
@@ -86,7 +86,7 @@ def _save(bench: Bench, table: str, answers: dict[str, str], seen: RowSeen) -> N
     def write(changed: dict[str, str]) -> None:
         if not seen.row:
             cells = {name: text or None for name, text in answers.items()}
-            importing.taken(bench.load(**{table: pd.DataFrame([cells])}))
+            session.taken(bench.load(**{table: pd.DataFrame([cells])}))
         elif changes := {name: text or None for name, text in changed.items()}:
             bench.correct(table, {key: seen.row[key]}, changes, expected_revision=seen.revision)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing_dashboard import parts, session
+from pairing_dashboard import charts, parts, session
 from pairing_dashboard.cup import page
 from pairing_dashboard.kept_suggestions import suggested
 from pairing_dashboard.navigation import view
@@ -151,8 +151,6 @@ def _list(reasons: Iterable[str]) -> str:
 
 def _front(bench: Bench, brief: Brief) -> None:
     """Draw which recipes nobody beats in both added energy and expected liking."""
-    from pairing_dashboard import charts
-
     with st.expander("Energy against liking"):
         st.write("Each point is liked more than anything with less added energy.")
         if st.toggle("Work it out", key="front"):

@@ -23,14 +23,13 @@ A plugin is a module that declares ``PAIRING_API`` and marks functions with `hoo
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import pluggy
 
 from pairing.errors import PairingError, PluginError
-from pairing.graph.collections import from_collections
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
@@ -40,6 +39,8 @@ if TYPE_CHECKING:
     import argparse
 
     from numpy.typing import NDArray
+
+    from pairing.graph.collections import CoUse
 
 __all__ = [
     "API_VERSION",
@@ -182,3 +183,10 @@ class View:
     title: str
     show: Callable[[Any, Any], None]
     summary: str = ""
+
+
+def from_collections(sets: Iterable[Iterable[str]]) -> CoUse:
+    """Return the co-use graph of recipes given as sets of names; see `pairing.graph.from_collections`."""
+    from pairing.graph import collections
+
+    return collections.from_collections(sets)

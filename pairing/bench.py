@@ -9,6 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
+from pairing.model.rows import as_tables
+from pairing.model.shelf import Shelf
+from pairing.store import archive, calibrations, cups, ledger, loading, past, places, state
+from pairing.store.database import is_url
 from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
@@ -19,7 +23,6 @@ if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
-    from pairing.model.shelf import Shelf
     from pairing.quantities.drops import Calibration
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
@@ -72,8 +75,6 @@ class Bench:
         StoreError
             When there is a bench already, or the place cannot be written.
         """
-        from pairing.store import places, state
-
         kept = state.as_text({**state.DEFAULT_SETTINGS, **state.check_settings(settings)})
         db = places.prepare(place)
         db.create(kept)
@@ -88,8 +89,6 @@ class Bench:
         StoreError
             When there is none, or a newer version of this program has written it.
         """
-        from pairing.store import places
-
         return cls(str(place), author, places.find(place))
 
     # -- asking ---------------------------------------------------------------------------------------------------
@@ -97,22 +96,16 @@ class Bench:
     @property
     def revision(self) -> int:
         """Number of the last revision of the log; it rises with every change of the tables."""
-        from pairing.store import ledger
-
         return self._ask(ledger.log_revision)
 
     @property
     def settings(self) -> Mapping[str, Any]:
         """Currency, jurisdiction and step of the scale."""
-        from pairing.store import state
-
         return self._ask(state.read_settings)
 
     @property
     def plugin_folder(self) -> Path | None:
         """Where this bench's own plugin files lie; None on a server."""
-        from pairing.store.database import is_url
-
         return None if is_url(self.place) else Path(self.place) / "plugins"
 
     @property
@@ -137,16 +130,11 @@ class Bench:
         return found if name is None else found[name]
 
     def _tables(self, names: list[str]) -> dict[str, pd.DataFrame]:
-        from pairing.store import ledger
-
         with self._db.reading() as tx:
             return {n: ledger.current(tx, n)[list(TABLES[n].names)] for n in names}
 
     def shelf(self) -> Shelf:
         """Return bases, flavourings and tasters; drop masses as weighed here where they were."""
-        from pairing.model.shelf import Shelf
-        from pairing.store import calibrations
-
         tables = self._tables(["bases", "flavourings", "tasters", "calibrations"])
         flavourings = calibrations.with_weighed_drops(tables["flavourings"], tables["calibrations"])
         shelf = Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
@@ -160,8 +148,6 @@ class Bench:
         UnknownIdError
             When no trial has that id.
         """
-        from pairing.store import past
-
         if trial_id is None:
             return self._ask(past.of_bench)
         return self._ask(past.of_trial, trial_id)
@@ -189,8 +175,6 @@ class Bench:
         LoadReport
             ``accepted``, ``skipped``, ``revised`` (by table), ``refused`` (DataFrame), ``notes``.
         """
-        from pairing.store import archive, loading
-
         given = {**(archive.tables_in(source) if source is not None else {}), **tables}
         if not any(table is not None for table in given.values()):
             raise TableError("no table is given to load", f"name one of: {', '.join(TABLES)}")
@@ -202,8 +186,6 @@ class Bench:
 
     def keep(self, *items: Base | Flavouring) -> LoadReport:
         """Load bases and flavourings that were made elsewhere, such as the pre-dilution that an advice names."""
-        from pairing.model.rows import as_tables
-
         tables: dict[str, Any] = as_tables(items)
         return self.load(**tables)
 
@@ -249,8 +231,6 @@ class Bench:
         str
             The trial's id.
         """
-        from pairing.store import cups, loading, state
-
         said = {
             "ended": ended, "liking": liking, "taster": taster, "off_notes": off_notes, "likeness": likeness,
             "target_id": target_id, "note": note, "chosen_by": chosen_by, "trial_id": trial_id,
@@ -276,8 +256,6 @@ class Bench:
         Revision
             What was taken back.
         """
-        from pairing.store import ledger
-
         return self._write(ledger.undo, revision)
 
     def correct(
@@ -304,20 +282,14 @@ class Bench:
         int
             The new revision.
         """
-        from pairing.store import past
-
         return self._write(past.correct, _known_table(table), key, changes, expected_revision)
 
     def calibrate(self, flavouring_id: str, drops: int, grams: float, lot: str | None = None) -> Calibration:
         """Store that so many drops weigh so much, and return mg per drop from all weighings of that lot."""
-        from pairing.store import calibrations
-
         return self._write(calibrations.store, flavouring_id, drops, grams, lot)
 
     def configure(self, **settings: Any) -> None:
         """Change settings."""
-        from pairing.store import state
-
         self._write(state.write_settings, settings)
 
     def export(self, target: str | Path, tables: Iterable[str] | None = None) -> Path:
@@ -331,8 +303,6 @@ class Bench:
         tables : iterable of str, optional
             Only these.
         """
-        from pairing.store import archive
-
         names = [_known_table(n) for n in tables] if tables is not None else list(TABLES)
         return self._ask(archive.export, Path(target), names)
 
@@ -340,38 +310,26 @@ class Bench:
 
     def save_draft(self, draft_id: str, content: Mapping[str, Any], expected_version: int | None = None) -> int:
         """Save a cup in hand and return its version; with ``expected_version`` a newer one is a conflict."""
-        from pairing.store import state
-
         return self._write(state.save_draft, draft_id, content, expected_version)
 
     def load_draft(self, draft_id: str) -> dict[str, Any] | None:
         """Return a cup in hand, None when there is none."""
-        from pairing.store import state
-
         return self._ask(state.load_draft, draft_id)
 
     def list_drafts(self) -> list[dict[str, Any]]:
         """Return ``draft_id, version, saved_at`` of the cups in hand, last saved first."""
-        from pairing.store import state
-
         return self._ask(state.list_drafts)
 
     def drop_draft(self, draft_id: str) -> None:
         """Forget a cup in hand."""
-        from pairing.store import state
-
         self._write(state.drop_draft, draft_id)
 
     def store_blob(self, key: str, content: bytes) -> None:
         """Keep learned state under a key; the last eight are kept."""
-        from pairing.store import state
-
         self._write(state.store_blob, key, content)
 
     def load_blob(self, key: str) -> bytes | None:
         """Return learned state, None when it is not kept."""
-        from pairing.store import state
-
         return self._ask(state.load_blob, key)
 
     def learn(self, random_state: int | None = None) -> Learned:

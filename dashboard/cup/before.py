@@ -8,6 +8,12 @@ from typing import Any
 import streamlit as st
 
 from pairing.errors import CupError, PairingError
+from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.recipe import Recipe
+from pairing.model.taster import Taster
+from pairing.nutrition.serving import serving
+from pairing.quantities.amounts import label_dose
+from pairing.safety.cautions import cautions, forbidden
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step
 from pairing_dashboard.wording import cell, entered, joined, md
@@ -110,8 +116,6 @@ def _target(step: Step) -> None:
 
 def pour(step: Step) -> None:
     """Ask how much base was poured; before that, say what to mind in this cup."""
-    from pairing.model.base import DEFAULT_SERVING_G
-
     usual = step.shelf.base(step.state.base_id or "").serving_g
     serving = step.state.serving_g or usual or DEFAULT_SERVING_G
     parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
@@ -131,11 +135,6 @@ def pour(step: Step) -> None:
 
 def _mind(step: Step, grams: float) -> None:
     """Give the cautions of the cup as planned; where no dose is aimed at, of the label's."""
-    from pairing.model.recipe import Recipe
-    from pairing.nutrition.serving import serving
-    from pairing.quantities.amounts import label_dose
-    from pairing.safety.cautions import cautions
-
     base = step.shelf.base(step.state.base_id or "")
     doses: dict[str, float | None] = {}
     for i in step.state.planned:
@@ -149,9 +148,6 @@ def _mind(step: Step, grams: float) -> None:
 
 def held_back(step: Step) -> bool:
     """Hold everything in the cup against what each taster present must avoid; say what is in the way."""
-    from pairing.model.taster import Taster
-    from pairing.safety.cautions import forbidden
-
     inside = [i for i in (step.state.base_id, *step.state.planned) if i is not None]
     blocked = False
     for who in step.state.tasters:

@@ -13,9 +13,9 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import CupError
+from pairing.model.cup import Cup
 
 if TYPE_CHECKING:
-    from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
 __all__ = ["SIP_G", "Draft", "State", "cup", "overridden", "state"]
@@ -231,8 +231,6 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
     What was said about a reading after it (liking, off-notes, a note) goes into that taster's last reading; who had
     none yet took a sip to say it.
     """
-    from pairing.model.cup import Cup
-
     now = state(draft)
     if now.base_id is None or now.base_g is None:
         raise CupError("nothing is poured yet", "choose a base and say how much is in the cup")

@@ -8,6 +8,7 @@ import streamlit as st
 
 from pairing.errors import CupError, PairingError
 from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.doses import grams
 from pairing_dashboard import parts
 from pairing_dashboard.cup.before import held_back
 from pairing_dashboard.cup.draft import SIP_G
@@ -49,8 +50,6 @@ def add(step: Step) -> None:
 
 def _straight(step: Step) -> float | None:
     """Return g that take a cup which confirms a dose straight to it; None for a ladder."""
-    from pairing.model.doses import grams
-
     now, current = step.state, step.state.current or ""
     added = any(e["kind"] == "add" and e["flavouring_id"] == current for e in step.draft.live)
     if now.purpose != "confirm" or added or current not in now.aims_g_per_kg:

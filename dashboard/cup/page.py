@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import ConflictError, PairingError
+from pairing.model.recipe import Recipe
+from pairing.nutrition.serving import serving
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import after, before, during, ladder, swallowed
 from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
@@ -167,9 +169,6 @@ def _where(bench: Bench, now: State, made: Cup | None, shelf: Shelf) -> None:
 
 def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
     """Return the energy of all that was put into a cup, sips or no sips since; None where it is unknown."""
-    from pairing.model.recipe import Recipe
-    from pairing.nutrition.serving import serving
-
     grams: dict[str, float] = {}
     for it in made.steps:
         if it.kind == "add" and it.item_id is not None:

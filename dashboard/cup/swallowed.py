@@ -10,6 +10,7 @@ import streamlit as st
 
 from pairing.model.cup import Cup, Step
 from pairing.model.fields import is_missing
+from pairing.safety.tally import tally
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import amount, md, number
 
@@ -22,8 +23,6 @@ __all__ = ["show", "todays_cups"]
 
 def show(bench: Bench) -> None:
     """Write the day's tally of everybody who took a sip, with the limits that it comes near."""
-    from pairing.safety.tally import tally
-
     cups = list(todays_cups(bench))
     tasters = list(dict.fromkeys(s.taster or "me" for cup in cups for s in cup.steps if s.kind == "sip"))
     if not tasters:

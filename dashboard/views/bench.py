@@ -2,12 +2,12 @@
 
 import streamlit as st
 
-from pairing_dashboard import parts, session
+from pairing_dashboard import begin, parts, session
 from pairing_dashboard.cup import page
 
 with st.container(key="bench"):
     parts.title("At the bench", "One cup, one question at a time. Every tap is saved.")
-    bench = session.needed()
+    bench = begin.needed()
     if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id)):
         page.go_on(bench, draft)
         session.watch_cup(bench, draft)

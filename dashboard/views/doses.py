@@ -2,10 +2,10 @@
 
 import streamlit as st
 
-from pairing_dashboard import dose_views, parts, session
+from pairing_dashboard import begin, dose_views, parts, session
 
 parts.title("Doses", "How much of each flavouring reads 'just right', in which base, and how sure that is.")
-bench = session.needed()
+bench = begin.needed()
 model = session.model(bench)
 one, bases, table = st.tabs(["One flavouring", "Bases", "All needed doses"])
 with one:

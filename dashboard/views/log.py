@@ -2,10 +2,10 @@
 
 import streamlit as st
 
-from pairing_dashboard import importing, log_views, parts, report_view, session
+from pairing_dashboard import begin, importing, log_views, parts, report_view, session
 
 parts.title("Log", "Every cup. Nothing is deleted: a correction and an undo are kept as revisions.")
-bench = session.needed()
+bench = begin.needed()
 cups, correct, report, load, export = st.tabs(["Cups", "Correct", "Report", "Import", "Export"])
 with cups:
     log_views.cups(bench)

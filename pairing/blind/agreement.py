@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+import pandas as pd
+from scipy.special import chdtrc, chdtri
+
 from pairing.blind.judged import last_judged, recipe_keys
 from pairing.errors import LogError
 
 if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
-
     from pairing.learning.log import Log
 
 __all__ = ["Agreement", "friedman", "friedman_of_rank_sums", "judged_by_all", "r_index", "repeatability"]
@@ -68,8 +69,6 @@ def friedman(scores: Sequence[Sequence[float]]) -> Agreement:
     >>> round(found.statistic, 6), round(found.w, 6)
     (15.0, 1.0)
     """
-    import numpy as np
-
     table = np.asarray(scores, float)
     if table.ndim != 2 or min(table.shape) < 2 or np.isnan(table).any():
         raise LogError(
@@ -90,8 +89,6 @@ def friedman_of_rank_sums(rank_sums: Sequence[float], tasters: int) -> Agreement
     >>> round(friedman_of_rank_sums([5, 10, 15, 20], tasters=5).w, 6)
     1.0
     """
-    import numpy as np
-
     sums = np.asarray(rank_sums, float)
     if tasters < 2 or len(sums) < 2 or abs(sums.sum() - tasters * len(sums) * (len(sums) + 1) / 2) > 1e-9:
         raise LogError(
@@ -102,8 +99,6 @@ def friedman_of_rank_sums(rank_sums: Sequence[float], tasters: int) -> Agreement
 
 
 def _of_rank_sums(sums: np.ndarray, tasters: int, ties: float) -> Agreement:
-    from scipy.special import chdtrc
-
     cups = len(sums)
     scale = tasters * cups * (cups + 1) / 12 - ties / (12 * (cups - 1))
     if scale <= 0:
@@ -152,10 +147,6 @@ def repeatability(log: Log) -> pd.DataFrame:
         ``taster, cups, recipes, liking_sd, low, high``: within-recipe standard deviation in liking points with its 95 %
         interval; tasters without a replicate have NaN.
     """
-    import numpy as np
-    import pandas as pd
-    from scipy.special import chdtri
-
     rows = last_judged(log)
     cups = pd.DataFrame({"recipe": recipe_keys(log.recipes.take(rows)), "liking": log.liking[rows]})
     cups["recipe"] = pd.factorize(cups["recipe"])[0]
@@ -175,8 +166,6 @@ def repeatability(log: Log) -> pd.DataFrame:
 
 def judged_by_all(log: Log) -> Agreement | None:
     """Compare the recipes that every taster has judged; None when they are fewer than two, or one taster."""
-    import pandas as pd
-
     rows = last_judged(log)
     if len(log.tasters) < 2 or not len(rows):
         return None
@@ -188,8 +177,6 @@ def judged_by_all(log: Log) -> Agreement | None:
 
 def _ranks(row: np.ndarray) -> np.ndarray:
     """Ranks from 1, ties shared."""
-    import numpy as np
-
     _, inverse, counts = np.unique(row, return_inverse=True, return_counts=True)
     last = np.cumsum(counts)
     return (last - (counts - 1) / 2)[inverse]

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from scipy.special import betainc, betaincinv
+
 from pairing.errors import LogError, QuantityError
 
 __all__ = ["critical", "interval", "p_value", "power", "servings_needed", "tail"]
@@ -22,8 +24,6 @@ def tail(x: int, n: int, p: float) -> float:
     >>> round(tail(9, 10, 0.5), 7)
     0.0107422
     """
-    from scipy.special import betainc
-
     if x <= 0:
         return 1.0
     return 0.0 if x > n else float(betainc(x, n - x + 1, p))
@@ -87,8 +87,6 @@ def interval(x: int, n: int, level: float = 0.95) -> tuple[float, float]:
     >>> tuple(round(limit, 5) for limit in interval(7, 10))
     (0.34755, 0.93326)
     """
-    from scipy.special import betaincinv
-
     _check_counts(x, n)
     _check_chance("level", level)
     half = (1.0 - level) / 2.0

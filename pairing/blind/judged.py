@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.model.constants import IN_RANGE_LOG
+from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
     from pairing.learning.log import Log, Recipes
-    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
 __all__ = ["cups_of", "distance", "last_judged", "last_moments", "recipe_at", "recipe_keys"]
@@ -52,8 +52,6 @@ def cups_of(log: Log, shelf: Shelf, recipe: Recipe) -> Any:
 
 def recipe_at(log: Log, shelf: Shelf, row: int) -> Recipe:
     """Return what was in the cup at one reading, doses to six digits."""
-    from pairing.model.recipe import Recipe
-
     slots = zip(log.recipes.flavouring[row].tolist(), log.recipes.log_dose[row].tolist(), strict=True)
     flavourings = list(shelf.flavourings)
     doses = {flavourings[f]: float(f"{math.exp(d):.6g}") for f, d in slots if f >= 0}

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from pairing.blind.binomial import p_value
 from pairing.blind.check import BlindCheck
 from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
@@ -12,8 +14,6 @@ from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
 from pairing.safety.avoidance import forbidden
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.bench import Bench
     from pairing.model.shelf import Shelf
 
@@ -151,8 +151,6 @@ def summary(rows: pd.DataFrame) -> pd.DataFrame:
         Of two cups ``a`` is the side picked more often and the exact p-value two-sided; otherwise ``picked_a`` counts
         right answers, one-sided. The p-value is that of a fixed number of servings.
     """
-    import pandas as pd
-
     groups = rows.groupby(["check_id", "question"], sort=False)
     out = [_summed(str(check_id), str(question), group) for (check_id, question), group in groups]
     columns = ["check_id", "question", "taster", "a", "b", "picked_a", "n", "ties", "p_value"]

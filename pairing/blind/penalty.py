@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+import pandas as pd
+from scipy.special import stdtrit
+
 from pairing.blind.judged import last_judged
 from pairing.errors import LogError
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learning.log import Log
     from pairing.model.shelf import Shelf
 
@@ -95,8 +97,6 @@ def penalties(strength: Sequence[float], liking: Sequence[float]) -> Penalties:
     >>> [(group.side, group.drop) for group in found.groups]
     [('too weak', 2.0), ('just right', 0.0), ('too strong', 3.0)]
     """
-    import numpy as np
-
     s, y = np.asarray(strength, float), np.asarray(liking, float)
     if s.shape != y.shape:
         raise LogError(f"{len(s)} strengths and {len(y)} likings do not match", "give both for each cup")
@@ -114,9 +114,6 @@ def penalty_table(log: Log, shelf: Shelf) -> pd.DataFrame:
     Only cups with one flavouring count, at their last reading with both judgements: in a blend the liking cannot be
     laid at the door of one strength.
     """
-    import numpy as np
-    import pandas as pd
-
     rows = last_judged(log)
     rows = rows[log.recipes.count[rows] == 1]
     slot = np.argmax(log.recipes.flavouring[rows] >= 0, axis=1) if len(rows) else np.empty(0, int)
@@ -131,9 +128,6 @@ def penalty_table(log: Log, shelf: Shelf) -> pd.DataFrame:
 
 
 def _group(name: str, values: tuple[int, ...], s: object, y: object) -> Penalty:
-    import numpy as np
-    from scipy.special import stdtrit
-
     s, y = np.asarray(s), np.asarray(y)
     here, right = y[np.isin(s, values)], y[s == 3]
     of = len(s) if name == "not detected" else int((s > 0).sum())

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from pairing.blind.binomial import critical, interval, p_value
 from pairing.blind.check import BlindCheck
@@ -15,9 +16,6 @@ from pairing.blind.thurstone import CHANCE, DPrime, d_prime_of
 from pairing.errors import LogError, TableError
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 __all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result"]
 
@@ -123,8 +121,6 @@ def comparisons(check: BlindCheck) -> pd.DataFrame:
     LogError
         When it is not finished.
     """
-    import pandas as pd
-
     if not check.finished:
         raise LogError(f"the check is not finished: {check.progress}", "go on, it is kept until then")
     text = {"a": recipe_text(check.a), "b": recipe_text(check.b)}

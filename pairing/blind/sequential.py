@@ -16,11 +16,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from pairing.blind.binomial import servings_needed
 from pairing.errors import LogError, QuantityError
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 __all__ = ["DIFFERENT", "GO_ON", "SAME", "StoppingRule", "stopping_rule"]
@@ -166,8 +167,6 @@ def stopping_rule(
 
 def _search(p0: float, p1: float, alpha: float, power: float, cap: int, *, two_sided: bool) -> Any:
     """Try pairs of limits around Wald's; return the one with fewest servings on average, or None."""
-    import numpy as np
-
     side = alpha / 2 if two_sided else alpha
     gain = math.log(p1 * (1 - p0) / (p0 * (1 - p1)))
     climb = math.log((1 - p0) / (1 - p1)) / gain
@@ -193,8 +192,6 @@ def _search(p0: float, p1: float, alpha: float, power: float, cap: int, *, two_s
 
 def _run(p: float, different: NDArray[np.int_], same: NDArray[np.int_], two_sided: bool) -> Any:
     """Let all candidate rules run at once: chance of calling, average servings, what is left undecided at the cap."""
-    import numpy as np
-
     rules, cap = different.shape
     k = np.arange(cap + 1)
     going = np.zeros((rules, cap + 1))
@@ -214,8 +211,6 @@ def _run(p: float, different: NDArray[np.int_], same: NDArray[np.int_], two_side
 
 def _beyond(left: NDArray[np.float64], two_sided: bool) -> Any:
     """Chance of at least x right at the cap (on the larger side), by x = 0 … cap + 1."""
-    import numpy as np
-
     cap = left.shape[1] - 1
     if two_sided:
         folded = left.copy()
@@ -229,7 +224,5 @@ def _beyond(left: NDArray[np.float64], two_sided: bool) -> Any:
 
 def _last(called0: NDArray[np.float64], left0: NDArray[np.float64], alpha: float, two_sided: bool) -> Any:
     """Fewest right answers at the cap that still keep the risk of a false call; cap + 2 where none do."""
-    import numpy as np
-
     kept = called0[:, None] + _beyond(left0, two_sided) <= alpha
     return np.where(kept.any(axis=1), np.argmax(kept, axis=1), left0.shape[1] + 1)

@@ -6,12 +6,10 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from pairing.errors import LogError, QuantityError
-
-if TYPE_CHECKING:
-    import numpy as np
 
 __all__ = ["FittedThreshold", "GroupThreshold", "best_estimate", "by_luck", "fitted", "group_threshold", "steps"]
 
@@ -165,7 +163,6 @@ def fitted(doses_g_per_kg: Sequence[float], right: Sequence[int], served: Sequen
     LogError
         With fewer than three doses, or answers no better than luck.
     """
-    import numpy as np
     from scipy.optimize import minimize
 
     x, k, n = np.log(np.asarray(doses_g_per_kg, float)), np.asarray(right, float), np.asarray(served, float)
@@ -196,8 +193,6 @@ def fitted(doses_g_per_kg: Sequence[float], right: Sequence[int], served: Sequen
 
 def _sd(loss: Callable[[np.ndarray], float], at: np.ndarray) -> float:
     """Return the standard error of the first parameter from the curvature of the loss in both."""
-    import numpy as np
-
     h = 1e-3 * np.eye(2)
     hessian = np.array(
         [

@@ -11,6 +11,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from pairing.blind.binomial import interval
 from pairing.errors import QuantityError
 
@@ -111,8 +113,6 @@ def _pdf(x: float) -> float:
 
 def _integral(what: Callable[[float], float], low: float, high: float) -> float:
     """Gauss–Legendre on 24 panels: smooth integrands here are exact to 1e-13."""
-    import numpy as np
-
     nodes, weights = np.polynomial.legendre.leggauss(12)
     edges = np.linspace(low, high, 25)
     half = (edges[1] - edges[0]) / 2

@@ -7,21 +7,22 @@ taster; pairing blind answer 407. Nothing tells which cup was which before the e
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from pairing.cli.common import add_common, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import write_page
+from pairing.cli.which import read_recipe
 from pairing.errors import LogError
 from pairing.model.constants import DEFAULT_TASTER
+from pairing.report.document import Block, Bullets, Document, Paragraph, Table
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.blind.check import BlindCheck
     from pairing.blind.sheets import Sheet
-    from pairing.report.document import Document
 
-SUMMARY = "blind checks: plan, sheets, answers, result"
 _QUESTIONS = ("stronger", "prefer", "closer", "odd")
 _METHODS = ("paired", "3-afc", "triangle", "duo-trio")
 _SHEETS = ("taster", "helper", "stickers")
@@ -116,7 +117,6 @@ def _add_size(parser: argparse.ArgumentParser) -> None:
 def _plan(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     from pairing.blind.kept import begin
     from pairing.blind.plan import plan
-    from pairing.cli.which import read_recipe
 
     a, b = (read_recipe(text, bench, lambda: learn(args, bench, out)) for text in (args.a, args.b))
     check = plan(
@@ -189,8 +189,6 @@ def _print(sheet: Sheet, name: str, out: Output) -> None:
 
 
 def _document(sheet: Sheet) -> Document:
-    from pairing.report.document import Block, Bullets, Document, Paragraph, Table
-
     blocks: list[Block] = [Paragraph(text) for text in sheet.text]
     if sheet.checklist:
         blocks.append(Bullets(sheet.checklist, tick=True))
@@ -198,8 +196,6 @@ def _document(sheet: Sheet) -> Document:
 
 
 def _enter(args: argparse.Namespace, bench: Bench, out: Output) -> int:
-    from datetime import datetime
-
     from pairing.blind.kept import keep, resume
 
     check = resume(bench, args.check)

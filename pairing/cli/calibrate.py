@@ -10,8 +10,7 @@ import argparse
 from pairing.cli.common import above_zero, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError
-
-SUMMARY = "weigh drops: mg per drop of a bottle, with its interval"
+from pairing.quantities.drops import calibrate
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,8 +28,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Estimate, show, and keep the countings unless they are queried."""
-    from pairing.quantities.drops import calibrate
-
     bench = open_bench(args)
     name = bench.shelf().flavouring(args.flavouring).name
     drops, grams = zip(*map(_counting, args.countings), strict=True)

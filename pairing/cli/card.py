@@ -10,20 +10,21 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Callable
+from datetime import date
 from typing import TYPE_CHECKING
 
 from pairing.cli.common import count, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import show_page, write_page
+from pairing.cli.which import read_recipe
 from pairing.errors import LogError, PairingError
+from pairing.model.cup import Cup
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.report.scaling import Batch
-
-SUMMARY = "a recipe card for one cup to 20 litres, or the report of a period"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -64,7 +65,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _card(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned], out: Output) -> int:
-    from pairing.cli.which import read_recipe
     from pairing.report.card import recipe_card
     from pairing.report.card_page import card_document
 
@@ -98,8 +98,6 @@ def _card(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned]
 
 def _log_batch(bench: Bench, batch: Batch) -> str:
     """Log what goes in: the amounts as measured."""
-    from pairing.model.cup import Cup
-
     cup = Cup(batch.recipe.base_id, base_g=batch.base_g, shelf=bench.shelf())
     for line in batch.lines:
         if line.g > 0:
@@ -139,6 +137,4 @@ def _suggestions(model: Learned, n: int, out: Output) -> list[Suggestion]:
 
 
 def _today() -> str:
-    from datetime import date
-
     return date.today().isoformat()

@@ -14,8 +14,6 @@ from pairing.cli.output import Output
 from pairing.cli.recipes import interval, kcal, money
 from pairing.errors import UnknownIdError, nearest
 
-SUMMARY = "the round-up: a family of flavourings across bases"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare which flavourings and bases are compared."""

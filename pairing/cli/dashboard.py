@@ -19,7 +19,6 @@ from pairing.cli.output import Output
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
 
-SUMMARY = "open the dashboard in the browser"
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 EVERYWHERE = ("0.0.0.0", "::")
 QUIET = {"server.headless": "true", "logger.hideWelcomeMessage": "true", "browser.gatherUsageStats": "false"}

@@ -11,12 +11,13 @@ from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_suggestions
 from pairing.errors import StoreError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.brief import Brief
+from pairing_demo_data import files
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.answers import Suggestion
 
-SUMMARY = "see it work on an invented kitchen"
 DEFAULT_FOLDER = "demo-bench"
 MARK = "demo.txt"
 """File that tells the demo's bench from one of your own."""
@@ -29,8 +30,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Make or reuse the demo bench, learn, and suggest."""
-    from pairing.model.brief import Brief
-
     path = Path(args.bench or DEFAULT_FOLDER)
     bench = demo_bench(path, args, out)
     model = learn(args, bench, out)
@@ -63,7 +62,6 @@ def demo_bench(path: Path, args: argparse.Namespace, out: Output) -> Bench:
         When the folder holds something else.
     """
     from pairing.bench import Bench
-    from pairing_demo_data import files
 
     mark = path / MARK
     if mark.exists():

@@ -14,7 +14,11 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import bench_path, open_bench
 from pairing.cli.output import Output
 from pairing.errors import StoreError, first_few
+from pairing.model.columns import TABLES
+from pairing.model.fields import several
 from pairing.nutrition.allergens import not_read
+from pairing.quantities.drops import drop_mass
+from pairing.store.database import FILE_NAME, is_url
 from pairing.version import __version__
 
 if TYPE_CHECKING:
@@ -22,7 +26,6 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.model.flavouring import Flavouring
 
-SUMMARY = "look over the bench and this installation"
 _LIBRARIES = ("numpy", "scipy", "pandas", "scikit-learn", "networkx", "sqlalchemy", "streamlit", "pyarrow", "psycopg")
 _FACTS: tuple[tuple[str, str, Callable[[Flavouring], Any]], ...] = (
     (
@@ -61,8 +64,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _counts(bench: Bench) -> list[dict[str, Any]]:
-    from pairing.model.columns import TABLES
-
     return [{"table": name, "rows": len(bench.tables(name))} for name in TABLES]
 
 
@@ -96,9 +97,6 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
 
 def _several_names(bench: Bench) -> Iterator[dict[str, str]]:
     """Name the kept cells whose names may be several; rows that share one are one point."""
-    from pairing.model.columns import TABLES
-    from pairing.model.fields import several
-
     for spec in TABLES.values():
         columns = [c.name for c in spec.columns if c.kind == "amounts"]
         if not columns:
@@ -130,8 +128,6 @@ def damage(place: str) -> list[str]:
     place : str
         Folder or URL of a bench.
     """
-    from pairing.store.database import FILE_NAME, is_url
-
     file = Path(place) / FILE_NAME
     if is_url(place) or not file.is_file():
         return []
@@ -146,8 +142,6 @@ def damage(place: str) -> list[str]:
 
 
 def _dropped(flavouring: Flavouring) -> bool:
-    from pairing.quantities.drops import drop_mass
-
     return drop_mass(flavouring).comes_in_drops
 
 

@@ -12,18 +12,20 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.load import tell
 from pairing.cli.output import Output
 from pairing.cli.recipes import amount, interval
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.doses import drops, grams
+from pairing.nutrition.maximum import maximum_of
+from pairing.quantities.drops import drop_mass
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
     from pairing.model.answers import Advice
-
-SUMMARY = "the dose that a base needs, or the next addition to a cup"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -72,9 +74,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _shown(row: Mapping[Any, Any], model: Learned) -> dict[str, Any]:
-    from pairing.model.doses import drops, grams
-    from pairing.quantities.drops import drop_mass
-
     if not row["reachable"]:
         return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–", "label_ratio": None}
     base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
@@ -109,8 +108,6 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
 
 def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
     """Say what to do about one flavouring, and why."""
-    from pairing.nutrition.maximum import maximum_of
-
     flavouring = model.shelf.flavouring(advice.flavouring_id)
     name = flavouring.name
     if not flavouring.suggestable:
@@ -145,8 +142,6 @@ def _what(advice: Advice, name: str) -> str:
 
 def _keep(advice: Advice, bench: Bench, out: Output) -> int:
     """Store the advised pre-dilution."""
-    from pairing.cli.load import tell
-
     if advice.dilute_first is None:
         why = "nothing is to be added" if advice.stop else f"{advice.flavouring_id} can be measured out as it is"
         out.warn(f"nothing to keep: {why}")

@@ -14,7 +14,7 @@ from typing import NoReturn, Protocol
 
 from pairing.cli.common import add_common
 from pairing.cli.extra import add_plugin_command
-from pairing.cli.names import COMMANDS
+from pairing.cli.names import COMMANDS, module_of
 from pairing.cli.output import Output
 from pairing.errors import PairingError, nearest, or_else
 from pairing.version import __version__
@@ -24,8 +24,6 @@ __all__ = ["CommandModule", "main"]
 
 class CommandModule(Protocol):
     """What a command module offers; a plugin's command has the same shape."""
-
-    SUMMARY: str
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         """Declare the command's own arguments."""
@@ -98,7 +96,7 @@ def _tell_fault(kind: type[BaseException], fault: BaseException, trace: object) 
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    """Make the parser; only the module of the command that was asked for is imported, for the help all of them."""
+    """Make the parser; only the module of the command that was asked for is imported."""
     parser = _Parser(
         prog="pairing",
         description="Flavour plain drink bases: log cups, learn doses and pairings, ask what to try next.",
@@ -107,18 +105,17 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"pairing {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     asked = next((word for word in words if not word.startswith("-")), None)
-    for name, module_name in COMMANDS.items():
-        if asked in (None, name):
-            _add(commands, name, importlib.import_module(module_name))
-        else:
-            commands.add_parser(name)
+    for name, summary in COMMANDS.items():
+        sub = commands.add_parser(name, help=summary)
+        if name == asked:
+            _add(sub, importlib.import_module(module_of(name)))
     if asked is not None and asked not in COMMANDS:
         add_plugin_command(commands, asked, words)
     return parser
 
 
-def _add(commands: argparse._SubParsersAction[_Parser], name: str, module: CommandModule) -> None:
-    sub = commands.add_parser(name, help=module.SUMMARY, description=module.__doc__ or module.SUMMARY)
+def _add(sub: argparse.ArgumentParser, module: CommandModule) -> None:
+    sub.description = module.__doc__
     add_common(sub)
     module.add_arguments(sub)
     sub.set_defaults(run=module.run)

@@ -11,8 +11,6 @@ from pairing.cli.output import Output
 if TYPE_CHECKING:
     from pairing.learned import Learned
 
-SUMMARY = "how good the predictions are on cups that were held out"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what is held out, and which rules are left out."""

@@ -14,8 +14,6 @@ from pairing.cli.output import Output
 if TYPE_CHECKING:
     from pairing.bench import Bench
 
-SUMMARY = "write all tables to a folder or a spreadsheet"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Where to."""

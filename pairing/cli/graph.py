@@ -15,12 +15,13 @@ from pairing.cli.common import add_common, count, ids, learn, named, open_bench
 from pairing.cli.output import Output
 from pairing.errors import TableError
 from pairing.model.constants import Z80
+from pairing.nutrition.allergens import clash
+from pairing.nutrition.composition import allergens_of
+from pairing.safety.avoidance import check_allergens
 
 if TYPE_CHECKING:
     from pairing.graph.queries import Questions
     from pairing.learned import Learned
-
-SUMMARY = "what goes with what: partners, stand-ins, groups, gaps, files and a picture"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -180,10 +181,6 @@ def _stand_ins(args: argparse.Namespace, model: Learned, out: Output) -> None:
 
 def _allowed(args: argparse.Namespace, model: Learned) -> tuple[list[str] | None, list[str]]:
     """Which flavourings may stand in, and which are left out because nobody knows their allergens."""
-    from pairing.nutrition.allergens import clash
-    from pairing.nutrition.composition import allergens_of
-    from pairing.safety.avoidance import check_allergens
-
     if args.among is None and not args.avoid_allergens:
         return None, []
     shelf = model.shelf

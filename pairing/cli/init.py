@@ -7,8 +7,6 @@ import argparse
 from pairing.cli.common import above_zero, bench_path
 from pairing.cli.output import Output
 
-SUMMARY = "make a new, empty bench"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the settings that a bench has from the first day."""

@@ -17,12 +17,12 @@ from pairing.cli.output import Output
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import TABLES
 from pairing.store.notes import in_short
+from pairing.store.sheets import sheet_names
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.store.loading import LoadReport
 
-SUMMARY = "load tables: bases, flavourings, readings and the others"
 _MARKS = (
     ("steps", {"trial_id", "kind"}),
     ("readings", {"trial_id", "base_id"}),
@@ -146,7 +146,6 @@ def is_export(file: str) -> bool:
     path = Path(file)
     if path.suffix.casefold() != ".xlsx" or not path.exists():
         return path.is_dir()
-    from pairing.store.sheets import sheet_names
 
     return bool(set(sheet_names(path)) & set(TABLES))
 

@@ -15,11 +15,11 @@ from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
+from pairing.nutrition.maximum import maximum_of
+from pairing.quantities.amounts import label_dose
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
-
-SUMMARY = "log a cup: additions, sips and readings, in one line"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -91,8 +91,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
 def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
     """Name the doses that are over a flavouring's maximum, or far from all sense."""
     from pairing.learned.improbable import MOST_G_PER_KG, TIMES_LABEL
-    from pairing.nutrition.maximum import maximum_of
-    from pairing.quantities.amounts import label_dose
 
     notes = []
     for name, dose in doses.items():

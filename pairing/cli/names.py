@@ -1,36 +1,42 @@
-"""The tool's own commands and their modules."""
+"""The tool's own commands, each with what it is for; the help is made of these lines."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from types import MappingProxyType
 
-__all__ = ["COMMANDS"]
-
-_NAMES = (
-    "demo",
-    "init",
-    "load",
-    "suggest",
-    "dose",
-    "log",
-    "undo",
-    "calibrate",
-    "compare",
-    "graph",
-    "card",
-    "blind",
-    "evaluate",
-    "plugins",
-    "new-plugin",
-    "dashboard",
-    "export",
-    "doctor",
-)
-_FILES = {name: Path(__file__).with_name(name.replace("-", "_") + ".py") for name in _NAMES}
+__all__ = ["COMMANDS", "module_of"]
 
 COMMANDS: Mapping[str, str] = MappingProxyType(
-    {name: f"pairing.cli.{file.stem}" for name, file in _FILES.items() if file.exists()}
+    {
+        "demo": "see it work on an invented kitchen",
+        "init": "make a new, empty bench",
+        "load": "load tables: bases, flavourings, readings and the others",
+        "suggest": "suggest what to try next, with doses, energy, cost and reasons",
+        "dose": "the dose that a base needs, or the next addition to a cup",
+        "log": "log a cup: additions, sips and readings, in one line",
+        "undo": "take back the last write, or show a trial's history",
+        "calibrate": "weigh drops: mg per drop of a bottle, with its interval",
+        "compare": "the round-up: a family of flavourings across bases",
+        "graph": "what goes with what: partners, stand-ins, groups, gaps, files and a picture",
+        "card": "a recipe card for one cup to 20 litres, or the report of a period",
+        "blind": "blind checks: plan, sheets, answers, result",
+        "evaluate": "how good the predictions are on cups that were held out",
+        "plugins": "show plugins, their state, and what the log made of their rules",
+        "new-plugin": "start a plugin of your own: a rule or a base",
+        "dashboard": "open the dashboard in the browser",
+        "export": "write all tables to a folder or a spreadsheet",
+        "doctor": "look over the bench and this installation",
+    }
 )
-"""Module of each command, by name, in the order in which the help lists them."""
+
+
+def module_of(command: str) -> str:
+    """Name the module of a command.
+
+    Examples
+    --------
+    >>> module_of("new-plugin")
+    'pairing.cli.new_plugin'
+    """
+    return f"pairing.cli.{command.replace('-', '_')}"

@@ -12,8 +12,6 @@ from pairing.errors import PluginError
 if TYPE_CHECKING:
     from pairing.cli.output import Output
 
-SUMMARY = "start a plugin of your own: a rule or a base"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
 from pairing.errors import QuantityError, StoreError
+from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table, to_html, to_markdown
 
 if TYPE_CHECKING:
     from pairing.report.document import Document
@@ -16,8 +17,6 @@ __all__ = ["show_page", "write_page"]
 
 def show_page(document: Document, out: Output) -> None:
     """Print a document for people; pictures are left to their words."""
-    from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
-
     if out.json:
         return
     out.say(document.title)
@@ -48,8 +47,6 @@ def write_page(to: str, document: Document, out: Output, json_text: str | None =
     QuantityError
         When the file's ending is none of these.
     """
-    from pairing.report.document import to_html, to_markdown
-
     path = Path(to)
     match path.suffix.casefold():
         case ".html" | ".htm":

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import bench_path, ids, open_bench
 from pairing.cli.extra import unusable
+from pairing.cli.load import tell
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import LogError, StoreError
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from pairing.cli.output import Output
     from pairing.host import Fault, Host
 
-SUMMARY = "show plugins, their state, and what the log made of their rules"
 Columns = list[tuple[str, str] | tuple[str, str, Callable[[Any], str]]]
 Weights = Mapping[str, Mapping[Any, Any]]
 _UNITS = {"liking": "points", "dose": "log dose", "caution": ""}
@@ -70,7 +70,6 @@ def _without_bench(args: argparse.Namespace) -> Host:
 
 def _take(args: argparse.Namespace, out: Output) -> int:
     """Copy what is named into the bench's own tables, where it stays whatever becomes of the plugin."""
-    from pairing.cli.load import tell
     from pairing.host.taking import as_tables
 
     bench = open_bench(args)

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import number
 from pairing.errors import CupError, PairingError
 from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.cup import Cup
+from pairing.quantities.amounts import assumed, parse_amount
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
+from pairing.quantities.drops import drop_mass
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
-    from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
 
@@ -46,8 +48,6 @@ def make_cup(args: argparse.Namespace, base_id: str, shelf: Shelf, **judgement: 
 
     ``judgement`` (liking, likeness, …) belongs to the last reading; without a strength it makes one of its own.
     """
-    from pairing.model.cup import Cup
-
     cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=getattr(args, "trial_id", None))
     runs = list(_runs(args.steps))
     taster = getattr(args, "taster", None)
@@ -79,9 +79,6 @@ def guesses(args: argparse.Namespace, base_id: str, shelf: Shelf) -> list[str]:
 
 def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
     """Say what was assumed to weigh one addition."""
-    from pairing.quantities.amounts import assumed, parse_amount
-    from pairing.quantities.drops import drop_mass
-
     unit, name = parse_amount(text).unit, flavouring.flavouring_id
     drop = drop_mass(flavouring)
     if note := assumed(text):
@@ -93,8 +90,6 @@ def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
 
 
 def _by_volume(text: str) -> bool:
-    from pairing.quantities.amounts import parse_amount
-
     return _has_unit(text) and parse_amount(text).unit == "ml"
 
 
@@ -128,8 +123,6 @@ def _runs(steps: tuple[tuple[str, str], ...]) -> Iterator[tuple[str, list[str]]]
 
 def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup:
     if kind == "add":
-        from pairing.quantities.amounts import parse_amount
-
         flavouring_id, amount_text = _pair(text, "sour-plum=11drops")
         amount = parse_amount(amount_text)
         given = {amount.unit: amount.value}
@@ -164,8 +157,6 @@ def _pair(text: str, example: str) -> tuple[str, str]:
 
 def _grams(text: str, kind: str, base: Base) -> float:
     """Read g of drink: a bare number is in g, millilitres weigh what the base's density says."""
-    from pairing.quantities.amounts import parse_amount
-
     if not _has_unit(text):
         return _plain(text, f"--{kind}", "give g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l")
     try:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import count, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
+from pairing.model.brief import Brief
+from pairing.plan.evening import serving_order, stock_cups
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
     from pairing.model.answers import Suggestion
-    from pairing.model.brief import Brief
 
-SUMMARY = "suggest what to try next, with doses, energy, cost and reasons"
 _LISTS = {
     "bases": "bases to flavour",
     "tasters": "who drinks it; nobody's allergens and dislikes reach the cup",
@@ -62,7 +62,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Learn, ask, show."""
-    from pairing.model.brief import Brief
     from pairing.plan.left_out import unknown_items, unknown_note
 
     names = (*_LISTS, *_NUMBERS, "max_flavourings", "goal", "target_id")
@@ -108,8 +107,6 @@ def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: 
 
 def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None:
     """Show who comes when, and which cups are made once and split."""
-    from pairing.plan.evening import serving_order, stock_cups
-
     numbers = {id(one): i for i, one in enumerate(suggestions, start=1)}
     order = [
         {

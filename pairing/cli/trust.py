@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.common import bench_path
 from pairing.errors import PluginError, first_few
+from pairing.store.database import is_url
 
 if TYPE_CHECKING:
     from pairing.cli.output import Output
@@ -31,7 +32,6 @@ def tell_trust(args: argparse.Namespace, out: Output) -> str:
         When there is no such folder, or it cannot be hashed.
     """
     from pairing.host import trust
-    from pairing.store.database import is_url
 
     path = bench_path(args)
     if is_url(path):

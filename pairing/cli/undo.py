@@ -7,8 +7,6 @@ import argparse
 from pairing.cli.common import named, open_bench
 from pairing.cli.output import Output
 
-SUMMARY = "take back the last write, or show a trial's history"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Undo, or look."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, nearest
+from pairing.model.recipe import Recipe, parse_recipe_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from pairing.bench import Bench
     from pairing.learned import Learned
-    from pairing.model.recipe import Recipe
 
 __all__ = ["read_recipe"]
 
@@ -31,8 +31,6 @@ def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Reci
     UnknownIdError
         When it is neither a recipe nor a trial nor a base, or names what the shelf does not know.
     """
-    from pairing.model.recipe import Recipe, parse_recipe_text
-
     shelf = bench.shelf()
     if "|" in text:
         recipe = parse_recipe_text(text)
@@ -58,8 +56,6 @@ def _of_trial(trial_id: str, bench: Bench) -> Recipe:
 
 
 def _filled(recipe: Recipe, learned: Callable[[], Learned]) -> Recipe:
-    from pairing.model.recipe import Recipe
-
     doses = dict(recipe.doses)
     open_doses = [name for name, dose in doses.items() if dose is None]
     if not open_doses:

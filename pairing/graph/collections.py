@@ -10,13 +10,12 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+
+import networkx as nx
+import numpy as np
+from scipy import sparse
 
 from pairing.errors import TableError, UnknownIdError, nearest
-
-if TYPE_CHECKING:
-    import networkx
-    import numpy as np
 
 __all__ = ["CoUse", "from_collections"]
 
@@ -43,9 +42,6 @@ class CoUse:
     """
 
     def __init__(self, names: tuple[str, ...], recipes: list[list[int]]) -> None:
-        import numpy as np
-        from scipy import sparse
-
         self.names = names
         self.n_recipes = len(recipes)
         self._at = {name: i for i, name in enumerate(names)}
@@ -69,9 +65,6 @@ class CoUse:
         ----------
         Steck 2019, Embarrassingly shallow autoencoders for sparse data, WWW '19, eq. 8.
         """
-        import numpy as np
-        from scipy import sparse
-
         weights = (1 / lengths) / np.mean(1 / lengths)
         weighted = sparse.diags_array(weights) @ self._use
         sums = weighted.sum(axis=0)
@@ -86,8 +79,6 @@ class CoUse:
 
     def _fit_bayes(self) -> tuple[np.ndarray, np.ndarray]:
         """Log odds that a name adds by being present, and where all start with every name absent."""
-        import numpy as np
-
         counts, share = np.diag(self._together)[:, None], self._share[None, :]
         present = (self._together + BAYES_COUNT * share) / (counts + BAYES_COUNT) / share
         missing = BAYES_COUNT * (1 - self._share[:, None])
@@ -99,8 +90,6 @@ class CoUse:
 
     def _like(self, context: list[int]) -> np.ndarray:
         """How often each name occurs in the recipes that are most like the context."""
-        import numpy as np
-
         wanted = np.zeros(len(self.names))
         wanted[context] = self._rarity[context]
         shared = (self._use @ wanted) / (self._lengths * np.sqrt(wanted.sum()) + FLOOR)
@@ -108,8 +97,6 @@ class CoUse:
         return self._use.T @ (say / say.sum())
 
     def _scores(self, context: list[int]) -> np.ndarray:
-        import numpy as np
-
         log_share = np.log(self._share)
         if not context:
             return log_share
@@ -148,8 +135,6 @@ class CoUse:
         >>> from_collections(sets).rank_partners({"cherry"}, n=1)
         ['vanilla']
         """
-        import numpy as np
-
         if n < 1:
             raise TableError(f"n is {n}", "ask for at least 1 partner")
         known = sorted({self._at[name] for name in _names(context, "the context") if name in self._at})
@@ -187,14 +172,12 @@ class CoUse:
         return int(self._together[i, i])
 
     def _affinities(self, i: Iterable[int], j: Iterable[int]) -> np.ndarray:
-        import numpy as np
-
         i, j = np.asarray(i), np.asarray(j)
         seen, counts = self._together[i, j], np.diag(self._together)
         expected = counts[i] * counts[j] / self.n_recipes
         return (seen - expected) / (seen + expected + AFFINITY_COUNT)
 
-    def graph(self, min_affinity: float = 0.0) -> networkx.Graph:
+    def graph(self, min_affinity: float = 0.0) -> nx.Graph:
         """Make the co-use graph: an edge for every pair used together more than chance.
 
         Parameters
@@ -204,13 +187,10 @@ class CoUse:
 
         Returns
         -------
-        networkx.Graph
+        nx.Graph
             Nodes carry ``uses``; edges ``affinity`` and ``recipes`` (how many have both).
         """
-        import networkx as nx
-        import numpy as np
-
-        graph: networkx.Graph = nx.Graph()
+        graph: nx.Graph = nx.Graph()
         graph.add_nodes_from((name, {"uses": int(self._together[i, i])}) for i, name in enumerate(self.names))
         i, j = np.nonzero(np.triu(self._together, 1))
         strength = self._affinities(i, j)

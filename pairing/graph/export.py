@@ -7,20 +7,19 @@ import io
 import json
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import networkx as nx
 
 from pairing.errors import StoreError
 from pairing.graph.xmltext import xml_text
-
-if TYPE_CHECKING:
-    import networkx
 
 __all__ = ["FORMATS", "as_text", "save", "write_text"]
 
 FORMATS = ("graphml", "gexf", "json", "csv", "svg")
 
 
-def as_text(graph: networkx.Graph, format: str) -> str:
+def as_text(graph: nx.Graph, format: str) -> str:
     """Write a graph as text.
 
     Lists (the bases of a pair) are written as JSON text where the format knows no lists, so that an id may contain
@@ -28,7 +27,7 @@ def as_text(graph: networkx.Graph, format: str) -> str:
 
     Parameters
     ----------
-    graph : networkx.Graph
+    graph : nx.Graph
         From `graph` or `difference`.
     format : str
         ``graphml``, ``gexf``, ``json``, ``csv`` or ``svg``.
@@ -38,8 +37,6 @@ def as_text(graph: networkx.Graph, format: str) -> str:
     StoreError
         If the format is another one.
     """
-    import networkx as nx
-
     if format == "graphml":
         return "\n".join(nx.generate_graphml(_flat(graph), prettyprint=False))
     if format == "gexf":
@@ -57,7 +54,7 @@ def as_text(graph: networkx.Graph, format: str) -> str:
     raise StoreError(f"a graph cannot be written as {format!r}", f"use one of {', '.join(FORMATS)}")
 
 
-def save(graph: networkx.Graph, path: str | Path, format: str | None = None) -> Path:
+def save(graph: nx.Graph, path: str | Path, format: str | None = None) -> Path:
     """Write a graph to a file; without a format, by the file's ending.
 
     Returns
@@ -88,7 +85,7 @@ def write_text(text: str, path: str | Path) -> Path:
     return path
 
 
-def _edge_list(graph: networkx.Graph) -> str:
+def _edge_list(graph: nx.Graph) -> str:
     names = list(dict.fromkeys(name for _, _, facts in graph.edges(data=True) for name in facts))
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
@@ -98,11 +95,9 @@ def _edge_list(graph: networkx.Graph) -> str:
     return out.getvalue()
 
 
-def _flat(graph: networkx.Graph) -> networkx.Graph:
+def _flat(graph: nx.Graph) -> nx.Graph:
     """Make a copy that XML can hold."""
-    import networkx as nx
-
-    made: networkx.Graph = nx.Graph()
+    made: nx.Graph = nx.Graph()
     made.graph.update(_known(graph.graph))
     made.add_nodes_from((xml_text(node), _known(facts)) for node, facts in graph.nodes(data=True))
     made.add_edges_from((xml_text(a), xml_text(b), _known(facts)) for a, b, facts in graph.edges(data=True))

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import networkx as nx
+import numpy as np
+import pandas as pd
 
 from pairing.errors import LogError
 from pairing.graph.queries import LIKELY, Questions
 
-if TYPE_CHECKING:
-    import networkx
-    import numpy as np
-    import pandas as pd
-
 __all__ = ["bottles", "go_betweens", "groups", "likely"]
 
 
-def likely(asked: Questions) -> networkx.Graph:
+def likely(asked: Questions) -> nx.Graph:
     """Take the strongest pairs that are at least likely good (probability 0.8)."""
-    import networkx as nx
-
-    kept: networkx.Graph = nx.Graph()
+    kept: nx.Graph = nx.Graph()
     kept.add_nodes_from(asked.ids)
     kept.add_edges_from((a, b, e) for a, b, e in asked.strong.edges(data=True) if e["p_positive"] >= LIKELY)
     return kept
@@ -50,9 +47,7 @@ def groups(asked: Questions, random_state: int = 0) -> list[tuple[str, ...]]:
     return list(asked.groups_found[random_state])
 
 
-def _groups(pairs: networkx.Graph, random_state: int) -> list[tuple[str, ...]]:
-    import networkx as nx
-
+def _groups(pairs: nx.Graph, random_state: int) -> list[tuple[str, ...]]:
     pairs.remove_nodes_from([node for node, degree in pairs.degree() if degree == 0])
     if not pairs:
         return []
@@ -75,8 +70,6 @@ def go_betweens(asked: Questions, n: int = 10, random_state: int = 0) -> tuple[p
     ----------
     Guimerà & Amaral 2005, Functional cartography of complex metabolic networks, Nature 433:895 (the spread).
     """
-    import pandas as pd
-
     pairs = likely(asked)
     group_of = {id_: k for k, group in enumerate(groups(asked, random_state)) for id_ in group}
     nodes = [_spread(asked, pairs, id_, group_of) for id_ in sorted(group_of)]
@@ -91,7 +84,7 @@ def go_betweens(asked: Questions, n: int = 10, random_state: int = 0) -> tuple[p
     return pd.DataFrame(nodes[:n], columns=node_columns), pd.DataFrame(edges[:n], columns=edge_columns)
 
 
-def _spread(asked: Questions, pairs: networkx.Graph, id_: str, group_of: dict[str, int]) -> dict[str, Any]:
+def _spread(asked: Questions, pairs: nx.Graph, id_: str, group_of: dict[str, int]) -> dict[str, Any]:
     shares: dict[int, float] = {}
     for other, edge in pairs[id_].items():
         shares[group_of[other]] = shares.get(group_of[other], 0.0) + edge["synergy"]
@@ -127,8 +120,6 @@ def bottles(asked: Questions, n: int, have: Iterable[str] = ()) -> tuple[str, ..
     LogError
         If `n` is below 1, below what is there already or above what there is.
     """
-    import numpy as np
-
     kept = [asked.index(id_) for id_ in dict.fromkeys(have)]
     open_ = asked.usable.copy()
     open_[kept] = True
@@ -150,8 +141,6 @@ def bottles(asked: Questions, n: int, have: Iterable[str] = ()) -> tuple[str, ..
 
 def _exchange(chosen: np.ndarray, open_: np.ndarray, worth: np.ndarray, liked: np.ndarray, kept: list[int]) -> None:
     """Swap one bottle for another while the sum of good pairs rises."""
-    import numpy as np
-
     fixed = np.zeros_like(chosen)
     fixed[kept] = True
     for _ in range(10 * len(chosen)):

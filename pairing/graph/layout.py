@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import networkx
-    import numpy as np
+import networkx as nx
+import numpy as np
 
 __all__ = ["places"]
 
@@ -16,14 +14,14 @@ GAP_PX = 8.0  # air between boxes
 WIDTH_PX = 900.0  # where a row of small parts ends, unless the largest part is wider
 
 
-def places(graph: networkx.Graph, boxes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
+def places(graph: nx.Graph, boxes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
     """Place every node; the same graph gives the same places.
 
     The largest connected part comes first, smaller ones in rows below it.
 
     Parameters
     ----------
-    graph : networkx.Graph
+    graph : nx.Graph
         Nodes and the edges to draw.
     boxes : mapping of node to (width, height)
         Room that a node and its label take, px; the node's place is the middle of it.
@@ -33,9 +31,6 @@ def places(graph: networkx.Graph, boxes: Mapping[str, tuple[float, float]]) -> d
     dict of node to (x, y)
         px, from the upper left; no two boxes overlap.
     """
-    import networkx as nx
-    import numpy as np
-
     parts = sorted((sorted(part) for part in nx.connected_components(graph)), key=lambda part: (-len(part), part))
     placed: dict[str, tuple[float, float]] = {}
     left = top = row = 0.0
@@ -54,14 +49,11 @@ def places(graph: networkx.Graph, boxes: Mapping[str, tuple[float, float]]) -> d
     return placed
 
 
-def _drawn(graph: networkx.Graph, part: list[str]) -> np.ndarray:
+def _drawn(graph: nx.Graph, part: list[str]) -> np.ndarray:
     """Draw one connected part so that distances on paper follow steps in the graph."""
-    import networkx as nx
-    import numpy as np
-
     if len(part) == 1:
         return np.zeros((1, 2))
-    ordered: networkx.Graph = nx.Graph()  # the layout depends on the order of nodes
+    ordered: nx.Graph = nx.Graph()  # the layout depends on the order of nodes
     ordered.add_nodes_from(part)
     ordered.add_edges_from(sorted(tuple(sorted(edge)) for edge in graph.edges()))
     few = len(part) <= 150
@@ -75,8 +67,6 @@ def _drawn(graph: networkx.Graph, part: list[str]) -> np.ndarray:
 
 def _apart(at: np.ndarray, sizes: np.ndarray) -> np.ndarray:
     """Push boxes apart, each pair along the axis on which it overlaps least, and spread all where that does not do."""
-    import numpy as np
-
     at = at + 1e-3 * np.arange(len(at))[:, None] * (1.0, -0.7)  # nothing lies exactly on anything
     need = (sizes[:, None] + sizes[None, :]) / 2
     for turn in range(2000):

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from xml.sax.saxutils import escape
+
+import networkx as nx
 
 from pairing.errors import LogError
 from pairing.graph.layout import places
 from pairing.graph.queries import LIKELY
 from pairing.graph.xmltext import xml_text
 from pairing.model.constants import Z80
-
-if TYPE_CHECKING:
-    import networkx
 
 __all__ = ["picture"]
 
@@ -40,7 +39,7 @@ stroke-linejoin:round}
 
 
 def picture(
-    graph: networkx.Graph,
+    graph: nx.Graph,
     title: str = "What goes with what",
     *,
     most: int = 60,
@@ -51,7 +50,7 @@ def picture(
 
     Parameters
     ----------
-    graph : networkx.Graph
+    graph : nx.Graph
         From `graph` or `difference`.
     title : str
         Words above the picture.
@@ -97,11 +96,9 @@ def _value(facts: dict[str, Any]) -> float:
     return float(next(facts[name] for name in ("synergy", "affinity", "difference") if name in facts))
 
 
-def _chosen(graph: networkx.Graph, most: int, strongest: int, both_ways: bool) -> networkx.Graph:
+def _chosen(graph: nx.Graph, most: int, strongest: int, both_ways: bool) -> nx.Graph:
     """Pick the edges that are likely, and the nodes to show."""
-    import networkx as nx
-
-    kept: networkx.Graph = nx.Graph()
+    kept: nx.Graph = nx.Graph()
     for node in sorted(graph):
         kept.add_node(node)
         rows = sorted(
@@ -113,16 +110,14 @@ def _chosen(graph: networkx.Graph, most: int, strongest: int, both_ways: bool) -
         for _, other, facts in good[:strongest] + bad[:strongest]:
             kept.add_edge(*sorted((node, other)), **facts)
     rank = sorted(kept, key=lambda node: (-kept.degree(node), -graph.nodes[node].get("trials", 0), node))
-    drawn: networkx.Graph = nx.Graph()
+    drawn: nx.Graph = nx.Graph()
     drawn.add_nodes_from(sorted(rank[:most]))
     drawn.add_edges_from((a, b, facts) for a, b, facts in kept.edges(data=True) if a in drawn and b in drawn)
     return drawn
 
 
-def _colours(drawn: networkx.Graph) -> dict[str, int]:
-    import networkx as nx
-
-    good: networkx.Graph = nx.Graph((a, b) for a, b, facts in drawn.edges(data=True) if _value(facts) > 0)
+def _colours(drawn: nx.Graph) -> dict[str, int]:
+    good: nx.Graph = nx.Graph((a, b) for a, b, facts in drawn.edges(data=True) if _value(facts) > 0)
     linked = good.subgraph(sorted(good))
     found = nx.community.louvain_communities(linked, weight=None, seed=0) if len(linked) else []
     groups = sorted((sorted(group) for group in found), key=lambda group: (-len(group), group))
@@ -182,7 +177,7 @@ def _label(lines: list[str], at: tuple[float, float], box: tuple[float, float], 
     return f"<text>{''.join(rows)}</text>"
 
 
-def _edge(graph: networkx.Graph, a: str, b: str, facts: dict[str, Any], at: Any, boxes: Any, radii: Any) -> str:
+def _edge(graph: nx.Graph, a: str, b: str, facts: dict[str, Any], at: Any, boxes: Any, radii: Any) -> str:
     (xa, ya), (xb, yb) = ((at[n][0], at[n][1] - boxes[n][1] / 2 + radii[n]) for n in (a, b))
     value, p = _value(facts), facts["p_positive"]
     tested = facts.get("tested", facts.get("tested_a", False) and facts.get("tested_b", False))
@@ -200,7 +195,7 @@ def _edge(graph: networkx.Graph, a: str, b: str, facts: dict[str, Any], at: Any,
     return f'<path class="{kind}" {line}><title>{_safe(words)}</title></path>'
 
 
-def _page(graph: networkx.Graph, drawn: networkx.Graph, title: str, body: list[str], at: Any, boxes: Any) -> str:
+def _page(graph: nx.Graph, drawn: nx.Graph, title: str, body: list[str], at: Any, boxes: Any) -> str:
     words = _words(graph, drawn)
     right = max(at[node][0] + boxes[node][0] / 2 for node in drawn)
     width = max(right, *(_width(line) * 0.95 for line in (*words, title + title[: len(title) // 3]))) + MARGIN_PX
@@ -227,7 +222,7 @@ def _page(graph: networkx.Graph, drawn: networkx.Graph, title: str, body: list[s
     )
 
 
-def _words(graph: networkx.Graph, drawn: networkx.Graph) -> list[str]:
+def _words(graph: nx.Graph, drawn: nx.Graph) -> list[str]:
     """Say what is drawn and how to read it."""
     total, lines = len(graph), drawn.number_of_edges()
     words = [f"{len(drawn)} of {total} shown; {lines} pairs, each likely (80 % or more)."]

@@ -6,15 +6,16 @@ import itertools
 import math
 from collections.abc import Iterable
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import networkx as nx
+import numpy as np
+import pandas as pd
+from scipy.sparse import csr_array
+from scipy.special import ndtr
 
 from pairing.errors import LogError, UnknownIdError, nearest
 from pairing.model.constants import Z80
-
-if TYPE_CHECKING:
-    import networkx
-    import numpy as np
-    import pandas as pd
 
 __all__ = ["LIKELY", "SURE", "Questions", "verdict"]
 
@@ -41,7 +42,7 @@ class Questions:
 
     Parameters
     ----------
-    graph : networkx.Graph
+    graph : nx.Graph
         From `pairing.graph.build.graph`; nodes of bases are left aside.
     strongest : int
         How many of each flavouring's best edges paths and groups are looked for in.
@@ -54,13 +55,11 @@ class Questions:
         Which of them may be suggested: declared for food use, or not stated otherwise.
     groups_found : dict
         What `pairing.graph.groups.groups` found, by seed: found once.
-    strong : networkx.Graph
+    strong : nx.Graph
         Every flavouring with its strongest edges, those more likely good than not.
     """
 
-    def __init__(self, graph: networkx.Graph, strongest: int = 12) -> None:
-        import numpy as np
-
+    def __init__(self, graph: nx.Graph, strongest: int = 12) -> None:
         self.graph = graph
         self.ids = tuple(sorted(node for node, facts in graph.nodes(data=True) if facts["kind"] == "flavouring"))
         if not self.ids:
@@ -88,9 +87,6 @@ class Questions:
 
     def _with_versions(self, tried: np.ndarray) -> np.ndarray:
         """Count as tried what was tried with that of which one is a version, and versions of one flavouring."""
-        import numpy as np
-        from scipy.sparse import csr_array
-
         places = [(i, j) for i, id_ in enumerate(self.ids) for j in self._lineage(id_)]
         own = csr_array((np.ones(len(places)), np.array(places).T), shape=tried.shape)
         return np.asarray(own @ (own @ tried).T + (own @ own.T).toarray() > 0)
@@ -104,11 +100,8 @@ class Questions:
             at = self.graph.nodes[at].get("version_of")
         return found
 
-    def _strongest(self, k: int) -> networkx.Graph:
-        import networkx as nx
-        import numpy as np
-
-        strong: networkx.Graph = nx.Graph()
+    def _strongest(self, k: int) -> nx.Graph:
+        strong: nx.Graph = nx.Graph()
         strong.add_nodes_from(self.ids)
         rank = np.where(self.p > 0.5, self.low, -np.inf)
         best = np.argsort(-rank, axis=1, kind="stable")[:, :k]
@@ -126,9 +119,6 @@ class Questions:
         ----------
         Page, Brin, Motwani & Winograd 1999, The PageRank citation ranking, Stanford InfoLab.
         """
-        import networkx as nx
-        import numpy as np
-
         ranks = nx.pagerank(self.strong, weight="synergy")
         return np.array([ranks[id_] for id_ in self.ids]) * len(self.ids)
 
@@ -143,8 +133,6 @@ class Questions:
         tested, predicted : DataFrame
             partner, name, synergy, sd, low, high (80 %, liking points), p_positive, trials, bases, note.
         """
-        import numpy as np
-
         i = self.index(flavouring_id)
         order = [j for j in np.argsort(-self.low[i], kind="stable") if j != i]
         rows = [self._pair(i, j) for j in order if self.graph.has_edge(self.ids[i], self.ids[j])]
@@ -168,8 +156,6 @@ class Questions:
             with the least probability), p_weakest, tested (all pairs on the way were); best first. Empty when there
             is no such way.
         """
-        import networkx as nx
-
         a, b = self.ids[self.index(flavouring_a)], self.ids[self.index(flavouring_b)]
         if a == b:
             raise LogError(f"both flavourings are {a!r}", "name two different flavourings")
@@ -207,8 +193,6 @@ class Questions:
             in its own standard deviations; 1 is the same partners, 0 nothing in common), shared (likely partners of
             both), points, note.
         """
-        import numpy as np
-
         i = self.index(flavouring_id)
         allowed = range(len(self.ids)) if among is None else sorted({self.index(id_) for id_ in among})
         beyond = self.synergy - self.synergy.sum() / max(len(self.ids) * (len(self.ids) - 1), 1)
@@ -225,8 +209,6 @@ class Questions:
         return _frame([self._stand_in(i, j, likeness) for likeness, j in best], columns)
 
     def _stand_in(self, i: int, j: int, likeness: float) -> dict[str, Any]:
-        import numpy as np
-
         shared = np.flatnonzero(np.minimum(self.p[i], self.p[j]) >= LIKELY)
         facts = self.graph.nodes[self.ids[j]]
         edge = self.graph.get_edge_data(self.ids[i], self.ids[j]) or {}
@@ -256,9 +238,6 @@ class Questions:
         ----------
         Jones, Schonlau & Welch 1998, Efficient global optimization, J. Global Optim. 13:455 (the expected gain).
         """
-        import numpy as np
-        from scipy.special import ndtr
-
         untried = self._untried & self.usable[:, None] & self.usable[None, :]
         sd = np.maximum(self.sd, 1e-9)
         z = self.synergy / sd
@@ -294,6 +273,4 @@ class Questions:
 
 
 def _frame(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> pd.DataFrame:
-    import pandas as pd
-
     return pd.DataFrame({name: [row[name] for row in rows] for name in columns}, columns=list(columns))

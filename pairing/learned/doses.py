@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.learning import columns as col
 from pairing.learning.design import additions_of
@@ -16,8 +17,6 @@ from pairing.nutrition.maximum import maximum_of
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learned.learned import Learned
 
 __all__ = ["base_factor", "needed_dose"]
@@ -29,8 +28,6 @@ def needed_dose(
     model: Learned, base_ids: Ids, flavouring_ids: Ids, alongside: Ids, tasters: Ids = None
 ) -> pd.DataFrame:
     """Tabulate needed doses; see `Learned.needed_dose`."""
-    import pandas as pd
-
     shelf = model.shelf
     bases = [shelf.base(b).base_id for b in _several(base_ids, shelf.bases)]
     items = [shelf.flavouring(f).flavouring_id for f in _several(flavouring_ids, shelf.flavourings)]
@@ -90,8 +87,6 @@ def _tried(model: Learned, base: Any, item: Any, label: Any) -> tuple[Any, Any, 
 
 def base_factor(model: Learned) -> pd.DataFrame:
     """Tabulate base factors; see `Learned.base_factor`."""
-    import pandas as pd
-
     n_b, n_f = len(model.shelf.bases), len(model.shelf.flavourings)
     base, item = np.repeat(np.arange(n_b), n_f), np.tile(np.arange(n_f), n_b)
     recipes = Recipes(base.astype(np.int64), item[:, None].astype(np.int64), np.full((n_b * n_f, 1), np.nan))

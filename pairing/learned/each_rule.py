@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import LogError
 from pairing.learned.evaluate import Evaluation, evaluate
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learned.learned import Learned
 
 __all__ = ["ALL_RULES", "each_rule"]
@@ -47,8 +46,6 @@ def each_rule(
     LogError
         When no rule is in force, there are too few cups, or the log does not allow what is to be held out.
     """
-    import pandas as pd
-
     ids = [rule.id for rule in model.rules if rule.acts_on != "caution"]
     if not ids:
         raise LogError("no rule on liking or dose is in force", "load plugins that bring some: pairing plugins")

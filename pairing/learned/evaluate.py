@@ -7,16 +7,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import LogError, nearest
 from pairing.learned.baselines import BASELINES, Rows
+from pairing.learned.fit import fit
 from pairing.learning.design import Who, additions_of
 from pairing.learning.log import Log
 from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learned.learned import Learned
 
 __all__ = ["SPLITS", "Evaluation", "evaluate"]
@@ -87,8 +87,6 @@ def evaluate(
     LogError
         When there are too few liked cups, when a split or rule is not known, or a split that was named holds out all.
     """
-    import pandas as pd
-
     rules = _rules(model, without)
     log = model.log
     liked = np.flatnonzero(~np.isnan(log.liking))
@@ -171,16 +169,12 @@ class _Fold:
     """One fit without some cups, and what it says of them."""
 
     def __init__(self, model: Learned, held: Ints, hidden: Any, split: str, rules: tuple[Any, ...]) -> None:
-        from pairing.learned.fit import fit
-
         self.log, self.held, self.split = model.log, held, split
         self.train = np.flatnonzero(~(hidden | np.isin(self.log.cup, self.log.cup[held])))
         self.learned = fit(model.shelf, self.log.take(self.train), rules=rules)
 
     def likings(self) -> pd.DataFrame:
         """Predicted and given likings of the cups left out."""
-        import pandas as pd
-
         log, held = self.log, self.held
         n_tasters = len(log.tasters)
         taster = np.full(len(held), n_tasters) if self.split == "new taster" else log.taster[held]
@@ -204,8 +198,6 @@ class _Fold:
 
     def doses(self) -> pd.DataFrame:
         """Log distance of the predicted dose and the label's from doses that read 'just right' in these cups."""
-        import pandas as pd
-
         cups = np.flatnonzero(np.isin(self.log.cup, self.log.cup[self.held]))
         recipes = self.log.recipes.take(cups)
         who = Who(self.log.taster[cups], len(self.log.tasters))
@@ -246,8 +238,6 @@ def _dose_summaries(doses: pd.DataFrame) -> Iterator[dict[str, Any]]:
 
 
 def _calibration(predictions: pd.DataFrame) -> pd.DataFrame:
-    import pandas as pd
-
     rows = predictions.sort_values("model", kind="stable")
     size = max(min(8, len(rows) // 6), 1)
     groups = np.array_split(np.arange(len(rows)), size)

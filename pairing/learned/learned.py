@@ -8,22 +8,28 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import UnknownIdError, nearest
+from pairing.learned.doses import base_factor, needed_dose
+from pairing.learned.roundup import compare
 from pairing.learning.log import Log, recipes_of
-from pairing.learning.response import Response
+from pairing.learning.response import Response, rule_weights
 from pairing.learning.strength import Strength
+from pairing.learning.synergy import Worths
+from pairing.model.brief import Brief
+from pairing.plan.front import front
+from pairing.plan.ladder import next_addition
+from pairing.plan.suggest import suggest
 
 if TYPE_CHECKING:
     import networkx
-    import pandas as pd
 
     from pairing.host.guard import Fault
     from pairing.learning.columns import Encoded
     from pairing.learning.liking import Liking
     from pairing.learning.rules import RuleColumns
     from pairing.model.answers import Advice, Suggestion
-    from pairing.model.brief import Brief
     from pairing.model.caution import Caution
     from pairing.model.cup import Cup
     from pairing.model.recipe import Recipe
@@ -126,8 +132,6 @@ class Learned:
         UnknownIdError, TableError
             When the shelf lacks a base or flavouring, and when something is no recipe or no taster.
         """
-        import pandas as pd
-
         encoded = self.response.encode_recipes(recipes_of(self.shelf, recipes), tasters)
         value, sd, low, high = self.response.on_scale(encoded)
         return pd.DataFrame({"liking": value, "liking_sd": sd, "liking_low": low, "liking_high": high})
@@ -199,14 +203,10 @@ class Learned:
             ``base_id, flavouring_id, dose_g_per_kg, low, high`` (80 %), ``log_sd, label_ratio, readings, reachable``.
             Where ``reachable`` is False no dose in the tried or permitted range is expected to be right.
         """
-        from pairing.learned.doses import needed_dose
-
         return needed_dose(self, base_ids, flavouring_ids, alongside, tasters)
 
     def base_factor(self) -> pd.DataFrame:
         """Return needed dose in each base ÷ in an average base: ``base_id, factor, low, high`` (80 %)."""
-        from pairing.learned.doses import base_factor
-
         return base_factor(self)
 
     # --- what goes with what ---------------------------------------------------------------------------------------
@@ -238,8 +238,6 @@ class Learned:
 
     @cached_property
     def _worths(self) -> Any:
-        from pairing.learning.synergy import Worths
-
         return Worths(self.shelf, self.liking, self.log)
 
     def graph(self, base_id: str | None = None, bases: bool = False) -> networkx.Graph:
@@ -252,30 +250,20 @@ class Learned:
         self, flavouring_ids: Iterable[str] | None = None, base_ids: Iterable[str] | None = None
     ) -> pd.DataFrame:
         """Round up flavourings across bases: the dose that worked, its cost, how it was liked, how sure that is."""
-        from pairing.learned.roundup import compare
-
         return compare(self, flavouring_ids, base_ids)
 
     # --- what next -------------------------------------------------------------------------------------------------
 
     def suggest(self, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
         """Suggest recipes worth trying next, best first; see `pairing.plan.suggest`."""
-        from pairing.model.brief import Brief
-        from pairing.plan.suggest import suggest
-
         return suggest(self, Brief() if brief is None else brief, n, random_state)
 
     def front(self, brief: Brief | None = None, by: str = "added_kcal") -> pd.DataFrame:
         """Return the best liking at each added energy or cost; see `pairing.plan.front`."""
-        from pairing.model.brief import Brief
-        from pairing.plan.front import front
-
         return front(self, Brief() if brief is None else brief, by)
 
     def next_addition(self, cup: Cup, flavouring_id: str, **options: Any) -> Advice:
         """Advise on the next addition to a cup; see `pairing.plan.ladder.next_addition`."""
-        from pairing.plan.ladder import next_addition
-
         return next_addition(self, cup, flavouring_id, **options)
 
     # --- for planning and drawing ----------------------------------------------------------------------------------
@@ -324,6 +312,4 @@ class Learned:
         DataFrame
             ``rule, acts_on, summary, prior_mean, prior_sd, learned_mean, learned_sd``, in points or log dose.
         """
-        from pairing.learning.response import rule_weights
-
         return rule_weights(self.rules, self.strength, self.liking)

@@ -6,14 +6,13 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learned.learned import Learned
 
 __all__ = ["compare"]
@@ -36,8 +35,6 @@ def compare(
         of that base with that flavouring; NaN without any), ``right`` (cups in which it read 'just right') and
         ``reached`` (whether the right dose lies within what was tried or is permitted).
     """
-    import pandas as pd
-
     needed = model.needed_dose(base_ids, flavouring_ids)
     table = needed[["base_id", "flavouring_id", "dose_g_per_kg", "low", "high"]].copy()
     recipes = [Recipe(b, {f: None}) for b, f in zip(table["base_id"], table["flavouring_id"], strict=True)]
@@ -82,8 +79,6 @@ def _chance_of_best(model: Learned, table: pd.DataFrame) -> Any:
 
 def _evidence(model: Learned, table: pd.DataFrame) -> pd.DataFrame:
     """Count what the log holds of each flavouring in each base, alone or in company."""
-    import pandas as pd
-
     log = model.log
     row, slot = np.nonzero(log.recipes.present)
     inside = pd.DataFrame(

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import TableError
+from pairing.quantities.amounts import amount_to_g, parse_amount
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
+from pairing.quantities.drops import drop_mass
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,9 +24,6 @@ def grams_of(amount: Any, flavouring: Any, shelf: Shelf) -> tuple[Any, Any, list
 
     Also returns where only a volume is known: millilitres of a flavouring without a density.
     """
-    from pairing.quantities.amounts import amount_to_g, parse_amount
-    from pairing.quantities.drops import drop_mass
-
     known = list(shelf.flavourings.values())
     kept: dict[tuple[Any, int], tuple[float, bool]] = {}
     uncalibrated = set()

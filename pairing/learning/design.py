@@ -10,6 +10,7 @@ import numpy as np
 
 from pairing.learning.columns import Entries
 from pairing.learning.log import Log, Recipes
+from pairing.quantities.amounts import label_dose
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -75,8 +76,6 @@ class Traits:
     @classmethod
     def of(cls, shelf: Shelf) -> Traits:
         """Read the traits of a shelf."""
-        from pairing.quantities.amounts import label_dose
-
         bases, flavourings = list(shelf.bases.values()), list(shelf.flavourings.values())
         family, families = _codes([f.family.strip().casefold() if f.family else None for f in flavourings])
         columns = np.column_stack([_standard([getattr(b, name) for b in bases]) for name in BASE_TRAITS])

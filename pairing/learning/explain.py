@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.learning.columns import Entries
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learning.liking import Liking
     from pairing.learning.log import Recipes
     from pairing.model.shelf import Shelf
@@ -59,8 +58,6 @@ class _Names:
 
 def explain(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: float) -> pd.DataFrame:
     """Take one prediction apart; see `Learned.explain`."""
-    import pandas as pd
-
     entries = liking.entries(recipe, who)
     names = _Names(shelf, liking, list(shelf.bases)[int(recipe.base[0])])
     kinds = {b.name: b.kind for b in liking.columns.blocks}

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.learning.amounts import grams_of, grams_of_base
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.model.shelf import Shelf
 
 __all__ = ["Log", "Recipes", "read_log", "recipes_of"]
@@ -189,8 +189,6 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     readings : DataFrame
         One row per flavouring per reading; ``dose_g_per_kg`` or ``amount`` with the base's mass.
     """
-    import pandas as pd
-
     table = readings.reset_index(drop=True)
     trial, trials = pd.factorize(table["trial_id"])
     taster, tasters = _codes(table, "taster", DEFAULT_TASTER)
@@ -248,8 +246,6 @@ def _texts(table: pd.DataFrame, name: str) -> Any:
 
 
 def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, tuple[str, ...]]:
-    import pandas as pd
-
     column = _column(table, name)
     if column is None:
         n = len(table)
@@ -259,8 +255,6 @@ def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, t
 
 
 def _places(column: pd.Series, known: Mapping[str, Any], what: str) -> Ints:
-    import pandas as pd
-
     code, names = pd.factorize(column)
     index = {name: i for i, name in enumerate(known)}
     for name in names:
@@ -281,8 +275,6 @@ def _moments(table: pd.DataFrame, trial: Any, taster: Ints) -> Ints:
 
 def _groups(key: Ints) -> tuple[Ints, Ints]:
     """Group numbers in order of first appearance, and the first row of each group."""
-    import pandas as pd
-
     group, _ = pd.factorize(key)
     first = np.full(int(group.max(initial=-1)) + 1, -1, np.int64)
     first[group[::-1]] = np.arange(len(group))[::-1]
@@ -308,7 +300,6 @@ def _doses(table: pd.DataFrame, shelf: Shelf, flavouring: Ints, base: Ints, grou
     need = np.isnan(dose) & (flavouring >= 0)
     if not need.any():
         return dose, []
-    from pairing.learning.amounts import grams_of, grams_of_base
 
     grams, volume = np.zeros(len(table)), np.zeros(len(table), dtype=bool)
     rows = np.flatnonzero(need)
@@ -337,8 +328,6 @@ def _stepped(
     table: pd.DataFrame, trial: Any, taster: Ints, moment: Ints, dose: Floats, group: Ints, first: Ints
 ) -> Any:
     """As given; where it is empty, whether this taster had this cup before with less in it."""
-    import pandas as pd
-
     word = _texts(table, "stepped")[first]
     total = np.bincount(group, np.nan_to_num(dose))
     frame = pd.DataFrame({"t": trial[first], "w": taster[first], "m": moment[first], "d": total})

@@ -8,12 +8,14 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from scipy.special import ndtr
 
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.learning import columns as col
 from pairing.learning.columns import Encoded
 from pairing.learning.design import Who
+from pairing.learning.explain import explain
 from pairing.learning.log import Log, Recipes
 from pairing.learning.rules import rule_block
 from pairing.model.chance import generator
@@ -21,8 +23,6 @@ from pairing.model.constants import Z80
 from pairing.model.fields import clean_id, is_missing
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learning.liking import Liking
     from pairing.learning.strength import Strength
     from pairing.model.shelf import Shelf
@@ -142,15 +142,11 @@ class Response:
 
     def explain(self, recipe: Recipes, tasters: str | None = None) -> pd.DataFrame:
         """Take the prediction of one recipe apart; see `Learned.explain`."""
-        from pairing.learning.explain import explain
-
         predicted = float(self.on_scale(self.encode_recipes(recipe, tasters))[0][0])
         return explain(self.learned, self.shelf, recipe, self.who(1, tasters), predicted)
 
     def leans_on(self, log: Log, recipe: Recipes, tasters: str | None, n: int) -> pd.DataFrame:
         """Scores that a prediction leans on most; see `Learned.leans_on`."""
-        import pandas as pd
-
         rows = np.flatnonzero(~np.isnan(log.liking))
         asked = self.encode_recipes(recipe, tasters)
         given = self.learned.encode(log.recipes.take(rows), Who(log.taster[rows], len(self.tasters)))
@@ -185,8 +181,6 @@ def _expected_within(mean: Floats, sd: Floats, low: float, high: float) -> Float
 
 def rule_weights(rules: Sequence[Any], strength: Strength, liking: Liking) -> pd.DataFrame:
     """Prior and learned weight of every rule that has one; see `Learned.rule_weights`."""
-    import pandas as pd
-
     rows = []
     for rule in rules:
         if rule.acts_on == "caution":

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from scipy import sparse
 from scipy.special import ndtr
 
@@ -14,8 +15,6 @@ from pairing.learning.design import additions_of, liking_entries, pairs_of
 from pairing.learning.log import Log, Recipes
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.learning.liking import Liking
     from pairing.model.shelf import Shelf
 
@@ -42,8 +41,6 @@ class Worths:
         With ``beside``, another base, it is the synergy in the one minus that in the other: what holds in both cancels.
         On a very large shelf pairs of flavourings that were hardly ever logged are left out: see ``MOST_IN_FULL``.
         """
-        import pandas as pd
-
         one, two = self._asked()
         slots = np.column_stack([one, two]).astype(np.int64)
         names = np.array(list(self.shelf.flavourings), object)
@@ -69,8 +66,6 @@ class Worths:
 
     def singles(self, base_id: str | None = None) -> pd.DataFrame:
         """Liking of every flavouring beyond the base, by itself; ``liked`` counts the trials with a liking."""
-        import pandas as pd
-
         n_f = len(self.shelf.flavourings)
         encoded = self._parts(np.arange(n_f, dtype=np.int64)[:, None], base_id, SINGLE_PARTS + AFFINITY_PARTS)
         adds = additions_of(self.log.recipes)
@@ -88,8 +83,6 @@ class Worths:
 
     def affinity(self) -> pd.DataFrame:
         """Liking of every flavouring in every base beyond the two by themselves."""
-        import pandas as pd
-
         n_b, n_f = len(self.shelf.bases), len(self.shelf.flavourings)
         base = np.repeat(np.arange(n_b), n_f).astype(np.int64)
         item = np.tile(np.arange(n_f), n_b).astype(np.int64)

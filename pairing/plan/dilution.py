@@ -14,6 +14,7 @@ from pairing.nutrition.dilutions import Dilution, dilution_id
 from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.parts import WATER, carriers_of
+from pairing.quantities.amounts import label_dose
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 __all__ = ["predilute"]
@@ -96,8 +97,6 @@ def predilute(
 def _label_g_per_kg(flavouring: Flavouring) -> float | None:
     if flavouring.label_dose_g_per_kg is not None or flavouring.label_dose is None:
         return flavouring.label_dose_g_per_kg
-    from pairing.quantities.amounts import label_dose
-
     direction = label_dose(flavouring)
     return None if direction is None else direction.mid
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pairing.model.base import DEFAULT_SERVING_G
 from pairing.nutrition.composition import compose
 
 if TYPE_CHECKING:
@@ -110,8 +111,6 @@ def _heaviness(one: Suggestion, shelf: Shelf) -> tuple[bool, bool, int, float]:
 
 def stock_cups(suggestions: Sequence[Suggestion], shelf: Shelf, portion_g: float = PORTION_G) -> list[StockCup]:
     """Find cups to make once and split: suggestions that share a base and a flavouring at nearly one dose."""
-    from pairing.model.base import DEFAULT_SERVING_G
-
     groups: dict[tuple[str, str], list[Suggestion]] = {}
     for one in suggestions:
         if len(one.recipe.doses) > 1:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import BriefError
 from pairing.model.brief import Brief
@@ -12,9 +13,6 @@ from pairing.plan.candidates import candidates, check_ids
 from pairing.plan.figures import figures
 from pairing.plan.left_out import nothing_left
 from pairing.plan.objective import Objective
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 __all__ = ["front", "undominated"]
 
@@ -37,8 +35,6 @@ def front(model: Any, brief: Brief | None = None, by: str = "added_kcal") -> pd.
         ``recipe, base_id, flavouring_ids, liking, liking_low, liking_high`` (80 %) and ``by``, cheapest first; each row
         is liked better than every cheaper recipe. With ``goal="likeness"`` the three are ``likeness…``, 0–10.
     """
-    import pandas as pd
-
     if by not in _BY:
         raise BriefError(f"by is {by!r}", f"use one of: {', '.join(_BY)}")
     brief = brief or Brief()

@@ -26,6 +26,7 @@ from pairing.plan.dilution import predilute
 from pairing.plan.heard import heard
 from pairing.plan.lookahead import lookahead, stop_worth
 from pairing.plan.portions import Unit, addition_g, dose_after, unit_of
+from pairing.quantities.amounts import label_dose
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
@@ -197,7 +198,6 @@ def _cap(
         return most * left if left > _NOTHING_LEFT else 0.0, words
     if override:
         return math.inf, ""
-    from pairing.quantities.amounts import label_dose
 
     label = label_dose(flavouring, base)
     if label is None:

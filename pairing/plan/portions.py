@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pairing.quantities.drops import drop_mass
+
 if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
 
@@ -48,8 +50,6 @@ def unit_of(flavouring: Flavouring | None, scale_g: float, parts: int = 1) -> Un
     A dilution of one's own is weighed, one that was kept too: its drops have no known mass until they are weighed.
     """
     if flavouring is not None and parts == 1:
-        from pairing.quantities.drops import drop_mass
-
         drop = drop_mass(flavouring)
         if drop.calibrated or drop.comes_in_drops:
             return Unit(drop.mg / 1000.0, drops=True)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from pairing.host.guard import because
 from pairing.learning.log import recipes_of
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.constants import IN_RANGE_LOG
@@ -119,8 +120,6 @@ def _part(model: Any, brief: Brief, recipe: Recipe, row: _Part) -> str:
 
 def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:
     """Say what a rule says of this recipe, and which rule it is."""
-    from pairing.host.guard import because
-
     rule = next((r for r in model.rules if r.id == rule_id), None)
     return rule_id if rule is None else f"{because(rule, recipe)[0]} ({rule_id})"
 

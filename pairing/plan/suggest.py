@@ -10,6 +10,7 @@ import numpy as np
 from pairing.model.answers import Suggestion
 from pairing.model.chance import generator
 from pairing.model.constants import Z80
+from pairing.nutrition.serving import serving
 from pairing.plan.batch import Choice, choose
 from pairing.plan.candidates import candidates, checked
 from pairing.plan.history import history
@@ -19,6 +20,7 @@ from pairing.plan.objective import Objective
 from pairing.plan.pool import Pool
 from pairing.plan.reasons import purpose, reasons
 from pairing.plan.stock import cups_left
+from pairing.safety.cautions import cautions, worded
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
@@ -80,9 +82,6 @@ def _suggestion(
     likeness: float | None,
     first: bool,
 ) -> Suggestion:
-    from pairing.nutrition.serving import serving
-    from pairing.safety.cautions import cautions, worded
-
     recipe = row.recipe(0)
     figures: Serving = serving(recipe, model.shelf, brief.serving_g)
     who = present_tasters(model.shelf, brief)

@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtr
 
 __all__ = ["Joint", "expected_best", "expected_improvement"]
 
@@ -94,8 +95,6 @@ def expected_improvement(mean: np.ndarray, sd: np.ndarray, best: float) -> np.nd
     ----------
     D. Jones, M. Schonlau, W. Welch, Journal of Global Optimization 13 (1998) 455–492.
     """
-    from scipy.special import ndtr
-
     safe = np.maximum(sd, 1e-9)
     z = (mean - best) / safe
     return (mean - best) * ndtr(z) + safe * np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pairing.learning.log import recipes_of
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -31,8 +33,6 @@ def taken_apart(model: Learned, brief: Brief, recipe: Recipe) -> tuple[str, pd.D
     leans : DataFrame or None
         As of `Learned.leans_on`; None for likeness, whose scores are others.
     """
-    from pairing.learning.log import recipes_of
-
     taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
     whose = f"to {taster or 'the average taster'}"
     if brief.goal == "liking" or brief.target_id is None:

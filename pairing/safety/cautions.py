@@ -14,6 +14,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import clash, must_declare
+from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.factors import check_jurisdiction
 from pairing.nutrition.maximum import first_version, maximum_of
 from pairing.nutrition.serving import Serving
@@ -152,8 +153,6 @@ def _allergens(recipe: Recipe, shelf: Shelf, found: Serving, jurisdiction: str) 
 
 
 def _declared(item_id: str, shelf: Shelf) -> frozenset[str]:
-    from pairing.nutrition.composition import allergens_of
-
     item = shelf.bases.get(item_id) or shelf.flavourings[item_id]
     return allergens_of(item, shelf)[0]
 

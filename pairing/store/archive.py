@@ -21,6 +21,7 @@ from pairing.store.cells import read_column
 from pairing.store.formulas import guarded
 from pairing.store.headings import STAMPS
 from pairing.store.problems import Problems
+from pairing.store.sheets import sheet_names, write_workbook
 from pairing.store.sources import read
 
 if TYPE_CHECKING:
@@ -90,8 +91,6 @@ def export(tx: Transaction, target: Path, tables: Sequence[str]) -> Path:
             if len(rows) > 1:
                 parts[_BEFORE.format(name)] = rows
     if target.suffix.casefold() == ".xlsx":
-        from pairing.store.sheets import write_workbook
-
         _leave_others(target)
         _replace(target, write_workbook(parts))
         return target
@@ -137,8 +136,6 @@ def _parts_in(source: Path, names: Sequence[str]) -> dict[str, Callable[[], pd.D
         paths = {name: source / f"{name}.csv" for name in names}
         return {name: lambda p=path: read(p) for name, path in paths.items() if path.is_file()}  # type: ignore[misc]
     if source.suffix.casefold() in (".xlsx", ".xlsm") and source.is_file():
-        from pairing.store.sheets import sheet_names
-
         there = sheet_names(source)
         return {name: lambda n=name: read(source, n) for name in names if name in there}  # type: ignore[misc]
     raise TableError(

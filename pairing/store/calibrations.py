@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import UnknownIdError, nearest
+from pairing.quantities.drops import calibrate
 from pairing.store import ledger, state
 from pairing.store.exchange import clean
 
@@ -30,8 +31,6 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
         When the scale cannot tell that mass.
     """
     import pandas as pd
-
-    from pairing.quantities.drops import calibrate
 
     known = ledger.current(tx, "flavourings")["flavouring_id"]
     if flavouring_id not in set(known):

@@ -16,6 +16,7 @@ import numpy as np
 
 from pairing.errors import ConflictError, StoreError
 from pairing.model.columns import TABLES, Table
+from pairing.store.exchange import REFERS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -299,8 +300,6 @@ def _with_keys(
 
 def _check_no_orphans(tx: Transaction) -> None:
     """Refuse a change that leaves rows naming a base, flavouring or target that is gone."""
-    from pairing.store.exchange import REFERS
-
     for table, refers in REFERS.items():
         for column, targets in refers.items():
             known = {one for name in targets.split("+") for one in ids(tx, name)}

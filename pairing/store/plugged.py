@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pairing.host import load
+
 if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.host.guard import Fault
@@ -41,8 +43,6 @@ class Plugged:
     def host(self) -> Host:
         """The plugins, found and checked."""
         if self._host is None:
-            from pairing.host import load
-
             self._host = load(self._folder, self._only, self._strict)
             _report(fault for fault in self._host.faults if fault.stage == "trust")
         return self._host

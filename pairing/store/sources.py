@@ -16,6 +16,7 @@ import numpy as np
 from pairing.errors import TableError, nearest
 from pairing.store.cells import is_blank, objects
 from pairing.store.formulas import unguarded
+from pairing.store.sheets import read_sheet
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -267,8 +268,6 @@ def _too_many(number: int, cells: list[str], heading: list[str], delimiter: str)
 
 
 def _read_workbook(path: Path, table: str | None) -> pd.DataFrame:
-    from pairing.store.sheets import read_sheet
-
     return _named(read_sheet(path, table))
 
 

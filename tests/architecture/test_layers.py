@@ -6,16 +6,12 @@ names that load on first use). What only types know of each other is known all t
 
 from __future__ import annotations
 
-import ast
-from collections.abc import Iterator
-from pathlib import Path
-
 import networkx as nx
 import pytest
+from house import FOLDERS, HOUSE, imports, modules
 
-ROOT = Path(__file__).parents[2]
 LAYERS = (
-    {"version", "errors"},
+    {"version", "errors", "pairing_demo_data"},
     {"quantities", "units"},
     {"model"},
     {"nutrition"},
@@ -39,47 +35,8 @@ LAYERS = (
 """Parts of the house, the ground first; each may import its own layer and those before it, never one after. ``pairing``
 is the face of the package: it hands out names, and nothing inside asks it for any."""
 RANK = {part: rank for rank, layer in enumerate(LAYERS) for part in layer}
-FOLDERS = {"pairing": "pairing", "pairing_plugins": "plugins", "pairing_dashboard": "dashboard"}
 OUTSIDE = ("pairing_plugins", "pairing_dashboard", "streamlit")
 MAX_LINES = 400
-
-
-def modules(folder: str, name: str | None = None) -> dict[str, Path]:
-    root = ROOT / folder
-    return {
-        ".".join((name or folder, *path.relative_to(root).with_suffix("").parts)).removesuffix(".__init__"): path
-        for path in sorted(root.rglob("*.py"))
-        if "templates" not in path.parts
-    }
-
-
-HOUSE = {name: path for package, folder in FOLDERS.items() for name, path in modules(folder, package).items()}
-KNOWN = frozenset(HOUSE)
-
-
-def imports(source: str, known: frozenset[str] = KNOWN, *, at_load: bool = False) -> Iterator[str]:
-    """Names of the modules that a source text imports, whenever and however it does; or only those at load."""
-    for node in nodes(ast.parse(source), at_load):
-        if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            for alias in node.names:
-                inner = f"{node.module}.{alias.name}"
-                yield inner if inner in known else node.module
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and not at_load:
-            name = node.value.rstrip(".")  # the beginning of a name that is put together counts for what it begins with
-            if "." in name and name in known:
-                yield name
-
-
-def nodes(node: ast.AST, at_load: bool) -> Iterator[ast.AST]:
-    """Walk a tree; at load neither the insides of functions nor what is for type checking."""
-    yield node
-    for child in ast.iter_child_nodes(node):
-        late = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
-        late |= isinstance(child, ast.If) and "TYPE_CHECKING" in ast.dump(child.test)
-        if not (at_load and late):
-            yield from nodes(child, at_load)
 
 
 def part(module: str) -> str:

@@ -7,8 +7,7 @@ import subprocess
 import sys
 
 import pytest
-
-HEAVY = ("pandas", "scipy", "sklearn", "networkx", "sqlalchemy", "pint", "altair", "streamlit", "numpy", "openpyxl")
+from house import HEAVY
 
 
 def loaded(code: str) -> set[str]:
@@ -33,6 +32,11 @@ def test_import_loads_nothing_heavy():
 @pytest.mark.parametrize("words", [["--help"], ["suggest", "--help"], ["log", "--help"], ["--version"]])
 def test_help_loads_nothing_heavy(words):
     assert loaded(HELP.format(words=words)) == set()
+
+
+def test_commands_load_nothing_heavy():
+    code = "import importlib\nfrom pairing.cli.names import *\nfor c in COMMANDS: importlib.import_module(module_of(c))"
+    assert loaded(code) == set()
 
 
 def test_unknown_command_looks_among_plugins_only():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import subprocess
@@ -12,12 +13,13 @@ import pytest
 
 from pairing.cli import COMMANDS, entry, main
 from pairing.cli.common import number
+from pairing.cli.names import module_of
 from pairing.errors import PairingError
 
 
 def fake(run, add=lambda parser: None):
     module = ModuleType("fake")
-    module.SUMMARY, module.add_arguments, module.run = "a fake", add, run
+    module.add_arguments, module.run = add, run
     return module
 
 
@@ -26,8 +28,8 @@ def only(monkeypatch):
     """Make ``fake`` the one command there is."""
 
     def install(run, **options):
-        monkeypatch.setattr(entry, "COMMANDS", {"fake": "fake"})
-        monkeypatch.setitem(sys.modules, "fake", fake(run, **options))
+        monkeypatch.setattr(entry, "COMMANDS", {"fake": "a fake"})
+        monkeypatch.setitem(sys.modules, "pairing.cli.fake", fake(run, **options))
 
     return install
 
@@ -39,10 +41,10 @@ def refusing(args, out):
 def test_every_command_has_a_summary_and_a_file():
     wanted = ["demo", "init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "doctor"]
     assert set(wanted) <= set(COMMANDS)
-    for module_name in COMMANDS.values():
-        module = __import__(module_name, fromlist=["run"])
-        assert module.SUMMARY
-        assert "\n" not in module.SUMMARY
+    for name, summary in COMMANDS.items():
+        module = importlib.import_module(module_of(name))
+        assert summary
+        assert "\n" not in summary
         assert module.__doc__
         assert callable(module.run)
 
