@@ -9,11 +9,12 @@ import streamlit as st
 from pairing.errors import CupError, PairingError
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.doses import grams
+from pairing.plan.headline import headline
 from pairing_dashboard import parts
 from pairing_dashboard.cup.before import held_back
 from pairing_dashboard.cup.draft import SIP_G
 from pairing_dashboard.cup.step import Step
-from pairing_dashboard.wording import amount, entered, md, number, sentence
+from pairing_dashboard.wording import amount, entered, md, sentence
 
 __all__ = ["add", "sip"]
 
@@ -30,8 +31,12 @@ def add(step: Step) -> None:
         parts.ask(f"How much {name} goes in?")
         if advice is not None:
             parts.problem(advice)
+    elif advice.again:
+        parts.ask(headline(advice, name))
+        st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
+        step.button("Rinsed: sip again", "mix", primary=True)
     elif advice.stop:
-        parts.ask(f"Stop with the {name} here")
+        parts.ask(headline(advice, name))
         st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
         if advice.paused:
             step.button("Go on past it on purpose", "override", flavouring_id=current)
@@ -40,12 +45,18 @@ def add(step: Step) -> None:
         step.button(f"Done with the {md(name)}", "settle", primary=True, flavouring_id=current)
     else:
         _next_addition(step, advice, name, blocked)
-    if any(e["kind"] == "read" for e in step.draft.live):
+    if _tasted(step, current) and not getattr(advice, "again", False):
         step.button("Mix well, and sip again", "mix")
     with st.expander("I added a different amount", expanded=advice is None or isinstance(advice, PairingError)):
         _other_amount(step, current, blocked)
     if not getattr(advice, "stop", False):
         step.button(f"No more {md(name)}", "settle", flavouring_id=current)
+
+
+def _tasted(step: Step, flavouring_id: str) -> bool:
+    """Whether this flavouring was in the cup when it was last tasted."""
+    kinds = [e["kind"] for e in step.draft.live if e["kind"] == "read" or e.get("flavouring_id") == flavouring_id]
+    return "add" in kinds and "read" in kinds[kinds.index("add") :]
 
 
 def _straight(step: Step) -> float | None:
@@ -70,16 +81,10 @@ def _pour_straight(step: Step, name: str, grams: float, blocked: bool) -> None:
 
 def _next_addition(step: Step, advice: Any, name: str, blocked: bool) -> None:
     parts.ask(f"Add {name}")
-    grams = amount(advice.add_g, "g")
-    if advice.add_drops:
-        big, unit, much = f"{number(advice.add_drops)} drops", "drops", advice.add_drops
-        small = f"{grams} · to {amount(advice.target_g_per_kg, 'g/kg')}"
-    else:
-        big, unit, much = grams, "g", advice.add_g
-        small = f"to {amount(advice.target_g_per_kg, 'g/kg')}"
-    if advice.dilute_first is not None and advice.add_diluted_g:
-        small = f"of {advice.dilute_first.name}: {big} of {name} · {small}"
-        big = amount(advice.add_diluted_g, "g")
+    big, small = str(advice.portion), f"to {amount(advice.target_g_per_kg, 'g/kg')}"
+    unit, much = ("drops", advice.add_drops) if advice.add_drops else ("g", advice.add_g)
+    if advice.dilute_first is not None:
+        small = f"of {advice.dilute_first.name}: {amount(advice.add_g, 'g')} of {name} · {small}"
     st.html(f'<p class="dose">{parts.escape(big)}<small>{parts.escape(small)}</small></p>')
     step.button(
         "I added it",

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.load import tell
 from pairing.cli.output import Output
-from pairing.cli.recipes import amount, interval
+from pairing.cli.recipes import interval
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
-from pairing.model.doses import drops, grams
+from pairing.model.doses import grams
 from pairing.nutrition.maximum import maximum_of
-from pairing.quantities.drops import drop_mass
+from pairing.plan.headline import headline
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -60,7 +60,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.keep_dilution:
         raise CupError("a pre-dilution is advised for a cup", "add --base-g with the base poured, g")
     table = model.needed_dose(args.bases, args.flavourings, args.alongside, args.taster)
-    records = [_shown(row, model) for row in table.to_dict("records")]
+    records = [_shown(row, model, bench.settings["scale_g"]) for row in table.to_dict("records")]
     columns: list[Any] = [
         ("base_id", "base"),
         ("flavouring_id", "flavouring"),
@@ -73,15 +73,17 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _shown(row: Mapping[Any, Any], model: Learned) -> dict[str, Any]:
+def _shown(row: Mapping[Any, Any], model: Learned, scale_g: float) -> dict[str, Any]:
     if not row["reachable"]:
         return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–", "label_ratio": None}
+    from pairing.model.portions import Portions
+
     base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
     base_g = base.serving_g or DEFAULT_SERVING_G
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
-    dropped = drops(mass, flavouring) if drop_mass(flavouring).comes_in_drops else None
+    portion = Portions.of(flavouring, scale_g).nearest(mass)
     shown = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})"
-    return {**row, "shown_dose": shown, "serving": f"{amount(mass, dropped)} in {base_g:g} g"}
+    return {**row, "shown_dose": shown, "serving": f"{portion} in {base_g:g} g"}
 
 
 def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -> int:
@@ -101,7 +103,7 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     out.value("advices", advices)
     for advice in advices:
         _tell(advice, model, out, args.override)
-    if len(advices) > 1 and not all(one.stop for one in advices):
+    if len(advices) > 1 and advices[0].portion is not None:
         out.say(f"Add one at a time: {advices[0].flavouring_id} first, then sip and ask again.")
     return _keep(advices[0], bench, out) if args.keep_dilution else 0
 
@@ -112,38 +114,30 @@ def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
     name = flavouring.name
     if not flavouring.suggestable:
         out.warn(f"{advice.flavouring_id} is not declared for food use: do not drink it before you know that it is")
-    if not advice.stop:
-        out.say(f"Add {_what(advice, name)}.")
-    elif advice.add_base_g:
-        out.say(f"Add no more {name}: dilute with {advice.add_base_g:.3g} g of the base.")
-    else:
-        out.say(f"Add no more {name}.")
+    out.say(f"{headline(advice, name)}.")
     out.say(f"{advice.reason[:1].upper()}{advice.reason[1:]}")
-    out.say(
-        f"Aimed at {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range afterwards, "
-        f"{advice.p_over:.0%} to be over it."
-    )
+    when = "now" if advice.stop or advice.again else "afterwards"
+    if not advice.paused:
+        out.say(
+            f"At {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range {when}, "
+            f"{advice.p_over:.0%} to be over it."
+        )
     if maximum_of(flavouring, model.shelf) is None:
         logged = f"--override {advice.flavouring_id} when the cup is logged"
         if advice.paused:
             out.say(f"To go on past that on purpose: --override here, {logged}.")
-        elif override and not advice.stop:
+        elif override and advice.portion is not None:
             out.say(f"If this goes past 3 × the label: {logged}.")
-
-
-def _what(advice: Advice, name: str) -> str:
-    if advice.dilute_first is None or advice.add_diluted_g is None:
-        return f"{amount(advice.add_g, advice.add_drops)} of {name}"
-    held = amount(advice.add_g, None)
-    return (
-        f"{amount(advice.add_diluted_g, None)} of {advice.dilute_first.name}, diluted first: it holds {held} of {name}"
-    )
 
 
 def _keep(advice: Advice, bench: Bench, out: Output) -> int:
     """Store the advised pre-dilution."""
     if advice.dilute_first is None:
-        why = "nothing is to be added" if advice.stop else f"{advice.flavouring_id} can be measured out as it is"
+        why = (
+            "nothing is to be added"
+            if advice.portion is None
+            else f"{advice.flavouring_id} can be measured out as it is"
+        )
         out.warn(f"nothing to keep: {why}")
         return 0
     report = bench.keep(advice.dilute_first)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pairing.model.flavouring import Flavouring
+from pairing.model.portions import Portion
 from pairing.model.recipe import Recipe
 
 __all__ = ["Advice", "Suggestion"]
@@ -60,9 +61,9 @@ class Advice:
     stop : bool
         True when nothing more of it should go in.
     add_g : float
-        g to add; 0.0 exactly when ``stop``.
+        g to add; 0.0 exactly when ``stop`` or ``again``.
     add_drops : float or None
-        The same in drops; None unless it is dropped.
+        The same in whole drops; None unless it is dropped, and beyond 20, which nobody counts.
     add_base_g : float
         g of base to dilute with when too strong, else 0.0.
     target_g_per_kg : float
@@ -77,6 +78,14 @@ class Advice:
         g of that pre-dilution to add.
     paused : bool
         True when it stops at a permitted or unusually high dose, not because the cup is right.
+    over : bool
+        True when it stops because the cup was called too strong and base would not bring it nearer.
+    again : bool
+        Rinse, wait a minute, take a sip of plain base, and sip again before deciding.
+    more_steps : int
+        About how many additions are still to come after this one; 0 when it is expected to be in range.
+    portion : Portion or None
+        What to add as it is measured out: whole drops, or steps of the scale; of the pre-dilution where there is one.
     """
 
     flavouring_id: str
@@ -91,3 +100,7 @@ class Advice:
     dilute_first: Flavouring | None = None
     add_diluted_g: float | None = None
     paused: bool = False
+    over: bool = False
+    again: bool = False
+    more_steps: int = 0
+    portion: Portion | None = None

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from pairing.model.constants import MAX_SERVING_G
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
-__all__ = ["LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
+__all__ = ["JUST_RIGHT", "LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
 
 LIKING_WORDS = (
     "dislike extremely",
@@ -29,6 +29,8 @@ LIKING_WORDS = (
 """Words of the 9-point hedonic scale, 1 to 9 (Peryam & Pilgrim 1957, Food Technology 11)."""
 
 STRENGTH_WORDS = ("not detected", "much too weak", "too weak", "just right", "too strong", "much too strong")
+JUST_RIGHT = 3
+"""Number of the strength word that a ladder looks for."""
 """0 *not detected*, then the 5-point just-about-right scale, 1 to 5 (ASTM MNL63)."""
 
 

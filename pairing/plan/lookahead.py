@@ -1,8 +1,9 @@
 """Looking ahead on a ladder: what a cup is worth while it can only get stronger.
 
 A dynamic programme over the belief about how far there is still to go, summarised by mean and sd of the log gap
-(needed − present dose). In each state one may stop, or add more and sip; the word heard moves the belief. Bellman's
-equation is iterated to its fixed point once per learned response and kept.
+(needed − present dose). In each state one may stop, or add more and sip; the word heard moves the belief. After a
+weak word it goes on as best it can; a cup that was called right or strong is left as it is, since nobody adds to it.
+Bellman's equation is iterated to its fixed point once per learned response and kept.
 
 References
 ----------
@@ -18,6 +19,7 @@ from types import SimpleNamespace
 import numpy as np
 from scipy.special import ndtr
 
+from pairing.model.columns import JUST_RIGHT
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.plan.belief import Belief, StrengthLike, word_chances
 
@@ -65,7 +67,7 @@ class Lookahead:
         mean = np.einsum("jgr,g->jr", joint, belief.log_needed) / p
         square = np.einsum("jgr,g->jr", joint, belief.log_needed**2) / p
         sd = np.sqrt(np.maximum(square - mean**2, 1e-8))
-        return -SIP_COST + (p * self.worth(mean - log_doses[:, None], sd)).sum(axis=1)
+        return -SIP_COST + (p * _after_word(self.best, mean - log_doses[:, None], sd)).sum(axis=1)
 
 
 def lookahead(params: StrengthLike) -> Lookahead:
@@ -92,11 +94,17 @@ def _solve(thresholds: tuple[float, ...], scale: float) -> Lookahead:
     sd = np.sqrt(np.maximum(square - mean**2, 1e-8))
     best = stop
     for _ in range(_SWEEPS):
-        sip = -SIP_COST + (p * _interpolate(best, mean, sd)).sum(axis=2)
+        sip = -SIP_COST + (p * _after_word(best, mean, sd)).sum(axis=2)
         best, before = np.maximum(stop, _best_addition(sip)), best
         if np.abs(best - before).max() < 1e-4:
             break
     return Lookahead(best, params)
+
+
+def _after_word(best: np.ndarray, gap: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    """Worth after each word, last axis 0–5: of going on after a weak one, of leaving the cup as it is after others."""
+    weak = _interpolate(best, gap[..., :JUST_RIGHT], sd[..., :JUST_RIGHT])
+    return np.concatenate([weak, _stop(gap[..., JUST_RIGHT:], sd[..., JUST_RIGHT:])], axis=-1)
 
 
 def _stop(gap: np.ndarray, sd: np.ndarray) -> np.ndarray:

@@ -40,7 +40,7 @@ def test_from_suggestion_to_log_on_a_phone(visit):
     tap(window, button(page, "I poured"))
     small += small_targets(page)
     while page.locator("h2.ask", has_text="How did this cup end?").count() == 0:  # every flavouring, one sip or more
-        if page.locator("h2.ask", has_text="Stop with").count():
+        if button(page, "Done with").count():
             tap(window, button(page, "Done with"))
             continue
         tap(window, button(page, "I added it"))

@@ -11,6 +11,7 @@ from pairing.errors import BriefError
 from pairing.learned import learn_shelf
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
+from pairing.model.portions import Portions
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
@@ -18,7 +19,6 @@ from pairing.nutrition.content import content
 from pairing.nutrition.energy import energy_per_g
 from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
-from pairing.plan.portions import unit_of
 from pairing.plan.stock import cups_left
 from pairing.quantities.drops import drop_mass
 from pairing.safety.avoidance import forbidden
@@ -115,9 +115,9 @@ def test_a_kept_dilution_is_weighed_and_its_drops_weigh_like_water(tmp_path, dil
     thin = next(f for f in bench.shelf().flavourings.values() if f.version_of)
     assert drop_mass(thin).mg == drop_mass(Flavouring(flavouring_id="x", name="X", carrier="water")).mg
     assert not drop_mass(thin).comes_in_drops
-    assert not unit_of(thin, 0.1).drops
+    assert Portions.of(thin, 0.1).drop_g is None
     calibrated = Flavouring(flavouring_id="thin", name="Thin", form="dilution", drop_mg=48)
-    assert unit_of(calibrated, 0.1).drops
+    assert Portions.of(calibrated, 0.1).drop_g == 0.048
 
 
 @pytest.mark.parametrize(("own_g", "made"), [(None, False), (50.0, True)])

@@ -5,43 +5,19 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plan_fakes import RESPONSE
+from plan_fakes import OAT, PLUM, RESPONSE, SHELF, Ladder, cup
 
 from pairing import Cup
 from pairing.errors import CupError, QuantityError, UnknownIdError
 from pairing.model.base import Base
+from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
+from pairing.plan.headline import headline
 from pairing.plan.ladder import next_addition, next_additions
-
-OAT = Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45, fat_g_per_100g=1.5, allergens="none")
-PLUM = Flavouring(flavouring_id="plum", name="Plum syrup", form="syrup", label_dose_g_per_kg=20, allergens="none")
-CLOVE = Flavouring(flavouring_id="clove", name="Clove oil", form="paste", label_dose_g_per_kg=0.05)
-PEAR = Flavouring(flavouring_id="pear", name="Pear drops", form="drops", drop_mg=25, label_dose_g_per_kg=2)
-SHELF = Shelf.of([OAT], [PLUM, CLOVE, PEAR])
-
-
-class Ladder:
-    """The two things that a ladder asks of a model."""
-
-    strength_params = RESPONSE
-    shelf = SHELF
-
-    def __init__(self, log_sd=0.3, **needed):
-        self.needed, self.log_sd = {"plum": 20.0, "clove": 0.05, "pear": 2.0} | needed, log_sd
-        self.asked = []
-
-    def dose_posterior(self, base_ids, flavouring_ids, tasters=None):
-        self.asked += list(flavouring_ids)
-        ids = [f for one in flavouring_ids for f in one]
-        return np.log([[self.needed[f] for f in ids]]), np.full((1, len(ids)), self.log_sd)
-
-
-def cup(trial_id="t1", base_g=250):
-    return Cup("oat", base_g=base_g, shelf=SHELF, trial_id=trial_id)
 
 
 def climb(model, rng, needed, trial_id, flavouring_id="plum", noise=0.2, **options):
@@ -50,7 +26,7 @@ def climb(model, rng, needed, trial_id, flavouring_id="plum", noise=0.2, **optio
         advice = next_addition(model, drink, flavouring_id, **options)
         if advice.stop:
             return drink, advice
-        drink = drink.add(flavouring_id, g=advice.add_g).sip(g=15)
+        drink = (drink if advice.again else drink.add(flavouring_id, g=advice.add_g)).sip(g=15)
         z = math.log(drink.dose_g_per_kg[flavouring_id] / needed) + noise * rng.standard_normal()
         drink = drink.read(strength={flavouring_id: sum(z > cut for cut in RESPONSE.thresholds)})
     raise AssertionError("the ladder does not end")
@@ -88,14 +64,75 @@ def test_just_right_stops_and_too_weak_goes_on():
 def test_add_g_is_zero_exactly_when_it_stops(word):
     drink = cup().add("plum", g=3).sip(g=15).read(strength={"plum": word})
     advice = next_addition(Ladder(), drink, "plum")
-    assert (advice.add_g == 0.0) == advice.stop
+    assert (advice.add_g == 0.0) == (advice.stop or advice.again)
+    assert not (advice.stop and advice.again)
 
 
 def test_right_below_what_the_log_expects_is_to_be_sipped_again_first():
     read = cup().add("plum", g=3).sip(g=15).read(strength={"plum": 3})
     advice = next_addition(Ladder(log_sd=0.1), read, "plum")
+    assert advice.again
     assert not advice.stop
-    assert "sip again first" in advice.reason
+    assert "sip again" in advice.reason
+    assert next_addition(Ladder(log_sd=0.1), read.sip(g=15).read(strength={"plum": 3}), "plum").stop
+
+
+@pytest.mark.parametrize("word", [0, 1, 2])
+@pytest.mark.parametrize("g", [1, 3, 5, 7, 10, 14])
+@pytest.mark.parametrize("log_sd", [0.05, 0.3, 0.8])
+def test_after_a_weak_word_it_never_stops_for_having_enough(word, g, log_sd):
+    model = Ladder(log_sd=log_sd)
+    weak = cup().add("plum", g=g).sip(g=15).read(strength={"plum": word})
+    advice = next_addition(model, weak, "plum")
+    assert not advice.stop
+    assert advice.add_base_g == 0.0
+    assert f"'{STRENGTH_WORDS[word]}'" in advice.reason
+    if advice.again:
+        assert headline(advice, "Plum").startswith("Rinse")
+        weak = weak.sip(g=15).read(strength={"plum": word})
+        advice = next_addition(model, weak, "plum")
+    assert advice.add_g > 0
+    assert headline(advice, "Plum").startswith("Add")
+
+
+def test_again_is_asked_once_in_a_cup_and_where_the_cup_should_be_right():
+    model = Ladder(log_sd=0.05)
+    at_it = cup().add("plum", g=5.1).sip(g=15).read(strength={"plum": 2})
+    advice = next_addition(model, at_it, "plum")
+    assert advice.again
+    assert "plain base" in advice.reason
+    assert not next_addition(model, cup().add("plum", g=1.5).sip(g=15).read(strength={"plum": 2}), "plum").again
+
+
+@pytest.mark.parametrize("word", [4, 5])
+@pytest.mark.parametrize("g", [1, 3, 5, 7, 14])
+@pytest.mark.parametrize("log_sd", [0.05, 0.3])
+def test_after_a_strong_word_base_is_poured_or_the_cup_is_over(word, g, log_sd):
+    strong = cup().add("plum", g=g).sip(g=15).read(strength={"plum": word})
+    advice = next_addition(Ladder(log_sd=log_sd), strong, "plum")
+    assert advice.stop
+    assert (advice.add_base_g > 0) != advice.over
+    assert headline(advice, "Plum").startswith("Too strong")
+
+
+@pytest.mark.parametrize(("word", "limited"), [(1, "3 × the label"), (2, "its maximum dose")])
+def test_at_a_limit_it_says_which(word, limited):
+    model = Ladder(plum=90.0)
+    most = {"max_dose_g_per_kg": 60} if limited.startswith("its") else {}
+    plum = Flavouring(flavouring_id="plum", name="Plum", form="syrup", label_dose_g_per_kg=20, **most)
+    model.shelf = Shelf.of([OAT], [plum])
+    drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=16.2).sip(g=10).read(strength={"plum": word})
+    advice = next_addition(model, drink, "plum")
+    assert advice.stop
+    assert advice.paused
+    assert limited in advice.reason
+    assert headline(advice, "Plum") == "Pause: no more Plum"
+
+
+def test_what_went_in_after_the_last_word_is_not_answered_by_that_word():
+    model = Ladder(log_sd=0.1)
+    drink = cup().add("plum", g=2).sip(g=15).read(strength={"plum": 1}).add("plum", g=3.2)
+    assert next_addition(model, drink, "plum").stop  # at what is expected; the weak word was about less
 
 
 def test_too_strong_says_how_much_base_and_what_it_costs():
@@ -135,27 +172,6 @@ def test_too_weak_is_never_answered_with_dilution():
     advice = next_addition(Ladder(log_sd=0.07), drink, "plum")
     assert advice.add_base_g == 0.0
     assert not advice.stop or "sip again" in advice.reason
-
-
-def test_drops_are_whole_drops_of_the_bottle():
-    advice = next_addition(Ladder(), cup(), "pear")
-    assert advice.add_drops == round(advice.add_drops) > 0
-    assert advice.add_g == pytest.approx(advice.add_drops * 0.025)
-    assert next_addition(Ladder(), cup(), "plum").add_drops is None
-
-
-def test_below_the_scale_a_pre_dilution_is_a_flavouring_of_its_own():
-    advice = next_addition(Ladder(), cup(), "clove")
-    thin = advice.dilute_first
-    assert thin.flavouring_id.startswith("clove-1in")
-    assert thin.version_of == "clove"
-    parts = int(thin.flavouring_id.split("-")[1].removeprefix("1in"))
-    assert thin.label_dose_g_per_kg == pytest.approx(0.05 * parts)
-    assert advice.add_diluted_g == pytest.approx(advice.add_g * parts)
-    assert advice.add_diluted_g >= 0.1 - 1e-9
-    assert advice.add_g < 0.1
-    assert thin.allergens is None
-    assert next_addition(Ladder(), cup(), "clove", scale_g=0.001).dilute_first is None
 
 
 def test_it_pauses_at_three_labels_and_an_override_goes_on():
@@ -256,7 +272,7 @@ def test_any_ladder_ends_with_sensible_chances(needed, log_sd, base_g):
         assert 0 <= advice.p_over <= 1
         if advice.stop:
             return
-        drink = drink.add("plum", g=advice.add_g).sip(g=1)
+        drink = (drink if advice.again else drink.add("plum", g=advice.add_g)).sip(g=1)
         z = math.log(drink.dose_g_per_kg["plum"] / (20 * math.exp(needed)))
         drink = drink.read(strength={"plum": sum(z > cut for cut in RESPONSE.thresholds)})
     raise AssertionError("the ladder does not end")

@@ -1,0 +1,165 @@
+"""All that one decision on a ladder needs: the cup, what was said of it, what is believed, how far it may go."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from pairing.model.base import Base
+from pairing.model.columns import JUST_RIGHT
+from pairing.model.constants import IN_RANGE_LOG, LABEL_MULTIPLE
+from pairing.model.cup import Cup
+from pairing.model.fields import listed
+from pairing.model.flavouring import Flavouring
+from pairing.model.portions import dose_after
+from pairing.model.shelf import Shelf
+from pairing.nutrition.dilutions import held_by
+from pairing.nutrition.maximum import maximum_of, others_shares
+from pairing.plan.belief import Belief, Heard
+from pairing.plan.heard import heard
+from pairing.quantities.amounts import label_dose
+
+__all__ = ["Limit", "Scene", "scene_of"]
+
+_SAME_LOG = 0.02
+"""Doses this close are one dose, natural log: what else went in thins a cup a little (our choice)."""
+_NOTHING_LEFT = 1e-9
+
+
+@dataclass(frozen=True)
+class Limit:
+    """The highest dose that is allowed, g/kg, and what it is."""
+
+    g_per_kg: float = math.inf
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What one decision about one flavouring of one cup rests on.
+
+    Attributes
+    ----------
+    content_g, dose_g_per_kg : float
+        What is in the cup now.
+    heard : tuple of Heard
+        Every strength word for this flavouring in this cup, in order.
+    belief : Belief
+        Of the needed dose, those words taken in.
+    """
+
+    shelf: Shelf
+    base: Base
+    flavouring: Flavouring
+    content_g: float
+    dose_g_per_kg: float
+    heard: tuple[Heard, ...]
+    belief: Belief
+    limit: Limit
+
+    @cached_property
+    def at_this_dose(self) -> tuple[Heard, ...]:
+        """The words that were said since the dose last changed."""
+        if self.dose_g_per_kg <= 0:
+            return ()
+        now, count = math.log(self.dose_g_per_kg), 0
+        for one in reversed(self.heard):
+            if abs(one.log_dose - now) > _SAME_LOG:
+                break
+            count += 1
+        return self.heard[len(self.heard) - count :]
+
+    @property
+    def sipped_again(self) -> bool:
+        """Whether any dose of this cup was judged twice already: nobody is asked for that over and over."""
+        doses = [one.log_dose for one in self.heard]
+        return any(abs(b - a) <= _SAME_LOG for a, b in pairwise(doses))
+
+    @property
+    def weak(self) -> bool:
+        """Whether the last word at this dose was a weak one."""
+        return bool(self.at_this_dose) and self.at_this_dose[-1].strength < JUST_RIGHT
+
+    @property
+    def right(self) -> bool:
+        """Whether the last word at this dose was 'just right'."""
+        return bool(self.at_this_dose) and self.at_this_dose[-1].strength == JUST_RIGHT
+
+    @property
+    def strong(self) -> bool:
+        """Whether the last word at this dose was a strong one."""
+        return bool(self.at_this_dose) and self.at_this_dose[-1].strength > JUST_RIGHT
+
+    @property
+    def at_limit(self) -> bool:
+        """Whether nothing more of it may go in."""
+        return self.dose_g_per_kg >= self.limit.g_per_kg * (1 - 1e-9)
+
+    @property
+    def needed_g_per_kg(self) -> float:
+        """Middle of what is believed of the needed dose."""
+        return math.exp(self.belief.quantile(0.5))
+
+    def gap_log(self, dose_g_per_kg: float | np.ndarray) -> np.ndarray:
+        """How far doses above 0 are below the needed one, natural log."""
+        return np.log(self.needed_g_per_kg / np.asarray(dose_g_per_kg))
+
+    def in_range(self, dose_g_per_kg: float | np.ndarray) -> np.ndarray:
+        """Whether doses above 0 are in range of the middle of what is believed."""
+        return np.abs(self.gap_log(dose_g_per_kg)) <= IN_RANGE_LOG
+
+    def dose_with(self, add_g: float) -> float:
+        """Dose after an addition, g/kg."""
+        return float(dose_after(self.content_g, self.dose_g_per_kg, add_g))
+
+
+def scene_of(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | str | None, override: bool) -> Scene:
+    """Put together what is known; the cup has the shelf's weights already."""
+    shelf: Shelf = model.shelf
+    flavouring, base = shelf.flavouring(flavouring_id), shelf.base(cup.base_id)
+    doses = dict(cup.dose_g_per_kg)
+    shares = {flavouring_id: 1.0} | held_by(doses, flavouring_id, shelf)
+    dose = sum(share * doses.pop(f, 0.0) for f, share in shares.items())
+    ids = tuple(sorted({flavouring_id, *(f for f, other in doses.items() if other > 0)}))
+    means, sds = model.dose_posterior([cup.base_id], [ids], _drinkers(model, cup, tasters))
+    at = ids.index(flavouring_id)
+    words = tuple(heard(cup, flavouring_id, shares))
+    belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, _cup_sd(model))
+    limit = _limit(flavouring, base, override, shelf, doses)
+    return Scene(shelf, base, flavouring, float(cup.content_g), float(dose), words, belief, limit)
+
+
+def _drinkers(model: Any, cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...] | None:
+    """Whose needed dose counts, of those that the log knows; None is everyone."""
+    named = [reading.taster for reading in cup.readings] if tasters is None else listed(tasters, "tasters")
+    logged = getattr(getattr(model, "log", None), "tasters", ())
+    return tuple(name for name in dict.fromkeys(named) if name in logged) or None
+
+
+def _cup_sd(model: Any) -> float:
+    """How much all readings of one cup are off together, log; learned with the needed doses."""
+    learned = getattr(model, "strength", None)
+    return math.sqrt(learned.variances.get("cup", 0.0)) if learned is not None else 0.0
+
+
+def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> Limit:
+    """Return its maximum dose, less what its versions took up; without one, unless told otherwise, 3 × its label."""
+    most = maximum_of(flavouring, shelf)
+    if most is not None:
+        taken = others_shares(flavouring.flavouring_id, doses, shelf)
+        words = f"its maximum dose, {most:.3g} g/kg"
+        if taken:
+            words += f", of which {' and '.join(taken)} in this cup took up {100 * sum(taken.values()):.0f} %"
+        left = 1.0 - sum(taken.values())
+        return Limit(most * left if left > _NOTHING_LEFT else 0.0, words)
+    label = None if override else label_dose(flavouring, base)
+    if label is None:
+        return Limit()
+    cap = LABEL_MULTIPLE * label.mid
+    return Limit(cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)")
