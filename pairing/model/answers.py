@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from pairing.model.flavouring import Flavouring
-from pairing.model.portions import Portion
 from pairing.model.recipe import Recipe
+
+if TYPE_CHECKING:
+    from pairing.model.portions import Portion
 
 __all__ = ["Advice", "Suggestion"]
 
