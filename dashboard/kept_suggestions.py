@@ -14,6 +14,7 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.answers import Suggestion
+from pairing.model.reason import Reason
 from pairing.model.recipe import Recipe
 from pairing_dashboard import session
 
@@ -52,7 +53,7 @@ def _suggested(path: str, key: str, brief: Brief, _bench: Bench) -> list[Suggest
 def keep(bench: Bench, key: str, brief: Brief, found: list[Suggestion]) -> None:
     """Keep what was suggested for a brief in this state of the bench."""
     rows = [{**vars(s), "recipe": [s.recipe.base_id, dict(s.recipe.doses)]} for s in found]
-    text = json.dumps({"key": key, "brief": _text(brief), "suggestions": rows}, default=dict)
+    text = json.dumps({"key": key, "brief": _text(brief), "suggestions": rows}, default=_fields)
     bench.store_blob(BLOB, text.encode())
 
 
@@ -61,14 +62,27 @@ def kept(bench: Bench, key: str, brief: Brief) -> list[Suggestion] | None:
     if (blob := bench.load_blob(BLOB)) is None:
         return None
     found: dict[str, Any] = json.loads(blob)
-    names = {f.name for f in fields(Suggestion)}
-    if (found["key"], found["brief"]) != (key, _text(brief)) or any(set(s) != names for s in found["suggestions"]):
+    rows, names = found["suggestions"], [{f.name for f in fields(kind)} for kind in (Suggestion, Reason)]
+    if (found["key"], found["brief"]) != (key, _text(brief)) or any(set(s) != names[0] for s in rows):
         return None
-    tuples = ("reasons", "cautions")
+    if any(set(reason) != names[1] for s in rows for reason in s["reasons"]):
+        return None
     return [
-        Suggestion(**{**s, **{name: tuple(s[name]) for name in tuples}, "recipe": Recipe(*s["recipe"])})
-        for s in found["suggestions"]
+        Suggestion(
+            **s
+            | {"recipe": Recipe(*s["recipe"]), "cautions": tuple(s["cautions"])}
+            | {"reasons": tuple(Reason(**_with_tuples(reason)) for reason in s["reasons"])}
+        )
+        for s in rows
     ]
+
+
+def _fields(value: Any) -> dict[str, Any]:
+    return vars(value) if isinstance(value, Reason) else dict(value)
+
+
+def _with_tuples(row: dict[str, Any]) -> dict[str, Any]:
+    return {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
 
 
 def _text(brief: Brief) -> str:

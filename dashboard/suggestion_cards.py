@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.wording import sentence as said
 from pairing_dashboard import charts, parts, session
 from pairing_dashboard.cup import page
 from pairing_dashboard.kept_suggestions import suggested
@@ -77,10 +78,11 @@ def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
             ),
             ("Put in", "Amount>", "Dose, g/kg (needed, 80 %)>"),
         )
-        st.markdown(_list(it.reasons[:FIRST_REASONS]))
-        if it.reasons[FIRST_REASONS:]:
+        why = [said(reason, shelf) for reason in it.reasons]
+        st.markdown(_list(why[:FIRST_REASONS]))
+        if why[FIRST_REASONS:]:
             with st.expander("More reasons"):
-                st.markdown(_list(it.reasons[FIRST_REASONS:]))
+                st.markdown(_list(why[FIRST_REASONS:]))
         if st.toggle("Where the points come from", key=f"points-{i}"):
             _points(bench, brief, it)
         parts.cautions(it.cautions)
@@ -145,8 +147,8 @@ def _measure(drops: float | None, grams: float) -> str:
     return f"{count(whole, 'drop')}, {amount(whole * grams / drops, 'g')}"
 
 
-def _list(reasons: Iterable[str]) -> str:
-    return "\n".join(f"- {md(sentence(reason))}" for reason in reasons)
+def _list(lines: Iterable[str]) -> str:
+    return "\n".join(f"- {md(sentence(line))}" for line in lines)
 
 
 def _front(bench: Bench, brief: Brief) -> None:

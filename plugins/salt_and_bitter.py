@@ -38,7 +38,7 @@ def helped(table: RecipeTable, *words: str) -> Any:
 
 def _rule(name: str, kind: str, words: tuple[str, ...], source: str, mean: float) -> Rule:
     feature: Callable[[RecipeTable], Any] = lambda table: helped(table, *words)  # noqa: E731
-    because: Callable[[Recipe], str] = lambda recipe: f"salt in {recipe.base_id} {kind}"  # noqa: E731
+    because: Callable[[Recipe], str] = lambda recipe: f"the sodium in this cup {kind}"  # noqa: E731
     return Rule(
         id=name,
         summary=f"A little salt {kind}",

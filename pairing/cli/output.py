@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import PairingError
+from pairing.model.reason import Lack, Reason
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -276,7 +277,8 @@ def plain(value: Any) -> Any:
 
 def _plain_parts(value: Any) -> Any:
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        words = {"sentence": str(value)} if isinstance(value, Reason | Lack) else {}
+        return words | {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, frozenset | set):

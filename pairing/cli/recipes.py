@@ -6,14 +6,15 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain, zip_longest
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
+from pairing.model.wording import sentence
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
     from pairing.model.answers import Suggestion
+    from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
 __all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "show_rules", "show_suggestions"]
@@ -24,8 +25,10 @@ MOST_DROPS = 60
 
 _GENERAL = ("undiluted ", "out of the fridge ", "pour separate portions")
 """How cautions begin that hold for nearly every cup of their kind; they come after those of single cups."""
-_EVIDENCE = re.compile(r"(?P<about>.+): (?:gained|lost|is expected to (?:gain|lose)) ", re.DOTALL)
-_RULE_ID = re.compile(r"\S:\S")
+_GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
+"""How far a reason reaches: this base or pair, any cup of this flavouring, any cup of this base; others say less."""
+_SAID = frozenset({"new", "confirm", "adjust", "unknown"})
+"""Kinds of reasons that are told elsewhere: as the purpose, and once below all suggestions."""
 _MEASURE = r"\d+(?:\.\d+)?(?= (?:g|mg|kcal|%)(?:\W|$))"
 """A number with a unit, as it stands in a caution."""
 
@@ -62,9 +65,10 @@ def show_suggestions(
     ):
         columns.pop(1)
     out.table(name, suggestions, columns, shown=rows, title=title, empty="nothing to suggest")
-    common = Counter(reason for one in suggestions for reason in one.reasons)
+    common = Counter(reason.about for one in suggestions for reason in one.reasons)
     for number, one in enumerate(suggestions, start=first):
-        out.say(f"  {number}: {_why(one, reasons, common)}")
+        telling = [sentence(reason, shelf) for reason in _telling(one, common)[:reasons]]
+        out.say(f"  {number}: {one.purpose}{' – ' if telling else ''}{'; '.join(telling)}")
 
 
 def show_cautions(out: Output, suggestions: Iterable[Suggestion]) -> None:
@@ -209,28 +213,16 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, A
     return rows
 
 
-def _why(suggestion: Suggestion, most: int, common: Mapping[str, int] = MappingProxyType({})) -> str:
-    """Say what it is for, and the reasons that say more than that.
+def _telling(suggestion: Suggestion, common: Mapping[tuple[object, ...], int]) -> list[Reason]:
+    """Return the reasons that say more than what it is for.
 
     What speaks for this very cup comes first, and of that what the fewest suggestions beside it share, as ``common``
-    counts them.
+    counts what they are about.
     """
-    base_id = suggestion.recipe.base_id
 
-    def rank(reason: str) -> tuple[bool, bool, int, int]:
-        generality = _generality(reason, base_id)
-        return ": lost " in reason, generality > 1, common.get(reason, 1) if generality < 2 else 0, generality
+    def rank(reason: Reason) -> tuple[bool, bool, int, int]:
+        generality = _GENERALITY.get(reason.kind, 3)
+        shared = common.get(reason.about, 1) if generality < 2 else 0
+        return (reason.points or 0.0) < 0, generality > 1, shared, generality
 
-    telling = sorted((one for one in suggestion.reasons if not one.startswith(suggestion.purpose)), key=rank)
-    return f"{suggestion.purpose} – {'; '.join(telling[:most])}" if telling else suggestion.purpose
-
-
-def _generality(reason: str, base_id: str) -> int:
-    """Rank a reason: 0 a pair or a flavouring in this base, 1 a flavouring, 2 the base or a rule, 3 no evidence."""
-    evidence = _EVIDENCE.match(reason)
-    if evidence is None:
-        return 3
-    about = evidence["about"]
-    if about == base_id or _RULE_ID.search(about):
-        return 2
-    return 0 if " + " in about or " in " in about else 1
+    return sorted((one for one in suggestion.reasons if one.kind not in _SAID), key=rank)

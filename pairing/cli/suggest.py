@@ -10,6 +10,7 @@ from pairing.cli.common import count, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
 from pairing.model.brief import Brief
+from pairing.model.wording import sentence
 from pairing.plan.evening import serving_order, stock_cups
 
 if TYPE_CHECKING:
@@ -62,8 +63,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Learn, ask, show."""
-    from pairing.plan.left_out import unknown_items, unknown_note
-
     names = (*_LISTS, *_NUMBERS, "max_flavourings", "goal", "target_id")
     given: dict[str, Any] = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
     brief = Brief(**given)
@@ -73,8 +72,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
         suggestions = _asked(args)(model, brief)
     currency = str(bench.settings.get("currency", ""))
     show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
-    for name, items in unknown_items(model, brief).items():
-        out.say(f"Not looked at: {unknown_note(name, items)}.")
+    for reason in suggestions[0].reasons:
+        if reason.kind == "unknown":
+            out.say(f"Not looked at: {sentence(reason, model.shelf)}.")
     show_cautions(out, suggestions)
     if args.explain:
         _explain(out, suggestions, model, brief)

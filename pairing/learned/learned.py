@@ -142,8 +142,8 @@ class Learned:
         Returns
         -------
         DataFrame
-            ``part, kind, points, sd``; the points sum to the predicted liking. Kind ``bounds`` is what the ends of the
-            scale take away.
+            ``part, kind, points, sd, base_id, flavouring_ids``; the points sum to the predicted liking. Kind ``bounds``
+            is what the ends of the scale take away.
         """
         return self.response.explain(recipes_of(self.shelf, [recipe]), tasters)
 

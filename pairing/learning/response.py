@@ -15,7 +15,7 @@ from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.learning import columns as col
 from pairing.learning.columns import Encoded
 from pairing.learning.design import Who
-from pairing.learning.explain import explain
+from pairing.learning.explain import parts, parts_table
 from pairing.learning.log import Log, Recipes
 from pairing.learning.rules import rule_block
 from pairing.model.chance import generator
@@ -25,6 +25,7 @@ from pairing.model.fields import clean_id, is_missing
 if TYPE_CHECKING:
     from pairing.learning.liking import Liking
     from pairing.learning.strength import Strength
+    from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
 __all__ = ["Response", "rule_weights"]
@@ -140,10 +141,14 @@ class Response:
         """Spread of one score around the true response."""
         return self.learned.noise_sd
 
+    def parts(self, recipe: Recipes, tasters: str | None = None) -> list[Reason]:
+        """Take the prediction of one recipe apart."""
+        predicted = float(self.on_scale(self.encode_recipes(recipe, tasters))[0][0])
+        return parts(self.learned, self.shelf, recipe, self.who(1, tasters), predicted)
+
     def explain(self, recipe: Recipes, tasters: str | None = None) -> pd.DataFrame:
         """Take the prediction of one recipe apart; see `Learned.explain`."""
-        predicted = float(self.on_scale(self.encode_recipes(recipe, tasters))[0][0])
-        return explain(self.learned, self.shelf, recipe, self.who(1, tasters), predicted)
+        return parts_table(self.parts(recipe, tasters))
 
     def leans_on(self, log: Log, recipe: Recipes, tasters: str | None, n: int) -> pd.DataFrame:
         """Scores that a prediction leans on most; see `Learned.leans_on`."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pairing.model.flavouring import Flavouring
+from pairing.model.reason import Reason
 from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
@@ -34,7 +35,9 @@ class Suggestion:
     added_kcal, total_kcal, added_cost : float or None
         Per serving; None is unknown.
     purpose : {"new", "confirm", "adjust"}
-    reasons, cautions : tuple of str
+    reasons : tuple of Reason
+        Why, as values; ``str(reason)`` is the sentence.
+    cautions : tuple of str
     """
 
     recipe: Recipe
@@ -50,7 +53,7 @@ class Suggestion:
     total_kcal: float | None
     added_cost: float | None
     purpose: str
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
     cautions: tuple[str, ...]
 
 

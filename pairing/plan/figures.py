@@ -27,7 +27,7 @@ NUMBERS: Mapping[str, tuple[str, str, str]] = {
     "max_added_kcal": ("added_kcal", "kcal_per_g", "energy"),
     "max_total_kcal": ("total_kcal", "kcal_per_g", "energy"),
     "max_added_cost": ("added_cost", "cost_per_g", "cost"),
-    "max_ethanol_pct_vv": ("ethanol_pct_vv", "ethanol_g_per_g", "ethanol content"),
+    "max_ethanol_pct_vv": ("ethanol_pct_vv", "ethanol_g_per_g", "ethanol"),
 }
 """Numeric limits: the figure that each one bounds, the trait that adds to it, and what must be known for it."""
 _TOLERANCE = 1e-9

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -82,7 +83,7 @@ class History(Mapping[Key, Combination]):
         self.tries[rows] = by_key[np.searchsorted(one_try[last], one_try, sorter=by_key)]
         self._told = np.flatnonzero(~np.isnan(log.liking) & (self.tries >= 0))
         liking = self._last_likings(self._told)
-        told = ~np.isnan(liking)
+        told = self._scored = ~np.isnan(liking)
         self._cups = np.bincount(self._group, minlength=n)
         self._liked = np.bincount(self._group[told], minlength=n)
         self._points = np.bincount(self._group[told], liking[told], minlength=n)
@@ -150,18 +151,29 @@ class History(Mapping[Key, Combination]):
         told = self._told[asked[self._log.taster[self._told]] & about[self.tries[self._told]]]
         return float(np.nanmean(self._last_likings(told)[about])) if len(told) else math.nan
 
-    def cups_with(self, flavouring_ids: set[str], base_id: str | None = None) -> int:
-        """Count the trials that held all of these flavourings (in one base, if given)."""
+    def cups_with(self, *groups: Collection[str], base_id: str | None = None, scored: bool = False) -> int:
+        """Count the trials that held one of each of these groups of flavourings: two, of a group that is given twice.
+
+        Only those in one base or with a score, if wanted. Without a group plain cups count, too.
+        """
+        if not groups:
+            return self._cups_in(base_id, scored)
         held = np.ones(len(self), dtype=bool)
         if base_id is not None:
             held &= self._cells[:, 0] == self._bases.index(base_id)
-        for flavouring_id in flavouring_ids:
-            held &= (self._cells[:, 1:] == self._flavourings.index(flavouring_id)).any(axis=1)
-        return len(np.unique(self._cup[held[self._group]]))
+        for group, least in Counter(map(frozenset, groups)).items():
+            places = [i for i, name in enumerate(self._flavourings) if name in group]
+            held &= np.isin(self._cells[:, 1:], places).sum(axis=1) >= least
+        return len(np.unique(self._cup[held[self._group] & (self._scored if scored else True)]))
+
+    def _cups_in(self, base_id: str | None, scored: bool) -> int:
+        log = self._log
+        rows = np.ones(len(log), dtype=bool) if base_id is None else log.recipes.base == self._bases.index(base_id)
+        return len(np.unique(log.cup[rows & ~np.isnan(log.liking)] if scored else log.cup[rows]))
 
 
 def history(model: Any, target_id: str | None = None) -> History:
-    """Return what a learned model's log holds, or only what was held against a target.
+    """Return what a learned model's log holds, or only what was held against a target, likeness in place of liking.
 
     It is read once per model (a model never changes).
     """
@@ -171,8 +183,8 @@ def history(model: Any, target_id: str | None = None) -> History:
 def _read(model: Any, target_id: str | None) -> History:
     log: Log = model.log
     if target_id is not None:
-        told = (log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness)
-        log = log.take(np.flatnonzero(told))
+        told = np.flatnonzero((log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness))
+        log = replace(log.take(told), liking=log.likeness[told])
     return History(log, model.shelf)
 
 

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import BriefError, first_few
+from pairing.errors import BriefError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.reason import Reason
+from pairing.model.wording import sentence
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
 from pairing.nutrition.serving import traits
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
 
-__all__ = ["nothing_left", "unknown_items", "unknown_note"]
+__all__ = ["left_out", "nothing_left"]
 
 _NAMED = 5
 _WORDS = {
@@ -32,10 +34,12 @@ _WORDS = {
 }
 
 
-def unknown_items(model: Any, brief: Brief) -> dict[str, tuple[str, ...]]:
-    """Return, for each limit that is set, the items that it leaves out because a value is unknown."""
+def left_out(model: Any, brief: Brief) -> tuple[Reason, ...]:
+    """Return, for each fact that a limit needs, the items that are left out because it is not known of them."""
     shelf: Shelf = model.shelf
-    found = {name: limit.unknown for name, limit in item_limits(model, brief).items() if limit.unknown}
+    found: dict[str, dict[str, None]] = {}
+    for limit in item_limits(model, brief).values():
+        found.setdefault("allergens", {}).update(dict.fromkeys(limit.unknown))
     ids = list(shelf.flavourings)
     if brief.limits:
         per_g = traits(shelf, ids)
@@ -47,9 +51,8 @@ def unknown_items(model: Any, brief: Brief) -> dict[str, tuple[str, ...]]:
             ]
         if name == "max_ethanol_pct_vv":
             unknown += [b for b, base in shelf.bases.items() if compose(base, shelf).ethanol_g_per_100g is None]
-        if unknown:
-            found[name] = tuple(unknown)
-    return found
+        found.setdefault(NUMBERS[name][2], {}).update(dict.fromkeys(unknown))
+    return tuple(Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
 
 
 def nothing_left(model: Any, brief: Brief) -> BriefError:
@@ -70,7 +73,7 @@ def nothing_left(model: Any, brief: Brief) -> BriefError:
         f"without {' and '.join(_said(brief, n) for n in names)}: {count}{_remedy(names, masks, pool, brief)}"
         for names, count in freed
     )
-    notes = [unknown_note(name, items) for name, items in unknown_items(model, brief).items()]
+    notes = [sentence(reason, shelf) for reason in left_out(model, brief)]
     return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes]))
 
 
@@ -115,12 +118,6 @@ def _said(brief: Brief, name: str) -> str:
     if name in _WORDS:
         return _WORDS[name]
     return f"{name} {', '.join(sorted(value))}" if value else name
-
-
-def unknown_note(name: str, items: tuple[str, ...]) -> str:
-    """Say which items a limit leaves out because a value is unknown."""
-    what = NUMBERS[name][2] if name in NUMBERS else "allergens"
-    return f"unknown {what} leaves out {first_few(items)}"
 
 
 def _below_plain(shelf: Shelf, brief: Brief) -> str | None:

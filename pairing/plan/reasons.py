@@ -1,16 +1,20 @@
-"""Why a recipe is suggested, in plain words, with the evidence in numbers."""
+"""Why a recipe is suggested: what was tried of it, what it is expected to gain, and what its doses rest on."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, NamedTuple
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pairing.host.guard import because
 from pairing.learning.log import recipes_of
-from pairing.model.columns import STRENGTH_WORDS
+from pairing.learning.rules import rule_block
 from pairing.model.constants import IN_RANGE_LOG
+from pairing.model.reason import Reason
+from pairing.model.remembered import Remembered
 from pairing.plan.belief import word_chances
 from pairing.plan.history import Combination, history
 from pairing.plan.objective import Objective
@@ -25,15 +29,8 @@ __all__ = ["purpose", "reasons"]
 
 _PARTS = 3
 _LEAST_POINTS = 0.1
-_KINDS = ("base", "flavouring", "affinity", "pair", "family", "rule", "taster")
 _EASED = 0.97
-
-
-class _Part(NamedTuple):
-    part: str
-    kind: str
-    points: float
-    sd: float
+_SCORED_BY_RULE: Remembered[Mapping[str, int]] = Remembered()
 
 
 def purpose(recipe: Recipe, tried: Combination | None) -> str:
@@ -46,106 +43,102 @@ def purpose(recipe: Recipe, tried: Combination | None) -> str:
 
 def reasons(
     model: Any, brief: Brief, recipe: Recipe, worth: float, needed: Mapping[str, tuple[float, float]], eased: float
-) -> tuple[str, ...]:
-    """Say what kind of trial it is, what speaks for and against it, and what it is worth.
+) -> Iterator[Reason]:
+    """Tell what kind of trial it is, what speaks for and against it, and what it is worth.
 
-    ``needed`` is mean and sd of the log needed dose of each flavouring, for those who drink it.
+    ``needed`` is mean and sd of the log needed dose of each flavouring, for those who drink it; ``eased`` the share of
+    its dose to which a flavouring was lowered.
     """
+    yield _standing(model, brief, recipe)
+    target_id = brief.target_id if brief.goal == "likeness" else None
+    found = Objective.of(model, brief).response.parts(recipes_of(model.shelf, [recipe]))
+    told = [part for part in found if _weight(part) >= _LEAST_POINTS and _speaks_of(part, recipe)]
+    for part in sorted(told, key=_weight, reverse=True)[:_PARTS]:
+        yield _evidence(model, replace(part, target_id=target_id), recipe)
+    for flavouring_id in recipe.doses:
+        yield from _dose(model, recipe, flavouring_id, *needed[flavouring_id])
+    if eased < _EASED:
+        yield from _roles(model, recipe, needed)
+    yield Reason(kind="worth", points=worth, target_id=target_id)
+
+
+def _standing(model: Any, brief: Brief, recipe: Recipe) -> Reason:
     past, key = history(model), (recipe.base_id, recipe.flavouring_ids)
     tried = past.get(key)
-    liking = math.nan if tried is None else past.liking(key, brief.tasters)
-    said = [_standing(recipe, tried, purpose(recipe, tried), liking)]
-    said += _evidence(model, brief, recipe)
-    said += [s for f in recipe.flavouring_ids if (s := _dose(model, f, *needed[f]))]
-    if eased < _EASED:
-        said.append(_eased(model, recipe, needed))
-    wanted = "liking" if brief.goal == "liking" else f"likeness to {brief.target_id}"
-    said.append(f"one cup of it is expected to raise the best known {wanted} by {worth:.2f} points")
-    return tuple(said)
-
-
-def _standing(recipe: Recipe, tried: Combination | None, kind: str, liking: float) -> str:
-    where = f"in {recipe.base_id}"
+    one = Reason(kind=purpose(recipe, tried), base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids, cups=0)
     if tried is None:
-        return f"new: not tried {where} yet"
-    liked = "" if math.isnan(liking) else f", liked {liking:.1f}"
-    times = "once" if tried.cups == 1 else f"{tried.cups} times"
-    if kind == "adjust":
-        far = max(recipe.doses, key=lambda f: abs(math.log(float(recipe.doses[f] or 1) / tried.doses[f])))
-        word = tried.strengths.get(far)
-        read = "" if word is None else f" ('{STRENGTH_WORDS[word]}')"
-        return (
-            f"adjust: tried {times} {where}{liked}; {far} was at {tried.doses[far]:.3g} g/kg{read}, "
-            f"{recipe.doses[far]:.3g} g/kg should be right"
+        return one
+    liking = past.liking(key, brief.tasters)
+    one = replace(one, cups=tried.cups, poured=tried.poured, liking=None if math.isnan(liking) else liking)
+    if one.kind == "confirm":
+        return one
+    far = max(recipe.doses, key=lambda f: abs(math.log(float(recipe.doses[f] or 1) / tried.doses[f])))
+    one = replace(one, flavouring_ids=(far,), strength=tried.strengths.get(far))
+    return replace(one, tried_g_per_kg=tried.doses[far], dose_g_per_kg=recipe.doses[far])
+
+
+def _weight(part: Reason) -> float:
+    return abs(part.points or 0.0)
+
+
+def _speaks_of(part: Reason, recipe: Recipe) -> bool:
+    """Whether a part is about what is in this cup, not about any cup of its kind or what its flavourings come from."""
+    if part.kind == "rule":
+        return True
+    return bool(part.base_id or part.flavouring_ids or part.families) and set(part.flavouring_ids) <= set(recipe.doses)
+
+
+def _evidence(model: Any, part: Reason, recipe: Recipe) -> Reason:
+    """Add the scored cups that are behind a part, and the words of a rule."""
+    if part.kind == "rule":
+        rule = next(r for r in model.rules if r.id == part.rule_id)
+        scored = _SCORED_BY_RULE.of((model,), lambda: _scored_by_rule(model))
+        part = replace(part, base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids)
+        return replace(part, cups=scored[rule.id], text=because(rule, recipe)[0])
+    traits, ids = model.liking.traits, np.array(list(model.shelf.flavourings))
+    groups = [{f} for f in part.flavouring_ids]
+    groups += [set(ids[traits.family == traits.families.index(name)].tolist()) for name in part.families]
+    past = history(model, part.target_id)
+    return replace(part, cups=past.cups_with(*groups, base_id=part.base_id, scored=True))
+
+
+def _scored_by_rule(model: Any) -> dict[str, int]:
+    """Count the scored cups that each rule speaks of."""
+    log, found = model.log, {}
+    rows = np.flatnonzero(~np.isnan(log.liking))
+    entries = model.rule_columns.liking_entries(log.recipes.take(rows), model.strength)
+    for rule in model.rules:
+        told = entries.get(rule_block(rule))
+        found[rule.id] = 0 if told is None else len(np.unique(log.cup[rows[told.row]]))
+    return found
+
+
+def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_needed: float, log_sd: float) -> Iterator[Reason]:
+    """Tell a dose that is a guess, or far from the label."""
+    above = log_needed - float(model.strength.traits.log_label[list(model.shelf.flavourings).index(flavouring_id)])
+    cups = history(model).cups_with({flavouring_id})
+    if not cups or abs(above) >= IN_RANGE_LOG:
+        yield Reason(
+            kind="needed dose",
+            base_id=recipe.base_id,
+            flavouring_ids=(flavouring_id,),
+            cups=cups,
+            label_ratio=None if math.isnan(above) else math.exp(above),
+            log_sd=log_sd,
         )
-    how = "only at the end of a ladder" if not tried.poured else "poured straight" if tried.cups == 1 else ""
-    return f"confirm: tried {times} {where}{liked}{', ' + how if how else ''}; pour it fresh and taste again"
 
 
-def _evidence(model: Any, brief: Brief, recipe: Recipe) -> list[str]:
-    """Name the parts of the prediction that matter most, each with its sd and the cups behind it."""
-    table = Objective.of(model, brief).response.explain(recipes_of(model.shelf, [recipe]))
-    rows = [
-        _Part(str(part), str(kind), float(points), float(sd))
-        for part, kind, points, sd in zip(table["part"], table["kind"], table["points"], table["sd"], strict=True)
-        if kind in _KINDS and abs(points) >= _LEAST_POINTS and (kind == "rule" or _speaks_of(str(part), recipe, model))
-    ]
-    rows.sort(key=lambda row: -abs(row.points))
-    return [_part(model, brief, recipe, row) for row in rows[:_PARTS]]
-
-
-def _speaks_of(part: str, recipe: Recipe, model: Any) -> bool:
-    """Whether a part is about this recipe's own base, flavourings or their families, not about any cup of its kind."""
-    families = (model.shelf.flavouring(f).family for f in recipe.doses)
-    return any(name and name in part for name in (recipe.base_id, *recipe.doses, *families))
-
-
-def _part(model: Any, brief: Brief, recipe: Recipe, row: _Part) -> str:
-    part, kind, points, sd = row
-    verb = "gained" if points > 0 else "lost"
-    about = {f for f in recipe.flavouring_ids if f in part}
-    cups = None
-    if kind in ("flavouring", "pair", "affinity", "base") and (about or kind == "base"):
-        base_id = recipe.base_id if kind in ("affinity", "base") or recipe.base_id in part else None
-        cups = history(model, brief.target_id if brief.goal == "likeness" else None).cups_with(about, base_id)
-    never = ", not tasted so far" if brief.goal == "liking" else ", not compared with it so far"
-    evidence = "" if cups is None else f" in {cups} cup{'' if cups == 1 else 's'}" if cups else never
-    if cups == 0:
-        verb = "is expected to gain" if points > 0 else "is expected to lose"
-    if kind == "rule":
-        part = _in_words(model, recipe, part)
-    of = "" if brief.goal == "liking" else f" of likeness to {brief.target_id}"
-    return f"{part}: {verb} {abs(points):.1f} ± {sd:.1f} points{of}{evidence}"
-
-
-def _in_words(model: Any, recipe: Recipe, rule_id: str) -> str:
-    """Say what a rule says of this recipe, and which rule it is."""
-    rule = next((r for r in model.rules if r.id == rule_id), None)
-    return rule_id if rule is None else f"{because(rule, recipe)[0]} ({rule_id})"
-
-
-def _dose(model: Any, flavouring_id: str, log_needed: float, log_sd: float) -> str | None:
-    log_label = float(model.strength.traits.log_label[list(model.shelf.flavourings).index(flavouring_id)])
-    above = log_needed - log_label
-    sure = f"(± {100 * math.expm1(log_sd):.0f} %)"
-    if not history(model).cups_with({flavouring_id}, None):
-        why = "it has no label direction" if math.isnan(above) else "only its label speaks for it"
-        return f"{flavouring_id} was never tasted, its dose is a guess {sure}: {why}; start lower and step up"
-    if math.isnan(above) or abs(above) < IN_RANGE_LOG:
-        return None
-    return f"{flavouring_id} needs {math.exp(above):.1f} × its label here {sure}"
-
-
-def _eased(model: Any, recipe: Recipe, needed: Mapping[str, tuple[float, float]]) -> str:
-    """Say who leads and who is the accent when a limit took a part of a dose, and how strong each should read."""
-    said = []
+def _roles(model: Any, recipe: Recipe, needed: Mapping[str, tuple[float, float]]) -> Iterator[Reason]:
+    """Tell who leads and who was lowered to an accent to keep a limit, and how strong each will probably read."""
+    steps = np.linspace(-2, 2, 9)
     for flavouring_id, (mean, sd) in needed.items():
-        distance = math.log(float(recipe.doses[flavouring_id] or 1)) - mean
-        params = model.strength_params
-        spread = distance + sd * np.linspace(-2, 2, 9)
-        chance = word_chances(spread, params)
-        weight = np.exp(-0.5 * np.linspace(-2, 2, 9) ** 2)
-        word = int((weight @ chance).argmax())
-        role = "accent" if distance < -0.05 else "lead"
-        said.append(f"{flavouring_id} as the {role}, most likely '{STRENGTH_WORDS[word]}'")
-    return "a dose was lowered to keep the limits: " + "; ".join(said)
+        dose = float(recipe.doses[flavouring_id] or 1)
+        distance = math.log(dose) - mean
+        chance = np.exp(-0.5 * steps**2) @ word_chances(distance + sd * steps, model.strength_params)
+        yield Reason(
+            kind="lowered" if distance < math.log(_EASED) / 2 else "lead",
+            base_id=recipe.base_id,
+            flavouring_ids=(flavouring_id,),
+            dose_g_per_kg=dose,
+            strength=int(chance.argmax()),
+        )

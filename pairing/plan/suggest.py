@@ -10,15 +10,15 @@ import numpy as np
 from pairing.model.answers import Suggestion
 from pairing.model.chance import generator
 from pairing.model.constants import Z80
+from pairing.model.reason import Reason
 from pairing.nutrition.serving import serving
 from pairing.plan.batch import Choice, choose
 from pairing.plan.candidates import candidates, checked
-from pairing.plan.history import history
-from pairing.plan.left_out import nothing_left, unknown_items, unknown_note
+from pairing.plan.left_out import left_out, nothing_left
 from pairing.plan.limits import present_tasters
 from pairing.plan.objective import Objective
 from pairing.plan.pool import Pool
-from pairing.plan.reasons import purpose, reasons
+from pairing.plan.reasons import reasons
 from pairing.plan.stock import cups_left
 from pairing.safety.cautions import cautions, worded
 
@@ -87,13 +87,12 @@ def _suggestion(
     who = present_tasters(model.shelf, brief)
     ids = row.flavouring_ids[0]
     means, sds = model.dose_posterior([recipe.base_id], [ids], brief.tasters)
-    tried = history(model).get(row.key(0))
     needed = dict(zip(ids, zip(means[0].tolist(), sds[0].tolist(), strict=True), strict=True))
     said = list(reasons(model, brief, recipe, worth, needed, float(np.asarray(row.eased)[0])))
     if (left := cups_left(model.shelf, figures.grams)) is not None:
-        said.append(f"{left[0]} cup{'' if left[0] == 1 else 's'} of it left in the bottle of {left[1]}")
+        said.append(Reason(kind="stock", base_id=recipe.base_id, flavouring_ids=(left[1],), cups=left[0]))
     if first:
-        said += [unknown_note(k, v) for k, v in unknown_items(model, brief).items()]
+        said += left_out(model, brief)
     return Suggestion(
         recipe=recipe,
         grams=figures.grams,
@@ -107,7 +106,7 @@ def _suggestion(
         added_kcal=figures.added_kcal,
         total_kcal=figures.total_kcal,
         added_cost=figures.added_cost,
-        purpose=purpose(recipe, tried),
+        purpose=said[0].kind,
         reasons=tuple(said),
         cautions=worded((*cautions(recipe, model.shelf, who, figures), *model.rule_cautions(recipe))),
     )

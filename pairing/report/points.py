@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pairing.learning.explain import parts_table
 from pairing.learning.log import recipes_of
 
 if TYPE_CHECKING:
@@ -29,16 +30,18 @@ def taken_apart(model: Learned, brief: Brief, recipe: Recipe) -> tuple[str, pd.D
     whose : str
         Whose points they are, in words.
     parts : DataFrame
-        As of `Learned.explain`.
+        As of `Learned.explain`, by names instead of ids.
     leans : DataFrame or None
         As of `Learned.leans_on`; None for likeness, whose scores are others.
     """
+    asked = recipes_of(model.shelf, [recipe])
     taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
     whose = f"to {taster or 'the average taster'}"
     if brief.goal == "liking" or brief.target_id is None:
-        return whose, model.explain(recipe, taster), model.leans_on(recipe, taster)
-    wanted = model.likeness_to(brief.target_id)
-    return f"of likeness {whose}", wanted.explain(recipes_of(model.shelf, [recipe]), taster), None
+        parts = model.response.parts(asked, taster)
+        return whose, parts_table(parts, model.shelf), model.leans_on(recipe, taster)
+    parts = model.likeness_to(brief.target_id).parts(asked, taster)
+    return f"of likeness {whose}", parts_table(parts, model.shelf), None
 
 
 def large_parts(explained: pd.DataFrame, total: str = "expected liking") -> list[tuple[str, float, float | None]]:

@@ -14,6 +14,7 @@ from pairing.errors import LogError, PairingError
 from pairing.learned.roundup import compare
 from pairing.model.caution import PROFESSIONAL
 from pairing.model.recipe import Recipe, parse_recipe_text
+from pairing.model.wording import sentence
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
@@ -362,7 +363,7 @@ def _next(shelf: Shelf, suggestions: Sequence[Suggestion]) -> list[Block]:
             f"{s.liking:.1f} ({s.liking_low:.1f} to {s.liking_high:.1f})",
             "unknown" if s.added_kcal is None else f"{s.added_kcal:.1f}",
             s.purpose,
-            "; ".join(s.reasons[:2]),
+            "; ".join(sentence(reason, shelf) for reason in s.reasons[:2]),
             "; ".join(s.cautions),
         )
         for s in suggestions

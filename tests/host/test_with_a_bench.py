@@ -170,7 +170,9 @@ def pairing_rules():
     out, err = capsys.readouterr()
     (suggestion,) = json.loads(out)["suggestions"]
     assert f"mind the {suggestion['recipe']['base_id']}" in suggestion["cautions"]
-    assert any(r.startswith("it is always better (lab:better): ") for r in suggestion["reasons"])
+    (why,) = (r for r in suggestion["reasons"] if r["kind"] == "rule")
+    assert (why["rule_id"], why["text"]) == ("lab:better", "it is always better")
+    assert why["sentence"].startswith("it is always better (lab:better): ")
     assert [line for line in err.splitlines() if "lab:odd skipped" in line]
     assert {r["rule"] for r in json.loads(out)["rules"]} == {"lab:better"}
 

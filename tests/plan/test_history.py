@@ -46,8 +46,13 @@ def test_combinations_do_not_depend_on_the_order_of_their_rows():
     assert set(found) == {("oat", ("clove", "plum")), ("rice", ("plum",))}
     assert found["oat", ("clove", "plum")].strengths["plum"] is None
     assert found.cups_with({"plum"}) == 3
-    assert found.cups_with({"plum"}, "oat") == 2
-    assert found.cups_with({"plum", "clove"}) == 2
+    assert found.cups_with({"plum"}, base_id="oat") == 2
+    assert found.cups_with({"plum", "clove"}) == 3, "one of them"
+    assert found.cups_with({"plum"}, {"clove"}) == found.cups_with({"plum", "clove"}, {"plum", "clove"}) == 2
+    assert found.cups_with({"plum"}, {"plum"}) == found.cups_with(set()) == 0
+    assert [found.cups_with({"plum", "clove"}, base_id=b, scored=True) for b in ("oat", "rice")] == [1, 1]
+    assert [found.cups_with(base_id="rice", scored=scored) for scored in (False, True)] == [2, 2], "plain, too"
+    assert found.cups_with(base_id="oat", scored=True) == 1
     assert found.get(("whey", ("plum",))) is None
 
 
