@@ -35,7 +35,7 @@ def browser():
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:
-        _need("tests in a browser need Playwright: pip install 'pairing[test]'")
+        _need("tests in a browser need Playwright: pip install -e '.[test]'")
     if not os.access(CHROMIUM, os.X_OK):
         _need(f"tests in a browser need Chromium at {CHROMIUM}: apt-get install chromium, or set CHROMIUM")
     with sync_playwright() as playwright:

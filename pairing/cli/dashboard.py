@@ -105,5 +105,5 @@ def app_file() -> Path:
     """
     found = importlib.util.find_spec("pairing_dashboard")
     if found is None or found.origin is None or importlib.util.find_spec("streamlit") is None:
-        raise StoreError("the dashboard's libraries are not installed", "pip install 'pairing[dashboard]'")
+        raise StoreError("the dashboard's libraries are not installed", "pip install streamlit altair")
     return Path(found.origin).with_name("app.py")

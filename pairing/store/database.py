@@ -90,7 +90,7 @@ class Database:
         except (ArgumentError, NoSuchModuleError) as error:
             raise StoreError(f"{self.name} is no known database: {error}", "use postgresql+psycopg://") from None
         except ImportError as error:
-            raise StoreError(f"{self.name} needs a driver: {error}", "install pairing[postgres]") from None
+            raise StoreError(f"{self.name} needs a driver: {error}", "pip install 'psycopg[binary]'") from None
         if lite:
             event.listen(engine, "connect", _prepare)
             event.listen(engine, "begin", _begin)

@@ -277,7 +277,7 @@ def _read_parquet(path: Path, table: str | None) -> pd.DataFrame:
     try:
         import pyarrow  # type: ignore[import-untyped, unused-ignore]
     except ImportError:
-        raise TableError(f"{path.name} needs pyarrow", "install pairing[parquet], or export CSV") from None
+        raise TableError(f"{path.name} needs pyarrow", "pip install pyarrow, or export CSV") from None
     try:
         return pd.read_parquet(path)
     except pyarrow.ArrowException as error:

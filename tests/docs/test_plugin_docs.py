@@ -1,4 +1,4 @@
-"""The chapter on plugins is run as it stands, and its reference is held to the code."""
+"""The manual for plugin authors is run as it stands, and its reference is held to the code."""
 
 import dataclasses
 import inspect
@@ -15,9 +15,8 @@ from pairing.cli import main
 from pairing.host import load, load_module
 from pairing.host.registry import HOOKS
 
-TEXT = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
 PLUGINS = Path(pairing_plugins.__file__).parent
-CHAPTER = re.search(r"^## Plugins\n(.*?)(?=^## |\Z)", TEXT, re.MULTILINE | re.DOTALL).group(1)
+MANUAL = (PLUGINS / "README.md").read_text("utf-8")
 BLOCK = re.compile(r"(?:^`([\w/.]+)`\n\n)?^```(python|text|sh)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -25,11 +24,11 @@ def test_the_tutorial_runs_as_written(tmp_path, monkeypatch, capsys):
     (tmp_path / "bench" / "plugins").mkdir(parents=True)
     monkeypatch.chdir(tmp_path)
     names, printed, compared = {}, "", 0
-    for path, language, body in BLOCK.findall(CHAPTER):
+    for path, language, body in BLOCK.findall(MANUAL):
         if path:
             Path(path).write_text(body)
         elif language == "python":
-            exec(compile(body, "DEVELOPERS.md", "exec"), names)
+            exec(compile(body, "plugins/README.md", "exec"), names)
             printed = capsys.readouterr().out
         elif language == "text":
             assert printed == body
@@ -49,14 +48,14 @@ def test_the_tutorial_runs_as_written(tmp_path, monkeypatch, capsys):
 
 @pytest.mark.parametrize("hook", hookspecs.__all__)
 def test_the_hook_reference_is_what_the_specifications_say(hook):
-    row = next(line for line in CHAPTER.splitlines() if line.startswith(f"| `{hook}("))
+    row = next(line for line in MANUAL.splitlines() if line.startswith(f"| `{hook}("))
     assert row.startswith(f"| `{hook}({', '.join(HOOKS[hook])})` | ")
     first = inspect.getdoc(getattr(hookspecs, hook)).split("\n\n")[0].replace("\n", " ")
     assert row.split(" | ")[1].removesuffix(" |") == first
 
 
 def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
-    table = CHAPTER.partition("### The plugins that come along")[2].partition("### ")[0]
+    table = MANUAL.partition("## The plugins that come along")[2].partition("\n## ")[0]
     told = dict(re.findall(r"^\| `([\w-]+)` \| (\w+) \|", table, re.MULTILINE))
     assert set(told) == {path.stem.replace("_", "-") for path in PLUGINS.glob("[!_]*.py")}
     settings = tomllib.loads(re.search(r"```toml\n(.*?)```", table, re.DOTALL).group(1))
@@ -72,13 +71,13 @@ def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
 
 
 def test_the_reference_has_no_hook_that_does_not_exist():
-    assert set(re.findall(r"^\| `(pairing_\w+)\(", CHAPTER, re.MULTILINE)) == set(HOOKS)
+    assert set(re.findall(r"^\| `(pairing_\w+)\(", MANUAL, re.MULTILINE)) == set(HOOKS)
 
 
 def test_every_field_of_a_rule_and_every_name_of_a_table_is_told():
-    told = set(re.findall(r"`(\w+)[`(,]", CHAPTER))
+    told = set(re.findall(r"`(\w+)[`(,]", MANUAL))
     assert {field.name for field in dataclasses.fields(Rule)} <= told
     for kind in (RecipeTable, AdditionTable):
         own = {name for name in dir(kind) if not name.startswith("_")}
         assert own <= told, kind
-    assert all(f"`{column}`" in CHAPTER for column in CORE_COLUMNS)
+    assert all(f"`{column}`" in MANUAL for column in CORE_COLUMNS)

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.skipif(not URL, reason="no PostgreSQL server: set PAIRI
 def bench():
     from sqlalchemy import create_engine, text
 
-    pytest.importorskip("psycopg", reason="install pairing[postgres]")
+    pytest.importorskip("psycopg", reason="pip install 'psycopg[binary]'")
     engine = create_engine(URL)
     with engine.begin() as connection:
         connection.execute(text("DROP SCHEMA public CASCADE"))
