@@ -11,7 +11,8 @@ from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
-    from pairing.learning.log import Log, Recipes
+    from pairing.learning.log import Log
+    from pairing.model.recipes import Recipes
     from pairing.model.shelf import Shelf
 
 __all__ = ["cups_of", "distance", "last_judged", "last_moments", "recipe_at", "recipe_keys"]
@@ -38,9 +39,9 @@ def recipe_keys(recipes: Recipes, step: float = 0.02) -> list[tuple[int, tuple[t
 
 def cups_of(log: Log, shelf: Shelf, recipe: Recipe) -> Any:
     """Return the rows of the last likings of cups of one recipe, every dose within e^±0.2 of it."""
-    wanted = {list(shelf.flavourings).index(f): d for f, d in recipe.doses.items() if d is None or d > 0}
+    wanted = {shelf.flavouring_places[f]: d for f, d in recipe.doses.items() if d is None or d > 0}
     rows = last_judged(log)
-    rows = rows[log.recipes.base[rows] == list(shelf.bases).index(recipe.base_id)]
+    rows = rows[log.recipes.base[rows] == shelf.base_places[recipe.base_id]]
     rows = rows[log.recipes.count[rows] == len(wanted)]
     for item, dose in wanted.items():
         here = log.recipes.flavouring[rows] == item

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.host.guard import Fault
-from pairing.host.tables import addition_table_from_index, recipe_table_from_index
+from pairing.host.tables import addition_table_of, recipe_table_of
+from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
     from pairing.host.host import Host
@@ -41,8 +42,8 @@ def try_out(host: Host, shelf: Shelf, n: int = 2000) -> tuple[Fault, ...]:
     size = min(SLOTS, len(shelf.flavourings))
     slots = rng.permuted(np.tile(np.arange(len(shelf.flavourings)), (n, 1)), axis=1)[:, :size]
     slots[np.arange(size) > rng.integers(0, size, n)[:, None]] = -1
-    recipes = recipe_table_from_index(shelf, base, slots, np.full(slots.shape, DOSE_G_PER_KG))
-    additions = addition_table_from_index(shelf, base, slots)
+    recipes = Recipes.at(base, slots, np.where(slots >= 0, DOSE_G_PER_KG, np.nan))
     on_dose = [rule for rule in host.rules if rule.acts_on == "dose"]
     others = [rule for rule in host.rules if rule.acts_on != "dose"]
-    return host.features(on_dose, additions)[1] + host.features(others, recipes)[1]
+    faults = host.features(on_dose, addition_table_of(shelf, recipes))[1]
+    return faults + host.features(others, recipe_table_of(shelf, recipes))[1]

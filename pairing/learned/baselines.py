@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from pairing.learning.log import Log, Recipes
+from pairing.learning.log import Log
+from pairing.model.recipes import Recipes
 
 __all__ = ["BASELINES", "Rows"]
 

@@ -10,9 +10,9 @@ import pandas as pd
 
 from pairing.learning import columns as col
 from pairing.learning.design import additions_of
-from pairing.learning.log import Recipes
 from pairing.model.constants import LABEL_MULTIPLE, Z80
 from pairing.model.fields import listed
+from pairing.model.recipes import Recipes
 from pairing.nutrition.maximum import maximum_of
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
@@ -34,7 +34,7 @@ def needed_dose(
     companions = [shelf.flavouring(f).flavouring_id for f in _several(alongside, ())]
     asked = [(b, f) for b in bases for f in items]
     slots = [tuple(dict.fromkeys((f, *companions))) for _, f in asked]
-    recipes = model.response.recipes([b for b, _ in asked], slots, None)
+    recipes = Recipes.from_ids(shelf, [b for b, _ in asked], slots)
     who = model.response.among(len(asked), tasters)
     mean, sd = (array[:, 0] for array in model.strength.needed(recipes, who)) if asked else (np.empty(0), np.empty(0))
     item = recipes.flavouring[:, 0] if asked else np.empty(0, np.int64)
@@ -89,7 +89,7 @@ def base_factor(model: Learned) -> pd.DataFrame:
     """Tabulate base factors; see `Learned.base_factor`."""
     n_b, n_f = len(model.shelf.bases), len(model.shelf.flavourings)
     base, item = np.repeat(np.arange(n_b), n_f), np.tile(np.arange(n_f), n_b)
-    recipes = Recipes(base.astype(np.int64), item[:, None].astype(np.int64), np.full((n_b * n_f, 1), np.nan))
+    recipes = Recipes.at(base, item[:, None])
     encoded = model.strength.encode(recipes, additions_of(recipes))
     adds = additions_of(model.log.recipes)
     logged = np.unique(adds.base[~np.isnan(model.log.strength[adds.row, adds.slot])])

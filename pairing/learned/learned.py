@@ -13,11 +13,12 @@ import pandas as pd
 from pairing.errors import UnknownIdError, nearest
 from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.roundup import compare
-from pairing.learning.log import Log, recipes_of
+from pairing.learning.log import Log
 from pairing.learning.response import Response, rule_weights
 from pairing.learning.strength import Strength
 from pairing.learning.synergy import Worths
 from pairing.model.brief import Brief
+from pairing.model.recipes import Recipes
 from pairing.plan.front import front
 from pairing.plan.ladder import next_addition
 from pairing.plan.suggest import suggest
@@ -132,7 +133,7 @@ class Learned:
         UnknownIdError, TableError
             When the shelf lacks a base or flavouring, and when something is no recipe or no taster.
         """
-        encoded = self.response.encode_recipes(recipes_of(self.shelf, recipes), tasters)
+        encoded = self.response.encode_recipes(Recipes.of(self.shelf, recipes), tasters)
         value, sd, low, high = self.response.on_scale(encoded)
         return pd.DataFrame({"liking": value, "liking_sd": sd, "liking_low": low, "liking_high": high})
 
@@ -145,7 +146,7 @@ class Learned:
             ``part, kind, points, sd, base_id, flavouring_ids``; the points sum to the predicted liking. Kind ``bounds``
             is what the ends of the scale take away.
         """
-        return self.response.explain(recipes_of(self.shelf, [recipe]), tasters)
+        return self.response.explain(Recipes.of(self.shelf, [recipe]), tasters)
 
     def leans_on(self, recipe: Recipe, tasters: str | None = None, n: int = 5) -> pd.DataFrame:
         """Return the scores that a prediction leans on most.
@@ -156,7 +157,7 @@ class Learned:
             ``trial_id, taster, base_id, flavourings, liking, weight``: points that the prediction moves per point that
             this score moves, largest first.
         """
-        return self.response.leans_on(self.log, recipes_of(self.shelf, [recipe]), tasters, n)
+        return self.response.leans_on(self.log, Recipes.of(self.shelf, [recipe]), tasters, n)
 
     # --- how much --------------------------------------------------------------------------------------------------
 
@@ -176,7 +177,7 @@ class Learned:
 
         ``tasters`` need their own; several need a dose between, and None is the mean of all.
         """
-        recipes = self.response.recipes(base_ids, flavouring_ids, None)
+        recipes = Recipes.from_ids(self.shelf, base_ids, flavouring_ids)
         return self.strength.needed(recipes, self.response.among(len(recipes), tasters))
 
     def needed_dose(

@@ -13,6 +13,7 @@ import numpy as np
 
 from pairing.errors import LogError
 from pairing.model.brief import Brief
+from pairing.model.recipes import Recipes
 from pairing.plan.batch import choose
 from pairing.plan.history import Key, history
 from pairing.plan.pool import Pool, with_doses
@@ -119,10 +120,8 @@ def replay(
 
 
 def _pool_of(model: Learned, keys: list[Key]) -> Pool:
-    bases, flavourings = list(model.shelf.bases), list(model.shelf.flavourings)
-    width = max(len(ids) for _, ids in keys)
-    slots = np.array([[*(flavourings.index(f) for f in ids), *[-1] * (width - len(ids))] for _, ids in keys])
-    return with_doses(Pool(model.shelf, np.array([bases.index(b) for b, _ in keys]), slots), model)
+    recipes = Recipes.from_ids(model.shelf, [base for base, _ in keys], [ids for _, ids in keys])
+    return with_doses(Pool.of(model.shelf, recipes), model)
 
 
 def _run(

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.learning.columns import Entries
-from pairing.learning.log import Log, Recipes
+from pairing.learning.log import Log
+from pairing.model.recipes import Recipes
 from pairing.quantities.amounts import label_dose
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from pairing.model.reason import Reason
 
 if TYPE_CHECKING:
     from pairing.learning.liking import Liking
-    from pairing.learning.log import Recipes
+    from pairing.model.recipes import Recipes
     from pairing.model.shelf import Shelf
 
 __all__ = ["parts", "parts_table"]

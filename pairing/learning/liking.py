@@ -10,10 +10,10 @@ import numpy as np
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Traits, Who, liking_entries, taster_entries
-from pairing.learning.log import Recipes
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
 from pairing.learning.strength import Strength
+from pairing.model.recipes import Recipes
 
 __all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "PENALTIES", "Liking", "penalty_entries", "stretched"]
 

@@ -11,11 +11,12 @@ from scipy import sparse
 from pairing.learning.columns import Columns, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
 from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, PENALTIES, Liking, penalty_entries
-from pairing.learning.log import Log, Recipes
+from pairing.learning.log import Log
 from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.strength import Strength
+from pairing.model.recipes import Recipes
 
 __all__ = ["fit_liking"]
 

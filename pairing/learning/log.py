@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -12,69 +12,15 @@ import pandas as pd
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.learning.amounts import grams_of, grams_of_base
 from pairing.model.constants import DEFAULT_TASTER
-from pairing.model.recipe import Recipe
+from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["Log", "Recipes", "read_log", "recipes_of"]
+__all__ = ["Log", "read_log"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
-
-
-@dataclass(frozen=True)
-class Recipes:
-    """Recipes as arrays over a shelf.
-
-    Attributes
-    ----------
-    base : int array, shape (n,)
-        Place of the base on the shelf.
-    flavouring : int array, shape (n, k)
-        Places of the flavourings, -1 for an empty slot.
-    log_dose : array, shape (n, k)
-        Natural log of g/kg; NaN where the dose is open or the slot empty.
-    """
-
-    base: Ints
-    flavouring: Ints
-    log_dose: Floats
-
-    def __len__(self) -> int:
-        return len(self.base)
-
-    def take(self, rows: Any) -> Recipes:
-        """Return some of the recipes."""
-        return Recipes(self.base[rows], self.flavouring[rows], self.log_dose[rows])
-
-    @property
-    def present(self) -> np.ndarray[Any, np.dtype[np.bool_]]:
-        """Which slots hold a flavouring, shape (n, k)."""
-        return self.flavouring >= 0
-
-    @property
-    def count(self) -> Ints:
-        """Number of flavourings, shape (n,)."""
-        return np.asarray(self.present.sum(axis=1), dtype=np.int64)
-
-    def open(self) -> Recipes:
-        """Return the same recipes with every dose left to the model."""
-        return Recipes(self.base, self.flavouring, np.full_like(self.log_dose, np.nan))
-
-    @classmethod
-    def stack(cls, parts: Sequence[Recipes]) -> Recipes:
-        """Put recipes below one another, padding to the widest."""
-        width = max((p.flavouring.shape[1] for p in parts), default=0)
-
-        def pad(array: Any, fill: float) -> Any:
-            return np.pad(array, ((0, 0), (0, width - array.shape[1])), constant_values=fill)
-
-        return cls(
-            np.concatenate([p.base for p in parts]),
-            np.concatenate([pad(p.flavouring, -1) for p in parts]),
-            np.concatenate([pad(p.log_dose, np.nan) for p in parts]),
-        )
 
 
 @dataclass(frozen=True)
@@ -144,42 +90,6 @@ class Log:
         return Log(recipes=self.recipes.take(rows), **arrays, **names)
 
 
-def recipes_of(shelf: Shelf, recipes: Iterable[Recipe] | Recipe) -> Recipes:
-    """Turn recipes, or one, into arrays.
-
-    Raises
-    ------
-    TableError
-        When one is no recipe.
-    UnknownIdError
-        When the shelf lacks a base or flavouring.
-    """
-    recipes = [recipes] if isinstance(recipes, Recipe) or not isinstance(recipes, Iterable) else list(recipes)
-    if odd := [r for r in recipes if not isinstance(r, Recipe)]:
-        raise TableError(f"{odd[0]!r} is no recipe", "give a list of Recipe(base_id, {flavouring_id: g/kg or None})")
-    bases = {name: i for i, name in enumerate(shelf.bases)}
-    flavourings = {name: i for i, name in enumerate(shelf.flavourings)}
-    width = max((len(r.doses) for r in recipes), default=0)
-    base = np.empty(len(recipes), np.int64)
-    flavouring = np.full((len(recipes), width), -1, np.int64)
-    log_dose = np.full((len(recipes), width), np.nan)
-    for i, recipe in enumerate(recipes):
-        try:
-            base[i] = bases[recipe.base_id]
-        except KeyError:
-            raise UnknownIdError(f"no base {recipe.base_id!r}", nearest(recipe.base_id, bases)) from None
-        slot = 0
-        for name, dose in recipe.doses.items():
-            if name not in flavourings:
-                raise UnknownIdError(f"no flavouring {name!r}", nearest(name, flavourings))
-            if dose is not None and dose <= 0:
-                continue
-            flavouring[i, slot] = flavourings[name]
-            log_dose[i, slot] = np.nan if dose is None else np.log(dose)
-            slot += 1
-    return Recipes(base, flavouring, log_dose)
-
-
 def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     """Turn a clean readings table into arrays.
 
@@ -195,21 +105,19 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     moment = _moments(table, trial, taster)
     key = (trial.astype(np.int64) * (len(tasters) + 1) + taster) * (int(moment.max(initial=0)) + 1) + moment
     group, first = _groups(key)
-    base = _places(table["base_id"], shelf.bases, "base")
-    flavouring = _places(table["flavouring_id"], shelf.flavourings, "flavouring")
+    base = _places(table["base_id"], shelf.base_places, "base")
+    flavouring = _places(table["flavouring_id"], shelf.flavouring_places, "flavouring")
     dose, notes = _doses(table, shelf, flavouring, base, group)
     used = (flavouring >= 0) & (dose > 0)
     slot = _slots(group, used)
     shape = (len(first), int(slot.max(initial=-1)) + 1)
-    slots, log_dose, strength = np.full(shape, -1, np.int64), np.full(shape, np.nan), np.full(shape, np.nan)
+    slots, doses, strength = np.full(shape, -1, np.int64), np.full(shape, np.nan), np.full(shape, np.nan)
     at = group[used], slot[used]
-    slots[at], log_dose[at] = flavouring[used], np.log(dose[used])
-    strength[at] = _numbers(table, "strength")[used]
-    recipes = Recipes(base[first], slots, log_dose)
+    slots[at], doses[at], strength[at] = flavouring[used], dose[used], _numbers(table, "strength")[used]
     session, sessions = _codes(table, "session", None)
     target, targets = _codes(table, "target_id", None)
     return Log(
-        recipes=recipes,
+        recipes=Recipes(base[first], slots, doses),
         strength=strength,
         liking=_first_number(_numbers(table, "liking"), group, len(first)),
         likeness=_first_number(_numbers(table, "likeness"), group, len(first)),
@@ -254,9 +162,8 @@ def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, t
     return code.astype(np.int64), tuple(map(str, names))
 
 
-def _places(column: pd.Series, known: Mapping[str, Any], what: str) -> Ints:
+def _places(column: pd.Series, index: Mapping[str, int], what: str) -> Ints:
     code, names = pd.factorize(column)
-    index = {name: i for i, name in enumerate(known)}
     for name in names:
         if name not in index:
             raise UnknownIdError(f"the log has {what} {name!r}, which is not on the shelf", nearest(str(name), index))

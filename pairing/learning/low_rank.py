@@ -10,7 +10,7 @@ from pairing.learning.columns import Entries, places
 from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.liking import Liking
-from pairing.learning.log import Recipes
+from pairing.model.recipes import Recipes
 
 __all__ = ["CELLS", "low_rank_means", "variance_rows"]
 

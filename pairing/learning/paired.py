@@ -13,8 +13,9 @@ import numpy as np
 from scipy.special import log_ndtr, ndtr
 
 from pairing.errors import TableError, nearest
-from pairing.learning.log import Log, Recipes, recipes_of
+from pairing.learning.log import Log
 from pairing.model.recipe import parse_recipe_text
+from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,7 +75,7 @@ def _side(shelf: Shelf, log: Log, last: dict[str, int], names: Any) -> Recipes:
         if name in last:
             parts.append(log.recipes.take([last[name]]))
         elif "|" in name:
-            parts.append(recipes_of(shelf, [parse_recipe_text(name)]))
+            parts.append(Recipes.of(shelf, [parse_recipe_text(name)]))
         else:
             hint = f"write a trial's id or base|flavouring=dose; {nearest(name, last)}"
             raise TableError(f"a comparison names {name!r}, which is no trial", hint)

@@ -11,16 +11,17 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
-from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.errors import TableError
 from pairing.learning import columns as col
 from pairing.learning.columns import Encoded
 from pairing.learning.design import Who
 from pairing.learning.explain import parts, parts_table
-from pairing.learning.log import Log, Recipes
+from pairing.learning.log import Log
 from pairing.learning.rules import rule_block
 from pairing.model.chance import generator
 from pairing.model.constants import Z80
 from pairing.model.fields import clean_id, is_missing
+from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
     from pairing.learning.liking import Liking
@@ -44,42 +45,8 @@ class Response:
     high: float = 9.0
 
     @cached_property
-    def _places(self) -> tuple[dict[str, int], dict[str, int], dict[str, int]]:
-        return (
-            {name: i for i, name in enumerate(self.shelf.bases)},
-            {name: i for i, name in enumerate(self.shelf.flavourings)},
-            {name: i for i, name in enumerate(self.tasters)},
-        )
-
-    def recipes(
-        self, base_ids: Sequence[str], flavouring_ids: Sequence[Sequence[str]], doses: Sequence[Any] | None
-    ) -> Recipes:
-        """Make recipes from ids; a dose of None or NaN is open."""
-        bases, flavourings, _ = self._places
-        try:
-            base = np.array([bases[b] for b in base_ids], np.int64)
-        except KeyError as error:
-            raise UnknownIdError(f"no base {error.args[0]!r}", nearest(str(error.args[0]), bases)) from None
-        counts = np.fromiter(map(len, flavouring_ids), np.int64, len(flavouring_ids))
-        slots = np.full((len(base), int(counts.max(initial=0))), -1, np.int64)
-        filled = np.arange(slots.shape[1]) < counts[:, None]
-        try:
-            slots[filled] = [flavourings[f] for row in flavouring_ids for f in row]
-        except KeyError as error:
-            name = str(error.args[0])
-            raise UnknownIdError(f"no flavouring {name!r}", nearest(name, flavourings)) from None
-        log_dose = np.full(slots.shape, np.nan)
-        if doses is not None:
-            flat = [
-                d
-                for row, ids in zip(doses, flavouring_ids, strict=True)
-                for d in ([None] * len(ids) if row is None else row)
-            ]
-            values = np.array(flat, dtype=float)
-            if (values <= 0).any():
-                raise TableError("a dose is not above 0 g/kg", "leave the flavouring out, or its dose open")
-            log_dose[filled] = np.log(values)
-        return Recipes(base, slots, log_dose)
+    def _places(self) -> dict[str, int]:
+        return {name: i for i, name in enumerate(self.tasters)}
 
     def who(self, n: int, tasters: Sequence[str] | str | None) -> Who:
         """Tell whose response is asked: None is the mean of all; an unknown id is a new person."""
@@ -91,8 +58,7 @@ class Response:
             raise TableError(f"{len(names)} tasters for {n} recipes", "give one taster, or one per recipe")
         if any(is_missing(name) for name in names):
             raise TableError("a recipe's taster is empty", "name one per recipe ('new': a guest), or give None for all")
-        places = self._places[2]
-        place = {name: places.get(clean_id(name, "taster"), count) for name in set(names)}
+        place = {name: self._places.get(clean_id(name, "taster"), count) for name in set(names)}
         return Who(np.array([place[name] for name in names], np.int64), count)
 
     def among(self, n: int, tasters: Iterable[str] | str | None) -> Who:
@@ -112,7 +78,7 @@ class Response:
         tasters: Sequence[str] | str | None = None,
     ) -> Encoded:
         """Encode recipes given by ids."""
-        return self.encode_recipes(self.recipes(base_ids, flavouring_ids, doses), tasters)
+        return self.encode_recipes(Recipes.from_ids(self.shelf, base_ids, flavouring_ids, doses), tasters)
 
     def encode_recipes(self, recipes: Recipes, tasters: Sequence[str] | str | None = None) -> Encoded:
         """Encode recipes given as arrays."""

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.host.guard import Fault, features
-from pairing.host.tables import addition_table_from_index, recipe_table_from_index
+from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.learning.columns import Block, Entries
-from pairing.learning.log import Recipes
+from pairing.model.recipes import Recipes
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.safety.rules import rule_cautions
 
@@ -73,7 +73,7 @@ class RuleColumns:
         rules = [r for r in self.acting_on("dose") if _column(r) is None]
         if not rules:
             return {}
-        table = addition_table_from_index(self.shelf, recipes.base, recipes.flavouring)
+        table = addition_table_of(self.shelf, recipes)
         matrix = self._features(rules, table)
         return _entries(rules, matrix if keep is None else matrix[keep])
 
@@ -85,8 +85,8 @@ class RuleColumns:
         log_dose = recipes.log_dose
         if (np.isnan(log_dose) & recipes.present).any():
             log_dose = np.where(np.isnan(log_dose), strength.needed(recipes)[0], log_dose)
-        dose = np.minimum(np.exp(log_dose), MAX_DOSE_G_PER_KG)
-        table = recipe_table_from_index(self.shelf, recipes.base, recipes.flavouring, dose)
+        dosed = recipes.at_doses(np.minimum(np.exp(log_dose), MAX_DOSE_G_PER_KG))
+        table = recipe_table_of(self.shelf, dosed)
         return _entries(rules, self._features(rules, table))
 
     def cautions(self, recipe: Recipe) -> tuple[Caution, ...]:

@@ -11,10 +11,11 @@ from scipy import sparse
 from pairing.learning import columns as col
 from pairing.learning.columns import Block, Columns, Encoded, Entries
 from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
-from pairing.learning.log import Log, Recipes
+from pairing.learning.log import Log
 from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
+from pairing.model.recipes import Recipes
 
 __all__ = ["Strength", "fit_strength"]
 

@@ -12,7 +12,8 @@ from scipy.special import ndtr
 
 from pairing.learning.columns import Encoded, Entries, places
 from pairing.learning.design import additions_of, liking_entries, pairs_of
-from pairing.learning.log import Log, Recipes
+from pairing.learning.log import Log
+from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
     from pairing.learning.liking import Liking
@@ -129,7 +130,7 @@ class Worths:
 
     def _entries(self, slots: Any, base: Any, parts: tuple[str, ...]) -> dict[str, Entries]:
         """Entries of some blocks for flavourings in a base, by place on the shelf, or each in its own."""
-        recipes = Recipes(np.broadcast_to(np.int64(base), len(slots)), slots, np.full(slots.shape, np.nan))
+        recipes = Recipes.at(np.broadcast_to(base, len(slots)), slots)
         return {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in parts}
 
     def _apart(self, slots: Any, base_id: str, beside: str) -> Encoded:

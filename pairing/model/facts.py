@@ -41,7 +41,6 @@ class Facts:
         self._columns = table.by_name
         self._kept: dict[tuple[str, ...], NDArray[Any]] = {}
         self.ids: tuple[str, ...] = tuple(getattr(item, table.key[0]) for item in self._items)
-        self.index: dict[str, int] = {name: i for i, name in enumerate(self.ids)}
 
     def __len__(self) -> int:
         return len(self._items)

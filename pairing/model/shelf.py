@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
+from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -57,6 +58,16 @@ class Shelf:
             _objects(flavourings, Flavouring, FLAVOURINGS),
             () if tasters is None else _objects(tasters, Taster, TASTERS),
         )
+
+    @cached_property
+    def base_places(self) -> Mapping[str, int]:
+        """Place of every base on the shelf, by id."""
+        return {name: place for place, name in enumerate(self.bases)}
+
+    @cached_property
+    def flavouring_places(self) -> Mapping[str, int]:
+        """Place of every flavouring on the shelf, by id."""
+        return {name: place for place, name in enumerate(self.flavourings)}
 
     def base(self, base_id: str) -> Base:
         """Return one base, or raise with the nearest names."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pairing.errors import TableError
 from pairing.model.facts import Facts
+from pairing.model.recipes import Recipes
 
 __all__ = ["AdditionTable", "RecipeTable"]
 
@@ -108,13 +109,13 @@ class RecipeTable(_Table):
         g per kg of finished drink: 0 in an empty slot, NaN where the dose is left open.
     """
 
-    def __init__(self, bases: Facts, flavourings: Facts, base_index: Any, flavouring_index: Any, dose: Any) -> None:
+    def __init__(self, bases: Facts, flavourings: Facts, recipes: Recipes) -> None:
         self._bases, self._flavourings = bases, flavourings
-        self.base_index = _frozen(base_index, np.int64)
-        self.flavouring_index = _frozen(flavouring_index, np.int64)
-        self.present: Bools = _frozen(self.flavouring_index >= 0, np.bool_)
-        self.n_flavourings: Ints = _frozen(self.present.sum(axis=1), np.int64)
-        self.dose_g_per_kg: Floats = _frozen(np.where(self.present, dose, 0.0), np.float64)
+        self.base_index = _frozen(recipes.base, np.int64)
+        self.flavouring_index = _frozen(recipes.flavouring, np.int64)
+        self.present: Bools = _frozen(recipes.present, np.bool_)
+        self.n_flavourings: Ints = _frozen(recipes.count, np.int64)
+        self.dose_g_per_kg: Floats = _frozen(np.where(self.present, recipes.dose_g_per_kg, 0.0), np.float64)
 
     def __getitem__(self, column: str) -> Floats:
         """Return a numeric column in its own unit; ``dose_g_per_kg`` too."""
@@ -187,14 +188,14 @@ class AdditionTable(_Table):
         How many others there are.
     """
 
-    def __init__(self, bases: Facts, flavourings: Facts, base_index: Any, flavouring_index: Any) -> None:
+    def __init__(self, bases: Facts, flavourings: Facts, recipes: Recipes) -> None:
         self._bases, self._flavourings = bases, flavourings
-        slots = np.asarray(flavouring_index, dtype=np.int64)
-        rows, places = np.nonzero(slots >= 0)
+        slots = recipes.flavouring
+        rows, places = np.nonzero(recipes.present)
         others = slots[rows]
         others[np.arange(len(rows)), places] = -1
         self.recipe = _frozen(rows, np.int64)
-        self.base_index = _frozen(np.asarray(base_index, dtype=np.int64)[rows], np.int64)
+        self.base_index = _frozen(recipes.base[rows], np.int64)
         self.flavouring_index = _frozen(slots[rows, places], np.int64)
         self.companion_index = _frozen(others, np.int64)
         self.companions: Ints = _frozen((others >= 0).sum(axis=1), np.int64)

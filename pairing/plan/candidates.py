@@ -9,6 +9,7 @@ import numpy as np
 
 from pairing.errors import BriefError, UnknownIdError, nearest, or_else
 from pairing.model.brief import Brief
+from pairing.model.recipes import Recipes
 from pairing.model.shelf import lineage
 from pairing.plan.figures import ease, within
 from pairing.plan.limits import item_limits
@@ -65,7 +66,7 @@ def check_ids(model: Any, brief: Brief) -> None:
             shelf.flavouring(flavouring_id)
     check_tasters(model, brief.tasters or ())
     must = brief.must_have or ()
-    first = _first_versions(shelf)[[list(shelf.flavourings).index(f) for f in must]]
+    first = _first_versions(shelf)[[shelf.flavouring_places[f] for f in must]]
     if len(np.unique(first)) < len(must):
         raise BriefError(
             f"must_have names two versions of one flavouring: {', '.join(must)}",
@@ -96,8 +97,7 @@ def candidates(model: Any, brief: Brief) -> Pool:
     limits = item_limits(model, brief).values()
     bases = np.flatnonzero(np.logical_and.reduce([limit.base for limit in limits]))
     allowed = np.flatnonzero(np.logical_and.reduce([limit.flavouring for limit in limits]))
-    names = list(shelf.flavourings)
-    must = np.array([names.index(f) for f in brief.must_have or ()], dtype=int)
+    must = np.array([shelf.flavouring_places[f] for f in brief.must_have or ()], dtype=int)
     if not len(bases) or not np.isin(must, allowed).all():
         return _dosed(model, brief, combinations(shelf, bases[:0], allowed, must, 1))
     free = brief.max_flavourings - len(must)
@@ -124,11 +124,12 @@ def combinations(shelf: Shelf, bases: np.ndarray, rest: np.ndarray, must: np.nda
         first, second = np.triu_indices(len(rest), 1)
         sets.append(np.column_stack([np.tile(must, (len(first), 1)), rest[first], rest[second]]))
     parts = [_on(shelf, bases, one) for one in sets]
-    return Pool.stack(parts) if parts else Pool(shelf, bases[:0], np.empty((0, 1), int))
+    return Pool.stack(parts) if parts else Pool.of(shelf, Recipes.at(bases[:0], np.empty((0, 1))))
 
 
 def _on(shelf: Shelf, bases: np.ndarray, sets: np.ndarray) -> Pool:
-    return Pool(shelf, np.repeat(bases, len(sets)), _ordered(np.tile(sets, (len(bases), 1)).astype(int)))
+    slots = _ordered(np.tile(sets, (len(bases), 1)).astype(int))
+    return Pool.of(shelf, Recipes.at(np.repeat(bases, len(sets)), slots))
 
 
 def _ordered(slots: np.ndarray) -> np.ndarray:
@@ -140,12 +141,12 @@ def _ordered(slots: np.ndarray) -> np.ndarray:
 
 def _first_versions(shelf: Shelf) -> np.ndarray:
     """Place of the flavouring that each one is a version or a dilution of, in the end."""
-    place = {name: i for i, name in enumerate(shelf.flavourings)}
+    place = shelf.flavouring_places
     return np.array([place[lineage(name, shelf.flavourings)[-1]] for name in place], dtype=int)
 
 
 def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
-    first = np.append(_first_versions(pool.shelf), -1)[pool.slots]
+    first = np.append(_first_versions(pool.shelf), -1)[pool.recipes.flavouring]
     ordered = np.sort(first, axis=1)
     pool = pool.take(~((ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] >= 0)).any(axis=1))
     dosed = ease(with_doses(pool, model, brief.tasters), brief)
@@ -168,37 +169,37 @@ def _pairs(model: Any, bases: np.ndarray, rest: np.ndarray, must: np.ndarray, sm
     width = len(must) + 1
     parts = []
     for base in bases:
-        here = (smallest.base == base) & ((smallest.slots >= 0).sum(axis=1) == width)
-        added = np.array([np.setdiff1d(row, must)[-1] for row in smallest.slots[here]])
+        here = (smallest.recipes.base == base) & (smallest.recipes.count == width)
+        added = np.array([np.setdiff1d(row, must)[-1] for row in smallest.recipes.flavouring[here]])
         best = added[np.argsort(-promise[here], kind="stable")[: max(keep, 2)]]
         parts.append(_only(combinations(shelf, np.array([base]), np.sort(best), must, 2), len(must) + 2))
     return Pool.stack(parts)
 
 
 def _only(pool: Pool, size: int) -> Pool:
-    return pool.take((pool.slots >= 0).sum(axis=1) == size)
+    return pool.take(pool.recipes.count == size)
 
 
 def _extended(model: Any, pool: Pool, rest: np.ndarray, size: int) -> Pool:
     """Extend the most promising candidates of one flavouring less by the most promising partners."""
     if not len(pool):
         return pool
-    count = (pool.slots >= 0).sum(axis=1)
+    count = pool.recipes.count
     smaller = pool.take(count == size - 1)
     if not len(smaller):
         return smaller
     best = smaller.take(np.argsort(-_promise(model, smaller), kind="stable")[:_BEAM])
     partners = _partners(model, pool, rest)
     rows, added = np.repeat(np.arange(len(best)), len(partners)), np.tile(partners, len(best))
-    old = best.slots[rows][:, : size - 1]
+    old = best.recipes.flavouring[rows][:, : size - 1]
     fresh = ~(old == added[:, None]).any(axis=1)
     slots = _ordered(np.column_stack([old, added])[fresh])
-    table = np.unique(np.column_stack([best.base[rows][fresh], slots]), axis=0)
-    return Pool(pool.shelf, table[:, 0], table[:, 1:])
+    table = np.unique(np.column_stack([best.recipes.base[rows][fresh], slots]), axis=0)
+    return Pool.of(pool.shelf, Recipes.at(table[:, 0], table[:, 1:]))
 
 
 def _partners(model: Any, pool: Pool, rest: np.ndarray) -> np.ndarray:
     """Flavourings that do best in the pool so far."""
     promise = _promise(model, pool)
-    best = np.array([promise[(pool.slots == f).any(axis=1)].max(initial=-np.inf) for f in rest])
+    best = np.array([promise[(pool.recipes.flavouring == f).any(axis=1)].max(initial=-np.inf) for f in rest])
     return rest[np.argsort(-best, kind="stable")[:_PARTNERS]]

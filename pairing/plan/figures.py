@@ -40,11 +40,11 @@ def figures(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
     grams, serving = pool.grams(brief), pool.serving_g(brief)
     per_g = _per_g(pool)
     bases = [compose(b, pool.shelf) for b in pool.shelf.bases.values()]
-    kcal_per_100g = _numbers(base_energy(b, pool.shelf.jurisdiction) for b in bases)[pool.base]
+    kcal_per_100g = _numbers(base_energy(b, pool.shelf.jurisdiction) for b in bases)[pool.recipes.base]
     added = _sum(grams, per_g["kcal_per_g"])
-    ethanol_per_100g = _numbers(b.ethanol_g_per_100g for b in bases)[pool.base]
+    ethanol_per_100g = _numbers(b.ethanol_g_per_100g for b in bases)[pool.recipes.base]
     ethanol = _sum(grams, per_g["ethanol_g_per_g"]) + ethanol_per_100g * serving / 100.0
-    density = _numbers(b.density_g_per_ml for b in bases)[pool.base]
+    density = _numbers(b.density_g_per_ml for b in bases)[pool.recipes.base]
     return {
         "added_kcal": added,
         "total_kcal": added + kcal_per_100g * serving / 100.0,
@@ -83,7 +83,7 @@ def enough(name: str, pool: Pool, brief: Brief) -> str:
 def _stock(pool: Pool) -> np.ndarray:
     """G in stock of every slot; what is not counted is there."""
     stock = _numbers(in_stock_g(f, pool.shelf) for f in pool.shelf.flavourings.values())
-    return np.asarray(np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.slots])
+    return np.asarray(np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.recipes.flavouring])
 
 
 def within(pool: Pool, brief: Brief) -> np.ndarray:
@@ -99,16 +99,16 @@ def ease(pool: Pool, brief: Brief) -> Pool:
     """
     if not brief.limits or not len(pool):
         return pool
-    per_g, first = _per_g(pool), np.array(pool.dose)
+    per_g, first = _per_g(pool), pool.recipes.dose_g_per_kg
     for name, limit in brief.limits.items():
         figure, trait, _ = NUMBERS[name]
         value = figures(pool, brief)[figure]
         broken = value > limit
         if not broken.any():
             continue
-        added = value - figures(replace(pool, dose=np.zeros_like(first)), brief)[figure]
+        added = value - figures(replace(pool, recipes=pool.recipes.at_doses(np.zeros_like(first))), brief)[figure]
         held = np.nan_to_num(pool.grams(brief) * per_g[trait])
-        spare = np.nan_to_num(1.0 - _LEAST * first / np.asarray(pool.dose))
+        spare = np.nan_to_num(1.0 - _LEAST * first / pool.recipes.dose_g_per_kg)
         with np.errstate(divide="ignore", invalid="ignore"):
             room = np.nan_to_num(held * (added / held.sum(axis=1))[:, None]) * spare
             over = value - limit + (1.0 - _MARGIN) * added
@@ -117,15 +117,15 @@ def ease(pool: Pool, brief: Brief) -> Pool:
             part = over / given.sum(axis=1)
         lowered = broken & (part <= 1.0)
         factor = np.where(lowered[:, None] & (given > 0), 1.0 - np.where(lowered, part, 0.0)[:, None] * spare, 1.0)
-        dose = np.asarray(pool.dose) * factor
-        pool = replace(pool, dose=dose, eased=np.nanmin(dose / first, axis=1))
+        dose = pool.recipes.dose_g_per_kg * factor
+        pool = replace(pool, recipes=pool.recipes.at_doses(dose), eased=np.nanmin(dose / first, axis=1))
     return pool
 
 
 def _per_g(pool: Pool) -> dict[str, np.ndarray]:
     """Traits per g of every slot; an empty slot adds nothing."""
     found = traits(pool.shelf, list(pool.shelf.flavourings))
-    return {name: np.append(values, 0.0)[pool.slots] for name, values in found.items()}
+    return {name: np.append(values, 0.0)[pool.recipes.flavouring] for name, values in found.items()}
 
 
 def _sum(grams: np.ndarray, per_g: np.ndarray) -> np.ndarray:

@@ -124,7 +124,7 @@ class History(Mapping[Key, Combination]):
         for slot, place in enumerate(self._log.recipes.flavouring[row].tolist()):
             if place >= 0:
                 word = self._log.strength[row, slot]
-                doses[self._flavourings[place]] = math.exp(self._log.recipes.log_dose[row, slot])
+                doses[self._flavourings[place]] = float(self._log.recipes.dose_g_per_kg[row, slot])
                 strengths[self._flavourings[place]] = None if np.isnan(word) else int(word)
         return Combination(
             cups=int(self._cups[i]),

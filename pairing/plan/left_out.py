@@ -80,9 +80,8 @@ def nothing_left(model: Any, brief: Brief) -> BriefError:
 def _everything(model: Any, brief: Brief) -> Pool:
     """All combinations that no limit has touched, must-haves inside, up to two flavourings beyond them."""
     shelf: Shelf = model.shelf
-    names = list(shelf.flavourings)
-    must = np.array([names.index(f) for f in brief.must_have or ()], dtype=int)
-    bases, rest = np.arange(len(shelf.bases)), np.setdiff1d(np.arange(len(names)), must)
+    must = np.array([shelf.flavouring_places[f] for f in brief.must_have or ()], dtype=int)
+    bases, rest = np.arange(len(shelf.bases)), np.setdiff1d(np.arange(len(shelf.flavourings)), must)
     extra = min(2, brief.max_flavourings - len(must))
     if extra == 2 and len(bases) * len(rest) ** 2 // 2 > MOST:
         extra = 1

@@ -69,7 +69,7 @@ def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
 
 def passes(limit: ItemLimit, pool: Pool) -> np.ndarray:
     """Return which candidates pass a limit on items."""
-    return limit.base[pool.base] & np.append(limit.flavouring, True)[pool.slots].all(axis=1)
+    return limit.base[pool.recipes.base] & np.append(limit.flavouring, True)[pool.recipes.flavouring].all(axis=1)
 
 
 def _drinks(model: Any) -> np.ndarray:

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy import sparse
 
-from pairing.plan.pool import Pool
+from pairing.model.recipes import Recipes
 from pairing.plan.worth import Joint
 
 if TYPE_CHECKING:
     from pairing.learning.columns import Encoded
     from pairing.learning.response import Response
     from pairing.model.brief import Brief
+    from pairing.plan.pool import Pool
 
 __all__ = ["Objective"]
 
@@ -55,7 +56,7 @@ class Objective:
         """Return the joint belief about the candidates, with what one score tells of each."""
         encoded = self._encode(pool)
         cov = self.response.joint_cov(encoded, encoded)
-        missed = np.nan_to_num(np.asarray(pool.log_sd)) ** 4
+        missed = np.nan_to_num(pool.log_sd) ** 4
         noise = float(self.response.noise_sd) ** 2 + 2.0 * _CURVATURE**2 * missed.sum(axis=1)
         return Joint(np.asarray(mean), 0.5 * (cov + cov.T), noise)
 
@@ -65,6 +66,6 @@ class Objective:
         n, people = len(pool), self.tasters
         if len(people) == 1:
             return self.response.encode_recipes(pool.recipes, people[0])
-        each = [Pool(pool.shelf, pool.base, pool.slots, pool.dose) for _ in people]
-        encoded = self.response.encode_recipes(Pool.stack(each).recipes, [t for t in people for _ in range(n)])
+        each = Recipes.stack([pool.recipes] * len(people))
+        encoded = self.response.encode_recipes(each, [t for t in people for _ in range(n)])
         return encoded.combine(sparse.kron(np.full((1, len(people)), 1.0 / len(people)), sparse.eye(n)))

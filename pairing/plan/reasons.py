@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.host.guard import because
-from pairing.learning.log import recipes_of
 from pairing.learning.rules import rule_block
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.reason import Reason
+from pairing.model.recipes import Recipes
 from pairing.model.remembered import Remembered
 from pairing.plan.belief import word_chances
 from pairing.plan.history import Combination, history
@@ -51,7 +51,7 @@ def reasons(
     """
     yield _standing(model, brief, recipe)
     target_id = brief.target_id if brief.goal == "likeness" else None
-    found = Objective.of(model, brief).response.parts(recipes_of(model.shelf, [recipe]))
+    found = Objective.of(model, brief).response.parts(Recipes.of(model.shelf, [recipe]))
     told = [part for part in found if _weight(part) >= _LEAST_POINTS and _speaks_of(part, recipe)]
     for part in sorted(told, key=_weight, reverse=True)[:_PARTS]:
         yield _evidence(model, replace(part, target_id=target_id), recipe)

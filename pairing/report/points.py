@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pairing.learning.explain import parts_table
-from pairing.learning.log import recipes_of
+from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,7 +34,7 @@ def taken_apart(model: Learned, brief: Brief, recipe: Recipe) -> tuple[str, pd.D
     leans : DataFrame or None
         As of `Learned.leans_on`; None for likeness, whose scores are others.
     """
-    asked = recipes_of(model.shelf, [recipe])
+    asked = Recipes.of(model.shelf, [recipe])
     taster = brief.tasters[0] if brief.tasters and len(brief.tasters) == 1 else None
     whose = f"to {taster or 'the average taster'}"
     if brief.goal == "liking" or brief.target_id is None:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from pairing.api import Recipe, RuleLike
 from pairing.host.guard import Fault, because, features
-from pairing.host.tables import recipe_table
+from pairing.host.tables import recipe_table_of
 from pairing.model.caution import PROFESSIONAL, Caution
+from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 
 __all__ = ["rule_cautions"]
@@ -34,9 +35,7 @@ def rule_cautions(
         Rules that could not be asked: their caution may be missing.
     """
     asked = [rule for rule in rules if rule.acts_on == "caution"]
-    ids = [recipe.flavouring_ids for recipe in recipes]
-    doses = [tuple(recipe.doses.values()) for recipe in recipes]
-    matrix, faults = features(asked, recipe_table(shelf, [r.base_id for r in recipes], ids, doses))
+    matrix, faults = features(asked, recipe_table_of(shelf, Recipes.of(shelf, recipes)))
     told: list[Fault] = list(faults)
     found: list[tuple[Caution, ...]] = []
     for recipe, row in zip(recipes, matrix, strict=True):

@@ -15,7 +15,8 @@ from pairing.host import Host, guard, load_module
 from pairing.host.handshake import check_api, marked
 from pairing.host.objects import HostedRule
 from pairing.host.registry import new_registry, register
-from pairing.host.tables import addition_table, recipe_table
+from pairing.host.tables import addition_table_of, recipe_table_of
+from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 from pairing.nutrition.energy import base_energy
 from pairing.testing.kitchen import bare, sample_recipes, sample_shelf
@@ -183,7 +184,5 @@ def _seconds(rule: HostedRule, rows: RecipeTable | AdditionTable) -> float:
 
 
 def _table(acts_on: str, shelf: Shelf, recipes: Sequence[Recipe]) -> RecipeTable | AdditionTable:
-    bases, names = [r.base_id for r in recipes], [r.flavouring_ids for r in recipes]
-    if acts_on == "dose":
-        return addition_table(shelf, bases, names)
-    return recipe_table(shelf, bases, names, [tuple(r.doses.values()) for r in recipes])
+    table = addition_table_of if acts_on == "dose" else recipe_table_of
+    return table(shelf, Recipes.of(shelf, recipes))

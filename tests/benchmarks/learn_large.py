@@ -76,7 +76,7 @@ def ours(train: tuple, test: tuple) -> None:
     """Learn and predict with this package."""
     import pairing
     from pairing.learned import fit
-    from pairing.learning.log import Recipes
+    from pairing.model.recipes import Recipes
 
     whole, solving = fit.fit, []
 
@@ -94,7 +94,7 @@ def ours(train: tuple, test: tuple) -> None:
         model = pairing.learn(bases, flavourings, readings, random_state=0)
     columns, peak = model.liking.columns.n, peak_gb()
     with timed() as asking:
-        recipes = Recipes(b.astype(np.int64), slots.astype(np.int64), np.full(slots.shape, np.nan))
+        recipes = Recipes.at(b, slots)
         encoded = model.response.encode_recipes(recipes, [f"taster-{i:02d}" for i in who])
         mean = model.liking.mean(encoded)
     with timed() as spread:

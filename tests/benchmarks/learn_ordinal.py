@@ -26,6 +26,7 @@ from simulated import make_palate
 import pairing
 from pairing.learning.evidence import BlockRegression
 from pairing.learning.liking import NOISE_COUNT, NOISE_VAR
+from pairing.model.recipes import Recipes
 
 HAM = Path(__file__).resolve().parents[1] / "published" / "data" / "ham.csv"
 POINTS = np.arange(1, 10)
@@ -115,7 +116,8 @@ def palate(seed: int, n: int) -> dict[str, float]:
     model = pairing.learn(truth.bases_df, truth.flavourings_df, log, random_state=0)
     last = log.dropna(subset="liking")
     cups = last.groupby("trial_id", sort=False)
-    recipes = model.response.recipes(
+    recipes = Recipes.from_ids(
+        model.shelf,
         cups["base_id"].first().tolist(),
         [tuple(ids) for ids in cups["flavouring_id"].agg(list)],
         [tuple(doses) for doses in cups["dose_g_per_kg"].agg(list)],

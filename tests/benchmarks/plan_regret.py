@@ -25,6 +25,7 @@ import simulated
 
 from pairing.learned import Learned, learn_shelf
 from pairing.model.brief import Brief
+from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 from pairing.plan.batch import choose
 from pairing.plan.candidates import candidates
@@ -54,9 +55,8 @@ def best_tried(model: Learned) -> tuple[str, tuple[str, ...], dict[str, float]]:
     """Return the tried combination that the model now likes best, with the doses at which it was last poured."""
     past = history(model)
     keys = list(past)
-    bases, flavourings = list(model.shelf.bases), list(model.shelf.flavourings)
-    slots = np.array([[*(flavourings.index(f) for f in ids), *[-1] * (2 - len(ids))] for _, ids in keys])
-    pool = with_doses(Pool(model.shelf, np.array([bases.index(b) for b, _ in keys]), slots), model)
+    recipes = Recipes.from_ids(model.shelf, [base for base, _ in keys], [ids for _, ids in keys])
+    pool = with_doses(Pool.of(model.shelf, recipes), model)
     mean, _ = Objective(model.response).predict(pool)
     base_id, ids = keys[int(np.argmax(mean))]
     return base_id, ids, dict(past[base_id, ids].doses)

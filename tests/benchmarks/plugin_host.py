@@ -19,7 +19,8 @@ from plugin_lab import GOOD_RULE, drop_in
 
 from pairing.api import Rule
 from pairing.host import guard
-from pairing.host.tables import recipe_table_from_index
+from pairing.host.tables import recipe_table_of
+from pairing.model.recipes import Recipes
 from pairing.testing import sample_shelf
 
 PLUGINS, ROWS, RUNS = 30, 20_000, 11
@@ -63,8 +64,8 @@ def overhead_s() -> tuple[float, float]:
         because=lambda recipe: "",
         needs=("base_ph", "fat_loving", "tags", "dose_g_per_kg"),
     )
-    table = recipe_table_from_index(shelf, base, slots, dose)
-    making = [_timed(lambda: recipe_table_from_index(shelf, base, slots, dose)) for _ in range(RUNS)]
+    table = recipe_table_of(shelf, Recipes.at(base, slots, dose))
+    making = [_timed(lambda: recipe_table_of(shelf, Recipes.at(base, slots, dose))) for _ in range(RUNS)]
     asking = [_timed(lambda: guard.features([rule], table)) for _ in range(RUNS)]
     return statistics.median(making), statistics.median(asking)
 

@@ -7,13 +7,14 @@ import pytest
 from pairing.errors import TableError, UnknownIdError
 from pairing.host.tables import (
     addition_table,
-    addition_table_from_index,
+    addition_table_of,
     facts_of,
     recipe_table,
-    recipe_table_from_index,
+    recipe_table_of,
 )
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
+from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 
 
@@ -74,10 +75,10 @@ def test_additions_come_recipe_by_recipe_with_their_companions(shelf):
 
 def test_ids_and_places_on_the_shelf_say_the_same(shelf):
     by_id = recipe_table(shelf, ["oat", "whey"], [("plum", "mint"), ("clove",)], [(1, 2), (3,)])
-    by_place = recipe_table_from_index(shelf, [0, 1], [[0, 2], [1, -1]], [[1, 2], [3, np.nan]])
+    by_place = recipe_table_of(shelf, Recipes.at([0, 1], [[0, 2], [1, -1]], [[1, 2], [3, np.nan]]))
     for name in ("base_index", "flavouring_index", "dose_g_per_kg", "incidence"):
         np.testing.assert_array_equal(getattr(by_id, name), getattr(by_place, name))
-    additions = addition_table_from_index(shelf, [0, 1], [[0, 2], [-1, 1]])
+    additions = addition_table_of(shelf, Recipes.at([0, 1], [[0, 2], [-1, 1]]))
     assert additions.flavouring_index.tolist() == [0, 2, 1]
 
 
@@ -106,7 +107,7 @@ def test_columns_cannot_be_written(shelf):
 )
 def test_places_off_the_shelf_are_refused(shelf, base_index, slots, dose, says):
     with pytest.raises(TableError, match=says):
-        recipe_table_from_index(shelf, base_index, slots, dose)
+        recipe_table_of(shelf, Recipes.at(base_index, slots, dose))
 
 
 def test_unknown_ids_and_columns_are_named_with_the_nearest(shelf):

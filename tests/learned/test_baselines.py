@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pairing.learned.baselines import BASELINES, Rows
-from pairing.learning.log import Recipes
+from pairing.model.recipes import Recipes
 
 OPEN = np.nan
 
@@ -12,7 +12,7 @@ OPEN = np.nan
 def rows(*cups):
     """Base, flavourings, taster, score."""
     slots = np.array([[*ids, -1, -1][:2] for _, ids, _, _ in cups], np.int64)
-    recipes = Recipes(np.array([b for b, *_ in cups], np.int64), slots, np.full(slots.shape, OPEN))
+    recipes = Recipes.at([b for b, *_ in cups], slots, np.full(slots.shape, OPEN))
     return Rows(recipes, np.array([t for *_, t, _ in cups]), np.array([float(s) for *_, s in cups]), 2)
 
 

@@ -15,8 +15,8 @@ from pairing.learning.design import (
     pairs_of,
     taster_entries,
 )
-from pairing.learning.log import recipes_of
 from pairing.model.recipe import Recipe
+from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 from pairing.store.exchange import clean
 
@@ -36,7 +36,7 @@ def by_key(entries, row=0):
 
 
 def test_every_pair_of_a_cup_once_in_order_of_the_shelf():
-    recipes = recipes_of(shelf_of(), [Recipe("oat", {"rose": 1, "quince": 1, "smoke": 1}), Recipe("oat", {"clove": 1})])
+    recipes = Recipes.of(shelf_of(), [Recipe("oat", {"rose": 1, "quince": 1, "smoke": 1}), Recipe("oat", {"clove": 1})])
     row, one, two = pairs_of(recipes)
     assert row.tolist() == [0, 0, 0]
     assert sorted(zip(one.tolist(), two.tolist(), strict=True)) == [(0, 2), (0, 3), (2, 3)]
@@ -44,7 +44,7 @@ def test_every_pair_of_a_cup_once_in_order_of_the_shelf():
 
 def test_a_pair_is_the_same_whichever_comes_first():
     shelf = shelf_of()
-    recipes = recipes_of(shelf, [Recipe("oat", {"rose": 1, "quince": 1}), Recipe("oat", {"quince": 1, "rose": 1})])
+    recipes = Recipes.of(shelf, [Recipe("oat", {"rose": 1, "quince": 1}), Recipe("oat", {"quince": 1, "rose": 1})])
     entries = liking_entries(recipes, Traits.of(shelf))
     for name in ("pair", "pair*base", "family*family"):
         assert by_key(entries[name], 0) == by_key(entries[name], 1), name
@@ -52,7 +52,7 @@ def test_a_pair_is_the_same_whichever_comes_first():
 
 def test_a_plain_cup_has_no_flavouring():
     shelf = shelf_of()
-    entries = liking_entries(recipes_of(shelf, [Recipe("oat", {})]), Traits.of(shelf))
+    entries = liking_entries(Recipes.of(shelf, [Recipe("oat", {})]), Traits.of(shelf))
     assert by_key(entries["plain"]) == {0: 1.0}
     assert not len(entries["flavouring"].row)
 
@@ -60,7 +60,7 @@ def test_a_plain_cup_has_no_flavouring():
 def test_the_number_of_flavourings_and_of_pairs_has_columns():
     shelf = shelf_of()
     sizes = [Recipe("oat", dict.fromkeys(list(shelf.flavourings)[:n], 1.0)) for n in (1, 2, 3, 4)]
-    entries = liking_entries(recipes_of(shelf, sizes), Traits.of(shelf))
+    entries = liking_entries(Recipes.of(shelf, sizes), Traits.of(shelf))
     assert [by_key(entries["flavourings"], i) for i in range(4)] == [{}, {0: 1.0}, {0: 2.0}, {0: 3.0}]
     assert [by_key(entries["pairs"], i) for i in range(4)] == [{}, {}, {0: 1.0}, {0: 3.0}]
 
@@ -68,7 +68,7 @@ def test_the_number_of_flavourings_and_of_pairs_has_columns():
 def test_a_version_shares_all_columns_of_its_parent():
     shelf = shelf_of(flavourings=versions("flavouring_id", ["smoke"], ["quince"]))
     entries = liking_entries(
-        recipes_of(shelf, [Recipe("oat", {"smoke": 1}), Recipe("oat", {"quince": 1})]), Traits.of(shelf)
+        Recipes.of(shelf, [Recipe("oat", {"smoke": 1}), Recipe("oat", {"quince": 1})]), Traits.of(shelf)
     )
     assert by_key(entries["flavouring"], 0) == {2: 1.0, 0: 1.0}
     assert by_key(entries["flavouring"], 1) == {0: 1.0}
@@ -83,13 +83,13 @@ def test_a_circle_of_versions_comes_to_an_end():
     shelf = shelf_of(bases=versions("base_id", ["oat", "milk", "rice"], ["milk", "rice", "oat"]))
     parent = Traits.of(shelf).base_parent
     assert (parent < 0).any()
-    entries = liking_entries(recipes_of(shelf, [Recipe("oat", {"quince": 1})]), Traits.of(shelf))
+    entries = liking_entries(Recipes.of(shelf, [Recipe("oat", {"quince": 1})]), Traits.of(shelf))
     assert len(entries["base"].row) <= 3
 
 
 def test_one_base_cannot_be_told_from_the_average():
     shelf = shelf_of(bases=BASES.iloc[:1])
-    recipes = recipes_of(shelf, [Recipe("oat", {"quince": 1, "rose": 1})])
+    recipes = Recipes.of(shelf, [Recipe("oat", {"quince": 1, "rose": 1})])
     for entries in (
         liking_entries(recipes, Traits.of(shelf)),
         dose_entries(additions_of(recipes), recipes, Traits.of(shelf)),
@@ -106,7 +106,7 @@ def test_unknown_composition_counts_as_average():
 
 def test_companions_push_on_each_other_but_not_on_themselves():
     shelf = shelf_of()
-    recipes = recipes_of(shelf, [Recipe("oat", {"quince": 1, "rose": 1}), Recipe("oat", {"clove": 1})])
+    recipes = Recipes.of(shelf, [Recipe("oat", {"quince": 1, "rose": 1}), Recipe("oat", {"clove": 1})])
     adds = additions_of(recipes)
     entries = dose_entries(adds, recipes, Traits.of(shelf))
     assert [by_key(entries["masking"], i) for i in range(3)] == [{3: 1.0}, {0: 1.0}, {}]
@@ -115,7 +115,7 @@ def test_companions_push_on_each_other_but_not_on_themselves():
 
 def test_the_mean_of_tasters_gives_each_an_equal_share():
     shelf = shelf_of()
-    recipes = recipes_of(shelf, [Recipe("oat", {"quince": 1})])
+    recipes = Recipes.of(shelf, [Recipe("oat", {"quince": 1})])
     mean = taster_entries(recipes, Who.everyone(1, 3), Traits.of(shelf))
     assert by_key(mean["taster"]) == pytest.approx({0: 1 / 3, 1: 1 / 3, 2: 1 / 3})
     one = taster_entries(recipes, Who(np.array([1]), 3), Traits.of(shelf))

@@ -6,8 +6,7 @@ import pytest
 from small_logs import BASES, FLAVOURINGS, cup, table
 
 from pairing.errors import TableError, UnknownIdError
-from pairing.learning.log import Recipes, read_log, recipes_of
-from pairing.model.recipe import Recipe
+from pairing.learning.log import read_log
 from pairing.model.shelf import Shelf
 from pairing.store.exchange import clean
 
@@ -126,19 +125,3 @@ def test_taking_readings_keeps_their_names(shelf):
     assert part.tasters == log.tasters
     assert part.taster.tolist() == [1]
     assert part.recipes.base.tolist() == [1]
-
-
-def test_recipes_become_arrays_and_an_open_dose_stays_open(shelf):
-    recipes = recipes_of(shelf, [Recipe("oat", {"quince": None, "rose": 2.0}), Recipe("rice", {})])
-    assert recipes.count.tolist() == [2, 0]
-    assert np.isnan(recipes.log_dose[0, 0])
-    assert recipes.log_dose[0, 1] == pytest.approx(np.log(2.0))
-    assert np.isnan(recipes.open().log_dose).all()
-
-
-def test_recipes_of_different_width_stack(shelf):
-    narrow, wide = (
-        recipes_of(shelf, [Recipe("oat", {"quince": 1.0})]),
-        recipes_of(shelf, [Recipe("oat", {"clove": 1.0, "rose": 1.0})]),
-    )
-    assert Recipes.stack([narrow, wide]).count.tolist() == [1, 2]

@@ -6,6 +6,7 @@ from simulated import CUTS, make_palate
 from small_logs import BASES, FLAVOURINGS, cup, learn, needed
 
 from pairing.model.recipe import Recipe
+from pairing.model.recipes import Recipes
 
 
 def once(dose, word, **more):
@@ -137,7 +138,7 @@ def test_a_taster_who_calls_everything_weak_does_not_move_the_average_taster_alo
     mean = needed(model)["dose_g_per_kg"]
     alone = needed(learn(*[once(2.0, 1)] * 8))["dose_g_per_kg"]
     assert 2.0 < mean < alone
-    recipes = model.response.recipes(["oat"], [("quince",)], None)
+    recipes = Recipes.from_ids(model.shelf, ["oat"], [("quince",)], None)
     ana, ben = (float(model.strength.needed(recipes, model.response.who(1, t))[0][0, 0]) for t in ("ana", "ben"))
     assert ben < np.log(mean) < ana
     stranger = model.strength.needed(recipes, model.response.who(1, "new"))

@@ -17,7 +17,7 @@ def test_all_singles_and_pairs_of_a_small_shelf_are_there_once():
     assert sum(len(ids) == 1 for _, ids in keys) == 6 * 24
     assert len(keys) <= 6 * (24 + 276)
     assert all(d > 0 for row in pool.doses for d in row)
-    assert Brief().max_flavourings == pool.slots.shape[1]
+    assert Brief().max_flavourings == pool.recipes.flavouring.shape[1]
 
 
 def test_a_narrowed_space_keeps_the_best(monkeypatch):
@@ -34,7 +34,7 @@ def test_a_narrowed_space_keeps_the_best(monkeypatch):
 def test_larger_cups_extend_smaller_ones():
     model = palate_model()
     pool = candidates(model, Brief(max_flavourings=4))
-    sizes = np.bincount((pool.slots >= 0).sum(axis=1))
+    sizes = np.bincount(pool.recipes.count)
     assert len(sizes) == 5
     assert (sizes[1:] > 0).all()
     assert sizes[3] < 6 * 2024  # far fewer than all triples

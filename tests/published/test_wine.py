@@ -14,6 +14,7 @@ from scipy.special import ndtr
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 import pairing
+from pairing.model.recipes import Recipes
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +43,7 @@ def learn(data, judges=True):
 
 def chances(model, base_ids, taster=None):
     """P(strength = k) for k = 1 … 5 at dose 1, the needed dose known up to its sd."""
-    recipes = model.response.recipes(base_ids, [("bitter",)] * len(base_ids), None)
+    recipes = Recipes.from_ids(model.shelf, base_ids, [("bitter",)] * len(base_ids), None)
     mean, sd = model.strength.needed(recipes, model.response.who(len(base_ids), taster))
     params = model.strength_params
     spread = np.hypot(params.scale, sd)
@@ -92,7 +93,7 @@ def test_the_response_is_the_cumulative_probit_of_statsmodels(wine):
 
 def test_judges_differ_and_a_new_one_is_wider(wine):
     model = learn(wine)
-    recipes = model.response.recipes(["cold-no"], [("bitter",)], None)
+    recipes = Recipes.from_ids(model.shelf, ["cold-no"], [("bitter",)], None)
     known, new = (model.strength.needed(recipes, model.response.who(1, t))[1][0, 0] for t in ("judge-1", "judge-99"))
     assert new > known
     assert model.strength.variances["taster"] > 0.01
