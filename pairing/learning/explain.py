@@ -20,55 +20,57 @@ if TYPE_CHECKING:
 
 __all__ = ["parts", "parts_table"]
 
-_SEVERAL = ("flavourings", "pairs")
-"""Blocks that count what is in the cup."""
+_ABOUT = {
+    "base": (True, 0, 0),
+    "flavouring": (False, 1, 0),
+    "family": (False, 0, 1),
+    "affinity": (True, 1, 0),
+    "trait*flavouring": (True, 1, 0),
+    "base*family": (True, 0, 1),
+    "pair": (False, 2, 0),
+    "pair*base": (False, 2, 0),
+    "family*family": (False, 0, 2),
+}
+"""What a key of a block is about: whether the base, and how many flavourings and families."""
+_WHAT = {
+    "plain": "plain",
+    "flavourings": "several",
+    "pairs": "several",
+    "too weak": "too weak",
+    "too strong": "too strong",
+}
+"""What the blocks say of which the key tells nothing."""
 
 
-class _Keys:
-    """Reads the key of a column back into what it is about, as a reason without its points."""
+def _about(block: Block, key: int, shelf: Shelf, liking: Liking, base_id: str) -> Reason:
+    """Read the key of a column back into what it is about, as a reason without its points."""
+    if block.kind == "rule":
+        return Reason(kind="rule", rule_id=block.name.removeprefix("rule:"))
+    based, flavourings, families = _ABOUT.get(block.name, (False, 0, 0))
+    return Reason(
+        kind=block.kind,
+        base_id=base_id if based else None,
+        flavouring_ids=_last(tuple(shelf.flavourings), key, flavourings),
+        families=_last(liking.traits.families, key, families),
+        what=_WHAT.get(block.name, ""),
+    )
 
-    def __init__(self, shelf: Shelf, liking: Liking, base_id: str) -> None:
-        self._flavourings, self._families = list(shelf.flavourings), liking.traits.families
-        self._base_id = base_id
 
-    def read(self, block: Block, key: int) -> Reason:
-        """Tell what one column is about."""
-        one, two = self._of(self._flavourings, key)
-        group, other = self._of(self._families, key)
-        base_id = self._base_id
-        ids: dict[str, dict[str, Any]] = {
-            "base": {"base_id": base_id},
-            "flavouring": {"flavouring_ids": (two,)},
-            "family": {"families": (other,)},
-            "affinity": {"base_id": base_id, "flavouring_ids": (two,)},
-            "trait*flavouring": {"base_id": base_id, "flavouring_ids": (two,)},
-            "base*family": {"base_id": base_id, "families": (other,)},
-            "pair": {"flavouring_ids": (one, two)},
-            "pair*base": {"flavouring_ids": (one, two)},
-            "family*family": {"families": (group, other)},
-        }
-        if block.kind == "taster":
-            return Reason(kind="taster")
-        if block.kind == "rule":
-            return Reason(kind="rule", rule_id=block.name.removeprefix("rule:"))
-        what = "several" if block.name in _SEVERAL else block.name
-        return Reason(kind=block.kind, **ids.get(block.name, {"what": what}))
-
-    @staticmethod
-    def _of(names: Any, key: int) -> tuple[str, str]:
-        n = len(names)
-        return (names[key // n % n], names[key % n]) if n else ("", "")
+def _last(names: tuple[str, ...], key: int, n: int) -> tuple[str, ...]:
+    """Return the last names in a key, which counts in as many as there are names."""
+    return tuple(names[key // len(names) ** place % len(names)] for place in reversed(range(n)))
 
 
 def parts(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: float) -> list[Reason]:
     """Take the prediction of one recipe apart; the points sum to what is predicted."""
     entries = liking.entries(recipe, who)
-    keys = _Keys(shelf, liking, list(shelf.bases)[int(recipe.base[0])])
+    base_id = list(shelf.bases)[int(recipe.base[0])]
     blocks = {b.name: b for b in liking.columns.blocks}
     groups: dict[Reason, int] = {}
     moved: dict[str, Entries] = {}
     for name, found in entries.items():
-        rows = [groups.setdefault(keys.read(blocks[name], int(k)), len(groups)) for k in found.key]
+        about = [_about(blocks[name], int(k), shelf, liking, base_id) for k in found.key]
+        rows = [groups.setdefault(one, len(groups)) for one in about]
         moved[name] = Entries(np.array(rows, np.int64), found.key, found.value, found.scale)
     encoded = liking.columns.encode(moved, len(groups), liking.variances)
     points, sd = liking.mean(encoded), liking.sd(encoded)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.errors import first_few
 from pairing.model.columns import STRENGTH_WORDS
@@ -31,7 +31,17 @@ _OTHER_PARTS = {
 
 def sentence(reason: Reason, shelf: Shelf | None = None) -> str:
     """Say a reason as a sentence without a capital and a full stop."""
-    return _SENTENCES.get(reason.kind, _points)(reason, _Names(shelf))
+    if reason.kind in _SENTENCES:
+        return _SENTENCES[reason.kind](reason, *_names(reason, shelf))
+    points, spread = reason.points or 0.0, "" if reason.sd is None else f" ± {reason.sd:.1f}"
+    of = "points" if reason.target_id is None else f"points of {_goal(reason)}"
+    if reason.cups is None:
+        return f"{part(reason, shelf)}: {points:+.1f}{spread} {of}"
+    verb, behind = ("gained" if points > 0 else "lost"), f" in {_cups(reason)}"
+    if reason.cups == 0:
+        verb = f"is expected to {'gain' if points > 0 else 'lose'}"
+        behind = ", not scored so far" if reason.target_id is None else ", not compared with it so far"
+    return f"{part(reason, shelf)}: {verb} {abs(points):.1f}{spread} {of}{behind}"
 
 
 def part(reason: Reason, shelf: Shelf | None = None) -> str:
@@ -43,7 +53,12 @@ def part(reason: Reason, shelf: Shelf | None = None) -> str:
     >>> part(Reason(kind="affinity", base_id="oat", families=("fruit",))), part(Reason(kind="dose", what="too weak"))
     ('fruit family in oat', 'dose too weak, or may be')
     """
-    return _part(reason, _Names(shelf))
+    if reason.kind == "rule":
+        return f"{reason.text} ({reason.rule_id})" if reason.text else str(reason.rule_id)
+    base, names = _names(reason, shelf)
+    if inside := " + ".join([*names, *(f"{family} family" for family in reason.families)]):
+        return f"{inside} in {base}" if base else inside
+    return base or _OTHER_PARTS.get(reason.what or reason.kind, reason.kind)
 
 
 def lacks(found: Iterable[Lack], names: Mapping[str, str] = MappingProxyType({})) -> list[str]:
@@ -61,118 +76,66 @@ def lacks(found: Iterable[Lack], names: Mapping[str, str] = MappingProxyType({})
     return [f"{names.get(item, item)} lacks {', '.join(what)}" for item, what in by_item.items()]
 
 
-class _Names:
-    """Names of bases and flavourings; of what the shelf does not hold, the id."""
-
-    def __init__(self, shelf: Shelf | None) -> None:
-        self._bases = {} if shelf is None else shelf.bases
-        self._flavourings = {} if shelf is None else shelf.flavourings
-
-    def base(self, base_id: str | None) -> str:
-        found = self._bases.get(base_id or "")
-        return str(base_id) if found is None else found.name
-
-    def flavouring(self, flavouring_id: str) -> str:
-        found = self._flavourings.get(flavouring_id)
-        return flavouring_id if found is None else found.name
-
-    def item(self, item_id: str) -> str:
-        return self.base(item_id) if item_id in self._bases else self.flavouring(item_id)
-
-
-def _part(reason: Reason, names: _Names) -> str:
-    if reason.kind == "rule":
-        return f"{reason.text} ({reason.rule_id})" if reason.text else str(reason.rule_id)
-    inside = [*map(names.flavouring, reason.flavouring_ids), *(f"{f} family" for f in reason.families)]
-    if inside:
-        return " + ".join(inside) + (f" in {names.base(reason.base_id)}" if reason.base_id else "")
-    return names.base(reason.base_id) if reason.base_id else _OTHER_PARTS.get(reason.what or reason.kind, reason.kind)
-
-
-def _points(reason: Reason, names: _Names) -> str:
-    """Say what a part gains; without a scored cup behind it, what it is expected to gain."""
-    points, of = reason.points or 0.0, "" if reason.target_id is None else f" of {_goal(reason)}"
-    spread = "" if reason.sd is None else f" ± {reason.sd:.1f}"
-    if reason.cups is None:
-        return f"{_part(reason, names)}: {points:+.1f}{spread} points{of}"
-    if reason.cups:
-        verb, behind = ("gained" if points > 0 else "lost"), f" in {_cups(reason.cups)}"
-    else:
-        verb = f"is expected to {'gain' if points > 0 else 'lose'}"
-        behind = ", not scored so far" if reason.target_id is None else ", not compared with it so far"
-    return f"{_part(reason, names)}: {verb} {abs(points):.1f}{spread} points{of}{behind}"
+def _names(reason: Reason, shelf: Shelf | None) -> tuple[str, list[str]]:
+    """Return what base and flavourings are called, or the items of which something is not known."""
+    bases: Mapping[str, Any] = {} if shelf is None else shelf.bases
+    items: Mapping[str, Any] = {} if shelf is None else shelf.flavourings
+    if reason.item_ids:
+        items = {**items, **bases}
+    names = [items[i].name if i in items else i for i in reason.item_ids or reason.flavouring_ids]
+    base_id = reason.base_id or ""
+    return bases[base_id].name if base_id in bases else base_id, names
 
 
 def _goal(reason: Reason) -> str:
     return "liking" if reason.target_id is None else f"likeness to {reason.target_id}"
 
 
-def _cups(n: int) -> str:
-    return f"{n} cup{'' if n == 1 else 's'}"
+def _cups(reason: Reason) -> str:
+    return f"{reason.cups} cup{'' if reason.cups == 1 else 's'}"
 
 
-def _new(reason: Reason, names: _Names) -> str:
-    return f"new: not tried in {names.base(reason.base_id)} yet"
-
-
-def _tried(reason: Reason, names: _Names) -> str:
+def _tried(reason: Reason, base: str) -> str:
     times = "once" if reason.cups == 1 else f"{reason.cups} times"
-    liked = "" if reason.liking is None else f", liked {reason.liking:.1f}"
-    return f"{reason.kind}: tried {times} in {names.base(reason.base_id)}{liked}"
+    return f"{reason.kind}: tried {times} in {base}" + ("" if reason.liking is None else f", liked {reason.liking:.1f}")
 
 
-def _confirm(reason: Reason, names: _Names) -> str:
+def _confirm(reason: Reason, base: str, names: list[str]) -> str:
     how = "" if reason.poured else ", only at the end of a ladder"
     if reason.poured and reason.cups == 1:
         how = ", poured straight"
-    return f"{_tried(reason, names)}{how}; pour it fresh and taste again"
+    return f"{_tried(reason, base)}{how}; pour it fresh and taste again"
 
 
-def _adjust(reason: Reason, names: _Names) -> str:
+def _adjust(reason: Reason, base: str, names: list[str]) -> str:
     read = "" if reason.strength is None else f" ('{STRENGTH_WORDS[reason.strength]}')"
-    return (
-        f"{_tried(reason, names)}; {_flavourings(reason, names)} was at {reason.tried_g_per_kg:.3g} g/kg{read}, "
-        f"{reason.dose_g_per_kg:.3g} g/kg should be right"
-    )
+    before = f"{names[0]} was at {reason.tried_g_per_kg:.3g} g/kg{read}"
+    return f"{_tried(reason, base)}; {before}, {reason.dose_g_per_kg:.3g} g/kg should be right"
 
 
-def _needed_dose(reason: Reason, names: _Names) -> str:
+def _needed_dose(reason: Reason, base: str, names: list[str]) -> str:
     sure = f"(± {100 * math.expm1(reason.log_sd or 0.0):.0f} %)"
     if reason.cups:
-        return f"{_flavourings(reason, names)} needs {reason.label_ratio:.1f} × its label here {sure}"
+        return f"{names[0]} needs {reason.label_ratio:.1f} × its label here {sure}"
     why = "it has no label direction" if reason.label_ratio is None else "only its label speaks for it"
-    return f"{_flavourings(reason, names)} was never tasted, its dose is a guess {sure}: {why}; start lower and step up"
+    return f"{names[0]} was never tasted, its dose is a guess {sure}: {why}; start lower and step up"
 
 
-def _role(reason: Reason, names: _Names) -> str:
+def _role(reason: Reason, base: str, names: list[str]) -> str:
     role = "was lowered to keep the limits: the accent" if reason.kind == "lowered" else "is the lead"
-    return f"{_flavourings(reason, names)} {role}, most likely '{STRENGTH_WORDS[reason.strength or 0]}'"
+    return f"{names[0]} {role}, most likely '{STRENGTH_WORDS[reason.strength or 0]}'"
 
 
-def _worth(reason: Reason, names: _Names) -> str:
-    return f"one cup of it is expected to raise the best known {_goal(reason)} by {reason.points:.2f} points"
-
-
-def _stock(reason: Reason, names: _Names) -> str:
-    return f"{_cups(reason.cups or 0)} of it left in the bottle of {_flavourings(reason, names)}"
-
-
-def _unknown(reason: Reason, names: _Names) -> str:
-    return f"unknown {reason.what} leaves out {first_few(map(names.item, reason.item_ids))}"
-
-
-def _flavourings(reason: Reason, names: _Names) -> str:
-    return " + ".join(map(names.flavouring, reason.flavouring_ids))
-
-
-_SENTENCES: Mapping[str, Callable[[Reason, _Names], str]] = {
-    "new": _new,
+_SENTENCES: Mapping[str, Callable[[Reason, str, list[str]], str]] = {
+    "new": lambda reason, base, names: f"new: not tried in {base} yet",
     "confirm": _confirm,
     "adjust": _adjust,
     "needed dose": _needed_dose,
     "lead": _role,
     "lowered": _role,
-    "worth": _worth,
-    "stock": _stock,
-    "unknown": _unknown,
+    "worth": lambda reason, base, names: (
+        f"one cup of it is expected to raise the best known {_goal(reason)} by {reason.points:.2f} points"
+    ),
+    "stock": lambda reason, base, names: f"{_cups(reason)} of it left in the bottle of {names[0]}",
+    "unknown": lambda reason, base, names: f"unknown {reason.what} leaves out {first_few(names)}",
 }
