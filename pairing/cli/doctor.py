@@ -68,7 +68,7 @@ def _counts(bench: Bench) -> list[dict[str, Any]]:
 
 
 def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
-    from pairing.learned.improbable import improbable_in
+    from pairing.learned.improbable import CHECK, improbable_in
 
     shelf, readings = bench.shelf(), bench.tables("readings")
     for fact, remedy, get in _FACTS:
@@ -82,12 +82,8 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
     if readings["liking"].notna().sum() == 0:
         yield {"about": "log", "point": "no liking was logged yet", "remedy": "pairing log … --liking 7"}
     for note in improbable_in(bench.shelf(), bench.tables("readings")):
-        point, _, remedy = note.rpartition(": ")
-        yield {
-            "about": "log",
-            "point": point or note,
-            "remedy": f"{remedy}, and correct it: load it with --on-conflict revise",
-        }
+        remedy = f"{CHECK}, and correct it: load it with --on-conflict revise"
+        yield {"about": "log", "point": note, "remedy": remedy}
     poured = set(readings["base_id"])
     for base_id in shelf.bases:
         if base_id not in poured:

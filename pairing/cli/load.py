@@ -86,12 +86,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _improbable(bench: Bench, report: LoadReport, logged: set[str]) -> list[str]:
     """Name the doses that came in and are far from all sense, whether written as g/kg or as an amount."""
-    from pairing.learned.improbable import improbable_in
+    from pairing.learned.improbable import CHECK, improbable_in
 
     if not (report.accepted.get("readings") or report.revised.get("readings")):
         return []
     try:
-        return improbable_in(bench.shelf(), bench.tables("readings"), logged)
+        return [f"{note}: {CHECK}" for note in improbable_in(bench.shelf(), bench.tables("readings"), logged)]
     except PairingError:  # what keeps a log from being learned is told where it is learned
         return []
 

@@ -90,7 +90,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
     """Name the doses that are over a flavouring's maximum, or far from all sense."""
-    from pairing.learned.improbable import MOST_G_PER_KG, TIMES_LABEL
+    from pairing.learned.improbable import CHECK, MOST_G_PER_KG, TIMES_LABEL
 
     notes = []
     for name, dose in doses.items():
@@ -100,5 +100,5 @@ def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
             notes.append(f"{name} is at {dose:.3g} g/kg, its maximum dose is {most:.3g} g/kg: do not drink more of it")
         if dose > MOST_G_PER_KG or (label is not None and dose > TIMES_LABEL * label.mid):
             held = "" if label is None else f", the label says {label.mid:.3g}"
-            notes.append(f"{name} is at {dose:.3g} g/kg{held}: check the unit and the decimal point")
+            notes.append(f"{name} is at {dose:.3g} g/kg{held}: {CHECK}")
     return notes

@@ -6,7 +6,7 @@ import hashlib
 import re
 import time
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
@@ -101,7 +101,7 @@ class Candidate:
             version=self.found.version,
             origin=self.found.origin,
             state=self.state or ("off" if self.api is None else "partly" if mine else "loaded"),
-            reason=self.reason or "; ".join(replace(f, plugin="").line.removeprefix("plugin : ") for f in mine),
+            reason=self.reason or "; ".join(fault.happened for fault in mine),
             api=self.api,
             hooks=tuple(self.objects),
             objects=MappingProxyType(self.objects),

@@ -65,9 +65,14 @@ class Fault:
     @property
     def line(self) -> str:
         """All of it in one line."""
+        return f"plugin {self.plugin}: {self.happened}"
+
+    @property
+    def happened(self) -> str:
+        """What happened, where and what to change, without the plugin's name."""
         what = f"rule {self.subject} skipped" if self.stage == "scoring" and not self.note else self.subject
         error = f"{_with_ids(self.error, self.ids)}{f' — {self.remedy}' if self.remedy else ''}"
-        parts = [f"plugin {self.plugin}", self.hook, what, error]
+        parts = [self.hook, what, error]
         where = f" ({self.where})" if self.where else ""
         return " ".join((": ".join(p for p in parts if p) + where).split())
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import LogError, LogWarning
-from pairing.learned.improbable import improbable_doses
+from pairing.learned.improbable import CHECK, improbable_doses
 from pairing.learned.learned import Learned
 from pairing.learning.design import Traits
 from pairing.learning.liking_fit import fit_liking
@@ -124,7 +124,7 @@ def learn(
     tidy = partial(clean, "readings", known=known, on_bad="raise")
     model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules)
     for note in improbable_doses(model.log, model.strength.traits, list(shelf.flavourings)):
-        warnings.warn(note, LogWarning, stacklevel=2)
+        warnings.warn(f"{note}: {CHECK}", LogWarning, stacklevel=2)
     return model
 
 

@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
     from pairing.model.shelf import Shelf
 
-__all__ = ["improbable_doses", "improbable_in"]
+__all__ = ["CHECK", "improbable_doses", "improbable_in"]
+
+CHECK = "check the unit and the decimal point"
+"""What to do about an improbable dose."""
 
 TIMES_LABEL = 50.0
 """So many times the label direction, or so small a part of it, is improbable (our choice, no source)."""
@@ -50,7 +53,7 @@ def improbable_doses(
         held = f"the label says {label:.3g}" if np.isfinite(label) else f"most are under {MOST_G_PER_KG:g}"
         notes.append(
             f"trial {log.trials[log.cup[row]]!r} (row {log.source[row] + 1} of the readings) has "
-            f"{np.exp(log_dose[i]):.6g} g/kg of {item!r}, {held} g/kg: check the unit and the decimal point"
+            f"{np.exp(log_dose[i]):.6g} g/kg of {item!r}, {held} g/kg"
         )
     if len(found) > MOST_NOTES:
         notes.append(f"{len(found) - MOST_NOTES} more readings have improbable doses")

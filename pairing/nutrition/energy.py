@@ -180,10 +180,11 @@ def _energies(flavouring: Flavouring, jurisdiction: str) -> tuple[Range, Range]:
         return Range(label, label, label, True, "label"), Range(kj_value, kj_value, kj_value, True, "label, in kJ")
     most = min(_content_bound(flavouring, kcal, jurisdiction), _rounding_bound(flavouring))
     value = min(kcal.value, most) if kcal.value is not None else 0.0
-    source = f"label says 0, which is rounded: 0 to {most:.3g} kcal/g by carrier and rounding"
+    source = "label says 0, which is rounded: 0 to {:.3g} {}/g by carrier and rounding".format
+    most_kj = most * KJ_PER_KCAL
     return (
-        Range(0.0, value, most, True, source),
-        Range(0.0, value * KJ_PER_KCAL, most * KJ_PER_KCAL, True, source.replace("kcal/g", "kcal/g, in kJ")),
+        Range(0.0, value, most, True, source(most, "kcal")),
+        Range(0.0, value * KJ_PER_KCAL, most_kj, True, source(most_kj, "kJ")),
     )
 
 
