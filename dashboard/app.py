@@ -5,7 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing_dashboard import brief_kept, navigation, parts
+from pairing_dashboard import brief_kept, navigation, parts, session
 
 ICON = Path(__file__).with_name("static") / "icon.png"  # an icon by name would be fetched from elsewhere
 
@@ -14,6 +14,7 @@ parts.style()
 brief_kept.bring()
 try:
     parts.say_who_can_reach_this()
+    session.say_when_read_only()
     navigation.show()
 except PairingError as error:
     parts.problem(error)

@@ -34,6 +34,7 @@ __all__ = [
     "plugins_are_loaded",
     "reload_plugins",
     "save",
+    "say_when_read_only",
     "shelf",
     "state_key",
     "table",
@@ -75,6 +76,16 @@ def _open(path: str) -> Bench:
     from pairing.bench import Bench
 
     return Bench.open(path)
+
+
+def say_when_read_only() -> None:
+    """Say on every page when nothing that is done on it can be kept."""
+    try:
+        of = _open(bench_path()) if _is_there() else None
+    except PairingError:
+        return  # the pages say why
+    if of is not None and of.read_only:
+        st.info("This bench may be read only: ask and export as you like, nothing new is kept.", icon=":material/lock:")
 
 
 def state_key(of: Bench) -> str:

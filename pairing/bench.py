@@ -12,7 +12,6 @@ from pairing.model.columns import TABLES
 from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
 from pairing.store import archive, calibrations, cups, ledger, loading, past, places, state
-from pairing.store.database import is_url
 from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
@@ -51,8 +50,7 @@ class Bench:
         self.place = place
         self.author = author
         self._db = db
-        files = self.plugin_folder
-        self.plugged = Plugged(None if files is None else files.parent)
+        self.plugged = Plugged(db.folder)
 
     def __repr__(self) -> str:
         return f"<Bench {self._db.name}>"
@@ -106,7 +104,12 @@ class Bench:
     @property
     def plugin_folder(self) -> Path | None:
         """Where this bench's own plugin files lie; None on a server."""
-        return None if is_url(self.place) else Path(self.place) / "plugins"
+        return None if self._db.folder is None else self._db.folder / "plugins"
+
+    @property
+    def read_only(self) -> bool:
+        """Whether this bench can be asked and exported only: its file or its folder may not be written."""
+        return self._db.read_only
 
     @property
     def host(self) -> Host:

@@ -18,6 +18,7 @@ from pairing.cli.common import bench_path
 from pairing.cli.output import Output
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
+from pairing.store.database import is_url, shown
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 EVERYWHERE = ("0.0.0.0", "::")
@@ -47,9 +48,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
     app = app_file()
     path = bench_path(args)
-    if "://" not in path and not Path(path).exists():
+    if not is_url(path) and not os.path.exists(path):
         raise StoreError(f"there is no bench in {path}", "pairing init makes one, pairing demo makes one to look at")
-    environment = os.environ | {"PAIRING_BENCH": path if "://" in path else str(Path(path).resolve())}
+    environment = os.environ | {"PAIRING_BENCH": path if is_url(path) else str(Path(path).resolve())}
     if args.plugins is not None:
         environment["PAIRING_PLUGINS"] = args.plugins
     if args.trust or args.editing:
@@ -61,7 +62,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         raise StoreError(f"something else is at {url} already", "end it, or choose another --port")
     if args.address not in LOOPBACK:
         out.warn(f"Whoever reaches {args.address}:{args.port} can read and change this bench: there is no password.")
-    out.say(f"The dashboard of {path} is at {url}. Stop it with Ctrl+C.")
+    out.say(f"The dashboard of {shown(path)} is at {url}. Stop it with Ctrl+C.")
     options = {"server.port": str(args.port), "server.address": args.address, **QUIET}
     words = [word for name, value in options.items() for word in (f"--{name}", value)]
     command = [sys.executable, "-m", "streamlit", "run", str(app), *words]

@@ -12,6 +12,8 @@ from pairing.cli.recipes import show_cautions, show_suggestions
 from pairing.errors import StoreError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.brief import Brief
+from pairing.store.database import is_url
+from pairing.store.places import is_free
 from pairing_demo_data import files
 
 if TYPE_CHECKING:
@@ -63,16 +65,20 @@ def demo_bench(path: Path, args: argparse.Namespace, out: Output) -> Bench:
     """
     from pairing.bench import Bench
 
+    if is_url(args.bench):
+        raise StoreError("the demo makes a folder, it leaves servers alone", "add --bench another-folder")
+
     mark = path / MARK
-    if mark.exists():
-        bench = Bench.open(path)
-    elif path.exists() and any(path.iterdir()):
-        raise StoreError(f"{path} holds something of your own: the demo leaves it alone", "add --bench another-folder")
-    else:
-        bench = Bench.create(path)
+    if not mark.exists():
+        if path.exists() and any(path.iterdir()):
+            raise StoreError(
+                f"{path} holds something of your own: the demo leaves it alone", "add --bench another-folder"
+            )
+        path.mkdir(parents=True, exist_ok=True)
         mark.write_text(
             "Made by pairing demo, which loads the demo's tables again whenever it runs.\n", encoding="utf-8"
         )
+    bench = Bench.create(path) if is_free(path) else Bench.open(path)
     bench.choose_plugins(args.plugins, args.strict_plugins)
     with out.progress("Loading the demo's tables"):
         report = bench.load(**files())

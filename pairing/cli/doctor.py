@@ -18,7 +18,8 @@ from pairing.model.columns import TABLES
 from pairing.model.fields import several
 from pairing.nutrition.allergens import not_read
 from pairing.quantities.drops import drop_mass
-from pairing.store.database import FILE_NAME, is_url
+from pairing.store import readonly
+from pairing.store.database import FILE_NAME, is_url, shown
 from pairing.version import __version__
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         raise StoreError(broken[0], "go back to a copy; pairing export writes what can still be read")
     bench = open_bench(args)
     counts = _counts(bench)
-    out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {bench_path(args)}")
+    out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {shown(bench_path(args))}")
     points = [*_open_points(bench), *_plugin_points(bench.host)]
     columns = [("about", "about"), ("point", "open point"), ("remedy", "what to do")]
     out.table("open_points", points, columns, title="Open points", empty="none")
@@ -128,7 +129,7 @@ def damage(place: str) -> list[str]:
     if is_url(place) or not file.is_file():
         return []
     try:
-        with contextlib.closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+        with contextlib.closing(readonly.open_read_only(file)) as connection:
             found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
             orphans = connection.execute("PRAGMA foreign_key_check").fetchall()
     except sqlite3.DatabaseError as error:

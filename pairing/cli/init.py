@@ -6,6 +6,7 @@ import argparse
 
 from pairing.cli.common import above_zero, bench_path
 from pairing.cli.output import Output
+from pairing.store.database import shown
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +24,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
     path = bench_path(args)
     Bench.create(path, currency=args.currency, jurisdiction=args.jurisdiction, scale_g=args.scale_g)
-    out.value("bench", path)
-    out.say(f"Made an empty bench in {path}.")
+    out.value("bench", shown(path))
+    out.say(f"Made an empty bench in {shown(path)}.")
     out.say("Next: pairing load bases.csv flavourings.csv readings.csv (any of them, CSV, XLSX or Parquet).")
     return 0

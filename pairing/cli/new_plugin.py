@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.common import bench_path
 from pairing.errors import PluginError
+from pairing.store.database import is_url
 
 if TYPE_CHECKING:
     from pairing.cli.output import Output
@@ -30,6 +31,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     from pairing.scaffold.write import write_file, write_package
 
     if args.file:
+        if is_url(bench_path(args)):
+            raise PluginError("a bench on a server has no plugin folder", "write a package: leave --file out")
         bench = Path(bench_path(args))
         if not bench.is_dir():
             raise PluginError(f"no bench folder at {bench}", "name it by --bench, or make one: pairing init")

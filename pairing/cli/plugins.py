@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import os
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ from pairing.cli.extra import unusable
 from pairing.cli.load import tell
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import LogError, StoreError
+from pairing.store.database import is_url
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -52,7 +54,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _bench(args: argparse.Namespace, out: Output) -> Bench | None:
-    there = Path(bench_path(args)).is_dir() or "://" in bench_path(args)
+    there = os.path.isdir(bench_path(args)) or is_url(bench_path(args))
     try:
         return open_bench(args) if there else None
     except StoreError as error:

@@ -15,6 +15,12 @@ def html(at):
     return " ".join(h.proto.body for h in at.get("html"))
 
 
+def test_a_bench_that_may_be_read_only_says_so_on_every_page(app, monkeypatch):
+    monkeypatch.setattr(Bench, "read_only", True)
+    for view in ("next_cups", "shelf"):
+        assert "nothing new is kept" in app("one", view).info[0].value
+
+
 def test_three_questions_begin_a_bench(app):
     at = app("empty")
     for place, text in enumerate(("Oat drink", "Plum drops", "3 drops per 100 ml")):
