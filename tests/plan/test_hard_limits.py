@@ -11,7 +11,7 @@ from pairing.nutrition.serving import serving
 KNOWN = {f.flavouring_id: f for f in FLAVOURINGS}
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     added=st.none() | st.floats(0.5, 40),
     total=st.none() | st.floats(95, 250),

@@ -261,7 +261,7 @@ def test_unknown_ids_offer_the_nearest():
         next_addition(Ladder(), cup(), "plum", scale_g=0)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(needed=st.floats(-1.5, 1.5), log_sd=st.floats(0.05, 1.5), base_g=st.floats(20, 2000))
 def test_any_ladder_ends_with_sensible_chances(needed, log_sd, base_g):
     model = Ladder(log_sd=log_sd)

@@ -129,7 +129,7 @@ def test_nothing_in_an_export_is_run_as_a_formula(bench, tmp_path):
     assert all(c.value is None for s in book for r in s.iter_rows() for c in r if c.data_type == "n")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(names=st.lists(TEXT, min_size=1, max_size=5), mass=st.floats(2, 400))
 def test_any_text_and_number_comes_back(names, mass):
     frame = pd.DataFrame({"taster": [f"t{i}" for i in range(len(names))], "avoid": pd.Series(names, dtype=object)})
@@ -146,7 +146,7 @@ def test_any_text_and_number_comes_back(names, mass):
             pd.testing.assert_frame_equal(clean("tasters", source).table, once.table)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(text=st.lists(st.sampled_from(["_", "x", "_x0041_", "x005F_", "x000a_", "A "]), max_size=8).map("".join))
 def test_text_that_looks_like_a_code_of_a_workbook_comes_back(text):
     content = write_workbook({"t": [["name"], [f"a{text}b"]]})
