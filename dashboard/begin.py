@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 import pairing_demo_data
-from pairing.quantities.amounts import parse_direction
+from pairing.quantities.directions import parse_direction
 from pairing_dashboard import importing, parts, session
 
 if TYPE_CHECKING:

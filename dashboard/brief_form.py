@@ -40,7 +40,7 @@ def ask(bench: Bench) -> Brief | None:
         chosen = _fields(shelf, targets)
     try:
         for field in LIMITS:
-            chosen[field] = entered(chosen[field], 0, MOST_IN_A_LIMIT, "") if chosen[field] else None
+            chosen[field] = entered(chosen[field], 0, MOST_IN_A_LIMIT, "", field) if chosen[field] else None
     except PairingError as error:
         parts.problem(error)
         return None

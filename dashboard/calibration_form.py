@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.quantities.drops import calibrate, drop_mass
+from pairing.quantities.calibration import calibrate
+from pairing.quantities.drops import drop_mass
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import entered, interval
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from pairing.errors import QuantityError
 from pairing.model.fields import is_missing
-from pairing.quantities.measures import typed_number
+from pairing.quantities.rates import read_in
 
 __all__ = ["UNKNOWN", "amount", "cell", "count", "entered", "heading", "interval", "joined", "md", "number", "sentence"]
 
@@ -60,15 +60,15 @@ def number(value: float | None, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def entered(text: str, low: float, high: float, unit: str = "g") -> float:
-    """Read a number that was typed, with a decimal point or a decimal comma; refuse it outside ``low`` to ``high``.
+def entered(text: str, low: float, high: float, unit: str = "g", name: str = "") -> float:
+    """Read a number that was typed, in the unit or in that of a named field; refuse it outside ``low`` to ``high``.
 
     Examples
     --------
-    >>> entered("0,7", 0, 2000), entered("0.7", 0, 2000)
-    (0.7, 0.7)
+    >>> entered("0,7", 0, 2000), entered("0.7", 0, 2000), entered("700 mg", 0, 2000)
+    (0.7, 0.7, 0.7)
     """
-    value = typed_number(text)
+    value = read_in(text, name or unit)
     if not low <= value <= high:
         said = f"{text.strip()} {unit}".rstrip()
         raise QuantityError(

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
-    from pairing.quantities.drops import Calibration
+    from pairing.quantities.calibration import Calibration
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
     from pairing.store.loading import LoadReport

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from pairing.quantities.amounts import Amount, amount_to_g, assumed, label_dose, parse_amount, parse_direction
-from pairing.quantities.directions import Direction
-from pairing.quantities.drops import Calibration, DropMass, calibrate, drop_mass
+from pairing.quantities.amounts import Amount, amount_to_g, assumed, parse_amount
+from pairing.quantities.calibration import Calibration, calibrate
+from pairing.quantities.directions import Direction, label_dose, parse_direction
+from pairing.quantities.drops import DropMass, drop_mass
 
 __all__ = [
     "Amount",

@@ -12,7 +12,7 @@ from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
 from pairing.nutrition.serving import serving
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 from pairing.safety.cautions import cautions, forbidden
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step

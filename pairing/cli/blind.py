@@ -10,7 +10,7 @@ import argparse
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import add_common, learn, number, open_bench
+from pairing.cli.common import add_common, learn, number, open_bench, whole
 from pairing.cli.output import Output
 from pairing.cli.pages import write_page
 from pairing.cli.which import read_recipe
@@ -39,17 +39,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answer = _action(actions, "answer", "enter the code of the cup that was picked")
     answer.add_argument("code", metavar="CODE", help="the code, or tie where ties are allowed")
     answer.add_argument(
-        "--serving", type=int, metavar="N", help="number of the serving, to be sure that it is the next"
+        "--serving", type=whole, metavar="N", help="number of the serving, to be sure that it is the next"
     )
     answer.add_argument("--note", default="", metavar="WORDS")
     skip = _action(actions, "skip", "leave the next serving out")
-    skip.add_argument("--serving", type=int, metavar="N")
+    skip.add_argument("--serving", type=whole, metavar="N")
     skip.add_argument("--note", required=True, metavar="WHY", help="spilled, interrupted, …")
     _action(actions, "back", "take the last answer back")
     _action(actions, "result", "what a finished check says")
     orders = _action(actions, "orders", "coded serving orders of several cups, each once per order")
     orders.add_argument("cups", nargs="+", metavar="CUP", help="what is tasted, in your own words")
-    orders.add_argument("--rows", type=int, default=1, metavar="N", help="tasters or sessions, one order each (1)")
+    orders.add_argument("--rows", type=whole, default=1, metavar="N", help="tasters or sessions, one order each (1)")
     for name in ("sheet", "answer", "skip", "back", "result"):
         actions.choices[name].add_argument("--check", metavar="ID", help="which check (the only one in hand)")
     drop = _action(actions, "drop", "put a check in hand away, with its answers")
@@ -95,8 +95,10 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--taster", default=DEFAULT_TASTER, help=f"who tastes ({DEFAULT_TASTER})")
     parser.add_argument("--target", default="", metavar="WHAT", help="what --question closer is measured against")
     parser.add_argument("--name", metavar="ID", help="name of the check")
-    parser.add_argument("--per-session", type=int, default=6, metavar="N", help="servings in one sitting (6)")
-    parser.add_argument("--servings", type=int, metavar="N", help="a fixed number instead of stopping when it is clear")
+    parser.add_argument("--per-session", type=whole, default=6, metavar="N", help="servings in one sitting (6)")
+    parser.add_argument(
+        "--servings", type=whole, metavar="N", help="a fixed number instead of stopping when it is clear"
+    )
     parser.add_argument("--fixed", action="store_true", help="the fixed number that the risks ask for")
     parser.add_argument("--ties", action="store_true", help="allow 'no difference' as an answer")
     parser.add_argument("--alone", action="store_true", help="without a helper: stickers under the cups")

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import above_zero, open_bench
+from pairing.cli.common import grams_above_zero, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError
-from pairing.quantities.drops import calibrate
+from pairing.quantities.calibration import calibrate
+from pairing.quantities.numbers import read_whole
+from pairing.quantities.rates import read_in
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "countings", nargs="+", metavar="DROPS=GRAMS", help="drops counted and what they weigh, repeated"
     )
     parser.add_argument(
-        "--scale-g", type=above_zero, metavar="G", help="smallest step of the scale in g (the bench's own)"
+        "--scale-g", type=grams_above_zero, metavar="G", help="smallest step of the scale in g (the bench's own)"
     )
     parser.add_argument("--lot", help="lot of the bottle")
     parser.add_argument("--keep-anyway", action="store_true", help="keep a mass outside 8–70 mg per drop")
@@ -50,6 +52,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 def _counting(text: str) -> tuple[int, float]:
     drops, _, grams = text.partition("=")
     try:
-        return int(drops), float(grams.strip().removesuffix("g").replace(",", "."))
-    except ValueError:
-        raise QuantityError(f"{text!r} is not drops=grams", "write 40=0.93 for 40 drops that weigh 0.93 g") from None
+        return read_whole(drops), read_in(grams, "grams")
+    except QuantityError as error:
+        hint = f"{error.hint}; 40=0.93 are 40 drops that weigh 0.93 g"
+        raise QuantityError(f"{text!r} is not drops=grams: {error.message}", hint) from None

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import count, ids, learn, number, open_bench
+from pairing.cli.common import count, ids, learn, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import show_page, write_page
 from pairing.cli.which import read_recipe
@@ -36,9 +36,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     size = parser.add_argument_group("size")
     much = size.add_mutually_exclusive_group()
     much.add_argument("--servings", type=number, default=1, metavar="N", help="how many (1)")
-    much.add_argument("--litres", type=number, metavar="L", help="litres of base instead, up to 20")
-    size.add_argument("--serving-g", type=number, metavar="G", help="base in a serving, g (the base's own, else 250)")
-    size.add_argument("--scale-g", type=number, metavar="G", help="step of the scale, g (the bench's setting)")
+    much.add_argument("--litres", type=number_in("l"), metavar="L", help="litres of base instead, up to 20")
+    size.add_argument(
+        "--serving-g", type=number_in("serving_g"), metavar="G", help="base in a serving, g (the base's own, else 250)"
+    )
+    size.add_argument(
+        "--scale-g", type=number_in("scale_g"), metavar="G", help="step of the scale, g (the bench's setting)"
+    )
     parser.add_argument("--tasters", type=ids, default=(), metavar="A,B", help="who drinks it: for the cautions")
     parser.add_argument("--log-batch", action="store_true", help="log the batch as a cup, with what goes in")
     report = parser.add_argument_group("trial report")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
 from pairing.errors import QuantityError
-from pairing.quantities.measures import typed_number
+from pairing.quantities.numbers import read_whole
+from pairing.quantities.rates import read_in
 from pairing.store.places import default_place
 
 if TYPE_CHECKING:
@@ -15,15 +18,17 @@ if TYPE_CHECKING:
     from pairing.learned import Learned
 
 __all__ = [
-    "above_zero",
     "add_common",
     "bench_path",
     "count",
+    "grams_above_zero",
     "ids",
     "learn",
     "named",
     "number",
+    "number_in",
     "open_bench",
+    "whole",
 ]
 
 
@@ -73,26 +78,39 @@ def ids(text: str) -> tuple[str, ...]:
     return tuple(word for part in text.split(",") if (word := part.strip()))
 
 
-def number(text: str) -> float:
-    """Read a number of the command line, with a decimal point or a decimal comma.
+def number(text: str, name: str = "") -> float:
+    """Read a number of the command line, with or without the unit that a name carries.
 
     Examples
     --------
-    >>> number("20.5"), number("20,5")
-    (20.5, 20.5)
+    >>> number("20.5"), number("20,5"), number("0.5 kg", "serving_g")
+    (20.5, 20.5, 500.0)
     """
     try:
-        return typed_number(text)
+        return read_in(text, name)
     except QuantityError as error:
-        raise argparse.ArgumentTypeError(f"{error.message}: {error.hint}") from None
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
-def above_zero(text: str) -> float:
-    """Read a number of the command line that must be above 0."""
-    value = number(text)
+def number_in(name: str) -> Callable[[str], float]:
+    """Return the reader of an option whose name carries a unit, as `number` reads it."""
+    return partial(number, name=name)
+
+
+def grams_above_zero(text: str) -> float:
+    """Read a mass of the command line in g that must be above 0."""
+    value = number(text, "g")
     if value <= 0:
         raise argparse.ArgumentTypeError(f"{text!r} is not above 0")
     return value
+
+
+def whole(text: str) -> int:
+    """Read a whole number of the command line."""
+    try:
+        return read_whole(text)
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 def count(text: str) -> int:
@@ -103,10 +121,7 @@ def count(text: str) -> int:
     >>> count("5")
     5
     """
-    try:
-        value = int(text)
-    except ValueError:
-        value = 0
+    value = whole(text)
     if value < 1:
         raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 1")
     return value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import above_zero, bench_path
+from pairing.cli.common import bench_path, grams_above_zero
 from pairing.cli.output import Output
 from pairing.store.database import shown
 
@@ -14,7 +14,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--currency", default="EUR", help="currency of all costs (EUR)")
     parser.add_argument("--jurisdiction", choices=("EU", "US"), default="EU", help="whose food law counts (EU)")
     parser.add_argument(
-        "--scale-g", type=above_zero, default=0.1, metavar="G", help="smallest step of the scale, g (0.1)"
+        "--scale-g", type=grams_above_zero, default=0.1, metavar="G", help="smallest step of the scale, g (0.1)"
     )
 
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import open_bench
+from pairing.cli.common import open_bench, whole
 from pairing.cli.output import Output
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import TABLES
@@ -49,7 +49,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="what to do with a row that is kept with other content (refuse)",
     )
     parser.add_argument(
-        "--liking-scale", type=int, default=9, metavar="N", help="highest score of the liking scale used (9)"
+        "--liking-scale", type=whole, default=9, metavar="N", help="highest score of the liking scale used (9)"
     )
     parser.add_argument(
         "--refused", metavar="FILE", help="write refused rows to this CSV file, to correct and load again"

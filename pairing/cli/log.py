@@ -10,13 +10,13 @@ import argparse
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import ids, number, open_bench
+from pairing.cli.common import ids, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
 from pairing.nutrition.maximum import maximum_of
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -36,7 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     last.add_argument("--taster", help="who tasted (me)")
     last.add_argument("--off-notes", metavar="NOTE:1–3;…", help="bitter:1@aftertaste")
     last.add_argument("--reminds-of", metavar="WORDS")
-    last.add_argument("--temperature-c", type=number, metavar="C")
+    last.add_argument("--temperature-c", type=number_in("temperature_c"), metavar="C")
     last.add_argument("--session", help="which tasting session")
     last.add_argument("--blind", choices=("sighted", "coded"))
     last.add_argument("--note")

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import number
-from pairing.errors import CupError, PairingError
+from pairing.cli.common import number_in
+from pairing.errors import CupError, QuantityError
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.cup import Cup
 from pairing.quantities.amounts import assumed, parse_amount
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.drops import drop_mass
+from pairing.quantities.numbers import read_whole
+from pairing.quantities.rates import read_in
 
 if TYPE_CHECKING:
     from pairing.model.base import Base
@@ -27,7 +28,7 @@ _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 
 def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """Declare what can happen to a cup; each may be repeated, and their order counts."""
-    parser.add_argument("--base-g", type=number, required=required, metavar="G", help="base poured, g")
+    parser.add_argument("--base-g", type=number_in("base_g"), required=required, metavar="G", help="base poured, g")
     order = parser.add_argument_group("steps, in order, repeatable")
     text = {
         "add": ("ID=AMOUNT", "add a flavouring: sour-plum=11drops, date=12.5g, ginger=3ml"),
@@ -70,7 +71,7 @@ def guesses(args: argparse.Namespace, base_id: str, shelf: Shelf) -> list[str]:
         if kind == "add":
             name, amount = _pair(text, "sour-plum=11drops")
             notes += _guessed(shelf.flavouring(name), amount)
-        elif kind in ("pour", "sip") and _by_volume(text) and shelf.base(base_id).density_g_per_ml is None:
+        elif kind in ("pour", "sip") and _volume_ml(text) is not None and shelf.base(base_id).density_g_per_ml is None:
             notes.append(
                 f"{base_id} was taken for {DEFAULT_DENSITY_G_PER_ML} g per ml, its density is not known: weigh it"
             )
@@ -89,8 +90,13 @@ def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
         yield f"{name} was taken for 1.00 g per ml, its density is not known: weigh it"
 
 
-def _by_volume(text: str) -> bool:
-    return _has_unit(text) and parse_amount(text).unit == "ml"
+def _volume_ml(text: str) -> float | None:
+    """Return the volume that a text says; None where it is no volume."""
+    try:
+        amount = parse_amount(text)
+    except QuantityError:
+        return None
+    return amount.value if amount.unit == "ml" else None
 
 
 class _InOrder(argparse.Action):
@@ -130,7 +136,7 @@ def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup
     if kind == "mix":
         return cup.mix(text)
     if kind == "rest":
-        return cup.rest(minutes=_minutes(text))
+        return cup.rest(minutes=_read(text, "rest_minutes"))
     grams = _grams(text, kind, base)
     return cup.pour(g=grams) if kind == "pour" else cup.sip(g=grams, taster=taster)
 
@@ -141,8 +147,8 @@ def _strengths(texts: list[str]) -> Mapping[str, int]:
         flavouring_id, word = _pair(text, "sour-plum=3")
         known = {name: i for i, name in enumerate(STRENGTH_WORDS)}
         try:
-            found[flavouring_id] = known[word.casefold()] if word.casefold() in known else int(word)
-        except ValueError:
+            found[flavouring_id] = known[word.casefold()] if word.casefold() in known else read_whole(word)
+        except QuantityError:
             allowed = ", ".join(f"{i} {name}" for i, name in enumerate(STRENGTH_WORDS))
             raise CupError(f"strength {word!r} is not on the scale", f"use one of: {allowed}") from None
     return found
@@ -157,32 +163,13 @@ def _pair(text: str, example: str) -> tuple[str, str]:
 
 def _grams(text: str, kind: str, base: Base) -> float:
     """Read g of drink: a bare number is in g, millilitres weigh what the base's density says."""
-    if not _has_unit(text):
-        return _plain(text, f"--{kind}", "give g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l")
+    if (volume := _volume_ml(text)) is not None:
+        return volume * (base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
+    return _read(text, f"{kind}_g")
+
+
+def _read(text: str, name: str) -> float:
     try:
-        amount = parse_amount(text)
-    except PairingError as error:
-        raise CupError(f"--{kind} {error.message}", "write g as digits, such as 15; or 0.5 kg, 20 ml, 0.5 l") from None
-    if amount.unit == "drop":
-        raise CupError(f"--{kind} {text!r}: a drink is not counted in drops", "write g, such as 15")
-    density = base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML
-    return amount.value * (density if amount.unit == "ml" else 1.0)
-
-
-def _has_unit(text: str) -> bool:
-    return any(sign.isalpha() for sign in text)
-
-
-def _minutes(text: str) -> float:
-    found = re.fullmatch(r"([-+\d.,]+)\s*(?:(m|min|mins|minutes?)|(h|hrs?|hours?))?\.?", text.strip().casefold())
-    hint = "give minutes as digits, such as 5; or 5 min, 2 h"
-    if found is None:
-        raise CupError(f"--rest {text!r} is no time", hint)
-    return _plain(found[1], "--rest", hint) * (60.0 if found[3] else 1.0)
-
-
-def _plain(text: str, said: str, hint: str) -> float:
-    try:
-        return number(text)
-    except argparse.ArgumentTypeError as error:
-        raise CupError(f"{said}: {error}", hint) from None
+        return read_in(text, name)
+    except QuantityError as error:
+        raise CupError(f"--{name.split('_', maxsplit=1)[0]}: {error.message}", error.hint) from None

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import count, ids, learn, number, open_bench
+from pairing.cli.common import count, ids, learn, number_in, open_bench, whole
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
 from pairing.model.brief import Brief
@@ -39,8 +39,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for name, about in _LISTS.items():
         parser.add_argument(_option(name), type=ids, metavar="A,B", help=about)
     for name, about in _NUMBERS.items():
-        parser.add_argument(_option(name), type=number, metavar="X", help=about)
-    parser.add_argument("--max-flavourings", type=int, default=2, metavar="N", help="1 to 6 (2)")
+        parser.add_argument(_option(name), type=number_in(name), metavar="X", help=about)
+    parser.add_argument("--max-flavourings", type=whole, default=2, metavar="N", help="1 to 6 (2)")
     parser.add_argument(
         "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
     )
@@ -57,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     about = "also say where the points of each come from, and which scores it leans on"
     parser.add_argument("--explain", action="store_true", help=about)
     parser.add_argument(
-        "--random-state", type=int, default=0, metavar="SEED", help="same log and seed, same answer (0)"
+        "--random-state", type=whole, default=0, metavar="SEED", help="same log and seed, same answer (0)"
     )
 
 

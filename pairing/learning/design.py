@@ -11,7 +11,7 @@ import numpy as np
 from pairing.learning.columns import Entries
 from pairing.learning.log import Log
 from pairing.model.recipes import Recipes
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf

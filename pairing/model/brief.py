@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pairing.errors import BriefError
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.fields import is_missing, listed, words
+from pairing.quantities.numbers import number_of
 
 __all__ = ["Brief"]
 
@@ -77,9 +78,8 @@ class Brief:
                 f"max_flavourings is {self.max_flavourings!r}, allowed is 1 to 6", "most cups need one or two"
             )
         object.__setattr__(self, "max_flavourings", int(self.max_flavourings))
-        for name in _LIMITS:
-            _check_number(name, getattr(self, name), allow_zero=True)
-        _check_number("serving_g", self.serving_g, allow_zero=False)
+        for name in (*_LIMITS, "serving_g"):
+            object.__setattr__(self, name, _limit(name, getattr(self, name)))
         if self.serving_g is not None and not 1 <= self.serving_g <= MAX_SERVING_G:
             raise BriefError(
                 f"serving_g is {self.serving_g:g}, allowed is 1 to {MAX_SERVING_G:g} g", "give the base in one serving"
@@ -101,7 +101,7 @@ class Brief:
     @property
     def limits(self) -> dict[str, float]:
         """Hard numeric limits that are set, by name."""
-        return {name: float(value) for name in _LIMITS if (value := getattr(self, name)) is not None}
+        return {name: value for name in _LIMITS if (value := getattr(self, name)) is not None}
 
 
 def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None:
@@ -113,14 +113,8 @@ def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None
     return found or None
 
 
-def _check_number(name: str, value: float | None, *, allow_zero: bool) -> None:
-    if value is None:
-        return
-    try:
-        number = float(value)
-    except (TypeError, ValueError):
-        raise BriefError(f"{name} is {value!r}, not a number", "write digits only, or leave it out") from None
-    if not math.isfinite(number) or number < 0 or (number == 0 and not allow_zero):
-        raise BriefError(
-            f"{name} is {number:g}, it must be {'0 or more' if allow_zero else 'above 0'}", "correct it or leave it out"
-        )
+def _limit(name: str, value: object) -> float | None:
+    number = None if value is None else number_of(value, name, BriefError)
+    if number is not None and not 0 <= number < math.inf:
+        raise BriefError(f"{name} is {number:g}, it must be 0 or more", "correct it or leave it out")
+    return number

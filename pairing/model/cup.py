@@ -18,6 +18,7 @@ from pairing.model.reading import Reading
 from pairing.model.shelf import Shelf
 from pairing.model.steps import EMPTY, Contents, Step
 from pairing.quantities.amounts import Amount, amount_to_g
+from pairing.quantities.numbers import number_of
 
 __all__ = ["Cup", "Step"]
 
@@ -255,10 +256,7 @@ class Cup:
 
     def rest(self, minutes: float, *, at: str | datetime | None = None) -> Cup:
         """Let it stand, in minutes."""
-        try:
-            value = float(minutes)
-        except (TypeError, ValueError):
-            raise CupError(f"minutes is {minutes!r}, not a number", "give minutes as a number") from None
+        value = number_of(minutes, "minutes", CupError)
         if not (math.isfinite(value) and value >= 0):
             raise CupError(f"the rest is {value:g} minutes, it must be 0 or more", "give minutes")
         return self._then(Step(kind="rest", as_entered=f"{value!r}".removesuffix(".0") + " min", at=_when(at)))
@@ -348,10 +346,7 @@ class Cup:
 
 
 def _mass(value: object, name: str, what: str) -> float:
-    try:
-        number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        raise CupError(f"{name} is {value!r}, not a number", "give the amount as a number") from None
+    number = number_of(value, name, CupError)
     if not (math.isfinite(number) and MIN_STEP_G <= number <= MAX_CUP_G):
         raise CupError(
             f"{name} ({what}) is {number:g}, allowed is {MIN_STEP_G:g} to {MAX_CUP_G:g}", "correct the amount"

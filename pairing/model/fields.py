@@ -10,8 +10,10 @@ from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from pairing.errors import TableError
-from pairing.model.columns import Column, Table
+from pairing.errors import QuantityError, TableError
+from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column, Table
+from pairing.quantities.numbers import number_of
+from pairing.quantities.rates import read_in
 
 __all__ = [
     "NOT_STATED",
@@ -21,6 +23,7 @@ __all__ = [
     "clean_id",
     "is_missing",
     "listed",
+    "read_cell",
     "reduced",
     "several",
     "words",
@@ -30,6 +33,10 @@ __all__ = [
 MAX_ID = 200
 NOT_STATED = frozenset({"", "-", "–", "—", "?", "n/a", "na", "nan", "null", "unknown", "<na>"})
 """What people write for 'I do not know', casefolded."""
+_SCALES = {
+    "strength": {word: float(i) for i, word in enumerate(STRENGTH_WORDS)},
+    "liking": {word: float(i) for i, word in enumerate(LIKING_WORDS, 1)},
+}
 _SEVERAL = re.compile(r"[:;]|(?<!\d),|,(?!\d)")
 """What shows that a name is several entries; the comma of ``1,2-propanediol`` does not."""
 _NUMBER = re.compile(r"(?<![\w.-])(?<!\d,)\d+(?:[.,]\d+)?(?![\w-]|[.,]\d)")
@@ -144,10 +151,7 @@ def amounts(value: object, column: str = "value", kept: bool = False) -> Mapping
         if is_missing(number):
             out[key] = None
             continue
-        try:
-            amount = float(str(number).replace(",", "."))
-        except ValueError:
-            raise TableError(f"{column}: {number!r} beside {key!r} is not a number", "write name:1.5;other:2") from None
+        amount = number_of(number, f"{column}: {key}", TableError)
         if not math.isfinite(amount) or amount < 0:
             raise TableError(f"{column}: {key} is {amount:g}, an amount is 0 or more", "correct the number")
         out[key] = amount
@@ -196,6 +200,43 @@ def written(value: object) -> Any:
     return ";".join(map(str, value)) or "none" if isinstance(value, (list, tuple)) else value
 
 
+def read_cell(text: str, column: Column, comma: bool | None = None, stated: str = "") -> float:
+    """Read one number cell; nan when it says that nothing is known.
+
+    Parameters
+    ----------
+    text : str
+    column : Column
+        Its name carries the unit wanted.
+    comma : bool or None
+        Whether the file writes decimal commas; None: not known.
+    stated : str
+        Name that carries the unit wanted where that is another one: a heading such as ``energy_kj_per_100g``.
+
+    Raises
+    ------
+    TableError
+        When it is no number, could be two numbers, or has a unit that does not fit.
+
+    Examples
+    --------
+    >>> from pairing.model.columns import FLAVOURINGS, READINGS
+    >>> read_cell("60 %", FLAVOURINGS.by_name["sugars_g_per_g"], stated="sugars_g_per_100g")
+    60.0
+    >>> read_cell("too weak", READINGS.by_name["strength"]), read_cell("unknown", FLAVOURINGS.by_name["drop_mg"])
+    (2.0, nan)
+    """
+    word = text.strip().casefold()
+    if word in NOT_STATED:
+        return math.nan
+    if word in (scale := _SCALES.get(column.name, {})):
+        return scale[word]
+    try:
+        return read_in(text, stated or column.name, comma)
+    except QuantityError as error:
+        raise TableError(f"{column.name}: {error.message}", error.hint) from None
+
+
 def check(value: object, column: Column) -> Any:
     """Return a cell's value in its column's type, None when empty, or refuse it.
 
@@ -236,12 +277,7 @@ def _each_within(found: Mapping[str, float | None] | None, column: Column) -> Ma
 
 
 def _number(value: object, column: Column) -> float | int:
-    if type(value).__name__ in {"bool", "bool_"}:
-        raise TableError(f"{column.name} is {value}, which is no number", "write a number, or leave it empty")
-    try:
-        number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        raise TableError(f"{column.name} {value!r} is not a number", "write digits only, such as 1.5") from None
+    number = read_cell(value, column) if isinstance(value, str) else number_of(value, column.name, TableError)
     low = -math.inf if column.low is None else column.low
     high = math.inf if column.high is None else column.high
     if not math.isfinite(number) or not low <= number <= high:

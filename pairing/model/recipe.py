@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from urllib.parse import quote, unquote
 
-from pairing.errors import TableError
+from pairing.errors import QuantityError, TableError
 from pairing.model.fields import clean_id
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
+from pairing.quantities.numbers import number_of
+from pairing.quantities.rates import read_in
 
 __all__ = ["Recipe", "parse_recipe_text", "recipe_text"]
 
@@ -70,10 +72,7 @@ def _name(item: tuple[object, object]) -> str:
 def _dose(flavouring_id: str, value: float | None) -> float | None:
     if value is None:
         return None
-    try:
-        dose = float(value)
-    except (TypeError, ValueError):
-        raise TableError(f"dose of {flavouring_id} is {value!r}, not a number", "give g/kg, or None") from None
+    dose = number_of(value, f"dose of {flavouring_id}", TableError)
     if not math.isfinite(dose) or not 0 <= dose <= MAX_DOSE_G_PER_KG:
         raise TableError(
             f"dose of {flavouring_id} is {dose:g} g/kg, allowed is 0 to {MAX_DOSE_G_PER_KG:g}",
@@ -98,12 +97,12 @@ def recipe_text(recipe: Recipe) -> str:
 
 
 def parse_recipe_text(text: str) -> Recipe:
-    """Read what :func:`recipe_text` writes; a decimal comma is read too.
+    """Read what :func:`recipe_text` writes; a dose as a cell of ``dose_g_per_kg`` would be read.
 
     Raises
     ------
     TableError
-        When the text is no recipe: a trial id has no ``|``.
+        When the text is no recipe: a trial id has no ``|``; or a dose is no number, or may be two.
 
     Examples
     --------
@@ -120,9 +119,9 @@ def parse_recipe_text(text: str) -> Recipe:
         if key in doses:
             raise TableError(f"{text!r} names {key} twice", "give each flavouring one dose")
         try:
-            doses[key] = float(number.replace(",", ".")) if equals else None
-        except ValueError:
-            raise TableError(f"{text!r}: {number!r} is no dose", "write a number, in g/kg of finished drink") from None
+            doses[key] = read_in(number, "dose_g_per_kg") if equals else None
+        except QuantityError as error:
+            raise TableError(f"dose of {key}: {error.message}", error.hint) from None
     return Recipe(unquote(base.strip()), doses)
 
 

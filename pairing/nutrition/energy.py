@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from pairing.errors import PairingError
 from pairing.nutrition.factors import FACTORS, KJ_PER_KCAL, Carrier, Factor, carrier_named, check_jurisdiction
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 
 if TYPE_CHECKING:
     from pairing.model.base import Base

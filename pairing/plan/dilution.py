@@ -14,8 +14,8 @@ from pairing.nutrition.dilutions import Dilution, dilution_id
 from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.parts import WATER, carriers_of
-from pairing.quantities.amounts import label_dose
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
+from pairing.quantities.directions import label_dose
 
 __all__ = ["predilute"]
 

@@ -23,7 +23,7 @@ from pairing.nutrition.dilutions import held_by
 from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.heard import heard
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 
 __all__ = ["Limit", "Scene", "scene_of"]
 

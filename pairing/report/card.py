@@ -12,7 +12,7 @@ from pairing.model.recipe import Recipe, recipe_text
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.serving import Serving, serving
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
 from pairing.report.scaling import Batch, scale

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError
 from pairing.model.columns import TABLES, Column
+from pairing.model.fields import read_cell
 from pairing.store.headings import match_headings
-from pairing.store.numbers import read_number
 from pairing.store.problems import REFUSED_COLUMNS
 
 if TYPE_CHECKING:
@@ -67,6 +67,6 @@ def _plain(cell: Any, column: Column, comma: bool | None, unit: str) -> Any:
 
 def _read(cell: str, column: Column, comma: bool | None, unit: str) -> float | None:
     try:
-        return read_number(cell, column, comma, unit)
+        return read_cell(cell, column, comma, unit)
     except TableError:
         return None

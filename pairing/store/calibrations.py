@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import UnknownIdError, nearest
-from pairing.quantities.drops import calibrate
+from pairing.quantities.calibration import calibrate
 from pairing.store import ledger, state
 from pairing.store.exchange import clean
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.quantities.drops import Calibration
+    from pairing.quantities.calibration import Calibration
     from pairing.store.database import Transaction
 
 __all__ = ["store", "weighed_drop_mg", "with_weighed_drops"]

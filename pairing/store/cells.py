@@ -15,11 +15,11 @@ import numpy as np
 
 from pairing.errors import PairingError, TableError, first_few
 from pairing.model.columns import Column
-from pairing.model.fields import MAX_ID, check, clean_id, several, written
+from pairing.model.fields import MAX_ID, NOT_STATED, check, clean_id, read_cell, several, written
 from pairing.quantities.amounts import parse_amount
+from pairing.quantities.numbers import decimal_comma, restated
 from pairing.store.dates import day_first, read_time
 from pairing.store.headings import Heading
-from pairing.store.numbers import NOT_STATED, decimal_comma, read_number
 from pairing.store.problems import Problems, RowsOf
 
 if TYPE_CHECKING:
@@ -31,6 +31,8 @@ _YES_NO = {"y": "yes", "true": "yes", "1": "yes", "x": "yes", "n": "no", "false"
 _CHOICE_WORDS = {"blind": {"blind": "coded", "open": "sighted", "yes": "coded", "no": "sighted"}}
 _SHEET_ERROR = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!|SPILL!|CALC!)")
 _OFF_NOTE = re.compile(r"[^:@;]+(:\s*[1-3])?\s*(@[^:@;]+)?")
+_QUANTITIES = ("amount", "label_dose")
+"""Columns of text that hold numbers with their units."""
 _LARGEST_EXACT = 2**53
 _SHOWN = 3
 
@@ -111,7 +113,7 @@ def read_column(
         if column.kind == "time":
             return _datetimes(series), None
         series = series.astype(object)
-    return _each(series, column, problems)
+    return _each(series, column, problems, comma)
 
 
 def _numbers(series: pd.Series, column: Column, problems: Problems, comma: bool | None, heading: Heading) -> np.ndarray:
@@ -123,7 +125,7 @@ def _numbers(series: pd.Series, column: Column, problems: Problems, comma: bool 
     else:
         raw = objects(series)
         out = np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
-        unread = np.isnan(out) | _true_or_false(raw)
+        unread = ~np.isfinite(out) | _true_or_false(raw)
         rest = np.flatnonzero(unread if comma is None else unread | _has_point(raw))
         if len(rest):
             out[rest] = _read_rest(raw[rest], rest, column, problems, comma, heading)
@@ -155,7 +157,7 @@ def _read_rest(
         try:
             if not isinstance(cell, str):
                 raise _no_number(cell, column)
-            values[i] = read_number(cell, column, comma, heading.unit)
+            values[i] = read_cell(cell, column, comma, heading.unit)
         except TableError as error:
             problems.refuse(rest[rows_of(i)], column.name, cell, error.message, error.hint)
             continue
@@ -225,7 +227,7 @@ def _datetimes(series: pd.Series) -> np.ndarray:
     return text
 
 
-def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.ndarray, np.ndarray]:
+def _each(series: pd.Series, column: Column, problems: Problems, comma: bool | None) -> tuple[np.ndarray, np.ndarray]:
     """Read each distinct cell of a column of text once."""
     import pandas as pd
 
@@ -237,7 +239,7 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
         out[:-1] = unique
         same = np.append(np.arange(1, len(out), dtype=np.int64), 0)
     else:
-        _read_distinct(out, unique, codes, column, problems)
+        _read_distinct(out, unique, codes, column, problems, comma)
         same = pd.factorize(out)[0].astype(np.int64) + 1
     filled = out[codes]
     if column.required:
@@ -246,9 +248,11 @@ def _each(series: pd.Series, column: Column, problems: Problems) -> tuple[np.nda
     return filled, same[codes]
 
 
-def _read_distinct(out: np.ndarray, unique: np.ndarray, codes: np.ndarray, column: Column, problems: Problems) -> None:
+def _read_distinct(
+    out: np.ndarray, unique: np.ndarray, codes: np.ndarray, column: Column, problems: Problems, comma: bool | None
+) -> None:
     """Read distinct cells one by one into ``out``; what cannot be read is refused in all of its rows."""
-    read, rows_of = _reader(column, unique, problems), RowsOf(codes)
+    read, rows_of = _reader(column, unique, problems, comma), RowsOf(codes)
     for i, cell in enumerate(unique):
         if column.kind == "id" and _is_plain(cell):
             out[i] = cell.strip() or None
@@ -299,7 +303,7 @@ def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.S
     return series.astype(object)
 
 
-def _reader(column: Column, unique: np.ndarray, problems: Problems) -> Callable[[Any], str | None]:
+def _reader(column: Column, unique: np.ndarray, problems: Problems, comma: bool | None) -> Callable[[Any], str | None]:
     if column.kind == "time":
         texts = [u for u in unique if isinstance(u, str)]
         first = day_first(texts)
@@ -311,7 +315,7 @@ def _reader(column: Column, unique: np.ndarray, problems: Problems) -> Callable[
         return lambda cell: _id(cell, column, problems)
     if column.kind == "choice":
         return lambda cell: _choice(cell, column)
-    return lambda cell: _text(cell, column)
+    return lambda cell: _text(cell, column, problems, comma)
 
 
 def _time(cell: Any, column: Column, first: bool | None) -> str | None:
@@ -365,10 +369,13 @@ def _choice(cell: Any, column: Column) -> str | None:
     return check(word, column)
 
 
-def _text(cell: Any, column: Column) -> str | None:
-    text = _plain_text(cell, column) or None
-    if text is None:
+def _text(cell: Any, column: Column, problems: Problems, comma: bool | None) -> str | None:
+    given = _plain_text(cell, column) or None
+    if given is None:
         return None
+    text = restated(given, comma) if column.kind == "amounts" or column.name in _QUANTITIES else given
+    if text != given:
+        problems.note(f"{column.name}: {given!r} is read as {text!r}, as commas are read in the numbers of this table")
     if column.kind == "amounts":
         check(text, column)
     if column.name == "amount":

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from fractions import Fraction
 
 from pairing.errors import nearest
 from pairing.model.columns import Table
+from pairing.quantities.rates import conversion
 
 __all__ = ["STAMPS", "Heading", "match_headings"]
 
@@ -43,21 +45,6 @@ _SYNONYMS = {
     "comparisons": {"id": "check_id", "check": "check_id", "date": "served_at", "person": "taster"},
     "calibrations": {"flavouring": "flavouring_id", "mass_g": "grams", "g": "grams", "date": "at", "time": "at"},
 }  # fmt: skip
-_CONVERTED = {
-    "energy_kj_per_100g": ("energy_kcal_per_100g", 1.0, 4.184),
-    "energy_kj_per_g": ("energy_kcal_per_g", 1.0, 4.184),
-    "salt_g_per_100g": ("sodium_mg_per_100g", 400.0, 1.0),
-    "salt_g_per_g": ("sodium_mg_per_g", 400.0, 1.0),
-    "sodium_g_per_100g": ("sodium_mg_per_100g", 1000.0, 1.0),
-    "dose_pct": ("dose_g_per_kg", 10.0, 1.0),
-    "dose_percent": ("dose_g_per_kg", 10.0, 1.0),
-    "dose_mg_per_kg": ("dose_g_per_kg", 1.0, 1000.0),
-    "dose_ppm": ("dose_g_per_kg", 1.0, 1000.0),
-    "base_kg": ("base_g", 1000.0, 1.0),
-    "base_l": ("base_ml", 1000.0, 1.0),
-    "cost_per_100g": ("cost_per_kg", 10.0, 1.0),
-}
-"""Column in another unit: ours, times, divided by. Salt is sodium × 2.5 (Regulation (EU) 1169/2011, Annex I)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +55,15 @@ class Heading:
     ----------
     source : object
         The file's heading.
-    times, divide : float
+    times, divide : int
         What numbers in the heading's unit are multiplied and divided by.
     unit : str
         The heading in the way of our names, with its own unit; empty where it is our column's.
     """
 
     source: object
-    times: float = 1.0
-    divide: float = 1.0
+    times: int = 1
+    divide: int = 1
     unit: str = ""
 
 
@@ -86,22 +73,12 @@ def _plain(heading: object) -> str:
     text = re.sub(r"[^\w]+", "_", text).strip("_")
     text = "_".join(_WORDS.get(word, word) for word in text.split("_") if word)
     text = text.replace("energy_energy_kcal", "energy_kcal")
-    return re.sub(r"_per_(1|10|100)_(g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
+    return re.sub(r"_per_(\d+)_(k?g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
 
 
-def _converted(plain: str, names: set[str]) -> tuple[str, float, float] | None:
-    if plain in _CONVERTED and _CONVERTED[plain][0] in names:
-        return _CONVERTED[plain]
-    if plain.endswith("_per_100g"):
-        per_g = plain.removesuffix("_per_100g") + "_per_g"
-        if per_g in names:
-            return per_g, 1.0, 100.0
-        if per_g in _CONVERTED and _CONVERTED[per_g][0] in names:
-            target, times, divide = _CONVERTED[per_g]
-            return target, times, divide * 100.0
-    if plain == "cost_per_kg" and "cost_per_g" in names:
-        return "cost_per_g", 1.0, 1000.0
-    return None
+def _converted(plain: str, names: tuple[str, ...]) -> tuple[str, Fraction] | None:
+    """Return the column that says the same in another unit, and what brings it to the column's."""
+    return next(((name, times) for name in names if (times := conversion(plain, name)) is not None), None)
 
 
 def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Heading], list[str]]:
@@ -127,13 +104,13 @@ def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Head
     for heading in rest:
         plain = _plain(heading)
         ours = plain if plain in names else synonyms.get(plain)
-        converted = _converted(plain, names)
+        converted = _converted(plain, table.names)
         if ours and ours not in found:
             found[ours] = Heading(heading)
         elif converted and converted[0] not in found:
-            found[converted[0]] = Heading(heading, *converted[1:], unit=plain)
-            factor = converted[1] / converted[2]
-            notes.append(f"{table.name}: column {heading!r} is read as {converted[0]} (× {factor:.6g})")
+            column, times = converted
+            found[column] = Heading(heading, times.numerator, times.denominator, unit=plain)
+            notes.append(f"{table.name}: column {heading!r} is read as {column} (× {float(times):.6g})")
         elif plain:
             taken = ours or (converted and converted[0])
             why = f"{taken} is already there" if taken in found else nearest(plain, names)

@@ -11,8 +11,8 @@ import numpy as np
 from pairing.errors import QuantityError, nearest, or_else
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
-from pairing.quantities.amounts import parse_direction
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
+from pairing.quantities.directions import parse_direction
 from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
 

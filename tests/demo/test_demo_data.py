@@ -14,7 +14,7 @@ import pandas as pd
 import pytest
 
 from pairing.model.shelf import Shelf
-from pairing.quantities.amounts import label_dose
+from pairing.quantities.directions import label_dose
 from pairing.store.exchange import clean, read
 
 ROOT = Path(__file__).parents[2]

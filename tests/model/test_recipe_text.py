@@ -28,7 +28,9 @@ def test_a_plain_base_keeps_its_bar():
     ("text", "message"),
     [
         ("t-17", "is no recipe"),
-        ("oat|plum=lots", "'lots' is no dose"),
+        ("oat|plum=lots", "dose of plum: 'lots' is not a number"),
+        ("oat|plum=1,234", "dose of plum: '1,234' may be 1234 or 1.234"),
+        ("oat|plum=5 ml", "the unit 'ml' does not fit"),
         ("oat|plum=1;plum=2", "names plum twice"),
         ("oat|plum=-1", "allowed is 0 to 999"),
         ("|plum=1", "base_id is empty"),

@@ -28,8 +28,8 @@ WRONG = {
     "random_state is 'x'": lambda bench: bench.learn().suggest(Brief(), 1, random_state="x"),
     "random_state is -1": lambda bench: bench.learn().suggest(Brief(), 1, random_state=-1),
     "fat_g_per_100g is True": lambda bench: Base(base_id="b", name="B", fat_g_per_100g=True),
-    "drops are 'x'": lambda bench: bench.calibrate("plum", "x", 1.0),
-    "grams are": lambda bench: bench.calibrate("plum", 40, "heavy"),
+    "drops: 'x' is not a number": lambda bench: bench.calibrate("plum", "x", 1.0),
+    "grams: 'heavy' is not a number": lambda bench: bench.calibrate("plum", 40, "heavy"),
 }
 
 

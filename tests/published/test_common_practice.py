@@ -8,8 +8,8 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.serving import serving
-from pairing.quantities.amounts import parse_direction
-from pairing.quantities.drops import calibrate
+from pairing.quantities.calibration import calibrate
+from pairing.quantities.directions import parse_direction
 
 
 @pytest.mark.parametrize(("text", "drops"), [("1 drop per fl oz", 13.5), ("1.5 drops per fl oz", 20.3)])

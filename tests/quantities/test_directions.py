@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pairing.errors import QuantityError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
-from pairing.quantities.amounts import label_dose, parse_direction
+from pairing.quantities.directions import label_dose, parse_direction
 from pairing.quantities.drops import drop_mass
 
 OZ, GAL = 29.5735295625, 3785.411784

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from pairing.errors import QuantityError
 from pairing.model.flavouring import Flavouring
-from pairing.quantities.drops import USUAL_DROP_MG, calibrate, drop_mass, is_liquid
+from pairing.quantities.calibration import calibrate
+from pairing.quantities.drops import USUAL_DROP_MG, drop_mass, is_liquid
 
 
 def flavouring(**facts):

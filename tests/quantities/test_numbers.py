@@ -1,10 +1,9 @@
-"""Numbers and measures as people write them."""
+"""Numbers as people write them."""
 
-import pint
 import pytest
 
 from pairing.errors import QuantityError
-from pairing.quantities.measures import DEFINITIONS, _registry, measure, plain_numbers
+from pairing.quantities.numbers import plain_numbers
 
 
 @pytest.mark.parametrize(
@@ -55,7 +54,8 @@ def test_numbers_are_made_plain(written, plain):
 def test_a_comma_that_may_be_either_is_refused(written):
     with pytest.raises(QuantityError, match="may be") as caught:
         plain_numbers(written)
-    assert "decimal point" in caught.value.hint
+    whole = written.split()[0].replace(",", "")
+    assert caught.value.hint == f"write {whole} or {written.split()[0].replace(',', '.')}"
 
 
 def test_a_dash_that_may_be_either_is_refused():
@@ -68,41 +68,3 @@ def test_a_dash_that_may_be_either_is_refused():
 def test_division_by_zero_is_refused():
     with pytest.raises(QuantityError, match="zero"):
         plain_numbers("1/0 tsp")
-
-
-@pytest.mark.parametrize("word", ["ml", "mL".lower(), "millilitre", "milliliters", "cc"])
-def test_spellings_of_one_unit(word):
-    assert measure(word) == measure("ml")
-
-
-def test_the_system_decides_and_is_said():
-    assert measure("gallon").size != measure("gallon", "imperial").size
-    assert "US measure assumed" in measure("gallon").note
-    assert "imperial" in measure("gallon", "imperial").note
-    assert measure("tsp", "metric").size == measure("tsp", "imperial").size == 5
-    assert measure("litre").note == ""
-
-
-def test_a_bare_ounce_stays_open():
-    assert measure("oz").kind == "oz"
-    assert measure("oz", fluid=True).kind == "ml"
-    assert measure("oz", fluid=False).kind == "g"
-
-
-def test_household_words_without_a_standard_are_noted():
-    assert "no standard" in measure("dash").note
-    assert measure("pinch").size == pytest.approx(measure("dash").size / 2)
-
-
-def test_unknown_unit_names_known_ones():
-    with pytest.raises(QuantityError, match="squirt") as caught:
-        measure("squirt")
-    assert "drops" in caught.value.hint
-
-
-def test_our_definitions_are_those_of_the_unit_library():
-    full, ours = pint.UnitRegistry(), _registry()
-    for line in DEFINITIONS[2:]:
-        name = line.split(" = ")[0]
-        to = "g" if name in ("pound", "ounce") else "ml"
-        assert float(ours(name).to(to).magnitude) == pytest.approx(full(name).to(to).magnitude, rel=1e-12), name

@@ -1,0 +1,126 @@
+"""Numbers with a unit, brought to the unit that a name carries: ``35 kcal per 8 g`` for ``energy_kcal_per_g``."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import NamedTuple
+
+from pairing.errors import QuantityError
+from pairing.quantities.numbers import NUMBER, not_a_number, plain_numbers
+from pairing.quantities.units import bare_ounce, unit_of
+
+__all__ = ["conversion", "read_in"]
+
+_CELL = re.compile(rf"(?:[€$£] ?)?(?P<number>-?{NUMBER})(?: ?(?P<unit>[^\W\d_].*|[%°€$£].*))?")
+_RATE = re.compile(rf"(?P<over>.+?)(?:(?: ?/ ?| per | in )(?P<number>{NUMBER})? ?(?P<under>.+))?")
+_NAMED = re.compile(
+    r"(?:(?P<stem>.*?)_)??(?P<over>minutes|kcal|kj|grams|mg|g|kg|lb|ml|l|c|mpa_s|pct|percent|ppm|cost)"
+    r"(?:_per_(?P<number>\d*)(?P<under>kg|g|ml)|_since_addition|_vv)?"
+)
+_OF = {"salt": ("sodium", Fraction(2, 5))}
+"""What a stem says in terms of another: salt is sodium × 2.5 (Regulation (EU) 1169/2011, Annex I)."""
+
+
+class _Rate(NamedTuple):
+    """One unit, or so much of one per so much of another; sizes as in the table of units."""
+
+    kind: str
+    size: Fraction
+    per_kind: str = ""
+    per_size: Fraction = Fraction(1)
+
+    @classmethod
+    def of(cls, found: re.Match[str]) -> _Rate:
+        over = unit_of(found["over"])
+        if not found["under"]:
+            return cls(over.kind, over.size)
+        under = unit_of(found["under"])
+        return cls(over.kind, over.size, under.kind, under.size * Fraction(found["number"] or 1))
+
+    @property
+    def in_mass(self) -> _Rate:
+        """A share as a mass per mass; any other rate as it is."""
+        return _Rate("g", self.size, "g") if self.kind == "share" and not self.per_kind else self
+
+    def times(self, wanted: _Rate) -> Fraction | None:
+        """Return what brings a number in this rate to the wanted one; None where it cannot."""
+        one, other = self.in_mass, wanted.in_mass
+        if (one.kind, one.per_kind) != (other.kind, other.per_kind):
+            return None
+        return one.size * other.per_size / (one.per_size * other.size)
+
+
+def read_in(text: str, name: str = "", comma: bool | None = None) -> float:
+    """Read a number with or without a unit, in the unit that a name carries.
+
+    Parameters
+    ----------
+    text : str
+        ``1,5``, ``300 mg``, ``3 g/100 g``, ``€ 12.50``.
+    name : str
+        Of a column or an option, such as ``fat_g_per_100g``, or the unit itself; without a unit it takes bare numbers.
+    comma : bool or None
+        Whether a comma is the decimal sign; None: nobody said.
+
+    Raises
+    ------
+    QuantityError
+        When it is no number, may be two numbers, or has a unit that does not fit.
+
+    Examples
+    --------
+    >>> read_in("35 kcal per 8 g", "energy_kcal_per_g"), read_in("1,5 g", "fat_g_per_100g"), read_in("1 lb", "base_g")
+    (4.375, 1.5, 453.59237)
+    """
+    found = _CELL.fullmatch(plain_numbers(text, comma))
+    if found is None:
+        raise not_a_number(text)
+    value, unit = float(found["number"]), found["unit"]
+    if unit is None:
+        return value
+    given, wanted = _written(unit), _named(name) or _written(name)
+    if given is not None and given.kind == "oz":
+        raise bare_ounce(text, value)
+    times = None
+    if given is not None and wanted is not None:
+        whole = given.per_kind or given.kind != wanted.kind
+        times = given.times(wanted if whole else _Rate(wanted.kind, wanted.size))
+    if times is None:
+        raise QuantityError(f"the unit {unit!r} does not fit", f"write the number in the unit of {name}")
+    return value * times.numerator / times.denominator
+
+
+def conversion(name: str, wanted: str) -> Fraction | None:
+    """Return what brings numbers under one name to the unit of another; None where they do not say the same.
+
+    Examples
+    --------
+    >>> conversion("salt_g_per_100g", "sodium_mg_per_100g"), conversion("fat_g_per_100g", "protein_g_per_100g")
+    (Fraction(400, 1), None)
+    """
+    given, other = _named(name), _named(wanted)
+    if given is None or other is None:
+        return None
+    stem, share = _OF.get(_stem(name), (_stem(name), Fraction(1)))
+    times = given.times(other)
+    return None if times is None or stem != _stem(wanted) else times * share
+
+
+def _written(unit: str) -> _Rate | None:
+    found = _RATE.fullmatch(unit.rstrip("."))
+    try:
+        return None if found is None else _Rate.of(found)
+    except QuantityError:
+        return None
+
+
+def _named(name: str) -> _Rate | None:
+    """Read the unit off a name."""
+    found = _NAMED.fullmatch(name)
+    return None if found is None else _Rate.of(found)
+
+
+def _stem(name: str) -> str:
+    found = _NAMED.fullmatch(name)
+    return "" if found is None else found["stem"] or ""
