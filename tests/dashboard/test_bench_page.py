@@ -142,7 +142,7 @@ def test_a_sip_is_read_with_a_comma_and_the_same_word_can_be_said_again(at):
     press(at, "I added it")
     write(at, "Sip in g", "a lot")
     choose(at, 2)
-    assert "is no number" in at.error[0].value
+    assert "is not a number" in at.error[0].value
     write(at, "Sip in g", "12,5")
     choose(at, 2)
     assert events(at)[-1]["g"] == 12.5

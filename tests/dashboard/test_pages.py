@@ -59,7 +59,7 @@ def test_suggestions_keep_to_the_brief(app):
     assert energies
     assert all(float(e) <= 9.5 for e in energies)
     next(n for n in at.text_input if n.label.startswith("Added energy")).set_value("little").run()
-    assert "is no number" in at.error[0].value
+    assert "is not a number" in at.error[0].value
 
 
 def test_a_brief_that_leaves_nothing_names_what_would_free_some(app):
