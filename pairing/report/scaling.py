@@ -11,6 +11,7 @@ from pairing.model import doses as arithmetic
 from pairing.model.base import DEFAULT_SERVING_G, Base
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.flavouring import Flavouring
+from pairing.model.portions import MOST_DROPS
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.maximum import maximum_of, others_shares
@@ -153,9 +154,12 @@ def scale(
     weigh = max(base_ml, finished_g) >= 1000 * WEIGH_FROM_LITRES  # a litre, or a kilogram: whichever comes first
     exact = arithmetic.grams(base_g, doses)
     in_order = sorted(exact, key=lambda name: (_turn(shelf.flavouring(name)), -exact[name]))
-    step_g = {name: _step_g(shelf.flavouring(name), weigh, scale_g) for name in exact}
+    dropped = {name: not weigh and _dropped(shelf.flavouring(name), g) for name, g in exact.items()}
+    step_g = {n: drop_mass(shelf.flavouring(n)).mg / 1000 if dropped[n] else scale_g for n in exact}
     most_g = {name: _most_g(name, shelf, doses, base_g, exact, step_g) for name in exact}
-    lines = tuple(_line(shelf.flavouring(n), doses[n], exact[n], weigh, step_g[n], most_g[n]) for n in in_order)
+    lines = tuple(
+        _line(shelf.flavouring(n), doses[n], exact[n], weigh, dropped[n], step_g[n], most_g[n]) for n in in_order
+    )
     return Batch(
         recipe=recipe,
         base_name=base.name,
@@ -201,13 +205,10 @@ def _turn(flavouring: Flavouring) -> int:
     return next((i for i, word in enumerate(_FIRST) if word in form), len(_FIRST))
 
 
-def _dropped(flavouring: Flavouring, weigh: bool) -> bool:
-    return drop_mass(flavouring).comes_in_drops and not weigh
-
-
-def _step_g(flavouring: Flavouring, weigh: bool, scale_g: float) -> float:
-    """Return the smallest amount that can be measured out, g: a drop, or a step of the scale."""
-    return drop_mass(flavouring).mg / 1000 if _dropped(flavouring, weigh) else scale_g
+def _dropped(flavouring: Flavouring, exact_g: float) -> bool:
+    """Whether it is counted in drops: where the bottle gives them, and there are not more than anybody counts."""
+    drop = drop_mass(flavouring)
+    return drop.comes_in_drops and exact_g < (MOST_DROPS + 0.5) * drop.mg / 1000
 
 
 def _most_g(
@@ -232,8 +233,10 @@ def _most_g(
     return share * rest_g / (1 - share)
 
 
-def _line(flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, step_g: float, most_g: float) -> Line:
-    drop, dropped = drop_mass(flavouring), _dropped(flavouring, weigh)
+def _line(
+    flavouring: Flavouring, dose: float, exact_g: float, weigh: bool, dropped: bool, step_g: float, most_g: float
+) -> Line:
+    drop = drop_mass(flavouring)
     steps = max(round(exact_g / step_g), 1 if dropped and exact_g > 0 else 0)
     steps = int(min(steps, most_g / step_g + 1e-9))
     grams = steps * step_g
@@ -290,7 +293,7 @@ def _steps(base: Base, base_g: float, lines: tuple[Line, ...], weigh: bool) -> t
         if line.too_strong:
             steps.append(f"Add no {line.name} as it is: too strong to measure out here, dilute it first.")
         elif line.drops is not None:
-            steps.append(f"Add {line.drops} drop{'s' if line.drops != 1 else ''} {line.name} (about {line.g:.3g} g).")
+            steps.append(f"Add {line.drops} drop{'s' if line.drops != 1 else ''} {line.name} ({line.g:.2f} g).")
         elif line.first_g is not None:
             steps.append(f"Weigh {line.g:g} g {line.name}; add {line.first_g:g} g, hold back the rest.")
         else:
