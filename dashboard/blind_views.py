@@ -80,7 +80,7 @@ def _answer(bench: Bench, check: BlindCheck) -> None:
     with st.expander(
         "Stickers and steps for tasting alone" if check.alone else "The helper's sheet: not for the taster"
     ):
-        _sheet(stickers(check) if check.alone else helper_sheet(check, shelf))
+        _sheet(stickers(check) if check.alone else helper_sheet(check, shelf, bench.settings["scale_g"]))
 
 
 def _pick(bench: Bench, check: BlindCheck, code: str) -> None:

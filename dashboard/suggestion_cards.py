@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.portions import Portions
 from pairing.model.wording import sentence as said
 from pairing_dashboard import charts, parts, session
 from pairing_dashboard.cup import page
 from pairing_dashboard.kept_suggestions import suggested
 from pairing_dashboard.navigation import view
-from pairing_dashboard.wording import UNKNOWN, amount, count, interval, joined, md, number, sentence
+from pairing_dashboard.wording import UNKNOWN, amount, interval, joined, md, number, sentence
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -58,6 +60,7 @@ def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
     shelf = session.shelf(bench)
     names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
     base = shelf.base(it.recipe.base_id).name
+    serving_g = brief.serving_g or shelf.base(it.recipe.base_id).serving_g or DEFAULT_SERVING_G
     word, meaning = PURPOSES[it.purpose]
     with st.container(border=True, key=f"card-{i}"):
         st.subheader(f"{md(joined(names.values()))} in {md(base)}", anchor=False)
@@ -73,10 +76,14 @@ def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
         )
         parts.table(
             (
-                (names[f], _measure(it.drops.get(f), it.grams[f]), interval(d or 0.0, it.dose_low[f], it.dose_high[f]))
+                (
+                    names[f],
+                    str(Portions.of(shelf.flavouring(f), bench.settings["scale_g"]).nearest(it.grams[f])),
+                    interval(d or 0.0, it.dose_low[f], it.dose_high[f]),
+                )
                 for f, d in it.recipe.doses.items()
             ),
-            ("Put in", "Amount>", "Dose, g/kg (needed, 80 %)>"),
+            ("Put in", f"To {serving_g:g} g of base>", "Dose, g/kg (needed, 80 %)>"),
         )
         why = [said(reason, shelf) for reason in it.reasons]
         st.markdown(_list(why[:FIRST_REASONS]))
@@ -136,15 +143,6 @@ def _begin(bench: Bench, brief: Brief, it: Suggestion) -> None:
 
 def _money(cost: float | None, currency: str) -> str:
     return UNKNOWN if cost is None else f"{cost:.2f} {currency}"
-
-
-def _measure(drops: float | None, grams: float) -> str:
-    """Say how much goes in; drops are whole, and the grams beside them are those that so many weigh."""
-    if not drops:
-        return amount(grams, "g")
-    if not (whole := round(drops)):
-        return f"{amount(grams, 'g')}: less than one drop, dilute it first"
-    return f"{count(whole, 'drop')}, {amount(whole * grams / drops, 'g')}"
 
 
 def _list(lines: Iterable[str]) -> str:

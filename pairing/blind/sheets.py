@@ -14,6 +14,7 @@ from pairing.model.base import Base
 from pairing.model.chance import generator
 from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
+from pairing.model.portions import SCALE_G, Portions
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of
@@ -95,14 +96,14 @@ def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
     )
 
 
-def helper_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
+def helper_sheet(check: BlindCheck, shelf: Shelf | None = None, scale_g: float = SCALE_G) -> Sheet:
     """Return the sheet that says what is in which cup; it is kept from the taster until the end."""
     per_side = {side: _cups(check, side) for side in "ab"}
     text = [
         "Keep this sheet from the taster until the check is finished.",
         _length(check),
         *_target(check),
-        *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf)}" for side in "ab"),
+        *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf, scale_g)}" for side in "ab"),
     ]
     if shelf is not None:
         text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *_mind(check, shelf)]
@@ -258,15 +259,17 @@ def _amounts(recipe: Recipe, cups: int) -> tuple[float, dict[str, float]]:
     return base_g, grams(base_g, doses)
 
 
-def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf | None) -> str:
+def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf | None, scale_g: float) -> str:
     """Say what one side is, and how much of it to mix."""
     recipe = _recipe(check, side)
     base_g, parts = _amounts(recipe, cups)
     name = shelf.base(recipe.base_id).name if shelf is not None else recipe.base_id
     words = [f"{base_g:.0f} g {name}"]
     for flavouring_id, amount in parts.items():
-        label = shelf.flavouring(flavouring_id).name if shelf is not None else flavouring_id
-        words.append(f"{amount:.3f} g {label} ({recipe.doses[flavouring_id]:.4g} g/kg)")
+        bottle = None if shelf is None else shelf.flavouring(flavouring_id)
+        much = f"{amount:.3f} g" if bottle is None else str(Portions.of(bottle, scale_g).nearest(amount))
+        label = flavouring_id if bottle is None else bottle.name
+        words.append(f"{much} {label} ({recipe.doses[flavouring_id]:.4g} g/kg)")
     return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
 
 

@@ -173,7 +173,7 @@ def _sheet(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     check, shelf = resume(bench, args.check), bench.shelf()
     made = {
         "taster": lambda: sheets.taster_sheet(check, shelf),
-        "helper": lambda: sheets.helper_sheet(check, shelf),
+        "helper": lambda: sheets.helper_sheet(check, shelf, bench.settings["scale_g"]),
         "stickers": lambda: sheets.stickers(check),
     }[args.which]()
     if args.to:

@@ -10,7 +10,6 @@ from pairing.cli.common import count, learn
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_cautions, show_suggestions
 from pairing.errors import StoreError
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.brief import Brief
 from pairing.store.database import is_url
 from pairing.store.places import is_free
@@ -45,10 +44,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     suggestions: list[Suggestion] = []
     for base in shelf.bases.values():
         found = model.suggest(Brief(bases=(base.base_id,)), n=args.n, random_state=0)
-        title = f"\nTo try next in {base.name}, {base.serving_g or DEFAULT_SERVING_G:g} g"
-        currency = bench.settings["currency"]
-        first = len(suggestions) + 1
-        show_suggestions(out, found, shelf, title=title, name=base.base_id, currency=currency, first=first)
+        title = f"\nTo try next in {base.name}"
+        how = {"currency": bench.settings["currency"], "first": len(suggestions) + 1}
+        show_suggestions(out, found, shelf, bench.settings["scale_g"], title=title, name=base.base_id, **how)
         suggestions += found
     show_cautions(out, suggestions)
     out.say(f"\nGo on with: pairing suggest --bench {path} --max-added-kcal 20, or pairing dashboard --bench {path}")

@@ -9,6 +9,7 @@ from itertools import chain, zip_longest
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
+from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.wording import sentence
 
 if TYPE_CHECKING:
@@ -17,11 +18,8 @@ if TYPE_CHECKING:
     from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
-__all__ = ["amount", "interval", "kcal", "money", "ranges", "show_cautions", "show_rules", "show_suggestions"]
+__all__ = ["interval", "kcal", "money", "ranges", "show_cautions", "show_rules", "show_suggestions"]
 
-
-MOST_DROPS = 60
-"""More drops than this are weighed rather than counted (our own choice)."""
 
 _GENERAL = ("undiluted ", "out of the fridge ", "pour separate portions")
 """How cautions begin that hold for nearly every cup of their kind; they come after those of single cups."""
@@ -37,21 +35,33 @@ def show_suggestions(
     out: Output,
     suggestions: Sequence[Suggestion],
     shelf: Shelf,
+    scale_g: float,
     *,
+    serving_g: float | None = None,
     title: str = "",
     currency: str = "",
     name: str = "suggestions",
     first: int = 1,
     reasons: int = 1,
 ) -> None:
-    """Print suggestions as a table, a line per flavouring, and why: numbers from ``first``, so many reasons each."""
-    rows = [row for i, one in enumerate(suggestions, start=first) for row in _rows(i, one, shelf)]
+    """Print suggestions as a table, a line per flavouring, and why: numbers from ``first``, so many reasons each.
+
+    Amounts are what can be measured out on a scale of ``scale_g`` for ``serving_g`` of base, else for the base's own.
+    """
+    servings = {one.recipe.base_id: _serving_g(shelf, one.recipe.base_id, serving_g) for one in suggestions}
+    rows = [
+        row
+        for i, one in enumerate(suggestions, start=first)
+        for row in _rows(i, one, shelf, scale_g, servings[one.recipe.base_id])
+    ]
+    same = set(servings.values())
+    per = f"per serving of {same.pop():g} g" if len(same) == 1 else "per serving"
     cost = f"cost, {currency}" if currency else "cost"
     columns: list[Any] = [
         ("number", "#"),
         ("base", "base"),
         ("add", "add"),
-        ("amount", "per serving"),
+        ("amount", per),
         ("dose", "dose, g/kg (80 %)"),
         ("liking", "liking (80 %)"),
         ("added_kcal", "+kcal", kcal),
@@ -146,24 +156,6 @@ def ranges(numbers: Sequence[int]) -> str:
     return ", ".join(f"{run[0]}" if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
 
 
-def amount(grams: float, drops: float | None) -> str:
-    """Say how much to add: in drops as long as anybody would count them, else on the scale.
-
-    Examples
-    --------
-    >>> amount(0.413, 17.0), amount(2.43, 143.0), amount(12.26, None)
-    ('17 drops (0.41 g)', '2.43 g (143 drops)', '12.3 g')
-    """
-    weight = f"{grams:.3g} g" if grams >= 1 else f"{grams:.2g} g"
-    if drops is None:
-        return weight
-    if drops < 1:
-        return f"{weight}, less than a drop: dilute it first"
-    counted = f"{drops:.0f}" if drops >= 3 or float(drops).is_integer() else f"{drops:.1f}"
-    counted += " drop" if counted == "1" else " drops"
-    return f"{weight} ({counted})" if drops > MOST_DROPS else f"{counted} ({weight})"
-
-
 def interval(low: float, high: float, digits: str = ".3g") -> str:
     """Write an interval.
 
@@ -191,20 +183,26 @@ def _dose(dose: float, low: float, high: float) -> str:
     return f"{dose:.3g}, lowered (needs {needed})" if dose < low else f"{dose:.3g} ({needed})"
 
 
-def _rows(number: int, suggestion: Suggestion, shelf: Shelf) -> list[dict[str, Any]]:
+def _serving_g(shelf: Shelf, base_id: str, serving_g: float | None) -> float:
+    return serving_g or shelf.base(base_id).serving_g or DEFAULT_SERVING_G
+
+
+def _rows(number: int, suggestion: Suggestion, shelf: Shelf, scale_g: float, serving_g: float) -> list[dict[str, Any]]:
     """Return a line per flavouring, what there is most of first; what concerns the whole cup stands on the first."""
+    from pairing.model.portions import Portions
+
     recipe = suggestion.recipe
     rows: list[dict[str, Any]] = [
         {
             "add": shelf.flavouring(f).name,
-            "amount": amount(suggestion.grams[f], suggestion.drops[f]),
+            "amount": Portions.of(shelf.flavouring(f), scale_g).nearest(suggestion.grams[f]),
             "dose": _dose(recipe.doses[f] or 0.0, suggestion.dose_low[f], suggestion.dose_high[f]),
         }
         for f in sorted(recipe.doses, key=lambda f: -suggestion.grams[f])
     ]
     rows[0] |= {
         "number": number,
-        "base": recipe.base_id,
+        "base": f"{recipe.base_id}, {serving_g:g} g",
         "liking": f"{suggestion.liking:.1f} ({interval(suggestion.liking_low, suggestion.liking_high, '.1f')})",
         "likeness": suggestion.likeness,
         "added_kcal": suggestion.added_kcal,

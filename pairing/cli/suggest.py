@@ -70,8 +70,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)
-    currency = str(bench.settings.get("currency", ""))
-    show_suggestions(out, suggestions, model.shelf, title="What to try next", currency=currency, reasons=4)
+    settings = bench.settings
+    how = {"currency": settings["currency"], "serving_g": brief.serving_g, "reasons": 4}
+    show_suggestions(out, suggestions, model.shelf, settings["scale_g"], title="What to try next", **how)
     for reason in suggestions[0].reasons:
         if reason.kind == "unknown":
             out.say(f"Not looked at: {sentence(reason, model.shelf)}.")

@@ -10,10 +10,12 @@ import numpy as np
 from pairing.model.flavouring import Flavouring
 from pairing.quantities.drops import drop_mass, is_liquid
 
-__all__ = ["MOST_DROPS", "Portion", "Portions", "addition_g", "dose_after"]
+__all__ = ["MOST_DROPS", "SCALE_G", "Portion", "Portions", "addition_g", "dose_after"]
 
 MOST_DROPS = 20
 """More drops than this are weighed, or drawn up with a syringe, rather than counted (our choice, no source)."""
+SCALE_G = 0.1
+"""Step of the scale unless told otherwise, g."""
 _MOST = 80
 """Amounts weighed up at one time."""
 

@@ -14,7 +14,7 @@ from pairing.errors import CupError, QuantityError
 from pairing.model.answers import Advice
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.cup import Cup
-from pairing.model.portions import Portions, addition_g, dose_after
+from pairing.model.portions import SCALE_G, Portions, addition_g, dose_after
 from pairing.model.weighing import weighed
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
@@ -24,10 +24,8 @@ from pairing.plan.dilution import predilute
 from pairing.plan.lookahead import Lookahead, lookahead, stop_worth
 from pairing.plan.scene import Scene, scene_of
 
-__all__ = ["SCALE_G", "next_addition", "next_additions"]
+__all__ = ["next_addition", "next_additions"]
 
-SCALE_G = 0.1
-"""Resolution of the scale unless told otherwise, g."""
 _EASE = 0.02  # worth given away so that starts differ from cup to cup
 _SPREAD_LOG = 0.35  # how far starts may lie from the best one
 DILUTIONS = (10, 100, 1000)

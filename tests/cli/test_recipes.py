@@ -69,12 +69,12 @@ def test_what_tells_a_suggestion_from_those_beside_it_comes_first():
 def test_the_words_decide_nothing(demo_model, monkeypatch, capsys):
     """Every sentence is another, and yet the same reasons stand in the same order."""
     found = demo_model.suggest(Brief(max_added_kcal=80), n=5, random_state=0)
-    show_suggestions(Output(), found, demo_model.shelf, reasons=4)
+    show_suggestions(Output(), found, demo_model.shelf, 0.1, reasons=4)
     plain = capsys.readouterr().out
     said = {str(reason): sentence(reason, demo_model.shelf) for one in found for reason in one.reasons}
     codes = {text: f"<{i}>" for i, text in enumerate(said)}
     monkeypatch.setattr("pairing.cli.recipes.sentence", lambda reason, shelf: codes[str(reason)])
-    show_suggestions(Output(), found, demo_model.shelf, reasons=4)
+    show_suggestions(Output(), found, demo_model.shelf, 0.1, reasons=4)
     coded = capsys.readouterr().out
     assert coded != plain
     for text, code in codes.items():

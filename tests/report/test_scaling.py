@@ -35,8 +35,9 @@ def test_one_cup_counts_drops_and_says_what_rounding_does():
 
 
 def test_from_one_litre_everything_is_weighed_and_a_part_held_back():
-    below, at = scale(RECIPE, SHELF, litres=0.95), scale(RECIPE, SHELF, litres=1.0)
+    below, at = scale(RECIPE, SHELF, litres=0.45), scale(RECIPE, SHELF, litres=1.0)
     assert {line.by for line in below.lines} == {"drops", "weight"}
+    assert {line.by for line in scale(RECIPE, SHELF, litres=0.95).lines} == {"weight"}  # 40 drops: nobody counts them
     assert {line.by for line in at.lines} == {"weight"}
     for line in at.lines:
         assert line.drops is None
