@@ -20,15 +20,15 @@ from pairing.errors import StoreError
 from pairing.host.guard import Fault
 from pairing.learned.fit import fit
 from pairing.learned.learned import Learned
+from pairing.learning import liking
+from pairing.learning import strength as doses
 from pairing.learning.columns import Block, Columns
 from pairing.learning.design import Traits
-from pairing.learning.liking import BLOCKS as LIKING_BLOCKS
 from pairing.learning.liking import Liking
 from pairing.learning.log import Log, read_log
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import RuleColumns
-from pairing.learning.strength import BLOCKS as STRENGTH_BLOCKS
 from pairing.learning.strength import Strength
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
-FORMAT = 4
+FORMAT = 5
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
 whatever was asked before (our choice)."""
@@ -174,10 +174,9 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Le
         faults = (Fault(**kept | {"ids": tuple(kept["ids"])}) for kept in meta["faults"])
         rule_columns.faults.update({fault.key: fault for fault in faults})
     part = meta["parts"]["strength"]
-    blocks = rule_columns.dose_blocks(STRENGTH_BLOCKS) if rule_columns else STRENGTH_BLOCKS
     strength = Strength(
         traits=traits,
-        columns=_columns("strength", part, arrays, blocks),
+        columns=_columns("strength", part, arrays, doses.blocks_of(traits, rule_columns)),
         posterior=_posterior("strength", arrays),
         variances=_variances(part),
         ordinal=Ordinal(arrays["ordinal"]),
@@ -205,7 +204,7 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Le
 
 
 def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength, rules: RuleColumns | None) -> Liking:
-    blocks = rules.liking_blocks(LIKING_BLOCKS) if rules else LIKING_BLOCKS
+    blocks = liking.blocks_of(strength.traits, rules)
     return Liking(
         traits=strength.traits,
         strength=strength,

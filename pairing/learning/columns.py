@@ -16,7 +16,7 @@ from scipy import sparse
 
 from pairing.learning.posterior import Posterior
 
-__all__ = ["Block", "Columns", "Encoded", "Entries", "covariance", "mean", "places", "sample", "variance"]
+__all__ = ["Block", "Columns", "Encoded", "Entries", "covariance", "in_use", "mean", "places", "sample", "variance"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
@@ -47,6 +47,12 @@ class Block:
         Prior mean of each effect.
     fixed : bool
         The variance is not learned; infinite is a flat prior.
+    between_bases : bool
+        The effects tell one base from another: with a single base there is nothing for them to say.
+    common : bool
+        All tasters share the effects, each by the slope of their own use of the scale.
+    positive : bool
+        The effects are above 0, whatever the data say.
     """
 
     name: str
@@ -55,6 +61,14 @@ class Block:
     count: float = 2.0
     mean: float = 0.0
     fixed: bool = False
+    between_bases: bool = False
+    common: bool = True
+    positive: bool = False
+
+
+def in_use(blocks: tuple[Block, ...], n_bases: int) -> tuple[Block, ...]:
+    """Return the blocks that can say something of a shelf with so many bases."""
+    return tuple(block for block in blocks if n_bases > 1 or not block.between_bases)
 
 
 @dataclass(frozen=True)
@@ -157,6 +171,10 @@ class Columns:
             start[block.name] = n
             n += len(keys[block.name])
         return cls(blocks, keys, scales, start, n)
+
+    def only(self, entries: Mapping[str, Entries]) -> dict[str, Entries]:
+        """Return the entries of these blocks, in their order; the others are not in use."""
+        return {block.name: entries[block.name] for block in self.blocks if block.name in entries}
 
     def slice(self, name: str) -> slice:
         """Columns of a block."""

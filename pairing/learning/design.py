@@ -237,12 +237,7 @@ def liking_entries(recipes: Recipes, traits: Traits) -> dict[str, Entries]:
         out["pair"] = pair
         out["pair*base"] = Entries.of(first, (recipes.base[first] * n_f + one) * n_f + two)
         out["family*family"] = Entries.of(first[known], low * n_fam + high)
-    return _without_bases(out) if traits.n_bases == 1 else out
-
-
-def _without_bases(entries: dict[str, Entries]) -> dict[str, Entries]:
-    """Leave out what could only tell one base from another."""
-    return {k: e for k, e in entries.items() if k not in ("base", "affinity") and "base" not in k and "trait" not in k}
+    return out
 
 
 @dataclass(frozen=True)
@@ -313,10 +308,10 @@ def taster_entries(recipes: Recipes, tasters: Who, traits: Traits) -> dict[str, 
     item = adds.flavouring[by_row[start[rows[again]] + offset]]
     out = {
         "taster": Entries.of(rows, who, share),
-        "taste": Entries.of(rows[again], who[again] * traits.n_flavourings + item, share[again]),
+        "taster*flavouring": Entries.of(rows[again], who[again] * traits.n_flavourings + item, share[again]),
         "taster*base": Entries.of(rows, who * traits.n_bases + recipes.base[rows], share),
     }
-    return _without_bases(out) if traits.n_bases == 1 else out
+    return out
 
 
 def occasion_entries(log: Log, reading: Ints) -> dict[str, Entries]:
@@ -354,7 +349,7 @@ def dose_entries(adds: Additions, recipes: Recipes, traits: Traits) -> dict[str,
         "companions": Entries.of(row[crowd], 0, adds.companions[crowd]),
         "masking": _masking(adds, recipes),
     }
-    return _without_bases(out) if traits.n_bases == 1 else out
+    return out
 
 
 def _masking(adds: Additions, recipes: Recipes) -> Entries:

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from pairing.learning import columns as col
-from pairing.learning.columns import Block, Columns, Encoded, Entries
+from pairing.learning.columns import Block, Columns, Encoded, Entries, in_use
 from pairing.learning.design import Traits, Who, liking_entries, taster_entries
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
 from pairing.learning.strength import Strength
 from pairing.model.recipes import Recipes
 
-__all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "PENALTIES", "Liking", "penalty_entries", "stretched"]
+__all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "Liking", "blocks_of", "penalty_entries", "stretched"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
@@ -25,33 +25,37 @@ COUNT = 5.0
 choice). Chosen on simulated palates; on others it made the planner a little better after 60 trials and no different
 after 30."""
 BLOCKS = (
-    Block("average", "average", 4.0, mean=5.0, fixed=True),
+    Block("average", "average", 4.0, mean=5.0, fixed=True, common=False),
     Block("plain", "flavouring", 1.0, fixed=True),
     Block("flavourings", "pair", 0.5**2, mean=-0.3, fixed=True),
     Block("pairs", "pair", 0.5**2, mean=-0.2, fixed=True),
-    Block("base", "base", 0.25, COUNT),
+    Block("base", "base", 0.25, COUNT, between_bases=True),
     Block("flavouring", "flavouring", 0.4, COUNT),
     Block("family", "family", 0.05, COUNT),
-    Block("affinity", "affinity", 0.3, COUNT),
-    Block("base*family", "affinity", 0.1, COUNT),
-    Block("trait*flavouring", "affinity", 0.1, COUNT),
+    Block("affinity", "affinity", 0.3, COUNT, between_bases=True),
+    Block("base*family", "affinity", 0.1, COUNT, between_bases=True),
+    Block("trait*flavouring", "affinity", 0.1, COUNT, between_bases=True),
     Block("pair", "pair", 0.4, COUNT),
-    Block("pair*base", "pair", 0.1, COUNT),
+    Block("pair*base", "pair", 0.1, COUNT, between_bases=True),
     Block("family*family", "pair", 0.1, COUNT),
-    Block("taster", "taster", 0.3, COUNT),
-    Block("taste", "taster", 0.2, COUNT),
-    Block("taster*base", "taster", 0.05, COUNT),
-    Block("cup", "cup", 0.05, COUNT),
-    Block("session", "session", 0.05, COUNT),
-    Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True),
-    Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True),
+    Block("taster", "taster", 0.3, COUNT, common=False),
+    Block("taster*flavouring", "taster", 0.2, COUNT, common=False),
+    Block("taster*base", "taster", 0.05, COUNT, common=False, between_bases=True),
+    Block("cup", "cup", 0.05, COUNT, common=False),
+    Block("session", "session", 0.05, COUNT, common=False),
+    Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True, positive=True),
+    Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True, positive=True),
 )
 """Expected variances of liking, in squared points, and means where they are not 0 (our choice)."""
 NOISE_VAR, NOISE_COUNT = 0.9, 12.0
 """Expected variance of one score around the true liking, and the imagined scores behind it (our choice)."""
-PENALTIES = ("too weak", "too strong")
-OWN = ("average", "taster", "taste", "taster*base", "cup", "session")
+OWN = frozenset(block.name for block in BLOCKS if not block.common)
 """Blocks that a taster's slope does not stretch."""
+
+
+def blocks_of(traits: Traits, rules: Any = None) -> tuple[Block, ...]:
+    """Return the blocks of liking for a shelf, with what rules expect of them."""
+    return in_use(BLOCKS if rules is None else rules.liking_blocks(BLOCKS), traits.n_bases)
 
 
 @dataclass(frozen=True)
@@ -90,7 +94,9 @@ class Liking:
         if self.rules is not None:
             common |= self.rules.liking_entries(recipes, self.strength)
         out = stretched(common, stretch) | penalty_entries(recipes, self.strength, who, slopes=slopes)
-        return out | taster_entries(recipes, who, self.traits) if who.personal else out
+        if who.personal:
+            out |= taster_entries(recipes, who, self.traits)
+        return self.columns.only(out)
 
     def encode(self, recipes: Recipes, who: Who | None = None) -> Encoded:
         """Encode the true liking of recipes."""

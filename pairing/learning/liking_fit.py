@@ -10,7 +10,7 @@ from scipy import sparse
 
 from pairing.learning.columns import Columns, Entries
 from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
-from pairing.learning.liking import BLOCKS, NOISE_COUNT, NOISE_VAR, OWN, PENALTIES, Liking, penalty_entries
+from pairing.learning.liking import NOISE_COUNT, NOISE_VAR, OWN, Liking, blocks_of, penalty_entries
 from pairing.learning.log import Log
 from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
@@ -67,14 +67,15 @@ def fit_liking(
     entries |= occasion_entries(log, rows)
     if len(log.tasters) > 1:
         entries |= taster_entries(recipes.take(slice(0, n)), who.take(slice(0, n)), traits)
-    blocks = BLOCKS
     if rules is not None:
-        blocks = rules.liking_blocks(BLOCKS)
         entries |= rules.liking_entries(recipes, strength)
+    blocks = blocks_of(traits, rules)
+    columns = Columns.of(blocks, entries, CELLS)
+    entries = columns.only(entries)
     model = Liking(
         traits=traits,
         strength=strength,
-        columns=Columns.of(blocks, entries, CELLS),
+        columns=columns,
         posterior=Posterior(np.zeros(0), cov=np.zeros((0, 0))),
         variances={b.name: b.var for b in blocks},
         noise_sd=float(np.sqrt(NOISE_VAR)),
@@ -207,18 +208,18 @@ def _fit(
         fitted = _regress_paired(options, (x, gaps), data, start)
     done = replace(
         model,
-        posterior=_with_penalties_positive(columns, fitted.posterior_),
+        posterior=_with_positive(columns, fitted.posterior_),
         variances=columns.variances(fitted.block_var_),
         noise_sd=float(np.sqrt(fitted.noise_var_)),
     )
     return done, weight
 
 
-def _with_penalties_positive(columns: Columns, posterior: Posterior) -> Posterior:
+def _with_positive(columns: Columns, posterior: Posterior) -> Posterior:
     """Being off the needed dose costs points: a negative cost would reward not knowing the dose."""
-    for name in PENALTIES:
-        if name in columns.start:
-            posterior = posterior.positive(columns.start[name])
+    for block in columns.blocks:
+        if block.positive and block.name in columns.start:
+            posterior = posterior.positive(columns.start[block.name])
     return posterior
 
 

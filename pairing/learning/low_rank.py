@@ -20,7 +20,7 @@ Ints = np.ndarray[Any, np.dtype[np.int64]]
 MANY_CUPS = 200_000
 MANY_CELLS = 1000
 """Cells from which on a low-rank part is looked for (our choice); a bench log has fewer."""
-MATRICES = ("taste", "affinity", "pair")
+MATRICES = ("taster*flavouring", "affinity", "pair")
 CELLS = (*MATRICES, "pair*base", "taster*base")
 
 
@@ -44,7 +44,7 @@ def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Float
         return {}
     traits = fitted.traits
     shapes = {
-        "taste": (fitted.n_tasters, traits.n_flavourings),
+        "taster*flavouring": (fitted.n_tasters, traits.n_flavourings),
         "affinity": (traits.n_bases, traits.n_flavourings),
         "pair": (traits.n_flavourings, traits.n_flavourings),
     }

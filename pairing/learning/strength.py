@@ -9,7 +9,7 @@ import numpy as np
 from scipy import sparse
 
 from pairing.learning import columns as col
-from pairing.learning.columns import Block, Columns, Encoded, Entries
+from pairing.learning.columns import Block, Columns, Encoded, Entries, in_use
 from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
 from pairing.learning.log import Log
 from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
@@ -17,7 +17,7 @@ from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.model.recipes import Recipes
 
-__all__ = ["Strength", "fit_strength"]
+__all__ = ["BLOCKS", "Strength", "blocks_of", "fit_strength"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
@@ -26,12 +26,12 @@ LABEL_SD = 0.3
 """How far labels are off in common, natural log units (our choice, no source)."""
 BLOCKS = (
     Block("label", "average", LABEL_SD**2, fixed=True),
-    Block("base", "base", 0.05),
+    Block("base", "base", 0.05, between_bases=True),
     Block("flavouring", "flavouring", 0.1, 4.0),
     Block("family", "family", 0.02),
-    Block("affinity", "affinity", 0.03, 4.0),
-    Block("base*family", "affinity", 0.01),
-    Block("trait*flavouring", "affinity", 0.007),
+    Block("affinity", "affinity", 0.03, 4.0, between_bases=True),
+    Block("base*family", "affinity", 0.01, between_bases=True),
+    Block("trait*flavouring", "affinity", 0.007, between_bases=True),
     Block("fat*fat_loving", "affinity", 0.3**2, mean=0.15, fixed=True),
     Block("companions", "companions", 0.1**2, mean=0.05, fixed=True),
     Block("masking", "companions", 0.004),
@@ -42,6 +42,11 @@ BLOCKS = (
     Block("stepped", "stepped", 0.1**2, fixed=True),
 )
 """Expected variances of the needed dose, in squared natural log units, and means where they are not 0 (our choice)."""
+
+
+def blocks_of(traits: Traits, rules: Any = None) -> tuple[Block, ...]:
+    """Return the blocks of the needed dose for a shelf, with what rules expect of them."""
+    return in_use(BLOCKS if rules is None else rules.dose_blocks(BLOCKS), traits.n_bases)
 
 
 @dataclass(frozen=True)
@@ -151,11 +156,9 @@ def fit_strength(
     log_dose = recipes.log_dose[used.row, used.slot]
     fallback = float(np.median(log_dose)) if len(log_dose) else 0.0
     entries = dose_entries(used, recipes, traits) | _context_entries(log, used.take(slice(0, n)), traits)
-    blocks = BLOCKS
     if rules is not None:
-        blocks = rules.dose_blocks(BLOCKS)
         entries |= rules.dose_entries(recipes, keep)
-    columns = Columns.of(blocks, entries)
+    columns = Columns.of(blocks_of(traits, rules), entries)
     x = columns.encode(entries, len(used)).x
     label = traits.log_label[used.flavouring]
     distance = log_dose - np.where(np.isnan(label), fallback, label)

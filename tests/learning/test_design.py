@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
-from small_logs import BASES, FLAVOURINGS
+from small_logs import BASES, FLAVOURINGS, cup, learn
 
+from pairing.learning import liking, strength
 from pairing.learning.design import (
     CHILD_SCALE,
     MAX_AVERAGED,
@@ -87,14 +88,23 @@ def test_a_circle_of_versions_comes_to_an_end():
     assert len(entries["base"].row) <= 3
 
 
-def test_one_base_cannot_be_told_from_the_average():
-    shelf = shelf_of(bases=BASES.iloc[:1])
-    recipes = Recipes.of(shelf, [Recipe("oat", {"quince": 1, "rose": 1})])
-    for entries in (
-        liking_entries(recipes, Traits.of(shelf)),
-        dose_entries(additions_of(recipes), recipes, Traits.of(shelf)),
-    ):
-        assert not [name for name in entries if "base" in name or "trait" in name or name == "affinity"]
+@pytest.mark.parametrize("blocks_of", [liking.blocks_of, strength.blocks_of])
+def test_one_base_cannot_be_told_from_the_average(blocks_of):
+    """Every block whose key speaks of a base, or of its composition, is out of use then."""
+    one, three = Traits.of(shelf_of(bases=BASES.iloc[:1])), Traits.of(shelf_of())
+    gone = {block.name for block in blocks_of(three)} - {block.name for block in blocks_of(one)}
+    assert {"base", "affinity", "base*family", "trait*flavouring"} <= gone
+    assert gone == {n for n in gone if "base" in n or "trait" in n or n == "affinity"}
+    assert not {n for n in (b.name for b in blocks_of(one)) if "base" in n or "trait" in n}
+
+
+def test_a_log_of_one_base_has_no_columns_for_it():
+    cups = [cup("oat", {"quince": 2.0, "rose": 1.0}, 3, 6), cup("oat", {"clove": 1.0}, 2, 5), cup("oat", {}, None, 4)]
+    model = learn(*cups, bases=BASES.iloc[:1])
+    for part in (model.liking, model.strength):
+        assert {block.name for block in part.columns.blocks if block.between_bases} == set()
+        assert set(part.columns.keys) <= {block.name for block in part.columns.blocks}
+    assert "base" not in set(model.explain(Recipe("oat", {"quince": 2.0}))["kind"])
 
 
 def test_unknown_composition_counts_as_average():
@@ -120,6 +130,6 @@ def test_the_mean_of_tasters_gives_each_an_equal_share():
     assert by_key(mean["taster"]) == pytest.approx({0: 1 / 3, 1: 1 / 3, 2: 1 / 3})
     one = taster_entries(recipes, Who(np.array([1]), 3), Traits.of(shelf))
     assert by_key(one["taster"]) == {1: 1.0}
-    assert by_key(one["taste"]) == {1 * 4 + 0: 1.0}
+    assert by_key(one["taster*flavouring"]) == {1 * 4 + 0: 1.0}
     many = taster_entries(recipes, Who.everyone(1, MAX_AVERAGED + 1), Traits.of(shelf))
     assert not len(many["taster"].row)
