@@ -11,7 +11,7 @@ from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
 from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
-from pairing.store import archive, calibrations, cups, ledger, loading, past, places, state
+from pairing.store import archive, calibrations, cups, ledger, loading, past, places, restore, state, undoing
 from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
@@ -134,7 +134,7 @@ class Bench:
 
     def _tables(self, names: list[str]) -> dict[str, pd.DataFrame]:
         with self._db.reading() as tx:
-            return {n: ledger.current(tx, n)[list(TABLES[n].names)] for n in names}
+            return {n: ledger.current(tx, n, TABLES[n].names) for n in names}
 
     def shelf(self) -> Shelf:
         """Return bases, flavourings and tasters; drop masses as weighed here where they were."""
@@ -171,21 +171,22 @@ class Bench:
         liking_scale : int
             Highest score of the liking scale used; scores are rescaled linearly to 1–9.
         **tables : path or DataFrame
-            ``bases, flavourings, readings, steps, tasters, targets, comparisons, calibrations``.
+            ``bases, flavourings, readings, steps, tasters, targets, comparisons, calibrations, lots, weighings,
+            recipes, photos``.
 
         Returns
         -------
         LoadReport
             ``accepted``, ``skipped``, ``revised`` (by table), ``refused`` (DataFrame), ``notes``.
         """
-        given = {**(archive.tables_in(source) if source is not None else {}), **tables}
+        given = {**(restore.tables_in(source) if source is not None else {}), **tables}
         if not any(table is not None for table in given.values()):
             raise TableError("no table is given to load", f"name one of: {', '.join(TABLES)}")
         if (brought := self.plugged.read(given.get("readings"))) is not None:
             given["readings"] = brought
-        past = archive.past_in(source) if source is not None else {}
+        past = restore.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
-        return self._write(loading.load, given, **options)
+        return loading.load(self._db, self.author, given, **options)
 
     def keep(self, *items: Base | Flavouring) -> LoadReport:
         """Load bases and flavourings that were made elsewhere, such as the pre-dilution that an advice names."""
@@ -259,7 +260,7 @@ class Bench:
         Revision
             What was taken back.
         """
-        return self._write(ledger.undo, revision)
+        return undoing.undo(self._db, self.author, revision)
 
     def correct(
         self,
@@ -348,8 +349,7 @@ class Bench:
             return function(tx, *args)
 
     def _write(self, function: Callable[..., Any], *args: Any, **options: Any) -> Any:
-        with self._db.writing(self.author) as tx:
-            return function(tx, *args, **options)
+        return self._db.write(self.author, lambda tx: function(tx, *args, **options))
 
 
 def _known_table(name: str) -> str:

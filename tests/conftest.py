@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
 
+import postgres
 import pytest
 from browsing import CHROMIUM, FLAGS
 from hypothesis import HealthCheck, settings
@@ -28,7 +32,7 @@ def wide(monkeypatch):
 
 
 def _need(what: str) -> None:
-    """Skip for want of a browser, or fail where one has to be there."""
+    """Skip for want of a program, or fail where it has to be there."""
     if os.environ.get("CI") == "true" or os.environ.get("REQUIRE_BROWSER") == "1":
         pytest.fail(f"{what} (CI or REQUIRE_BROWSER is set)", pytrace=False)
     pytest.skip(what)
@@ -47,3 +51,40 @@ def browser():
         started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[postgres.Server]:
+    """One PostgreSQL server per process, started when a test first asks for it."""
+    programs = postgres.binaries()
+    if programs is None:
+        _need("tests on PostgreSQL need a server: apt-get install postgresql")
+    started = postgres.Server(programs)
+    yield started
+    started.stop()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def engine(request) -> str:
+    """Return the database that a test runs on: each test that asks for it, or for `place`, runs on both."""
+    if request.param == "postgresql":
+        request.getfixturevalue("server").empty()
+    return request.param
+
+
+@pytest.fixture
+def place(engine, tmp_path, request) -> Callable[..., Any]:
+    """Return a function that names a place for a bench: a folder, or the URL of a schema of the server."""
+
+    def name_it(name: str = "kitchen", restore: Path | None = None) -> Any:
+        if engine == "sqlite":
+            return tmp_path / name
+        server = request.getfixturevalue("server")
+        if restore is not None:
+            server.execute("DROP SCHEMA public CASCADE", "CREATE SCHEMA public")
+            server.restore(restore)
+            return server.url()
+        server.execute(f'CREATE SCHEMA IF NOT EXISTS "{name}"')
+        return server.url(name)
+
+    return name_it

@@ -34,6 +34,31 @@ def readings():
     )
 
 
+def second_round():
+    """Lots, weighings, recipes and photos, and the columns that came with them."""
+    lot = {"item_id": "quince", "lot": "0042"}
+    more = {"flavouring_id": "quince", "role": "flavour", "wheel": "fruit;jam;honey"}
+    return {
+        "flavourings": pd.DataFrame([{**more, "flavouring_id": "salt", "name": "Salt", "label_dose": "1 g/kg"}]),
+        "tasters": pd.DataFrame({"taster": ["ana"], "age_years": [15], "asks_professional": ["no"]}),
+        "readings": cup(trial_id="second", lot="0042", glass="full", liking=6),
+        "lots": pd.DataFrame(
+            [
+                {**lot, "size": "30 ml", "tare_g": 24.5, "price": 6.9, "bought_at": "2026-03-01", "note": "=blue cap"},
+                {"item_id": "oat", "lot": "A", "opened_at": "2026-03-02T18:00", "best_before": "2026-04-01"},
+            ]
+        ),
+        "weighings": pd.DataFrame([{**lot, "at": "2026-03-01T19:00", "gross_g": 54.5}]),
+        "recipes": pd.DataFrame(
+            [
+                {"recipe_id": "porch", "version": 1, "base_id": "oat", "doses": "quince=1.6;clove=0.2"},
+                {"recipe_id": "porch", "version": 2, "base_id": "oat", "doses": "quince=1.4", "status": "trying"},
+            ]
+        ),
+        "photos": pd.DataFrame([{"photo_id": "label", "item_id": "quince", "bytes": bytes(range(256)) * 80}]),
+    }
+
+
 def stocked(folder, **options):
     """Make a bench with bases and flavourings."""
     bench = Bench.create(folder, **options)

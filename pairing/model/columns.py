@@ -44,7 +44,7 @@ class Column:
         Column name; carries the unit.
     kind : str
         ``id``, ``text``, ``number``, ``integer``, ``choice``, ``words`` (``a;b``, ``none``),
-        ``amounts`` (``a:1;b:2``) or ``time`` (ISO 8601).
+        ``amounts`` (``a:1;b:2``), ``time`` (ISO 8601) or ``bytes`` (base64).
     required : bool
         The cell may not be empty.
     low, high : float or None
@@ -143,7 +143,7 @@ FLAVOURINGS = Table(
         *_text("family", "form"),
         Column("carrier", "amounts", about="name, or name:g_per_g;…"),
         *_text("solubility"),
-        Column("food_use", "choice", choices=("yes", "unknown")),
+        Column("food_use", "choice", choices=("yes", "no", "unknown")),
         Column("sweetened", "choice", choices=("yes", "no", "unknown")),
         _number("density_g_per_ml", low=0.2, high=3),
         _number("drop_mg", low=0.1, high=500),
@@ -160,6 +160,8 @@ FLAVOURINGS = Table(
         Column("allergens", "words", about=_ALLERGENS),
         Column("tags", "words"),
         *_text("source"),
+        Column("role", "choice", choices=("flavour", "seasoning"), about="sweetener, salt and acid are seasonings"),
+        Column("wheel", "words", about="three to five words of how it tastes: roast;caramel;nut"),
     ),
 )
 
@@ -174,6 +176,7 @@ READINGS = Table(
         Column("amount", about="total so far: 11 drops, 3 ml, 1.2 g"),
         _number("base_g", low=0.1),
         _number("base_ml", low=0.1),
+        Column("lot", about="the bottle or bag of the flavouring"),
         Column("reading", "integer", low=1, about="number of the moment within the cup"),
         _id("taster", False),
         Column("tasted_at", "time"),
@@ -194,6 +197,7 @@ READINGS = Table(
         Column("ended", "choice", choices=("right", "too strong", "not reached", "spoiled", "unfinished")),
         *_text("note"),
         Column("chosen_by", "choice", choices=("own", "suggested", "random")),
+        Column("glass", "choice", choices=("sip", "full"), about="how much of it was drunk before judging"),
     ),
 )
 
@@ -222,6 +226,10 @@ TASTERS = Table(
         Column("avoid_allergens", "words"),
         Column("avoid", "words", about="ethanol, caffeine, a tag, a flavouring or base id"),
         _number("body_mass_kg", low=2, high=400),
+        _number("age_years", high=130),
+        Column(
+            "asks_professional", "choice", choices=("yes", "no", "unknown"), about="pregnancy, medical diet, medicines"
+        ),
     ),
 )
 
@@ -258,7 +266,68 @@ CALIBRATIONS = Table(
     ),
 )
 
+LOTS = Table(
+    "lots",
+    ("item_id", "lot"),
+    (
+        _id("item_id", about="base or flavouring"),
+        _id("lot", about="one bottle or bag"),
+        Column("size", about="as sold: 30 ml, 1 kg"),
+        _number("tare_g", about="the empty bottle"),
+        _number("price", about="of the whole, in the bench's currency"),
+        Column("bought_at", "time"),
+        Column("opened_at", "time"),
+        Column("best_before", "time"),
+        Column("emptied_at", "time"),
+        *_text("note"),
+    ),
+)
+
+WEIGHINGS = Table(
+    "weighings",
+    ("item_id", "lot", "at"),
+    (
+        _id("item_id", about="base or flavouring"),
+        _id("lot"),
+        Column("at", "time", required=True),
+        Column("gross_g", "number", required=True, low=0, about="bottle and what is in it"),
+    ),
+)
+
+RECIPES = Table(
+    "recipes",
+    ("recipe_id", "version"),
+    (
+        _id("recipe_id"),
+        Column("version", "integer", required=True, low=1),
+        _id("base_id"),
+        Column("doses", required=True, about="g/kg of finished drink: quince=1.6;vanilla=2"),
+        *_text("name"),
+        Column("status", "choice", choices=("idea", "trying", "kept", "retired")),
+        Column("parent", about="the recipe or trial that it was made from"),
+        *_text("note"),
+        Column("at", "time"),
+    ),
+)
+
+PHOTOS = Table(
+    "photos",
+    ("photo_id",),
+    (
+        _id("photo_id"),
+        _id("item_id", about="base or flavouring"),
+        Column("at", "time"),
+        Column("bytes", "bytes", about="the picture, in base64"),
+    ),
+)
+
 TABLES: Mapping[str, Table] = MappingProxyType(
-    {t.name: t for t in (BASES, FLAVOURINGS, READINGS, STEPS, TASTERS, TARGETS, COMPARISONS, CALIBRATIONS)}
+    {
+        t.name: t
+        for t in (
+            *(BASES, FLAVOURINGS, READINGS, STEPS, TASTERS, TARGETS, COMPARISONS, CALIBRATIONS),
+            *(LOTS, WEIGHINGS, RECIPES, PHOTOS),
+        )
+    }
 )
 """Every table of the bench, by name."""

@@ -73,8 +73,11 @@ def clean_id(value: object, column: str) -> str:
         raise TableError(f"{column} is empty", "give a short name such as oat or sour-cherry")
     if len(text) > MAX_ID:
         raise TableError(f"{column} has {len(text)} characters, at most {MAX_ID} are kept", "shorten it")
-    if any(unicodedata.category(c) == "Cc" for c in text):
-        raise TableError(f"{column} {text!r} contains control characters", "remove line breaks and tabs")
+    if any(unicodedata.category(c) in ("Cc", "Cs") for c in text):
+        raise TableError(
+            f"{column} {text!r} contains control characters, or bytes that are no text",
+            "remove line breaks, tabs and the like",
+        )
     return text
 
 

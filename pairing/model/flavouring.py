@@ -61,6 +61,8 @@ class Flavouring:
     allergens: frozenset[str] | str | None = None
     tags: frozenset[str] | str | None = None
     source: str | None = None
+    role: str | None = None
+    wheel: frozenset[str] | str | None = None
 
     def __post_init__(self) -> None:
         check_fields(self, FLAVOURINGS)
@@ -71,4 +73,4 @@ class Flavouring:
     @property
     def suggestable(self) -> bool:
         """Whether it may be suggested: declared for food use, or not stated otherwise."""
-        return self.food_use != "unknown"
+        return self.food_use in (None, "yes")

@@ -12,7 +12,7 @@ __all__ = ["Taster"]
 
 @dataclass(frozen=True, kw_only=True)
 class Taster:
-    """One person: allergens and things to avoid, body mass for intake limits.
+    """One person: allergens and things to avoid, body mass and age for intake limits.
 
     ``avoid`` takes ``ethanol``, ``caffeine``, tags, and ids of bases or flavourings.
     """
@@ -21,6 +21,8 @@ class Taster:
     avoid_allergens: frozenset[str] | str | None = None
     avoid: frozenset[str] | str | None = None
     body_mass_kg: float | None = None
+    age_years: float | None = None
+    asks_professional: str | None = None
 
     def __post_init__(self) -> None:
         check_fields(self, TASTERS)

@@ -42,8 +42,8 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
     answer = calibrate(counts, masses, scale_g=state.read_settings(tx)["scale_g"])
     row = {"flavouring_id": flavouring_id, "drops": drops, "grams": grams, "lot": lot, "at": ledger.now()}
     frame = clean("calibrations", pd.DataFrame([row]), on_bad="raise").table
-    number = ledger.begin_revision(tx, "calibrate", about=f"{flavouring_id}: {drops} drops")
-    ledger.append(tx, "calibrations", frame, number)
+    begun = ledger.begin_revision(tx, "calibrate", about=f"{flavouring_id}: {drops} drops")
+    ledger.append(tx, "calibrations", frame, begun.batch)
     return answer
 
 

@@ -20,6 +20,7 @@ from pairing.quantities.amounts import parse_amount
 from pairing.quantities.numbers import decimal_comma, restated
 from pairing.store.dates import day_first, read_time
 from pairing.store.headings import Heading
+from pairing.store.pictures import read_picture
 from pairing.store.problems import Problems, RowsOf
 
 if TYPE_CHECKING:
@@ -315,6 +316,8 @@ def _reader(column: Column, unique: np.ndarray, problems: Problems, comma: bool 
         return lambda cell: _id(cell, column, problems)
     if column.kind == "choice":
         return lambda cell: _choice(cell, column)
+    if column.kind == "bytes":
+        return lambda cell: read_picture(cell, column.name)
     return lambda cell: _text(cell, column, problems, comma)
 
 

@@ -77,13 +77,13 @@ def log_cup(
         row["tasted_at"] = row["tasted_at"] or tasted.get((row["taster"], row["reading"])) or stamp
     readings = _checked("readings", reading_rows, known)
     steps = _checked("steps", step_rows, known)
-    number = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
+    begun = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
     for name, rows, old in (("readings", readings, there[0]), ("steps", steps, there[1])):
         keys = ledger.row_keys(TABLES[name], rows)
         places = dict(zip(old["row_key"], old["place"], strict=True))
-        ledger.append(tx, name, rows.assign(row_key=keys, place=[places.get(k, -1) for k in keys]), number)
-        ledger.append(tx, name, old[~old["row_key"].isin(keys)].assign(gone=1), number)
-    return trial_id, number
+        ledger.append(tx, name, rows.assign(row_key=keys, place=[places.get(k, -1) for k in keys]), begun.batch)
+        ledger.append(tx, name, old[~old["row_key"].isin(keys)].assign(gone=1), begun.batch)
+    return trial_id, begun.revision
 
 
 def _shelf(tx: Transaction) -> Shelf:

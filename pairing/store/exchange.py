@@ -26,12 +26,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Cleaned", "clean", "read"]
 
-REFERS: Mapping[str, Mapping[str, str]] = {
-    "readings": {"base_id": "bases", "flavouring_id": "flavourings", "target_id": "targets"},
-    "steps": {"item_id": "bases+flavourings"},
-    "calibrations": {"flavouring_id": "flavourings"},
-}
-"""Which column of which table must name a row of which other table."""
 _SMALL = 100_000
 
 
@@ -130,12 +124,14 @@ def clean(
         _note_short_scale(data["liking"], liking_scale, problems)
     elif table == "flavourings":
         rules.check_flavourings(data, problems)
+    elif table == "recipes":
+        rules.check_recipes(data, None if known is None else known.get("flavourings"), problems)
     if table in ("bases", "flavourings"):
         note_unknown_words(data, problems)
     if known is not None:
         if "version_of" in found:
             rules.note_parents(data, spec.key[0], known.get(table, ()), problems)
-        rules.check_references(data, REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
+        rules.check_references(data, rules.REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
     if table == "readings":
         rules.refuse_whole_readings(data, problems)
     _refuse_taken_keys(spec, data, present, problems, copies)

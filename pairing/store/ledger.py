@@ -1,48 +1,54 @@
-"""Append-only tables: every change is a new revision, nothing is overwritten.
+"""Append-only tables: every change is a batch of rows with the next revision's number, nothing is overwritten.
 
-A row is known by its key; its latest revision counts, unless that says that it is gone.
+A row is known by its key. Of its rows the one of the latest active batch counts, unless that says that it is gone. An
+undo makes a batch inactive and writes no rows; see `pairing.store.undoing`.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isnan
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import numpy as np
-
-from pairing.errors import ConflictError, StoreError
+from pairing.errors import StoreError
 from pairing.model.columns import TABLES, Table
-from pairing.store.exchange import REFERS
+from pairing.store import frames
+from pairing.store.schema import SCHEMA_VERSION
 
 if TYPE_CHECKING:
     import pandas as pd
-    from sqlalchemy import ColumnElement
+    from sqlalchemy import ColumnElement, ScalarSelect, Select
     from sqlalchemy import Table as SqlTable
 
     from pairing.store.database import Transaction
 
 __all__ = [
     "KEPT",
+    "Begun",
     "Revision",
     "append",
     "begin_revision",
+    "count",
+    "counting",
     "current",
     "ids",
+    "inactive",
     "latest",
     "log_revision",
     "now",
+    "numbers",
+    "replaced",
     "revisions",
     "row_keys",
-    "undo",
+    "used",
     "versions",
     "written",
 ]
 
-KEPT = ("row_key", "place", "revision", "gone")
+KEPT = ("row_key", "place", "batch", "gone")
 _SEPARATOR = "\x1f"
 _LONGEST_KEY = 800
 _MANY = 500
@@ -60,6 +66,13 @@ class Revision:
     write_id: str | None = None
     digest: str | None = None
     undoes: int | None = None
+
+
+class Begun(NamedTuple):
+    """A change that is under way: the batch of its rows, and its number."""
+
+    batch: int
+    revision: int
 
 
 def now() -> str:
@@ -82,63 +95,102 @@ def row_keys(table: Table, frame: pd.DataFrame) -> list[str]:
 
 def log_revision(tx: Transaction) -> int:
     """Return the number of the last revision."""
-    meta = tx.table("meta")
-    return int(tx.execute(meta.select().where(meta.c.name == "revision")).one().value)
+    return tx.state()[1]
 
 
-def begin_revision(tx: Transaction, action: str, **more: Any) -> int:
-    """Begin the next revision and return its number."""
+def begin_revision(tx: Transaction, action: str, *, pending: bool = False, **more: Any) -> Begun:
+    """Begin the next revision, and return the batch for its rows and its number.
+
+    Parameters
+    ----------
+    pending : bool
+        Whether the rows come in several transactions: the batch counts, and has its number, once it is published.
+
+    Raises
+    ------
+    StoreError
+        When another version of this program has changed the bench since it was opened.
+    """
+    from sqlalchemy import func, literal, select
+
     meta, table = tx.table("meta"), tx.table("revisions")
-    number = log_revision(tx) + 1
-    tx.execute(meta.update().where(meta.c.name == "revision").values(value=number))
-    row = {"revision": number, "at": now(), "author": tx.author, "action": action, **more}
-    tx.execute(table.insert(), row)
-    return number
+    values: dict[str, Any] = {"at": now(), "author": tx.author, "action": action, "active": int(not pending), **more}
+    following = {
+        name: select(func.coalesce(func.max(table.c[name]), 0) + 1).scalar_subquery()
+        for name in (("batch",) if pending else ("batch", "revision"))
+    }
+    columns = [*following, *values]
+    row = select(*following.values(), *(literal(v, table.c[n].type) for n, v in values.items()))
+    row = row.select_from(meta).where(meta.c.name == "schema_version", meta.c.value == SCHEMA_VERSION)
+    found = tx.execute(table.insert().from_select(columns, row).returning(table.c.batch, table.c.revision)).first()
+    if found is None:
+        raise StoreError(
+            f"{tx.db.name} was changed by another version of this program",
+            "open it again, after updating pairing; nothing was changed",
+        )
+    return Begun(found.batch, found.revision or 0)
 
 
 def revisions(tx: Transaction) -> list[Revision]:
     """Return all revisions, first to last."""
     table = tx.table("revisions")
-    return [Revision(**row._mapping) for row in tx.execute(table.select().order_by(table.c.revision))]
+    query = _revisions(table).where(table.c.revision.is_not(None)).order_by(table.c.revision)
+    return [Revision(**row._mapping) for row in tx.execute(query)]
 
 
-def append(
-    tx: Transaction,
-    table: str,
-    frame: pd.DataFrame,
-    revision: int | Sequence[int],
-) -> None:
+def _revisions(table: SqlTable) -> Select[Any]:
+    return table.select().with_only_columns(*(table.c[name] for name in Revision.__dataclass_fields__))
+
+
+def numbers(tx: Transaction, batches: Iterable[int] | None = None) -> dict[int, int]:
+    """Return the revision's number of each batch, or of some."""
+    table = tx.table("revisions")
+    query = table.select().with_only_columns(table.c.batch, table.c.revision).where(table.c.revision.is_not(None))
+    if batches is not None and len(few := sorted({int(b) for b in batches})) <= _MANY:
+        query = query.where(table.c.batch.in_(few))
+    return {row.batch: row.revision for row in tx.execute(query)}
+
+
+def written(tx: Transaction, write_id: str) -> Revision | None:
+    """Return the last revision with this id of its caller, unless it has been undone."""
+    table = tx.table("revisions")
+    query = _revisions(table).where(table.c.write_id == write_id, table.c.active == 1)
+    row = tx.execute(query.order_by(table.c.revision.desc()).limit(1)).first()
+    return None if row is None else Revision(**row._mapping)
+
+
+def append(tx: Transaction, table: str, frame: pd.DataFrame, batch: int | Iterable[int]) -> None:
     """Append rows to a table.
 
     Parameters
     ----------
     frame : DataFrame
         Canonical columns; ``row_key``, ``place`` (-1 or absent: at the end) and ``gone`` (absent: 0) where known.
-    revision : int or sequence of int
+    batch : int or iterable of int
         Of all rows, or of each.
     """
-    if frame.empty:
-        return
-    from sqlalchemy import func, select
+    frames.insert(tx, tx.table(table), frame, TABLES[table].names, batch, lambda part: row_keys(TABLES[table], part))
 
-    spec, sql = TABLES[table], tx.table(table)
-    n = len(frame)
-    places = np.array(frame["place"] if "place" in frame else np.full(n, -1), dtype=np.int64)
-    if (fresh := places < 0).any():
-        last = tx.execute(select(func.max(sql.c.place))).scalar()
-        places[fresh] = np.arange(fresh.sum()) + (0 if last is None else last + 1)
-    columns: dict[str, list[Any]] = {
-        "row_key": frame["row_key"].tolist() if "row_key" in frame else row_keys(spec, frame),
-        "place": places.tolist(),
-        "revision": [revision] * n if isinstance(revision, int) else [int(r) for r in revision],
-        "gone": [int(g) for g in frame["gone"]] if "gone" in frame else [0] * n,
-    }
-    for name in spec.names:
-        cells = frame[name].tolist()
-        columns[name] = [None if isnan(c) else c for c in cells] if frame[name].dtype.kind == "f" else cells
-    names = list(columns)
-    rows = [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
-    tx.execute(sql.insert(), rows)
+
+def inactive(tx: Transaction, toggled: int | None = None) -> ScalarSelect[Any]:
+    """Return the batches that do not count: undone, or not yet written whole; as if one were ``toggled``."""
+    from sqlalchemy import select
+
+    done = tx.table("revisions")
+    off = done.c.active == 0
+    if toggled is not None:
+        off = (off & (done.c.batch != toggled)) | ((done.c.active == 1) & (done.c.batch == toggled))
+    return select(done.c.batch).where(off).scalar_subquery()
+
+
+def counting(tx: Transaction, sql: SqlTable, toggled: int | None = None) -> list[ColumnElement[bool]]:
+    """Return what is true of the latest rows: of an active batch, and no later active batch has their key."""
+    from sqlalchemy import exists
+
+    off = inactive(tx, toggled)
+    newer = sql.alias("newer")
+    later = exists().where(newer.c.row_key == sql.c.row_key, newer.c.batch > sql.c.batch, newer.c.batch.not_in(off))
+    return [sql.c.batch.not_in(off), ~later]
 
 
 def latest(
@@ -147,165 +199,86 @@ def latest(
     *,
     keys: Iterable[str] | None = None,
     trials: Iterable[str] | None = None,
+    columns: Iterable[str] | None = None,
+    gone: bool = True,
 ) -> pd.DataFrame:
-    """Return the latest revision of every row, gone ones too, in the order in which rows first came.
+    """Return the latest row of every key in the order in which keys first came.
 
     Parameters
     ----------
     keys, trials : iterable of str, optional
         Only rows with these keys or trial ids.
+    columns : iterable of str, optional
+        Only these; else all of them and what is kept beside them.
+    gone : bool
+        Whether rows that say that they are gone are among them.
     """
     sql = tx.table(table)
-    query = sql.select().where(_is_latest(sql))
-    for name, wanted in (("row_key", keys), ("trial_id", trials)):
-        if wanted is not None and len(few := list(dict.fromkeys(wanted))) <= _MANY:
-            query = query.where(sql.c[name].in_(few))
-    return _frame(TABLES[table], tx.execute(query.order_by(sql.c.place)).all(), sql.c.keys())
+    wanted: dict[str, Any] = {"row_key": keys, "trial_id": trials}
+    conditions = counting(tx, sql)
+    for name, values in wanted.items():
+        if values is not None and len(few := list(dict.fromkeys(values))) <= _MANY:
+            conditions.append(sql.c[name].in_(few))
+    if not gone:
+        conditions.append(sql.c.gone == 0)
+    names = [*TABLES[table].names, *KEPT] if columns is None else list(columns)
+    return frames.fetch(tx, TABLES[table], _select(sql, names).where(*conditions).order_by(sql.c.place), names)
 
 
-def _is_latest(sql: SqlTable) -> ColumnElement[bool]:
-    from sqlalchemy import exists
-
-    newer = sql.alias("newer")
-    return ~exists().where(newer.c.row_key == sql.c.row_key, newer.c.revision > sql.c.revision)
+def _select(sql: SqlTable, names: Iterable[str]) -> Select[Any]:
+    return sql.select().with_only_columns(*(sql.c[name] for name in names))
 
 
 def ids(tx: Transaction, table: str) -> set[str]:
     """Return the ids in a table that count now."""
+    return set(used(tx, table, TABLES[table].key[0]))
+
+
+def used(tx: Transaction, table: str, column: str, toggled: int | None = None) -> list[str]:
+    """Return the distinct texts in a column of the rows that count; ``toggled`` is a batch that would, or would not."""
     sql = tx.table(table)
-    query = sql.select().with_only_columns(sql.c[TABLES[table].key[0]]).where(sql.c.gone == 0, _is_latest(sql))
-    return set(tx.execute(query).scalars())
+    conditions = [sql.c.gone == 0, sql.c[column].is_not(None), *counting(tx, sql, toggled)]
+    return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())
 
 
-def current(tx: Transaction, table: str) -> pd.DataFrame:
-    """Return the rows that count now."""
-    rows = latest(tx, table)
-    return rows[rows["gone"] == 0].reset_index(drop=True)
+def count(tx: Transaction, table: str) -> int:
+    """Return how many rows count now."""
+    from sqlalchemy import func
+
+    sql = tx.table(table)
+    query = sql.select().with_only_columns(func.count()).where(sql.c.gone == 0, *counting(tx, sql))
+    return int(tx.execute(query).scalar_one())
+
+
+def current(tx: Transaction, table: str, columns: Iterable[str] | None = None) -> pd.DataFrame:
+    """Return the rows that count now, or some columns of them."""
+    return latest(tx, table, columns=columns, gone=False)
+
+
+def replaced(tx: Transaction, table: str) -> pd.DataFrame:
+    """Return the rows that do not count, or say that they are gone: all that `current` leaves out, by batch and key."""
+    from sqlalchemy import and_, not_
+
+    sql, done = tx.table(table), tx.table("revisions")
+    names = [*TABLES[table].names, *KEPT]
+    query = _select(sql, names).join(done, done.c.batch == sql.c.batch).where(done.c.revision.is_not(None))
+    query = query.where(not_(and_(sql.c.gone == 0, *counting(tx, sql))))
+    rows = frames.fetch(tx, TABLES[table], query, names)
+    return rows.sort_values(["batch", "row_key"], ignore_index=True)  # here: databases differ in how they sort text
 
 
 def versions(tx: Transaction, table: str, **where: Any) -> pd.DataFrame:
-    """Return all revisions of the rows whose columns have the given values, first to last."""
-    sql = tx.table(table)
-    query = sql.select()
-    for name, value in where.items():
-        query = query.where(sql.c[name] == value)
-    return _frame(TABLES[table], tx.execute(query.order_by(sql.c.revision, sql.c.row_key)).all(), sql.c.keys())
+    """Return all rows that were ever written whole, of active batches or not, first to last.
 
-
-def _frame(spec: Table, rows: Sequence[Any], names: Sequence[str]) -> pd.DataFrame:
-    import pandas as pd
-
-    cells = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
-    data: dict[str, pd.Series] = {}
-    index = pd.RangeIndex(len(rows))
-    for name in (*spec.names, *KEPT):
-        column = spec.by_name.get(name)
-        numeric = column is not None and column.kind in ("number", "integer")
-        kind: Any = np.float64 if numeric else np.int64 if name in KEPT[1:] else object
-        array = np.array(cells.get(name, ()), dtype=kind)
-        data[name] = pd.Series(array, index=index, dtype=array.dtype, copy=False)
-    return pd.DataFrame(data, index=index, copy=False)
-
-
-def written(tx: Transaction, write_id: str) -> Revision | None:
-    """Return the last revision with this id of its caller, unless it has been undone."""
-    table = tx.table("revisions")
-    if tx.execute(table.select().where(table.c.write_id == write_id)).first() is None:
-        return None
-    return next((r for r in active_revisions(tx) if r.write_id == write_id), None)
-
-
-def active_revisions(tx: Transaction) -> list[Revision]:
-    """Return the revisions that have not been undone, last first."""
-    cancelled: set[int] = set()
-    out = []
-    for one in reversed(revisions(tx)):
-        if one.revision in cancelled:
-            continue
-        if one.undoes is not None:
-            cancelled.add(one.undoes)
-        out.append(one)
-    return out
-
-
-def undo(tx: Transaction, revision: int | None = None) -> Revision:
-    """Append a revision that takes one back; by default the last that is neither undone nor an undo.
-
-    Raises
-    ------
-    StoreError
-        When there is nothing to undo.
-    ConflictError
-        When later revisions build on it.
+    Parameters
+    ----------
+    **where
+        Columns, and the values that they must have: one, or several.
     """
-    active = active_revisions(tx)
-    candidates = [r for r in active if (r.undoes is None if revision is None else r.revision == revision)]
-    if not candidates:
-        what = "nothing" if revision is None else f"no revision {revision}"
-        raise StoreError(
-            f"there is {what} to undo", "pairing undo --history TRIAL (history() in Python) shows what was done"
-        )
-    target = candidates[0]
-    about = f"{target.action} {target.about or ''}".strip()
-    number = begin_revision(tx, "undo", about=about, undoes=target.revision)
-    later = {r.revision for r in active if r.revision > target.revision and (r.undoes is None or target.undoes)}
-    changed = {name: _take_back(tx, name, target.revision, number, later) for name in TABLES}
-    if any(gone if name in ("bases", "flavourings", "targets") else back for name, (gone, back) in changed.items()):
-        _check_no_orphans(tx)
-    return target
-
-
-def _take_back(tx: Transaction, table: str, revision: int, number: int, later: set[int]) -> tuple[bool, bool]:
-    """Write the rows of a revision again as they were before it; refuse when later ones changed them.
-
-    Returns
-    -------
-    gone, back : bool
-        Whether rows are gone now, and whether rows count again as they were before.
-    """
-    rows = versions(tx, table, revision=revision)
-    if rows.empty:
-        return False, False
-    newer = set(_with_keys(tx, table, rows["row_key"], after=revision)["revision"])
-    if newer & later:
-        raise ConflictError(
-            f"{table} was changed after revision {revision}, in revision {min(newer & later)}",
-            "undo the later revision first",
-        )
-    before = _with_keys(tx, table, rows["row_key"], before=revision)
-    before = before.drop_duplicates("row_key", keep="last", ignore_index=True)
-    known = rows["row_key"].isin(before["row_key"]).to_numpy()
-    append(tx, table, before, number)
-    append(tx, table, rows[~known].assign(gone=1), number)
-    back = bool((before["gone"] == 0).any())
-    return not known.all() or bool((before["gone"] == 1).any()), back
-
-
-def _with_keys(
-    tx: Transaction, table: str, keys: Iterable[str], *, after: int | None = None, before: int | None = None
-) -> pd.DataFrame:
-    """Return the revisions of rows after or before one, first to last."""
-    import pandas as pd
-
-    sql = tx.table(table)
-    wanted = list(keys)
-    frames = []
-    for start in range(0, len(wanted), _MANY):
-        query = sql.select().where(sql.c.row_key.in_(wanted[start : start + _MANY]))
-        query = query.where(sql.c.revision > after) if after is not None else query.where(sql.c.revision < before)
-        rows = tx.execute(query.order_by(sql.c.revision)).all()
-        frames.append(_frame(TABLES[table], rows, sql.c.keys()))
-    return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)
-
-
-def _check_no_orphans(tx: Transaction) -> None:
-    """Refuse a change that leaves rows naming a base, flavouring or target that is gone."""
-    for table, refers in REFERS.items():
-        for column, targets in refers.items():
-            known = {one for name in targets.split("+") for one in ids(tx, name)}
-            used = set(current(tx, table)[column].dropna())
-            if orphans := sorted(used - known):
-                raise ConflictError(
-                    f"{column} {orphans[0]!r} is still used in {table}, and would be described nowhere",
-                    "take back what uses it first, or bring back what describes it",
-                )
+    sql, done = tx.table(table), tx.table("revisions")
+    names = [*TABLES[table].names, *KEPT]
+    query = _select(sql, names).join(done, done.c.batch == sql.c.batch).where(done.c.revision.is_not(None))
+    conditions: Mapping[str, Any] = where
+    for name, value in conditions.items():
+        query = query.where(sql.c[name].in_(value) if isinstance(value, list) else sql.c[name] == value)
+    return frames.fetch(tx, TABLES[table], query.order_by(sql.c.batch, sql.c.place), names)

@@ -1,9 +1,12 @@
-"""Taking tables into a bench: what is new goes in, what is there is skipped, what contradicts comes back."""
+"""Taking tables into a bench: what is new goes in, what is there is skipped, what contradicts comes back.
+
+Rows are read and compared at leisure, and stored in a short transaction; many of them a part at a time.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,7 +14,7 @@ import numpy as np
 from pairing.errors import TableError, first_few, nearest
 from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
-from pairing.store import archive, ledger, stamps
+from pairing.store import bulk, ledger, restore, stamps, state
 from pairing.store.cells import absent
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.problems import Problems, refused_frame
@@ -20,11 +23,14 @@ from pairing.store.rules import key_codes
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.store.database import Transaction
+    from pairing.store.database import Database, Transaction
 
 __all__ = ["LoadReport", "known_ids", "load"]
 
-ORDER = ("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations")
+ORDER = (
+    *("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations"),
+    *("lots", "weighings", "recipes", "photos"),
+)
 _READING = ("trial_id", "taster", "reading")
 
 
@@ -57,14 +63,15 @@ class LoadReport:
 
 
 def load(
-    tx: Transaction,
+    db: Database,
+    author: str,
     sources: Mapping[str, Any],
     *,
     on_conflict: str = "refuse",
     liking_scale: int = 9,
-    past: archive.Past | None = None,
+    past: restore.Past | None = None,
 ) -> LoadReport:
-    """Load tables in one transaction and one revision.
+    """Load tables in one revision.
 
     Parameters
     ----------
@@ -74,17 +81,47 @@ def load(
     past : dict
         Revisions and replaced rows of an export, put into a bench that is empty.
     """
-    import pandas as pd
-
     for name in sources:
         if name not in TABLES:
             raise TableError(f"no table {name!r}", nearest(name, TABLES))
     if on_conflict not in ("refuse", "revise"):
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
-    restoring = bool(past) and ledger.log_revision(tx) == 0
-    if past and restoring:
-        archive.restore_revisions(tx, past)
-    work = _Work(tx, on_conflict == "revise")
+
+    def look(tx: Transaction) -> _Plan:
+        return _plan(tx, sources, on_conflict == "revise", liking_scale, past or {})
+
+    return bulk.load(db, author, look, _store)
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """What a load will do."""
+
+    report: LoadReport
+    pending: dict[str, pd.DataFrame]
+    past: restore.Past
+
+    @property
+    def about(self) -> str:
+        """What it adds, in words for the history."""
+        return ", ".join(f"{name} {len(rows)}" for name, rows in self.pending.items() if len(rows))
+
+    @property
+    def rows(self) -> int:
+        """How many rows it adds."""
+        return sum(map(len, self.pending.values()))
+
+    @property
+    def stamped(self) -> bool:
+        """Whether rows come with revision numbers of their own."""
+        return any("revision" in rows.columns for rows in self.pending.values())
+
+
+def _plan(tx: Transaction, sources: Mapping[str, Any], revise: bool, liking_scale: int, past: restore.Past) -> _Plan:
+    """Clean the tables and compare them with what is kept."""
+    import pandas as pd
+
+    work = _Work(tx, revise)
     refused: list[pd.DataFrame] = []
     accepted: dict[str, int] = {}
     revised: dict[str, int] = {}
@@ -101,21 +138,30 @@ def load(
         accepted[name], revised[name] = merged.accepted, merged.revised
         skipped[name] = merged.skipped + len(cleaned.skipped)
         notes += [n for n in (*cleaned.notes, *merged.notes) if n not in notes]
-    revision = None
-    if any(len(rows) for rows in work.pending.values()):
-        about = ", ".join(f"{name} {len(rows)}" for name, rows in work.pending.items() if len(rows))
-        revision = stamps.keep(tx, work.pending, about, restoring=restoring)
-    if past and restoring:
-        archive.restore_replaced(tx, past)
-    return LoadReport(
+    report = LoadReport(
         refused=pd.concat(refused, ignore_index=True) if refused else refused_frame([]),
         accepted=accepted,
         skipped={k: v for k, v in skipped.items() if v},
         revised={k: v for k, v in revised.items() if v},
         notes=tuple(notes),
-        revision=revision,
         decimal_comma=decimal_comma,
     )
+    return _Plan(report, work.pending, past if tx.state()[1] == 0 else {})
+
+
+def _store(tx: Transaction, plan: _Plan) -> LoadReport:
+    """Store what a load adds, in one transaction."""
+    if plan.past:
+        restore.restore_revisions(tx, plan.past)
+    revision: int | None = None
+    places: dict[str, dict[str, int]] = {}
+    if plan.rows:
+        skipped = restore.undos(plan.past) if plan.past else set()
+        revision, places = stamps.keep(tx, plan.pending, plan.about, restoring=bool(plan.past), skipped=skipped)
+    if plan.past:
+        restore.restore_replaced(tx, plan.past, places)
+        state.restore(tx, plan.past)
+    return replace(plan.report, revision=revision)
 
 
 def known_ids(tx: Transaction) -> dict[str, set[str]]:
@@ -162,7 +208,7 @@ class _Work:
         same, first = _compare(table, kept, at, there, compared)
         add, differ = ~there, there & ~same
         removed = kept.iloc[:0]
-        if name == "readings":
+        if name == "readings" and len(kept):
             add, differ, same, removed = _whole_readings(table, kept, at, there, same)
             if not self.revise:
                 lost = same & _of_readings(table, removed)
@@ -177,7 +223,7 @@ class _Work:
         good = problems.good(len(table))
         chosen = (add | differ) & good & ~same
         rows = _with_kept_cells(table, kept, at, chosen, cleaned.present)
-        rows["row_key"] = [keys[i] for i in np.flatnonzero(chosen)]
+        rows["row_key"] = keys if chosen.all() else [keys[i] for i in np.flatnonzero(chosen)]
         if cleaned.stamps is not None:
             rows[list(cleaned.stamps.columns)] = cleaned.stamps.to_numpy(dtype=object)[chosen]
         revised = int((chosen & there).sum())
@@ -295,7 +341,7 @@ def _with_kept_cells(
     table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, chosen: np.ndarray, present: tuple[str, ...]
 ) -> pd.DataFrame:
     """Return the chosen rows; columns that the file does not have keep what is kept."""
-    rows = table[chosen].reset_index(drop=True)
+    rows = table.copy(deep=False) if chosen.all() else table[chosen].reset_index(drop=True)
     where = at[chosen]
     old = np.flatnonzero(where >= 0)
     place = np.full(len(rows), -1, dtype=np.int64)

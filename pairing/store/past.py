@@ -35,13 +35,14 @@ def of_trial(tx: Transaction, trial_id: str) -> pd.DataFrame:
     import pandas as pd
 
     done = {r.revision: r for r in ledger.revisions(tx)}
+    numbers = ledger.numbers(tx)
     frames = []
     for name in ("readings", "steps"):
         rows = ledger.versions(tx, name, trial_id=trial_id)
         if rows.empty:
             continue
-        again = rows.duplicated("row_key").to_numpy()
-        state = np.where(rows["gone"] == 1, "taken back", np.where(again, "changed", "added"))
+        rows["revision"] = [numbers[b] for b in rows["batch"]]
+        rows = _with_undos(rows, done)
         ours = pd.DataFrame(
             {
                 "revision": rows["revision"],
@@ -49,17 +50,61 @@ def of_trial(tx: Transaction, trial_id: str) -> pd.DataFrame:
                 "author": [done[r].author for r in rows["revision"]],
                 "action": [done[r].action for r in rows["revision"]],
                 "table": name,
-                "state": state,
+                "state": rows["state"],
             }
         )
         frames.append(pd.concat([ours, rows[list(TABLES[name].names)].astype(object)], axis=1))
     if not frames:
-        trials = ledger.current(tx, "readings")["trial_id"].unique()
-        raise UnknownIdError(f"no trial {trial_id!r}", nearest(trial_id, trials))
+        raise UnknownIdError(f"no trial {trial_id!r}", nearest(trial_id, ledger.used(tx, "readings", "trial_id")))
     columns = list(dict.fromkeys(c for f in frames for c in f.columns))
     joined = pd.concat([f.reindex(columns=columns).astype(object) for f in frames], ignore_index=True)
     joined["revision"] = joined["revision"].astype(int)
     return joined.sort_values("revision", kind="stable", ignore_index=True)
+
+
+def _with_undos(rows: pd.DataFrame, done: Mapping[int, ledger.Revision]) -> pd.DataFrame:
+    """Tell what became of each row of a trial, and put in what every undo changed: an undo itself writes no rows."""
+    import pandas as pd
+
+    by_revision: dict[int, list[int]] = {}
+    for i, revision in enumerate(rows["revision"].tolist()):
+        by_revision.setdefault(revision, []).append(i)
+    again = rows.duplicated("row_key").to_numpy()
+    off: set[int] = set()
+    out: list[tuple[int, int, str]] = []  # position, revision, state
+    for one in sorted(done.values(), key=lambda r: r.revision):
+        if one.undoes is None:
+            for i in by_revision.get(one.revision, ()):
+                state = "taken back" if rows["gone"].iloc[i] else "changed" if again[i] else "added"
+                out.append((i, one.revision, state))
+            continue
+        before = _counts(rows, by_revision, off, one.revision)
+        _toggle(off, one.undoes, done)
+        after = _counts(rows, by_revision, off, one.revision)
+        for key in {**before, **after}:
+            now, then = after.get(key), before.get(key)
+            if now != then:
+                out.append(
+                    (now, one.revision, "changed") if now is not None else (then or 0, one.revision, "taken back")
+                )
+    table = rows.iloc[[i for i, _, _ in out]].reset_index(drop=True)
+    return table.assign(revision=[r for _, r, _ in out], state=pd.Series([s for _, _, s in out], dtype=object))
+
+
+def _toggle(off: set[int], revision: int, done: Mapping[int, ledger.Revision]) -> None:
+    """Let what a revision wrote count no longer, or again: the end of a chain of undos decides."""
+    while (undoes := done[revision].undoes) is not None:
+        revision = undoes
+    off ^= {revision}
+
+
+def _counts(rows: pd.DataFrame, by_revision: Mapping[int, list[int]], off: set[int], until: int) -> dict[str, int]:
+    """Return the position of the row of each key that counted after a revision."""
+    found: dict[str, int] = {}
+    for revision in sorted(by_revision):
+        if revision <= until and revision not in off:
+            found |= {rows["row_key"].iloc[i]: i for i in by_revision[revision]}
+    return {key: i for key, i in found.items() if not rows["gone"].iloc[i]}
 
 
 def correct(
@@ -78,9 +123,9 @@ def correct(
     said = ", ".join(f"{k} {v!r}" for k, v in key.items())
     if not chosen.any():
         lead = TABLES[table].key[0]
-        ids = ledger.current(tx, table)[lead].unique()
+        ids = ledger.used(tx, table, lead)
         raise UnknownIdError(f"{table} has no row with {said}", nearest(str(key.get(lead, "")), ids))
-    if expected_revision is not None and (last := rows["revision"][chosen].max()) > expected_revision:
+    if expected_revision is not None and (last := _last_change(tx, table, rows["row_key"][chosen])) > expected_revision:
         raise ConflictError(
             f"{table} with {said} was changed in revision {last}, you saw revision {expected_revision}",
             "look at its history and correct it again",
@@ -95,9 +140,21 @@ def correct(
     differ = np.array([not (a == b).all() for a, b in zip(_cells(cleaned), _cells(rows), strict=True)], dtype=bool)
     if not differ.any():
         return ledger.log_revision(tx)
-    number = ledger.begin_revision(tx, "correct", about=f"{table}: {said}")
-    ledger.append(tx, table, cleaned.assign(**kept)[differ], number)
-    return number
+    begun = ledger.begin_revision(tx, "correct", about=f"{table}: {said}")
+    ledger.append(tx, table, cleaned.assign(**kept)[differ], begun.batch)
+    return begun.revision
+
+
+def _last_change(tx: Transaction, table: str, keys: pd.Series) -> int:
+    """Return the last revision that wrote one of these rows, or took such a write back."""
+    batches = set(ledger.versions(tx, table, row_key=list(keys))["batch"])
+    wrote = set(ledger.numbers(tx, batches).values()) if batches else {0}
+    done = tx.table("revisions")
+    undone = done.select().with_only_columns(done.c.revision, done.c.undoes).where(done.c.undoes.is_not(None))
+    for row in tx.execute(undone.order_by(done.c.revision)):
+        if row.undoes in wrote:
+            wrote.add(row.revision)
+    return max(wrote)
 
 
 _OF_READING = frozenset(READINGS.names[READINGS.names.index("liking") :]) - {"stepped", "minutes_since_addition"} | {

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import QuantityError, nearest, or_else
+from pairing.errors import PairingError, QuantityError, nearest, or_else
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
+from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.directions import parse_direction
 from pairing.store.cells import absent
@@ -20,8 +21,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
+    "REFERS",
     "check_flavourings",
     "check_readings",
+    "check_recipes",
     "check_references",
     "find_copies",
     "key_codes",
@@ -29,6 +32,16 @@ __all__ = [
     "refuse_whole_readings",
 ]
 
+REFERS: Mapping[str, Mapping[str, str]] = {
+    "readings": {"base_id": "bases", "flavouring_id": "flavourings", "target_id": "targets"},
+    "steps": {"item_id": "bases+flavourings"},
+    "calibrations": {"flavouring_id": "flavourings"},
+    "lots": {"item_id": "bases+flavourings"},
+    "weighings": {"item_id": "bases+flavourings"},
+    "recipes": {"base_id": "bases"},
+    "photos": {"item_id": "bases+flavourings"},
+}
+"""Which column of which table must name a row of which other table."""
 _IMPROBABLE_G_PER_KG = 250.0
 """A quarter of the drink (our choice): lower than in ``learned.improbable``, which has labels and amounts at hand."""
 _NAMED_NEAREST = 50
@@ -101,6 +114,22 @@ def _check_labels(data: Data, problems: Problems) -> None:
             problems.refuse(np.flatnonzero(same & alone), "label_dose", texts[i], error.message, error.hint)
             if (same & ~alone).any():
                 problems.note(f"label_dose {texts[i]!r} is kept as text; label_dose_g_per_kg counts")
+
+
+def check_recipes(data: Data, known: Iterable[str] | None, problems: Problems) -> None:
+    """Refuse recipes whose doses cannot be read, do not fit into the drink, or are of no known flavouring."""
+    ids = None if known is None else set(known)
+    for i in problems.first_time(np.flatnonzero(~absent(data["doses"]))):
+        try:
+            recipe = parse_recipe_text(f"{recipe_text(Recipe(data['base_id'][i], {}))}{data['doses'][i]}")
+        except PairingError as error:
+            problems.refuse([i], "doses", data["doses"], error.message, error.hint)
+            continue
+        for name, dose in recipe.doses.items():
+            if dose is None:
+                problems.refuse([i], "doses", data["doses"], f"doses: {name} has no dose", f"write {name}=1.5, in g/kg")
+            elif ids is not None and name not in ids:
+                problems.refuse([i], "doses", data["doses"], f"doses: no flavouring {name!r}", nearest(name, ids))
 
 
 def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np.ndarray:

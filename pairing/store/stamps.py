@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,22 +18,48 @@ if TYPE_CHECKING:
 __all__ = ["keep"]
 
 
-def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str, *, restoring: bool) -> int:
-    """Append the rows of a load as one revision, or with the stamps of the export that they come from."""
+def keep(
+    tx: Transaction,
+    pending: Mapping[str, pd.DataFrame],
+    about: str,
+    *,
+    restoring: bool,
+    skipped: Set[int] = frozenset(),
+) -> tuple[int, dict[str, dict[str, int]]]:
+    """Append the rows of a load as one revision, or with the stamps of the export that they come from.
+
+    Parameters
+    ----------
+    skipped : set of int
+        Revisions whose rows are left out: undos, which write none here.
+
+    Returns
+    -------
+    revision : int
+    places : dict of table to dict of row key to place
+        Of all rows, when ``restoring``.
+    """
     empty = restoring or ledger.log_revision(tx) == 0
     stamped = _stamps(tx, pending) if empty or _all_new(pending) else None
     if not stamped:
-        number = ledger.begin_revision(tx, "load", about=about)
+        begun = ledger.begin_revision(tx, "load", about=about)
         for name, rows in pending.items():
-            ledger.append(tx, name, rows, number)
-        return number
+            ledger.append(tx, name, rows, begun.batch)
+        return begun.revision, {}
     _add_revisions(tx, stamped)
+    batches = {revision: batch for batch, revision in ledger.numbers(tx).items()}
+    places: dict[str, dict[str, int]] = {}
     for name, rows in pending.items():
-        if len(rows):
-            ledger.append(tx, name, rows, [int(float(r)) for r in rows["revision"]])
+        if not len(rows):
+            continue
+        of = np.array([int(float(r)) for r in rows["revision"]])
+        placed = rows.assign(place=np.arange(len(rows))) if restoring else rows
+        places[name] = dict(zip(placed["row_key"], placed["place"], strict=True)) if restoring else {}
+        kept = ~np.isin(of, list(skipped))
+        ledger.append(tx, name, placed[kept], [batches[r] for r in of[kept].tolist()])
     if empty:
-        return ledger.log_revision(tx)
-    return ledger.begin_revision(tx, "load", about=about)
+        return ledger.log_revision(tx), places
+    return ledger.begin_revision(tx, "load", about=about).revision, places
 
 
 def _all_new(pending: Mapping[str, pd.DataFrame]) -> bool:
@@ -70,7 +96,5 @@ def _add_revisions(tx: Transaction, stamped: dict[int, tuple[str, str]]) -> None
         if n not in known
     ]
     if rows:
-        tx.execute(tx.table("revisions").insert(), rows)
-    meta = tx.table("meta")
-    top = max([ledger.log_revision(tx), *stamped])
-    tx.execute(meta.update().where(meta.c.name == "revision").values(value=top))
+        first = tx.state()[0] + 1
+        tx.execute(tx.table("revisions").insert(), [{**row, "batch": n} for n, row in enumerate(rows, start=first)])

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import ConflictError, StoreError, nearest
+from pairing.errors import ConflictError, StoreError, TableError, nearest
 from pairing.store import ledger
 
 if TYPE_CHECKING:
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DEFAULT_SETTINGS",
+    "as_rows",
     "as_text",
     "check_settings",
     "drop_draft",
@@ -21,6 +22,7 @@ __all__ = [
     "load_blob",
     "load_draft",
     "read_settings",
+    "restore",
     "save_draft",
     "store_blob",
     "write_settings",
@@ -136,7 +138,8 @@ def store_blob(tx: Transaction, key: str, content: bytes) -> None:
     tx.execute(table.delete().where(table.c.key == key))
     tx.execute(table.insert(), {"key": key, "saved_at": ledger.now(), "content": content})
     query = table.select().with_only_columns(table.c.key).order_by(table.c.saved_at.desc())
-    for old in tx.execute(query).scalars().all()[BLOBS_KEPT:]:
+    others = [old for old in tx.execute(query).scalars().all() if old != key]  # the clock may have gone backwards
+    for old in others[BLOBS_KEPT - 1 :]:
         tx.execute(table.delete().where(table.c.key == old))
 
 
@@ -145,3 +148,31 @@ def load_blob(tx: Transaction, key: str) -> bytes | None:
     table = tx.table("blobs")
     row = tx.execute(table.select().where(table.c.key == key)).one_or_none()
     return None if row is None else bytes(row.content)
+
+
+def as_rows(tx: Transaction) -> dict[str, list[list[str]]]:
+    """Return settings and cups in hand as they are exported, by what they are called."""
+    settings = sorted(as_text(read_settings(tx)).items())
+    table = tx.table("drafts")
+    names = ("draft_id", "version", "saved_at", "content")
+    drafts = [[str(getattr(row, name)) for name in names] for row in tx.execute(table.select().order_by("draft_id"))]
+    return {"settings": [["name", "value"], *map(list, settings)], "drafts": [list(names), *drafts]}
+
+
+def restore(tx: Transaction, past: Mapping[str, Any]) -> None:
+    """Put the settings and cups in hand of an export into a bench that has none of its own."""
+    if (settings := past.get("settings")) is not None:
+        try:
+            given = {name: json.loads(value) for name, value in zip(settings["name"], settings["value"], strict=True)}
+        except (KeyError, ValueError) as error:
+            raise TableError(f"settings are not as they were exported: {error}", "leave the file away") from None
+        write_settings(tx, given)
+    if (drafts := past.get("drafts")) is not None:
+        there = {row["draft_id"] for row in list_drafts(tx)}
+        rows = [
+            {**row, "version": int(row["version"])}
+            for row in drafts.astype(object).to_dict("records")
+            if row["draft_id"] not in there
+        ]
+        if rows:
+            tx.execute(tx.table("drafts").insert(), rows)

@@ -7,7 +7,8 @@ import store_tables
 
 from pairing import Bench
 from pairing.errors import StoreError
-from pairing.store import database
+from pairing.store import database, sqlite
+from pairing.store.schema import SCHEMA_VERSION
 
 
 def run(folder, statement):
@@ -52,8 +53,9 @@ def test_a_file_that_is_no_bench(tmp_path):
 
 def test_a_bench_of_a_newer_version_is_not_touched(tmp_path):
     store_tables.stocked(tmp_path / "k")
-    run(tmp_path / "k", "UPDATE meta SET value = 2 WHERE name = 'schema_version'")
-    with pytest.raises(StoreError, match="schema version 2, this program knows up to 1 — update"):
+    newer = SCHEMA_VERSION + 1
+    run(tmp_path / "k", f"UPDATE meta SET value = {newer} WHERE name = 'schema_version'")
+    with pytest.raises(StoreError, match=f"schema version {newer}, this program knows up to {newer - 1} — update"):
         Bench.open(tmp_path / "k")
 
 
@@ -74,13 +76,13 @@ def test_a_folder_that_cannot_be_written(tmp_path):
 
 def test_a_bench_that_cannot_be_written_says_what_to_do(tmp_path, monkeypatch):
     bench = store_tables.stocked(tmp_path / "k")
-    prepare = database._prepare
+    prepare = sqlite.prepare
 
     def read_only(connection, record):
         prepare(connection, record)
         connection.execute("PRAGMA query_only=ON")  # what a read-only folder gives: the same error of the database
 
-    monkeypatch.setattr(database, "_prepare", read_only)
+    monkeypatch.setattr(sqlite, "prepare", read_only)
     bench = Bench.open(tmp_path / "k")
     with pytest.raises(StoreError, match="readonly database — the bench's folder must exist and be writable"):
         bench.undo()
@@ -101,7 +103,7 @@ def test_foreign_keys_are_on(tmp_path):
     store_tables.stocked(tmp_path / "k")
     db = database.Database.at(tmp_path / "k")
     with pytest.raises(StoreError, match="FOREIGN KEY"), db.writing("me") as tx:
-        tx.execute(tx.table("tasters").insert(), {"row_key": "x", "place": 0, "revision": 77, "gone": 0, "taster": "x"})
+        tx.execute(tx.table("tasters").insert(), {"row_key": "x", "place": 0, "batch": 77, "gone": 0, "taster": "x"})
 
 
 def test_a_failure_within_a_transaction_undoes_all_of_it(tmp_path):

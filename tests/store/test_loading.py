@@ -1,3 +1,4 @@
+import base64
 from dataclasses import FrozenInstanceError
 
 import pandas as pd
@@ -178,3 +179,40 @@ def test_what_is_improbable_is_taken_with_a_note(bench):
     notes = " ".join(report.notes)
     assert "reads 3 at dose 0: check the dose" in notes
     assert "is in the future" in notes
+
+
+def test_lots_weighings_recipes_and_photos_are_tables_like_the_others(bench):
+    report = bench.load(**store_tables.second_round())
+    assert report.refused.empty
+    assert report.accepted == {
+        "flavourings": 1, "tasters": 1, "readings": 1, "lots": 2, "weighings": 1, "recipes": 2, "photos": 1,
+    }  # fmt: skip
+    assert sum(bench.load(**store_tables.second_round()).skipped.values()) == 9
+    assert base64.b64decode(bench.tables("photos")["bytes"].iloc[0]) == bytes(range(256)) * 80
+    assert bench.shelf().flavouring("salt").wheel == {"fruit", "jam", "honey"}
+    assert bench.shelf().tasters["ana"].age_years == 15
+
+
+@pytest.mark.parametrize(
+    ("table", "changes", "reason"),
+    [
+        ("lots", {"item_id": "quinz"}, "'quinz' is not a known base or flavouring"),
+        ("weighings", {"gross_g": -1}, "gross_g is -1, allowed is 0 to inf"),
+        ("weighings", {"at": None}, "at is empty"),
+        ("recipes", {"doses": "quince=1.6;oops=2"}, "no flavouring 'oops'"),
+        ("recipes", {"doses": "quince"}, "quince has no dose"),
+        ("recipes", {"doses": "quince=much"}, "'much' is not a number"),
+        ("recipes", {"status": "loved"}, "status 'loved' is not known"),
+        ("photos", {"bytes": "no picture"}, "bytes is no base64"),
+        ("photos", {"bytes": bytes(9_000_000)}, "bytes has 9.0 MB, at most 8 MB"),
+        ("readings", {"glass": "half"}, "glass 'half' is not known"),
+        ("tasters", {"age_years": 200}, "age_years is 200, allowed is 0 to 130"),
+    ],
+)
+def test_what_is_refused_of_them(bench, table, changes, reason):
+    frame = store_tables.second_round()[table].head(1).astype(object)
+    for name, value in changes.items():
+        frame[name] = [value]
+    report = bench.load(**{table: frame})
+    assert reason in report.refused["reason"].iloc[0]
+    assert bench.tables(table).empty

@@ -12,7 +12,7 @@ import store_tables
 
 from pairing import Bench, Cup
 from pairing.errors import StoreError
-from pairing.store import database
+from pairing.store import database, faults
 
 WRITER = """
 import sys
@@ -95,7 +95,7 @@ def test_a_reader_is_not_held_up_by_a_writer(folder):
     bench = Bench.open(folder)
     with sqlite3.connect(folder / database.FILE_NAME, isolation_level=None) as other:
         other.execute("BEGIN IMMEDIATE")
-        other.execute("UPDATE meta SET value = 99 WHERE name = 'revision'")
+        other.execute("UPDATE revisions SET revision = 99")
         began = time.perf_counter()
         assert bench.revision == 1
         assert time.perf_counter() - began < 5
@@ -104,7 +104,7 @@ def test_a_reader_is_not_held_up_by_a_writer(folder):
 
 
 def test_a_writer_that_waits_too_long_says_so(folder, monkeypatch):
-    monkeypatch.setattr(database, "BUSY_SECONDS", 0.1)
+    monkeypatch.setattr(faults, "BUSY_SECONDS", 0.1)
     bench = Bench.open(folder)
     with sqlite3.connect(folder / database.FILE_NAME, isolation_level=None) as other:
         other.execute("BEGIN IMMEDIATE")

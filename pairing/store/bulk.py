@@ -1,0 +1,175 @@
+"""Many rows, a part at a time: others may write in between, and nobody sees any of it before all of it is there.
+
+The rows go into a batch that does not count yet. It is published, with the next revision's number, in a last short
+transaction. A batch that nobody went on with for an hour was left behind by a program that died: it is swept out.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any, Protocol
+
+from pairing.errors import ConflictError, StoreError
+from pairing.model.columns import TABLES
+from pairing.store import ledger
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.store.database import Database, Transaction
+    from pairing.store.loading import LoadReport
+
+__all__ = ["AT_ONCE", "load", "sweep"]
+
+AT_ONCE = 5000
+"""Rows that one transaction writes: a tenth of a second or so (our choice)."""
+_BREATH = 0.01
+"""Seconds between two parts, in which whoever waits gets the file: longer than the naps of those who wait."""
+_TRIES = 3
+_DEAD_AFTER = dt.timedelta(hours=1)
+
+
+class Plan(Protocol):
+    """What a load will do."""
+
+    @property
+    def report(self) -> LoadReport:
+        """What will be told of it."""
+
+    @property
+    def pending(self) -> Mapping[str, pd.DataFrame]:
+        """The rows that it adds, by table."""
+
+    @property
+    def about(self) -> str:
+        """What it adds, in words."""
+
+    @property
+    def rows(self) -> int:
+        """How many rows it adds."""
+
+    @property
+    def stamped(self) -> bool:
+        """Whether rows come with revision numbers of their own."""
+
+    @property
+    def past(self) -> Mapping[str, Any]:
+        """The past of an export."""
+
+
+def load(
+    db: Database, author: str, look: Callable[[Transaction], Any], store: Callable[[Transaction, Any], LoadReport]
+) -> LoadReport:
+    """Plan a load while others write, then store it: at once when it is small, else a part at a time."""
+    for _ in range(_TRIES):
+        with db.reading(author) as tx:
+            seen, plan = tx.state(), look(tx)
+        if plan.rows <= AT_ONCE or plan.stamped or plan.past:
+            return db.write(author, partial(_at_once, seen, plan, look, store))
+        if (revision := _in_parts(db, author, plan, seen)) is not None:
+            return replace(plan.report, revision=revision)
+    raise ConflictError(
+        "others kept changing what this load is about", "load it again when they are done; nothing was changed"
+    )
+
+
+def _in_parts(db: Database, author: str, plan: Plan, seen: tuple[int, int]) -> int | None:
+    """Store rows a part at a time and publish them; None when others have changed the same meanwhile."""
+    sweep(db, author)
+    batch = db.write(author, lambda tx: ledger.begin_revision(tx, "load", pending=True, about=plan.about)).batch
+    try:
+        for name, rows in plan.pending.items():
+            for start in range(0, len(rows), AT_ONCE):
+                part = rows.iloc[start : start + AT_ONCE]
+                time.sleep(_BREATH)
+                db.write(author, partial(_add, name, part, batch))
+        revision = db.write(author, lambda tx: _publish(tx, plan, batch, seen))
+    except BaseException:
+        with suppress(StoreError):
+            _remove(db, author, batch)
+        raise
+    if revision is None:
+        _remove(db, author, batch)
+    return revision
+
+
+def _at_once(
+    seen: tuple[int, int],
+    plan: Any,
+    look: Callable[[Transaction], Any],
+    store: Callable[[Transaction, Any], LoadReport],
+    tx: Transaction,
+) -> LoadReport:
+    """Store what was planned, or what has to be planned now that others have written."""
+    return store(tx, plan if tx.state() == seen else look(tx))
+
+
+def _add(table: str, part: pd.DataFrame, batch: int, tx: Transaction) -> None:
+    ledger.append(tx, table, part, batch)
+    done = tx.table("revisions")
+    tx.execute(done.update().where(done.c.batch == batch).values(at=ledger.now()))
+
+
+def _publish(tx: Transaction, plan: Plan, batch: int, seen: tuple[int, int]) -> int | None:
+    """Let a batch count, unless what was compared with is no longer as it was."""
+    from sqlalchemy import func, select
+
+    done = tx.table("revisions")
+    number = seen[1]
+    if tx.state()[1] != number and (_undone(tx, number) or any(_met(tx, n, batch, number) for n in plan.pending)):
+        return None
+    following = select(func.coalesce(func.max(done.c.revision), 0) + 1).scalar_subquery()
+    tx.execute(done.update().where(done.c.batch == batch).values(active=1, revision=following, at=ledger.now()))
+    return tx.state()[1]
+
+
+def _met(tx: Transaction, table: str, batch: int, number: int) -> bool:
+    """Tell whether what was published after a revision has rows of the trials, or with the keys, of a batch."""
+    from sqlalchemy import select
+
+    sql, done = tx.table(table), tx.table("revisions")
+    name = "trial_id" if table in ("readings", "steps") else "row_key"
+    ours = sql.alias("ours")
+    both = sql.join(ours, (ours.c[name] == sql.c[name]) & (ours.c.batch == batch))
+    since = select(done.c.batch).where(done.c.revision > number)
+    query = select(sql.c.row_id).select_from(both).where(sql.c.batch.in_(since)).limit(1)
+    return tx.execute(query).first() is not None
+
+
+def _undone(tx: Transaction, number: int) -> bool:
+    """Tell whether anything was undone after a revision: it may be what the rows refer to."""
+    done = tx.table("revisions")
+    query = done.select().where(done.c.revision > number, done.c.undoes.is_not(None)).limit(1)
+    return tx.execute(query).first() is not None
+
+
+def _remove(db: Database, author: str, batch: int) -> None:
+    """Take the rows of a batch that was never published out again, a part at a time."""
+    from sqlalchemy import select
+
+    def some(name: str, tx: Transaction) -> int:
+        sql = tx.table(name)
+        few = select(sql.c.row_id).where(sql.c.batch == batch).limit(AT_ONCE)
+        return int(tx.execute(sql.delete().where(sql.c.row_id.in_(few))).rowcount)
+
+    for name in TABLES:
+        while db.write(author, partial(some, name)):
+            time.sleep(_BREATH)
+    done = db.table("revisions")
+    db.write(author, lambda tx: tx.execute(done.delete().where(done.c.batch == batch, done.c.revision.is_(None))))
+
+
+def sweep(db: Database, author: str) -> None:
+    """Take out what a program that died had begun to write."""
+    before = (dt.datetime.now(dt.UTC) - _DEAD_AFTER).isoformat()
+    done = db.table("revisions")
+    query = done.select().where(done.c.active == 0, done.c.revision.is_(None), done.c.at < before)
+    with db.reading(author) as tx:
+        dead = tx.execute(query.with_only_columns(done.c.batch)).scalars().all()
+    for batch in dead:
+        _remove(db, author, batch)

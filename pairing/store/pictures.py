@@ -1,0 +1,35 @@
+"""Pictures in cells: base64 text, as it goes into any file."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+
+from pairing.errors import TableError
+
+__all__ = ["read_picture"]
+
+LARGEST_BYTES = 8_000_000
+"""Of one photo (our choice): a phone's picture of a label has one to four million."""
+
+
+def read_picture(cell: object, column: str) -> str | None:
+    r"""Return the base64 of a picture that is given as bytes or as base64.
+
+    Examples
+    --------
+    >>> read_picture(b"\xff\xd8", "bytes"), read_picture(" /9g=\n", "bytes")
+    ('/9g=', '/9g=')
+    """
+    if isinstance(cell, bytes | bytearray | memoryview):
+        content = bytes(cell)
+    else:
+        try:
+            content = base64.b64decode("".join(str(cell).split()), validate=True)
+        except (binascii.Error, ValueError):
+            raise TableError(f"{column} is no base64", "hand over the picture's bytes, or their base64") from None
+    if len(content) > LARGEST_BYTES:
+        raise TableError(
+            f"{column} has {len(content) / 1e6:.1f} MB, at most {LARGEST_BYTES / 1e6:g} MB are kept", "make it smaller"
+        )
+    return base64.b64encode(content).decode() or None
