@@ -19,6 +19,7 @@ from pairing.nutrition.maximum import maximum_of
 from pairing.quantities.directions import label_dose
 
 if TYPE_CHECKING:
+    from pairing.model.base import Base
     from pairing.model.shelf import Shelf
 
 
@@ -81,21 +82,21 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if bench.revision == before:
         out.say(f"Trial {trial_id} was logged already, just so: nothing was added.")
         return 0
-    for note in (*_beyond(doses, shelf), *guesses(args, args.base, shelf)):
+    for note in (*_beyond(doses, shelf.base(args.base), shelf), *guesses(args, args.base, shelf)):
         out.warn(note)
     done = "Corrected" if known else "Logged"
     out.say(f"{done} trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
 
 
-def _beyond(doses: Mapping[str, float], shelf: Shelf) -> list[str]:
+def _beyond(doses: Mapping[str, float], base: Base, shelf: Shelf) -> list[str]:
     """Name the doses that are over a flavouring's maximum, or far from all sense."""
     from pairing.learned.improbable import CHECK, MOST_G_PER_KG, TIMES_LABEL
 
     notes = []
     for name, dose in doses.items():
         flavouring = shelf.flavouring(name)
-        most, label = maximum_of(flavouring, shelf), label_dose(flavouring)
+        most, label = maximum_of(flavouring, shelf), label_dose(flavouring, base)
         if most is not None and dose > most * (1 + 1e-9):
             notes.append(f"{name} is at {dose:.3g} g/kg, its maximum dose is {most:.3g} g/kg: do not drink more of it")
         if dose > MOST_G_PER_KG or (label is not None and dose > TIMES_LABEL * label.mid):

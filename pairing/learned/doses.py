@@ -38,7 +38,7 @@ def needed_dose(
     who = model.response.among(len(asked), tasters)
     mean, sd = (array[:, 0] for array in model.strength.needed(recipes, who)) if asked else (np.empty(0), np.empty(0))
     item = recipes.flavouring[:, 0] if asked else np.empty(0, np.int64)
-    label = model.strength.traits.log_label[item]
+    label = model.strength.traits.log_label[recipes.base, item]
     readings, found, limit = _tried(model, recipes.base, item, label)
     in_range = mean - model.strength.ordinal.thresholds[3] <= limit
     return pd.DataFrame(
@@ -97,7 +97,8 @@ def base_factor(model: Learned) -> pd.DataFrame:
     contrast = np.eye(n_b)
     contrast[:, group] -= 1.0 / len(group)
     rows = encoded.combine(np.kron(contrast, np.full((1, n_f), 1.0 / n_f)))
-    mean = col.mean(model.strength.posterior, rows)
+    label = model.strength.log_label(base, item).reshape(n_b, n_f).mean(axis=1)
+    mean = col.mean(model.strength.posterior, rows) + contrast @ label
     sd = np.sqrt(col.variance(model.strength.posterior, rows))
     return pd.DataFrame(
         {

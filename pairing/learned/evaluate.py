@@ -206,7 +206,7 @@ class _Fold:
         right = self.log.strength[cups][adds.row, adds.slot] == 3
         row, slot = adds.row[right], adds.slot[right]
         dose = recipes.log_dose[row, slot]
-        label = self.learned.strength.log_label(adds.flavouring[right])
+        label = self.learned.strength.log_label(adds.base[right], adds.flavouring[right])
         return pd.DataFrame({"split": self.split, "model": dose - needed[row, slot], "label": dose - label})
 
 

@@ -43,7 +43,7 @@ def improbable_doses(
         Tells which trials to look at; all when not given.
     """
     adds = additions_of(log.recipes)
-    log_dose, log_label = log.recipes.log_dose[adds.row, adds.slot], traits.log_label[adds.flavouring]
+    log_dose, log_label = log.recipes.log_dose[adds.row, adds.slot], traits.log_label[adds.base, adds.flavouring]
     far = np.abs(log_dose - log_label) > np.log(TIMES_LABEL)
     far |= log_dose > np.log(MOST_G_PER_KG)
     found = [i for i in np.flatnonzero(far) if among(log.trials[log.cup[adds.row[i]]])]

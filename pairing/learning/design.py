@@ -11,7 +11,7 @@ import numpy as np
 from pairing.learning.columns import Entries
 from pairing.learning.log import Log
 from pairing.model.recipes import Recipes
-from pairing.quantities.directions import label_dose
+from pairing.quantities.directions import label_doses
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -60,7 +60,7 @@ class Traits:
     fat, fat_loving : array
         Standardised fat of each base; fat-loving of each flavouring less ½; unknown is 0.
     log_label : array
-        Natural log of the label dose in g/kg; NaN if there is none.
+        Natural log of the label dose in g/kg, shape (bases, flavourings); NaN if there is none.
     """
 
     n_bases: int
@@ -80,7 +80,7 @@ class Traits:
         bases, flavourings = list(shelf.bases.values()), list(shelf.flavourings.values())
         family, families = _codes([f.family.strip().casefold() if f.family else None for f in flavourings])
         columns = np.column_stack([_standard([getattr(b, name) for b in bases]) for name in BASE_TRAITS])
-        labels = [label_dose(f) for f in flavourings]
+        labels = [[np.nan if d is None else np.log(d.mid) for d in label_doses(f, bases)] for f in flavourings]
         return cls(
             n_bases=len(bases),
             n_flavourings=len(flavourings),
@@ -91,7 +91,7 @@ class Traits:
             base_traits=columns[:, np.ptp(columns, axis=0) > 0] if bases else columns,
             fat=_standard([b.fat_g_per_100g for b in bases]),
             fat_loving=np.array([0.0 if f.fat_loving is None else f.fat_loving - 0.5 for f in flavourings]),
-            log_label=np.array([np.nan if d is None else np.log(d.mid) for d in labels], dtype=float),
+            log_label=np.array(labels, dtype=float).reshape(len(flavourings), len(bases)).T,
         )
 
 

@@ -72,9 +72,9 @@ class Strength:
     evidence_n: int
     rules: Any = None
 
-    def log_label(self, flavouring: Ints) -> Floats:
-        """Log of the label dose; where there is none, of the typical dose of the log."""
-        label = self.traits.log_label[flavouring]
+    def log_label(self, base: Ints, flavouring: Ints) -> Floats:
+        """Log of the label dose in a base; where there is none, of the typical dose of the log."""
+        label = self.traits.log_label[base, flavouring]
         return np.where(np.isnan(label), self.fallback_log_label, label)
 
     @property
@@ -105,8 +105,8 @@ class Strength:
         mean = np.full(recipes.flavouring.shape, np.nan)
         sd = mean.copy()
         at = adds.row, adds.slot
-        mean[at] = self.log_label(adds.flavouring) + col.mean(self.posterior, rows)
-        unlabelled = np.where(np.isnan(self.traits.log_label[adds.flavouring]), 1.0, 0.0)
+        mean[at] = self.log_label(adds.base, adds.flavouring) + col.mean(self.posterior, rows)
+        unlabelled = np.where(np.isnan(self.traits.log_label[adds.base, adds.flavouring]), 1.0, 0.0)
         sd[at] = np.sqrt(col.variance(self.posterior, rows, rough=rough) + unlabelled)
         return mean, sd
 
@@ -160,7 +160,7 @@ def fit_strength(
         entries |= rules.dose_entries(recipes, keep)
     columns = Columns.of(blocks_of(traits, rules), entries)
     x = columns.encode(entries, len(used)).x
-    label = traits.log_label[used.flavouring]
+    label = traits.log_label[used.base, used.flavouring]
     distance = log_dose - np.where(np.isnan(label), fallback, label)
     answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)
     data = _Data(x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers)

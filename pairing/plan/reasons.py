@@ -18,6 +18,7 @@ from pairing.model.remembered import Remembered
 from pairing.plan.belief import word_chances
 from pairing.plan.history import Combination, history
 from pairing.plan.objective import Objective
+from pairing.quantities.directions import label_dose
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -115,7 +116,8 @@ def _scored_by_rule(model: Any) -> dict[str, int]:
 
 def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_needed: float, log_sd: float) -> Iterator[Reason]:
     """Tell a dose that is a guess, or far from the label."""
-    above = log_needed - float(model.strength.traits.log_label[list(model.shelf.flavourings).index(flavouring_id)])
+    label = label_dose(model.shelf.flavouring(flavouring_id), model.shelf.base(recipe.base_id))
+    above = math.nan if label is None else log_needed - math.log(label.mid)
     cups = history(model).cups_with({flavouring_id})
     if not cups or abs(above) >= IN_RANGE_LOG:
         yield Reason(

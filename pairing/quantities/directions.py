@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from pairing.errors import QuantityError
@@ -13,7 +14,7 @@ from pairing.quantities.labels import EXAMPLES, Written, read_label, span
 from pairing.quantities.numbers import shown
 from pairing.quantities.units import Unit, ounce
 
-__all__ = ["Direction", "label_dose", "parse_direction"]
+__all__ = ["Direction", "label_dose", "label_doses", "parse_direction"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +71,17 @@ def label_dose(flavouring: Bottle, base: Drink | None = None) -> Direction | Non
         understood = f"{grams:g} g per kg of finished drink"
         return Direction(low=grams, high=grams, as_written=written, understood=understood, finished=True)
     return None if not flavouring.label_dose else parse_direction(flavouring.label_dose, flavouring, base)
+
+
+def label_doses(flavouring: Bottle, bases: Iterable[Drink]) -> list[Direction | None]:
+    """Return a flavouring's label direction in each base: a label per volume is a dose by the base's density."""
+    known: dict[float | None, Direction | None] = {}
+    out = []
+    for base in bases:
+        if base.density_g_per_ml not in known:
+            known[base.density_g_per_ml] = label_dose(flavouring, base)
+        out.append(known[base.density_g_per_ml])
+    return out
 
 
 def parse_direction(

@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
-from small_logs import FLAVOURINGS, cup, learn
+from small_logs import BASES, FLAVOURINGS, cup, learn
 
 from pairing.errors import UnknownIdError
+from pairing.model.recipe import Recipe
+from pairing.report.card import recipe_card
 
 COLUMNS = ["base_id", "flavouring_id", "dose_g_per_kg", "low", "high", "log_sd", "label_ratio", "readings", "reachable"]
 
@@ -70,6 +72,28 @@ def test_a_label_in_words_is_read():
     words = FLAVOURINGS.drop(columns="label_dose_g_per_kg").assign(label_dose="5 g/kg")
     ratio = learn(flavourings=words).needed_dose(["oat"])
     np.testing.assert_allclose(ratio["dose_g_per_kg"] / ratio["label_ratio"], 5 / 1.005, rtol=1e-6)
+
+
+PER_VOLUME = FLAVOURINGS.drop(columns="label_dose_g_per_kg").assign(label_dose="5 g per litre")
+DENSE = BASES.assign(density_g_per_ml=[1.0 + 0.05 * i for i in range(len(BASES))])
+
+
+def test_a_label_per_volume_counts_by_the_density_of_each_base():
+    model = learn(bases=DENSE, flavourings=PER_VOLUME)
+    table = model.needed_dose().set_index("base_id")
+    for base_id, density in DENSE.set_index("base_id")["density_g_per_ml"].items():
+        label = 5 / density / (1 + 5 / density / 1000)
+        row = table.loc[[base_id]]
+        np.testing.assert_allclose(row["dose_g_per_kg"] / row["label_ratio"], label, rtol=1e-9)
+        card = recipe_card(Recipe(base_id, {"quince": 5.0}), model.shelf, model=model)
+        assert card.doses[0].label_low == pytest.approx(label, rel=1e-12)
+
+
+def test_base_factors_hold_the_density_where_labels_are_per_volume():
+    model = learn(bases=DENSE, flavourings=PER_VOLUME)
+    doses = model.needed_dose().groupby("base_id")["dose_g_per_kg"].apply(lambda d: np.exp(np.log(d).mean()))
+    factor = model.base_factor().set_index("base_id")["factor"]
+    np.testing.assert_allclose(doses / np.exp(np.log(doses).mean()), factor[doses.index], rtol=1e-9)
 
 
 @pytest.mark.filterwarnings("ignore::pairing.errors.LogWarning")
