@@ -202,9 +202,9 @@ SCRAPS = "3 0 1-2 0,5 1,500 ½ 1/2 half a drops ml g kg oz fl gallon tsp cup lit
 SCRAPS += " : 1:0 - + ( ) max uk us"
 
 
-def read_or_refuse(text):
+def read_or_refuse(text, bottle=None):
     try:
-        return parse_direction(text)
+        return parse_direction(text, bottle)
     except QuantityError as error:
         return error
 
@@ -227,11 +227,10 @@ def test_any_text_is_read_or_refused(text):
 )
 def test_a_range_is_its_two_ends(low, factor, unit, drink):
     low, high = round(low, 3), round(low * factor, 3)
-    both = read_or_refuse(f"{low:.3f}-{high:.3f} {unit} per {drink}")
+    both = read_or_refuse(f"{low:.3f}-{high:.3f} {unit} per {drink}", DROPS)
     if isinstance(both, QuantityError):
         assert "999" in both.message
         return
-    both = parse_direction(f"{low:.3f}-{high:.3f} {unit} per {drink}", DROPS)
     assert both.low == pytest.approx(parse_direction(f"{low:.3f} {unit} per {drink}", DROPS).mid)
     assert both.high == pytest.approx(parse_direction(f"{high:.3f} {unit} per {drink}", DROPS).mid)
 
