@@ -16,7 +16,7 @@ from pairing.cli.common import open_bench, whole
 from pairing.cli.output import Output
 from pairing.errors import PairingError, TableError
 from pairing.model.columns import TABLES
-from pairing.store.notes import in_short
+from pairing.store.notes import Note, in_short
 from pairing.store.sheets import sheet_names
 
 if TYPE_CHECKING:
@@ -88,14 +88,14 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 1 if len(report.refused) else 0
 
 
-def _improbable(bench: Bench, report: LoadReport, logged: set[str]) -> list[str]:
+def _improbable(bench: Bench, report: LoadReport, logged: set[str]) -> list[Note]:
     """Name the doses that came in and are far from all sense, whether written as g/kg or as an amount."""
     from pairing.learned.improbable import CHECK, improbable_in
 
     if not (report.accepted.get("readings") or report.revised.get("readings")):
         return []
     try:
-        return [f"{note}: {CHECK}" for note in improbable_in(bench.shelf(), bench.tables("readings"), logged)]
+        return [Note(f"{note}: {CHECK}") for note in improbable_in(bench.shelf(), bench.tables("readings"), logged)]
     except PairingError:  # what keeps a log from being learned is told where it is learned
         return []
 

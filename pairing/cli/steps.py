@@ -84,7 +84,7 @@ def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
     drop = drop_mass(flavouring)
     if note := assumed(text):
         yield f"{name}, {note}"
-    if unit == "drop" and not drop.calibrated and (not drop.comes_in_drops or "unknown" in drop.source):
+    if unit == "drop" and not drop.calibrated and not (drop.comes_in_drops and drop.carrier):
         yield f"a drop of {name} was taken for {drop.mg:g} mg, which nobody weighed: pairing calibrate {name}"
     elif unit == "ml" and flavouring.density_g_per_ml is None:
         yield f"{name} was taken for 1.00 g per ml, its density is not known: weigh it"

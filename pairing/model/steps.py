@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from pairing.quantities.rates import read_in
+
 __all__ = ["EMPTY", "Contents", "Step"]
 
 
@@ -39,7 +41,7 @@ class Step:
     @property
     def minutes(self) -> float | None:
         """Length of a rest in minutes."""
-        return float(str(self.as_entered).split()[0]) if self.kind == "rest" else None
+        return read_in(self.as_entered, "minutes") if self.kind == "rest" and self.as_entered else None
 
 
 @dataclass(frozen=True)

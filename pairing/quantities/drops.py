@@ -70,7 +70,8 @@ class DropMass:
         Weighed, not assumed.
     comes_in_drops : bool
         Whether counting drops is how it is dosed.
-    source : str
+    carrier : str or None
+        Whose usual drop it is; None where it was weighed, or the carrier is unknown.
     """
 
     mg: float
@@ -78,7 +79,14 @@ class DropMass:
     high: float
     calibrated: bool
     comes_in_drops: bool
-    source: str
+    carrier: str | None = None
+
+    @property
+    def source(self) -> str:
+        """How it is known, in words."""
+        if self.calibrated:
+            return "weighed for this bottle"
+        return f"uncalibrated, usual for {self.carrier}" if self.carrier else "uncalibrated, carrier unknown"
 
     @property
     def queried(self) -> bool:
@@ -100,16 +108,16 @@ def drop_mass(flavouring: Bottle | None = None) -> DropMass:
     False
     """
     if flavouring is None:
-        return DropMass(*_UNKNOWN_CARRIER, False, True, "uncalibrated, carrier unknown")
+        return DropMass(*_UNKNOWN_CARRIER, False, True)
     dropped = _comes_in_drops(flavouring)
     if flavouring.drop_mg is not None:
         mg = flavouring.drop_mg
-        return DropMass(mg, mg * 0.93, mg * 1.07, True, dropped, "weighed for this bottle")
+        return DropMass(mg, mg * 0.93, mg * 1.07, True, dropped)
     found = _carrier_row(flavouring)
     if found is None:
-        return DropMass(*_UNKNOWN_CARRIER, False, dropped, "uncalibrated, carrier unknown")
+        return DropMass(*_UNKNOWN_CARRIER, False, dropped)
     mg, low, high, name = found
-    return DropMass(mg, low, high, False, dropped, f"uncalibrated, usual for {name}")
+    return DropMass(mg, low, high, False, dropped, name)
 
 
 def _carrier_row(flavouring: Bottle) -> tuple[float, float, float, str] | None:

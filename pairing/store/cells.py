@@ -167,7 +167,7 @@ def _read_rest(
             read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(kept) else format(kept, '.6g')}")
     if read_as:
         several = f" and {len(read_as) - 2} more like these" if len(read_as) > 2 else ""
-        problems.note(f"{column.name}: read {', '.join(read_as[:2])}{several}")
+        problems.note(f"read {', '.join(read_as[:2])}{several}", column.name)
     if comma and any(isinstance(u, str) and "," in u for u in unique):
         problems.commas.append(column.name)
     return values[codes]
@@ -272,9 +272,9 @@ def _note_several(cells: np.ndarray, rows_of: RowsOf, column: Column, problems: 
     found = [(name, problems.numbers[rows_of(i)]) for i, cell in enumerate(cells) for name in several(cell)]
     for name, rows in found[:_SHOWN]:
         where = f"{'row' if len(rows) == 1 else 'rows'} {first_few(rows, _SHOWN)}"
-        problems.note(f"{column.name}: {name!r} in {where} is kept as one name; if it is several, put ; between them")
+        problems.note(f"{name!r} in {where} is kept as one name; if it is several, put ; between them", column.name)
     if len(found) > _SHOWN:
-        problems.note(f"{column.name}: {len(found) - _SHOWN} more names with commas are kept as one name each")
+        problems.note(f"{len(found) - _SHOWN} more names with commas are kept as one name each", column.name)
 
 
 _UNTIDY = re.compile(rf"[^ -~\n]|(?:^|\n)[ #\n]|[ \n](?:\n|$)|[^\n]{{{MAX_ID + 1}}}")
@@ -298,8 +298,9 @@ def _is_plain(cell: Any) -> bool:
 def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.Series:
     if column.kind == "id" and series.notna().any():
         problems.note(
-            f"{column.name}: the ids came as numbers and are kept as text; "
-            "if they had leading zeros, format the column as text and load again"
+            "the ids came as numbers and are kept as text; "
+            "if they had leading zeros, format the column as text and load again",
+            column.name,
         )
     return series.astype(object)
 
@@ -310,7 +311,7 @@ def _reader(column: Column, unique: np.ndarray, problems: Problems, comma: bool 
         first = day_first(texts)
         if first is not None:
             order = "day/month/year" if first else "month/day/year"
-            problems.note(f"{column.name}: dates are read as {order}, as other rows of the column show")
+            problems.note(f"dates are read as {order}, as other rows of the column show", column.name)
         return lambda cell: _time(cell, column, first)
     if column.kind == "id":
         return lambda cell: _id(cell, column, problems)
@@ -355,8 +356,9 @@ def _id(cell: Any, column: Column, problems: Problems) -> str | None:
         if not float(cell).is_integer() or abs(int(cell)) >= _LARGEST_EXACT:
             raise TableError(f"{column.name} {cell!r} is a number whose text is lost", "format the column as text")
         problems.note(
-            f"{column.name}: {int(cell)} came as a number and is kept as text; "
-            "if it had leading zeros, format the column as text and load again"
+            f"{int(cell)} came as a number and is kept as text; "
+            "if it had leading zeros, format the column as text and load again",
+            column.name,
         )
     text = _plain_text(cell, column)
     return clean_id(text, column.name) if text else None
@@ -378,7 +380,8 @@ def _text(cell: Any, column: Column, problems: Problems, comma: bool | None) -> 
         return None
     text = restated(given, comma) if column.kind == "amounts" or column.name in _QUANTITIES else given
     if text != given:
-        problems.note(f"{column.name}: {given!r} is read as {text!r}, as commas are read in the numbers of this table")
+        said = f"{given!r} is read as {text!r}, as commas are read in the numbers of this table"
+        problems.note(said, column.name, example=True)
     if column.kind == "amounts":
         check(text, column)
     if column.name == "amount":

@@ -17,6 +17,7 @@ from pairing.model.columns import TABLES, Column, Table
 from pairing.store import rules
 from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_column
 from pairing.store.headings import STAMPS, Heading, match_headings
+from pairing.store.notes import Note
 from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
 from pairing.store.sources import read
 from pairing.store.words import note_unknown_words
@@ -39,7 +40,7 @@ class Cleaned:
         All columns of the table, in order: ids and text as objects with None, numbers as float64 with NaN.
     refused : pandas.DataFrame
         One row per refused row: table, row, column, value, reason, remedy, and the row as given.
-    notes : tuple of str
+    notes : tuple of Note
         What was assumed, converted or not used.
     skipped : pandas.DataFrame
         Rows of the file that repeat an earlier one cell by cell.
@@ -57,7 +58,7 @@ class Cleaned:
 
     table: pd.DataFrame
     refused: pd.DataFrame
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     skipped: pd.DataFrame
     rows: np.ndarray
     present: tuple[str, ...]
@@ -109,13 +110,13 @@ def clean(
     ours = _refused_before(frame)
     found, notes = match_headings(spec, [c for c in frame.columns if c not in ours])
     for note in notes:
-        problems.note(note)
+        problems.note(note, table)
     _check_required(spec, found, frame)
     frame = _without_blank_rows(frame, spec, found).drop(columns=ours)
     problems.numbers = frame.index.to_numpy()
     data = _read_cells(spec, frame, found, problems, liking_scale)
     if problems.commas:
-        problems.note(f"{table}: commas are read as decimal commas in {', '.join(problems.commas)}")
+        problems.note(f"commas are read as decimal commas in {', '.join(problems.commas)}", table)
     present = tuple(name for name in spec.names if name in found)
     n = len(frame)
     copies = np.zeros(n, dtype=bool)
@@ -146,7 +147,7 @@ def clean(
         what = (
             "1 row repeats an earlier one and is" if n_copies == 1 else f"{n_copies} rows repeat earlier ones and are"
         )
-        problems.note(f"{table}: {what} skipped")
+        problems.note(f"{what} skipped", table)
     given = frame if good.all() else frame[good]
     return Cleaned(
         table=_canonical(spec, data, good),

@@ -110,9 +110,9 @@ def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Head
         elif converted and converted[0] not in found:
             column, times = converted
             found[column] = Heading(heading, times.numerator, times.denominator, unit=plain)
-            notes.append(f"{table.name}: column {heading!r} is read as {column} (× {float(times):.6g})")
+            notes.append(f"column {heading!r} is read as {column} (× {float(times):.6g})")
         elif plain:
             taken = ours or (converted and converted[0])
             why = f"{taken} is already there" if taken in found else nearest(plain, names)
-            notes.append(f"{table.name}: column {heading!r} is not used ({why})")
+            notes.append(f"column {heading!r} is not used ({why})")
     return found, notes

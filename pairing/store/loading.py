@@ -17,6 +17,7 @@ from pairing.model.fields import is_missing
 from pairing.store import bulk, ledger, restore, stamps, state
 from pairing.store.cells import absent
 from pairing.store.exchange import Cleaned, clean
+from pairing.store.notes import Note
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.rules import key_codes
 
@@ -45,7 +46,7 @@ class LoadReport:
         no longer lists them.
     refused : pandas.DataFrame
         table, row, column, value, reason, remedy, and each row as given.
-    notes : tuple of str
+    notes : tuple of Note
         What was assumed, converted or not used.
     revision : int or None
         The revision that the load made; None when nothing went in.
@@ -57,7 +58,7 @@ class LoadReport:
     accepted: dict[str, int] = field(default_factory=dict)
     skipped: dict[str, int] = field(default_factory=dict)
     revised: dict[str, int] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     revision: int | None = None
     decimal_comma: dict[str, bool | None] = field(default_factory=dict)
 
@@ -126,7 +127,7 @@ def _plan(tx: Transaction, sources: Mapping[str, Any], revise: bool, liking_scal
     accepted: dict[str, int] = {}
     revised: dict[str, int] = {}
     skipped: dict[str, int] = {}
-    notes: list[str] = []
+    notes: list[Note] = []
     decimal_comma: dict[str, bool | None] = {}
     for name in ORDER:
         if sources.get(name) is None:
@@ -175,7 +176,7 @@ class _Merged:
     accepted: int
     skipped: int
     revised: int
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 @dataclass
@@ -296,7 +297,7 @@ def _of_readings(table: pd.DataFrame, others: pd.DataFrame) -> np.ndarray:
     return np.asarray(ours.isin(theirs), dtype=bool)
 
 
-def _taken_out(removed: pd.DataFrame) -> tuple[str, ...]:
+def _taken_out(removed: pd.DataFrame) -> tuple[Note, ...]:
     """Say which rows are gone because their reading no longer lists them."""
     if removed.empty:
         return ()
@@ -304,7 +305,7 @@ def _taken_out(removed: pd.DataFrame) -> tuple[str, ...]:
         f"{f or 'the plain cup'} of trial {t}"
         for f, t in zip(removed["flavouring_id"], removed["trial_id"], strict=True)
     ]
-    return (f"readings: taken out, as their readings no longer list them: {first_few(named)}",)
+    return (Note(f"taken out, as their readings no longer list them: {first_few(named)}", "readings"),)
 
 
 def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> None:

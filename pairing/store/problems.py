@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.store.notes import Note
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -38,7 +40,7 @@ class Problems:
     """Refusals by row position, and notes, in the order in which they were found."""
 
     found: dict[int, list[tuple[str, Any, str, str]]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
     numbers: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     """Row numbers as the source shows them, by position."""
     commas: list[str] = field(default_factory=list)
@@ -56,10 +58,10 @@ class Problems:
         """Return the positions that are not refused yet."""
         return [int(i) for i in positions if int(i) not in self.found]
 
-    def note(self, text: str) -> None:
-        """Keep a note once."""
-        if text not in self.notes:
-            self.notes.append(text)
+    def note(self, text: str, about: str = "", *, example: bool = False) -> None:
+        """Keep a note once; see `Note`."""
+        if (note := Note(text, about, example=example)) not in self.notes:
+            self.notes.append(note)
 
     def good(self, n: int) -> np.ndarray:
         """Return a mask of the rows without a refusal."""

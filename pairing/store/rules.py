@@ -176,14 +176,14 @@ def _check_doses(data: Data, problems: Problems) -> None:
         "an amount without base_g or base_ml", "say how much base was poured",
     )  # fmt: skip
     for i in np.flatnonzero(dose > _IMPROBABLE_G_PER_KG)[:5]:
-        what = f"{dose[i]:g} g/kg of {data['flavouring_id'][i]}"
-        problems.note(f"readings row {problems.numbers[i]}: {what} is improbable; doses are g per kg of finished drink")
+        what = f"{dose[i]:g} g/kg of {data['flavouring_id'][i]} is improbable; doses are g per kg of finished drink"
+        problems.note(what, f"readings row {problems.numbers[i]}")
     for i in np.flatnonzero(~plain & (dose == 0) & (data["strength"] > 1))[:5]:
         what = f"{data['flavouring_id'][i]} reads {data['strength'][i]:g} at dose 0"
-        problems.note(f"readings row {problems.numbers[i]}: {what}: check the dose")
+        problems.note(f"{what}: check the dose", f"readings row {problems.numbers[i]}")
     tomorrow = (datetime.now() + timedelta(days=1)).isoformat()
     for i in [i for i, at in enumerate(data["tasted_at"]) if isinstance(at, str) and at > tomorrow][:5]:
-        problems.note(f"readings row {problems.numbers[i]}: tasted_at {data['tasted_at'][i]} is in the future")
+        problems.note(f"tasted_at {data['tasted_at'][i]} is in the future", f"readings row {problems.numbers[i]}")
 
 
 def _number_readings(data: Data, cup: np.ndarray, present: Sequence[str]) -> np.ndarray:

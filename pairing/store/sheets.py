@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError
+from pairing.store.notes import Note
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,13 +39,13 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
     book = _open(path, values=False)
     try:
         sheet = _choose(book, path, table)
-        notes = (
-            [] if len(book.sheetnames) == 1 or sheet.title == table else [f"{path.name}: sheet {sheet.title!r} is read"]
-        )
+        notes = []
+        if len(book.sheetnames) > 1 and sheet.title != table:
+            notes.append(Note(f"sheet {sheet.title!r} is read", path.name))
         sheet.reset_dimensions()  # some programs write wrong ones, and cells would be lost
         cells = [list(row) for row in sheet.iter_rows()]
         if any(_is_formula(cell) for row in cells for cell in row):
-            notes.append(f"{path.name}: formulas count with their stored value")
+            notes.append(Note("formulas count with their stored value", path.name))
             stored = _stored_values(path, sheet.title)
         else:
             stored = {}

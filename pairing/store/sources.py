@@ -16,6 +16,7 @@ import numpy as np
 from pairing.errors import TableError, nearest
 from pairing.store.cells import is_blank, objects
 from pairing.store.formulas import unguarded
+from pairing.store.notes import Note
 from pairing.store.sheets import read_sheet
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ def _without_guards(frame: pd.DataFrame) -> pd.DataFrame:
     return frame
 
 
-def _encoding(path: Path, notes: list[str]) -> str:
+def _encoding(path: Path, notes: list[Note]) -> str:
     with path.open("rb") as file:
         head = file.read(_HEAD)
     if head.startswith(codecs.BOM_UTF8):
@@ -106,7 +107,7 @@ def _encoding(path: Path, notes: list[str]) -> str:
                 decoder.decode(block)
             decoder.decode(b"", final=True)
     except UnicodeDecodeError:
-        notes.append(f"{path.name} is not UTF-8 and is read as Windows-1252: check accented letters")
+        notes.append(Note(f"{path.name} is not UTF-8 and is read as Windows-1252: check accented letters"))
         return "cp1252"
     return "utf-8"
 
@@ -129,7 +130,7 @@ def _delimiter(line: str) -> str:
 
 
 def _read_text(path: Path, table: str | None) -> pd.DataFrame:
-    notes: list[str] = []
+    notes: list[Note] = []
     encoding = _encoding(path, notes)
     before, line, delimiter = _heading_line(path, encoding)
     delimiter = delimiter or _delimiter(line)

@@ -55,7 +55,7 @@ def _note(
         problems.note(f"{column} {word!r} is not a word that is known: it is kept and {what}{hint}")
     if len(odd) > _NAMED:
         rest = f": {', '.join(odd[_NAMED:])}" if column == "allergens" else ""
-        problems.note(f"{column}: {len(odd) - _NAMED} more words that are not known{rest}")
+        problems.note(f"{len(odd) - _NAMED} more words that are not known{rest}", column)
 
 
 def _known_carrier(name: str) -> bool:

@@ -12,6 +12,7 @@ from pairing.model.base import Base
 from pairing.model.cup import Cup
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
+from pairing.model.steps import Step
 
 OAT = Base(base_id="oat", name="Oat")
 PLUM = Flavouring(flavouring_id="plum", name="Plum", drop_mg=40, density_g_per_ml=1.1)
@@ -243,3 +244,9 @@ def test_ids_are_random_unless_given():
 def test_a_strength_belongs_to_a_flavouring(strength):
     with pytest.raises(CupError, match="no mapping"):
         Cup("oat", 200).add("plum", g=0.2).read(strength=strength)
+
+
+@pytest.mark.parametrize(("said", "minutes"), [("5 min", 5.0), ("1 h", 60.0), ("2.5", 2.5), (None, None)])
+def test_a_rest_is_as_long_as_was_entered(said, minutes):
+    assert Step(kind="rest", as_entered=said).minutes == minutes
+    assert Step(kind="mix", as_entered=said).minutes is None
