@@ -14,6 +14,7 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.answers import Suggestion
+from pairing.model.caution import Caution
 from pairing.model.reason import Reason
 from pairing.model.recipe import Recipe
 from pairing_dashboard import session
@@ -62,15 +63,17 @@ def kept(bench: Bench, key: str, brief: Brief) -> list[Suggestion] | None:
     if (blob := bench.load_blob(BLOB)) is None:
         return None
     found: dict[str, Any] = json.loads(blob)
-    rows, names = found["suggestions"], [{f.name for f in fields(kind)} for kind in (Suggestion, Reason)]
+    rows, names = found["suggestions"], [{f.name for f in fields(kind)} for kind in (Suggestion, Reason, Caution)]
     if (found["key"], found["brief"]) != (key, _text(brief)) or any(set(s) != names[0] for s in rows):
         return None
     if any(set(reason) != names[1] for s in rows for reason in s["reasons"]):
         return None
+    if any(set(caution) != names[2] for s in rows for caution in s["cautions"]):
+        return None
     return [
         Suggestion(
             **s
-            | {"recipe": Recipe(*s["recipe"]), "cautions": tuple(s["cautions"])}
+            | {"recipe": Recipe(*s["recipe"]), "cautions": tuple(map(Caution.from_dict, s["cautions"]))}
             | {"reasons": tuple(Reason(**_with_tuples(reason)) for reason in s["reasons"])}
         )
         for s in rows
@@ -78,6 +81,8 @@ def kept(bench: Bench, key: str, brief: Brief) -> list[Suggestion] | None:
 
 
 def _fields(value: Any) -> dict[str, Any]:
+    if isinstance(value, Caution):
+        return value.to_dict()
     return vars(value) if isinstance(value, Reason) else dict(value)
 
 

@@ -19,6 +19,7 @@ from pairing_dashboard.wording import entered, md, number, sentence
 if TYPE_CHECKING:
     import altair as alt
 
+    from pairing.model.caution import Caution
     from pairing.report.document import Document
 
 __all__ = [
@@ -42,6 +43,8 @@ _CSS = Path(__file__).with_name("style.css")
 _NOTICE = "notice"
 INK = {"light": "#1a1f27", "dark": "#eef1f5"}
 """Colour of texts in charts; the theme's own is too pale."""
+SEVERITY = {"stop": "stop", "warn": "warning", "note": "note"}
+"""How the severities are called."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -157,11 +160,20 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
         table(rows, columns, about)
 
 
-def cautions(texts: Iterable[str]) -> None:
-    """Show the cautions of a recipe; when there is none that is no green light."""
-    found = list(texts)
+def cautions(found: Sequence[Caution]) -> None:
+    """Show the cautions of a recipe, a stop apart from the others; when there is none that is no green light."""
+    stops = [it for it in found if it.severity == "stop"]
+    others = [it for it in found if it.severity != "stop"]
+    if stops:
+        st.error("  \n".join(f"**Stop:** {md(sentence(it.text))}" for it in stops), icon=":material/block:")
+    if others:
+        st.warning("  \n".join(md(sentence(it.text)) for it in others), icon=":material/warning:")
     if found:
-        st.warning("  \n".join(md(sentence(t)) for t in found), icon=":material/warning:")
+        with st.expander("Where these come from, and what cannot be known here"):
+            table(
+                ((SEVERITY[it.severity], it.text, it.source, it.cannot_know) for it in found),
+                ("How grave", "Caution", "Source", "Not known here"),
+            )
     else:
         st.html('<p class="quiet">Cautions: none known to this tool. Read the labels all the same.</p>')
 

@@ -60,7 +60,7 @@ __all__ = [
     "hookimpl",
 ]
 
-API_VERSION = (1, 0)
+API_VERSION = (1, 1)
 """Version of this interface. A plugin states the one it was written for as ``PAIRING_API``: the first number has to
 be the same, the second at most this one. What is listed here is only ever added to within a first number."""
 
@@ -123,6 +123,9 @@ class Rule:
         ``feature(table) -> array in [-1, 1]``. `RecipeTable` in, shape (n,) out; for ``dose`` an `AdditionTable`.
     because : callable
         ``because(recipe) -> str``: the reason, or the caution, in words.
+    severity : {"stop", "warn", "note"} or None
+        Of a caution: ``stop`` is never suggested and never planned for a blind check. None: ``warn`` where the feature
+        is 1, ``note`` where it is between 0 and 1.
     column : str or None
         Name of a column of the needed dose that the model has anyway, one of `CORE_COLUMNS`. The prior then informs
         that column instead of adding a second one that says the same.
@@ -138,6 +141,7 @@ class Rule:
     prior_sd: float = 1.0
     needs: tuple[str, ...] = ()
     column: str | None = None
+    severity: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

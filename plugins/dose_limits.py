@@ -19,7 +19,7 @@ import numpy as np
 
 from pairing.api import PluginError, Recipe, RecipeTable, Rule, hookimpl
 
-PAIRING_API = (1, 0)
+PAIRING_API = (1, 1)
 
 
 def _legal(limits: Mapping[str, float]) -> Rule:
@@ -42,6 +42,7 @@ def _legal(limits: Mapping[str, float]) -> Rule:
         acts_on="caution",
         feature=feature,
         because=because,
+        severity="stop",
     )
 
 

@@ -11,9 +11,9 @@ from pairing.errors import CupError, PairingError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
-from pairing.nutrition.serving import serving
 from pairing.quantities.directions import label_dose
-from pairing.safety.cautions import cautions, forbidden
+from pairing.safety.avoidance import forbidden
+from pairing.safety.cautions import cautions
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step
 from pairing_dashboard.wording import cell, entered, joined, md
@@ -141,9 +141,8 @@ def _mind(step: Step, grams: float) -> None:
         label = label_dose(step.shelf.flavouring(i), base)
         doses[i] = step.state.aims_g_per_kg.get(i) or (label.mid if label else 0.0)
     recipe = Recipe(base.base_id, doses)
-    planned = serving(recipe, step.shelf, grams, step.jurisdiction)
-    found = cautions(recipe, step.shelf, step.state.tasters, planned, step.jurisdiction)
-    parts.cautions(c.text for c in found)
+    found = cautions(recipe, step.shelf, step.state.tasters, serving_g=grams, jurisdiction=step.jurisdiction)
+    parts.cautions(found)
 
 
 def held_back(step: Step) -> bool:
@@ -155,7 +154,7 @@ def held_back(step: Step) -> bool:
         if not (found := forbidden(inside, step.shelf, taster)):
             continue
         blocked = True
-        st.error(f"Not for **{md(who)}**: {md(joined(found))}.", icon=":material/block:")
+        st.error(f"Not for **{md(who)}**: {md(joined(map(str, found)))}.", icon=":material/block:")
         if len(step.state.tasters) > 1:
             others = [t for t in step.state.tasters if t != who]
             step.button(f"{md(who)} does not taste this cup", "tasters", tasters=others)

@@ -10,13 +10,12 @@ import streamlit as st
 
 from pairing.model.cup import Cup, Step
 from pairing.model.fields import is_missing
-from pairing.safety.tally import tally
+from pairing.safety.swallowed import Tally, tally
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import amount, md, number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.safety.tally import Tally
 
 __all__ = ["show", "todays_cups"]
 

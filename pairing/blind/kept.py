@@ -133,7 +133,9 @@ def refuse_forbidden(check: BlindCheck, shelf: Shelf) -> None:
         return
     reasons = sorted({why for side in (check.a, check.b) for why in forbidden(side, shelf, check.taster)})
     if reasons:
-        raise LogError(f"{check.taster} must not taste this: {'; '.join(reasons)}", "take another taster or recipe")
+        raise LogError(
+            f"{check.taster} must not taste this: {'; '.join(map(str, reasons))}", "take another taster or recipe"
+        )
 
 
 def summary(rows: pd.DataFrame) -> pd.DataFrame:

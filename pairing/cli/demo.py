@@ -6,9 +6,10 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pairing.cli.care import show_cautions
 from pairing.cli.common import count, learn
 from pairing.cli.output import Output
-from pairing.cli.recipes import show_cautions, show_suggestions
+from pairing.cli.recipes import show_suggestions
 from pairing.errors import StoreError
 from pairing.model.brief import Brief
 from pairing.store.database import is_url
@@ -48,7 +49,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         how = {"currency": bench.settings["currency"], "first": len(suggestions) + 1}
         show_suggestions(out, found, shelf, bench.settings["scale_g"], title=title, name=base.base_id, **how)
         suggestions += found
-    show_cautions(out, suggestions)
+    show_cautions(out, [one.cautions for one in suggestions])
     out.say(f"\nGo on with: pairing suggest --bench {path} --max-added-kcal 20, or pairing dashboard --bench {path}")
     return 0
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from itertools import chain, zip_longest
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
@@ -18,17 +16,13 @@ if TYPE_CHECKING:
     from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
-__all__ = ["interval", "kcal", "money", "ranges", "show_cautions", "show_rules", "show_suggestions"]
+__all__ = ["interval", "kcal", "money", "show_rules", "show_suggestions"]
 
 
-_GENERAL = ("undiluted ", "out of the fridge ", "pour separate portions")
-"""How cautions begin that hold for nearly every cup of their kind; they come after those of single cups."""
 _GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
 """How far a reason reaches: this base or pair, any cup of this flavouring, any cup of this base; others say less."""
 _SAID = frozenset({"new", "confirm", "adjust", "unknown"})
 """Kinds of reasons that are told elsewhere: as the purpose, and once below all suggestions."""
-_MEASURE = r"\d+(?:\.\d+)?(?= (?:g|mg|kcal|%)(?:\W|$))"
-"""A number with a unit, as it stands in a caution."""
 
 
 def show_suggestions(
@@ -81,48 +75,6 @@ def show_suggestions(
         out.say(f"  {number}: {one.purpose}{' – ' if telling else ''}{'; '.join(telling)}")
 
 
-def show_cautions(out: Output, suggestions: Iterable[Suggestion]) -> None:
-    """Print each caution once, with the numbers of the suggestions that it applies to.
-
-    General cautions come last. Those that differ only in the ids that they name, or in how many g, mg or % it is, are
-    one: with all the ids, and from the least to the most.
-    """
-    found: dict[tuple[str, ...], list[int]] = {}
-    said: dict[tuple[str, ...], list[list[str]]] = {}
-    for number, suggestion in enumerate(suggestions, start=1):
-        for text in suggestion.cautions:
-            words, parts = _split(text, (suggestion.recipe.base_id, *suggestion.recipe.doses))
-            said.setdefault(words, []).append(parts)
-            numbers = found.setdefault(words, [])
-            if number not in numbers:
-                numbers.append(number)
-    if found:
-        out.say("Care:")
-    for words, numbers in sorted(
-        found.items(), key=lambda item: (item[0][0].startswith(_GENERAL), -len(item[1]), item[1])
-    ):
-        parts = [_together(part) for part in zip(*said[words], strict=True)]
-        text = "".join(chain.from_iterable(zip_longest(words, parts, fillvalue="")))
-        out.say(f"  {ranges(numbers)}: {text}")
-
-
-def _split(text: str, ids: Iterable[str]) -> tuple[tuple[str, ...], list[str]]:
-    """Part a caution into the words that it has in common with others, and its lists of ids and its measures."""
-    one = "|".join(map(re.escape, sorted(ids, key=len, reverse=True)))
-    listed = rf"(?<=\()(?:{one})(?:, (?:{one}))*(?=\))|(?<=: )(?:{one})(?:, (?:{one}))*$"
-    listed += rf"|(?<=undiluted )(?:{one})(?:, (?:{one}))*(?=:)"
-    words = re.split(f"({listed}|{_MEASURE})", text)
-    return tuple(words[::2]), words[1::2]
-
-
-def _together(parts: Sequence[str]) -> str:
-    """Write what stands at one place of several cautions: the measures as a range, the ids as one list."""
-    if all(re.fullmatch(r"\d+(?:\.\d+)?", part) for part in parts):
-        least, most = min(parts, key=float), max(parts, key=float)
-        return least if least == most else f"{least}–{most}"
-    return ", ".join(dict.fromkeys(one for part in parts for one in part.split(", ")))
-
-
 def show_rules(out: Output, model: Learned) -> None:
     """Keep the rules with prior and learned weight for the JSON document, and say what they could not judge."""
     from pairing.host.guard import told
@@ -137,23 +89,6 @@ def show_rules(out: Output, model: Learned) -> None:
         out.say("Rules that lack a fact:")
     for note in notes:
         out.say(f"  {note}")
-
-
-def ranges(numbers: Sequence[int]) -> str:
-    """Write numbers shortly.
-
-    Examples
-    --------
-    >>> ranges([1, 2, 3, 5])
-    '1–3, 5'
-    """
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and runs[-1][-1] == number - 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(f"{run[0]}" if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
 
 
 def interval(low: float, high: float, digits: str = ".3g") -> str:

@@ -6,9 +6,10 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import add_caution_option, show_cautions
 from pairing.cli.common import count, ids, learn, number_in, open_bench, whole
 from pairing.cli.output import Output
-from pairing.cli.recipes import show_cautions, show_rules, show_suggestions
+from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.model.brief import Brief
 from pairing.model.wording import sentence
 from pairing.plan.evening import serving_order, stock_cups
@@ -51,6 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     only.add_argument("--new-flavouring", metavar="ID", help="what to try this new flavouring in first")
     only.add_argument("--first", action="store_true", help="single flavourings that teach most, for an empty log")
+    add_caution_option(parser)
     parser.add_argument("-n", type=count, default=5, metavar="N", help="how many (5)")
     about = "also put them into a serving order for an evening, with rests and cups to make once and split"
     parser.add_argument("--evening", action="store_true", help=about)
@@ -76,7 +78,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for reason in suggestions[0].reasons:
         if reason.kind == "unknown":
             out.say(f"Not looked at: {sentence(reason, model.shelf)}.")
-    show_cautions(out, suggestions)
+    show_cautions(out, [one.cautions for one in suggestions], explain=args.cautions or args.explain)
     if args.explain:
         _explain(out, suggestions, model, brief)
     if args.evening:

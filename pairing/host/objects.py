@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 from pairing.api import CORE_COLUMNS, Base, Command, Flavouring, Rule, View
 from pairing.errors import PluginError, nearest
 from pairing.host.guard import Clock
+from pairing.model.caution import SEVERITIES
 from pairing.model.columns import BASES, FLAVOURINGS
 
 __all__ = ["HostedRule", "checked", "columns_for"]
@@ -86,8 +87,17 @@ def _rule(plugin: str, thing: Any) -> HostedRule:
     _check_prior(thing, acts_on)
     for attribute in ("feature", "because"):
         _check_call(thing, attribute, 1)
-    return _remade(
-        HostedRule, thing, id=f"{plugin}:{name}", needs=_needs(thing, acts_on), column=_column(thing, acts_on)
+    severity = _severity(thing, acts_on)
+    needs, column = _needs(thing, acts_on), _column(thing, acts_on)
+    return _remade(HostedRule, thing, id=f"{plugin}:{name}", needs=needs, column=column, severity=severity)
+
+
+def _severity(thing: Any, acts_on: str) -> str | None:
+    severity = getattr(thing, "severity", None)
+    if severity is None or (acts_on == "caution" and severity in SEVERITIES):
+        return severity
+    raise PluginError(
+        f"severity is {severity!r}, allowed for a rule on caution is one of: {', '.join(SEVERITIES)}", "leave it out"
     )
 
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pairing.errors import TableError
-from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS
 from pairing.model.facts import Facts
 from pairing.model.recipes import Recipes
 from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
 from pairing.model.tables import AdditionTable, RecipeTable
-from pairing.nutrition.composition import compose
+from pairing.nutrition.composition import composed_or_stated
 
 __all__ = ["addition_table", "addition_table_of", "facts_of", "recipe_table", "recipe_table_of"]
 
@@ -26,14 +25,7 @@ def facts_of(shelf: Shelf) -> tuple[Facts, Facts]:
 
 def _base_facts(shelf: Shelf) -> Facts:
     """Return the facts of the bases, those made from parts composed; where a part is missing they stay unknown."""
-    return Facts((_composed(base, shelf) for base in shelf.bases.values()), BASES)
-
-
-def _composed(base: Base, shelf: Shelf) -> Base:
-    try:
-        return compose(base, shelf)
-    except TableError:
-        return base
+    return Facts((composed_or_stated(base, shelf) for base in shelf.bases.values()), BASES)
 
 
 def recipe_table_of(shelf: Shelf, recipes: Recipes) -> RecipeTable:

@@ -22,6 +22,7 @@ from pairing.model.recipes import Recipes
 from pairing.plan.front import front
 from pairing.plan.ladder import next_addition
 from pairing.plan.suggest import suggest
+from pairing.safety.cautions import cautions
 
 if TYPE_CHECKING:
     import networkx
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
+    from pairing.model.taster import Taster
 
 __all__ = ["Learned", "StrengthParams"]
 
@@ -301,9 +303,27 @@ class Learned:
         """What was wrong with rules, or unknown to them, so far."""
         return tuple(self.rule_columns.faults.values()) if self.rule_columns else ()
 
-    def rule_cautions(self, recipe: Recipe) -> tuple[Caution, ...]:
-        """Return what the plugins' rules warn of in a recipe."""
-        return self.rule_columns.cautions(recipe) if self.rule_columns else ()
+    def cautions(
+        self,
+        recipe: Recipe,
+        tasters: Sequence[str | Taster] = (),
+        *,
+        serving_g: float | None = None,
+        jurisdiction: str | None = None,
+        already: Mapping[str, Any] | None = None,
+    ) -> tuple[Caution, ...]:
+        """Return every caution about a recipe, those of the plugins' rules too; see `pairing.cautions`."""
+        note = None if self.rule_columns is None else self.rule_columns.note
+        return cautions(
+            recipe,
+            self.shelf,
+            tasters,
+            serving_g=serving_g,
+            jurisdiction=jurisdiction,
+            rules=self.rules,
+            already=already,
+            on_fault=note,
+        )
 
     def rule_weights(self) -> pd.DataFrame:
         """Return every rule's prior and learned weight.

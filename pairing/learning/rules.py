@@ -13,13 +13,10 @@ from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.learning.columns import Block, Entries
 from pairing.model.recipes import Recipes
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
-from pairing.safety.rules import rule_cautions
 
 if TYPE_CHECKING:
     from pairing.api import RuleLike
     from pairing.learning.strength import Strength
-    from pairing.model.caution import Caution
-    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
 __all__ = ["RuleColumns", "rule_block"]
@@ -89,18 +86,13 @@ class RuleColumns:
         table = recipe_table_of(self.shelf, dosed)
         return _entries(rules, self._features(rules, table))
 
-    def cautions(self, recipe: Recipe) -> tuple[Caution, ...]:
-        """Cautions of the rules about a recipe."""
-        (found,), faults = rule_cautions(self.rules, self.shelf, [recipe])
-        self._note(faults)
-        return found
-
     def _features(self, rules: list[Any], table: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
         matrix, faults = features(rules, table)
-        self._note(faults)
+        self.note(faults)
         return matrix
 
-    def _note(self, faults: Iterable[Fault]) -> None:
+    def note(self, faults: Iterable[Fault]) -> None:
+        """Keep what was wrong with rules."""
         for fault in faults:
             self.faults.setdefault(fault.key, fault)
 

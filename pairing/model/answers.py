@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pairing.model.caution import Caution
 from pairing.model.flavouring import Flavouring
 from pairing.model.reason import Reason
 from pairing.model.recipe import Recipe
@@ -37,7 +38,8 @@ class Suggestion:
     purpose : {"new", "confirm", "adjust"}
     reasons : tuple of Reason
         Why, as values; ``str(reason)`` is the sentence.
-    cautions : tuple of str
+    cautions : tuple of Caution
+        Gravest first; none of them is a stop. Empty means none known to this tool.
     """
 
     recipe: Recipe
@@ -54,7 +56,7 @@ class Suggestion:
     added_cost: float | None
     purpose: str
     reasons: tuple[Reason, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

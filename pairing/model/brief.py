@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from pairing.errors import BriefError
 from pairing.model.constants import MAX_SERVING_G
@@ -40,6 +41,8 @@ class Brief:
         % by volume of the finished drink.
     serving_g : float or None
         g of base poured; None: the base's serving, else 250 g.
+    already : mapping of taster to mg by substance
+        What the tasters swallowed today, ``{"ana": {"caffeine": 120}}``: it counts towards the day's limits.
 
     Raises
     ------
@@ -61,6 +64,7 @@ class Brief:
     avoid_allergens: frozenset[str] | tuple[str, ...] | str | None = None
     max_ethanol_pct_vv: float | None = None
     serving_g: float | None = None
+    already: Mapping[str, Any] | tuple[tuple[str, tuple[tuple[str, float], ...]], ...] = ()
 
     def __post_init__(self) -> None:
         if self.goal not in ("liking", "likeness"):
@@ -73,6 +77,7 @@ class Brief:
         if avoided is None and not is_missing(self.avoid_allergens):
             raise BriefError(f"avoid_allergens is {self.avoid_allergens!r}, no allergen", "name it, such as milk")
         object.__setattr__(self, "avoid_allergens", avoided or frozenset())
+        object.__setattr__(self, "already", _swallowed(self.already))
         if isinstance(self.max_flavourings, bool) or self.max_flavourings not in range(1, 7):
             raise BriefError(
                 f"max_flavourings is {self.max_flavourings!r}, allowed is 1 to 6", "most cups need one or two"
@@ -99,9 +104,25 @@ class Brief:
             raise BriefError(f"{', '.join(missing)} is in must_have but not on_hand", "add it to on_hand")
 
     @property
+    def swallowed(self) -> dict[str, dict[str, float]]:
+        """What each taster swallowed today, mg by substance."""
+        return {name: dict(amounts) for name, amounts in _swallowed(self.already)}
+
+    @property
     def limits(self) -> dict[str, float]:
         """Hard numeric limits that are set, by name."""
         return {name: value for name in _LIMITS if (value := getattr(self, name)) is not None}
+
+
+def _swallowed(value: Any) -> tuple[tuple[str, tuple[tuple[str, float], ...]], ...]:
+    """Return what was swallowed as tuples, so that a brief can be compared, hashed and written."""
+    try:
+        given: dict[Any, Any] = dict(value or ())
+        each = {str(name): dict(getattr(amounts, "mg", amounts)) for name, amounts in given.items()}
+        found = {n: tuple(sorted((str(s), float(mg)) for s, mg in amounts.items())) for n, amounts in each.items()}
+    except (TypeError, ValueError):
+        raise BriefError(f"already is {value!r}", 'write {"ana": {"caffeine": 120}}, in mg') from None
+    return tuple(sorted(found.items()))
 
 
 def _ids(value: Iterable[str] | str | None, name: str) -> tuple[str, ...] | None:

@@ -1,12 +1,29 @@
-"""Allergens that must be declared in the EU and the US, the words that people use for them, and clashes."""
+"""Allergens that must be declared in the EU and the US, the words that labels use for them, and clashes."""
 
 from __future__ import annotations
 
-import re
+import csv
 from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib import resources
 from types import MappingProxyType
 
-__all__ = ["ALLERGENS", "ALLERGEN_WORDS", "canonical", "clash", "must_declare", "not_read"]
+from pairing.errors import UnknownIdError, nearest, or_else
+from pairing.nutrition.word_list import WordList
+
+__all__ = [
+    "ALLERGENS",
+    "ALLERGEN_SOURCES",
+    "allergen_words",
+    "canonical",
+    "check_known",
+    "clash",
+    "meanings",
+    "must_declare",
+    "named_in",
+    "nearest_to",
+    "not_read",
+]
 
 ALLERGENS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -17,61 +34,67 @@ ALLERGENS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "US": ("milk", "egg", "fish", "crustaceans", "nuts", "peanut", "wheat", "soy", "sesame"),
     }
 )
-"""EU: Regulation (EU) 1169/2011, Annex II (sulphites above 10 mg/kg or mg/l). US: FALCPA, and sesame since
-1 January 2023 (FASTER Act)."""
+ALLERGEN_SOURCES: Mapping[str, str] = MappingProxyType(
+    {
+        "EU": "Regulation (EU) No 1169/2011, Annex II (sulphites above 10 mg/kg or mg/l)",
+        "US": "FALCPA (2004) and FASTER Act (2021); tree nuts as in FDA, Questions and Answers Regarding Food "
+        "Allergens, Edition 5 (January 2025)",
+    }
+)
+"""Which edition each list is of. Edition 5 has twelve tree nuts, pine nuts among them and coconut no longer."""
+_FILE = "allergen_words.csv"
+"""Words of each allergen in fifteen languages of the EU, as labels have them (Annex II in those languages; the words
+are from memory). ``lists`` says whose list has it: nobody's for what people also avoid, ``not`` for what is no such
+thing."""
+_PART_OF = {"pine nuts": "nuts"}
+"""On the US list only, but nobody who avoids nuts is to be offered them."""
 
-_WORDS: Mapping[str, tuple[str, ...]] = {
-    "gluten": (
-        "gluten",
-        "cereal",
-        "cereals",
-        "wheat",
-        "barley",
-        "rye",
-        "oat",
-        "oats",
-        "spelt",
-        "malt",
-        "kamut",
-        "semolina",
-    ),
-    "wheat": ("wheat", "spelt", "kamut", "semolina", "durum"),
-    "crustaceans": ("crustacean", "crustaceans", "shellfish", "shrimp", "prawn", "crab", "lobster"),
-    "egg": ("egg", "eggs", "albumen"),
-    "fish": ("fish",),
-    "peanut": ("peanut", "peanuts", "groundnut", "groundnuts"),
-    "soy": ("soy", "soya", "soybean", "soybeans", "tofu"),
-    "milk": ("milk", "dairy", "lactose", "casein", "caseinate", "whey", "butter", "cream", "cheese"),
-    "nuts": (
-        *("nut", "nuts", "almond", "almonds", "hazelnut", "hazelnuts", "walnut", "walnuts", "cashew", "cashews"),
-        *("pecan", "pecans", "brazil", "pistachio", "pistachios", "macadamia", "macadamias"),
-    ),
-    "celery": ("celery", "celeriac"),
-    "mustard": ("mustard",),
-    "sesame": ("sesame", "tahini"),
-    "sulphites": ("sulphite", "sulphites", "sulfite", "sulfites", "sulphur", "sulfur", "so2"),
-    "lupin": ("lupin", "lupine", "lupins"),
-    "molluscs": ("mollusc", "molluscs", "mollusk", "mollusks", "shellfish", "mussel", "oyster", "squid"),
-}
-ALLERGEN_WORDS = frozenset(word for words in _WORDS.values() for word in words)
-"""Words that are understood as a declarable allergen; any other meets only the same word."""
-_NOT_NUTS = ("coconut", "nutmeg", "pine nut")
+
+@cache
+def _read() -> tuple[WordList, WordList, Mapping[str, frozenset[str]]]:
+    """Return the words of the lists, those that people avoid beside them, and whose list each allergen is on."""
+    on_lists: dict[str, str] = {}
+    others: dict[str, str] = {}
+    exceptions: dict[str, str] = {}
+    laws: dict[str, frozenset[str]] = {}
+    text = resources.files(__package__).joinpath(_FILE).read_text("utf-8")
+    for row in csv.DictReader(text.splitlines()):
+        name, lists = row["allergen"], row["lists"]
+        into = exceptions if lists == "not" else on_lists if lists else others
+        into[name] = f"{into.get(name, '')};{row['words']}"
+        if lists not in ("", "not"):
+            laws[name] = laws.get(name, frozenset()) | frozenset(lists.split())
+    return WordList(on_lists, exceptions), WordList(others), MappingProxyType(laws)
+
+
+def allergen_words() -> frozenset[str]:
+    """Return every word that is understood, as far as it is always written the same."""
+    listed, others, _ = _read()
+    return listed.words | others.words
 
 
 def canonical(word: str) -> frozenset[str]:
-    """Return the declarable allergens that a word may mean; ``may contain milk`` counts as milk.
+    """Return the allergens on the lists that a word may mean; ``may contain milk`` counts as milk.
 
     Examples
     --------
     >>> sorted(canonical("Wheat flour")), sorted(canonical("may contain hazelnuts")), sorted(canonical("plum"))
     (['gluten', 'wheat'], ['nuts'], [])
+    >>> sorted(canonical("Nüsse")), sorted(canonical("orzeszki ziemne")), sorted(canonical("lysozyme"))
+    (['nuts'], ['peanut'], ['egg'])
     """
-    plain = word.casefold()
-    for other in _NOT_NUTS:
-        plain = plain.replace(other, " ")
-    plain = plain.replace("ground nut", "groundnut nut")  # a peanut, or nuts that were ground
-    tokens = set(re.split(r"[^a-z0-9]+", plain))
-    return frozenset(name for name, words in _WORDS.items() if tokens & set(words))
+    return frozenset(_PART_OF.get(name, name) for name in _read()[0].found(word))
+
+
+def named_in(name: str) -> frozenset[str]:
+    """Return the allergens that a product's name suggests; what it is free of is left aside.
+
+    Examples
+    --------
+    >>> sorted(named_in("Hazelnut praline")), sorted(named_in("Nutmeg, dairy-free"))
+    (['nuts'], [])
+    """
+    return frozenset(_PART_OF.get(found, found) for found in _read()[0].named(name))
 
 
 def clash(declared: Iterable[str], avoided: Iterable[str]) -> frozenset[str]:
@@ -86,22 +109,52 @@ def clash(declared: Iterable[str], avoided: Iterable[str]) -> frozenset[str]:
     ['milk']
     """
     wanted = {w.casefold().strip() for w in avoided}
-    groups = frozenset().union(*(canonical(w) for w in wanted)) if wanted else frozenset()
-    return frozenset(w for w in declared if w.casefold().strip() in wanted or canonical(w) & groups)
+    groups = frozenset().union(*(meanings(w) for w in wanted)) if wanted else frozenset()
+    return frozenset(w for w in declared if w.casefold().strip() in wanted or meanings(w) & groups)
 
 
-def not_read(declared: Iterable[str]) -> tuple[str, ...]:
-    """Return which declared words may mean anything: ``Milch``, ``yes``, an allergen that is on no list.
-
-    Such a word meets only itself. What else it stands for is not known, so a declaration with one is incomplete.
+def meanings(text: str, *, name: bool = False) -> frozenset[str]:
+    """Return the allergens, on a list or not, that a word may mean; of a ``name`` what it suggests.
 
     Examples
     --------
-    >>> not_read({"milk", "coconut oil", "yes", "contains soya"})
+    >>> sorted(meanings("Erdbeeren")), sorted(meanings("Strawberry drops", name=True))
+    (['strawberry'], ['strawberry'])
+    """
+    listed, others, _ = _read()
+    found = (*listed.named(text), *others.named(text)) if name else (*listed.found(text), *others.found(text))
+    return frozenset(_PART_OF.get(one, one) for one in found)
+
+
+def not_read(declared: Iterable[str]) -> tuple[str, ...]:
+    """Return which words are no allergen that is known here, on a list or not: ``yes``, ``xyz``.
+
+    What such a word stands for is not known, so a declaration with one is incomplete.
+
+    Examples
+    --------
+    >>> not_read({"Milch", "coconut oil", "yes", "contains soya", "kiwi"})
     ('yes',)
     """
-    harmless = rf"\b(?:{'|'.join(_NOT_NUTS)})s?\b"
-    return tuple(sorted(w for w in declared if not canonical(w) and not re.search(harmless, w.casefold())))
+    return tuple(sorted(w for w in declared if not meanings(w)))
+
+
+def check_known(words: Iterable[str], known: Iterable[str], what: str, remedy: str) -> None:
+    """Refuse words that are neither an allergen known here nor among ``known``.
+
+    Raises
+    ------
+    UnknownIdError
+        With the nearest words.
+    """
+    also = frozenset(known)
+    for word in sorted(set(not_read(words)) - also):
+        raise UnknownIdError(f"{what} {word!r} is no allergen that is known", or_else(nearest_to(word, also), remedy))
+
+
+def nearest_to(word: str, known: Iterable[str] = ()) -> str:
+    """Say which known allergen comes nearest to a word."""
+    return nearest(word, allergen_words() | frozenset(known))
 
 
 def must_declare(words: Iterable[str], jurisdiction: str) -> frozenset[str]:
@@ -111,5 +164,9 @@ def must_declare(words: Iterable[str], jurisdiction: str) -> frozenset[str]:
     --------
     >>> sorted(must_declare({"barley"}, "EU")), sorted(must_declare({"barley"}, "US"))
     (['gluten'], [])
+    >>> sorted(must_declare({"pine nuts"}, "EU")), sorted(must_declare({"pine nuts"}, "US"))
+    ([], ['nuts'])
     """
-    return frozenset().union(*(canonical(w) for w in words)) & frozenset(ALLERGENS[jurisdiction])
+    listed, _, laws = _read()
+    found = {name for word in words for name in listed.found(word)}
+    return frozenset(_PART_OF.get(name, name) for name in found if jurisdiction in laws[name])

@@ -15,7 +15,7 @@ from pairing.nutrition.allergens import not_read
 from pairing.nutrition.energy import base_energy, energy_per_g, ethanol_g_per_g
 from pairing.nutrition.parts import WATER, made_of
 
-__all__ = ["allergens_of", "compose"]
+__all__ = ["allergens_of", "compose", "composed_or_stated"]
 
 _PER_100G = (
     *(f"{p}_g_per_100g" for p in ("fat", "protein", "carbohydrate", "sugars", "polyols", "fibre", "acids", "ethanol")),
@@ -45,6 +45,14 @@ def compose(base: Base, shelf: Shelf) -> Base:
     80.0
     """
     return _compose(base, shelf, (base.base_id,))
+
+
+def composed_or_stated(base: Base, shelf: Shelf) -> Base:
+    """Return a base with what its parts tell; where these cannot be told, with what it states itself."""
+    try:
+        return compose(base, shelf)
+    except TableError:
+        return replace(base, made_from=None)
 
 
 def _compose(base: Base, shelf: Shelf, within: tuple[str, ...]) -> Base:

@@ -11,10 +11,14 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import compose
 from pairing.nutrition.factors import carrier_named
-from pairing.nutrition.intake import substances_named
 from pairing.nutrition.parts import parts_of
+from pairing.nutrition.substances import substances_named
 
-__all__ = ["Content", "content", "polyols_g_per_g", "substances_of"]
+__all__ = ["Content", "content", "polyols_g_per_g", "substances_of", "unmeasured_of"]
+
+
+_AS_MUCH_AS_PARTS = ("caffeine",)
+"""What no statement about the whole makes less than its parts hold: too much of it at once is acute."""
 
 
 @dataclass(frozen=True)
@@ -73,13 +77,57 @@ def substances_of(item: Base | Flavouring, shelf: Shelf) -> dict[str, float | No
 def _substances(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) -> dict[str, float | None]:
     own = _own_substances(compose(item, shelf) if isinstance(item, Base) else item)
     parts: dict[str, float | None] = {}
-    for part, share in parts_of(item, shelf):
-        name = part.base_id if isinstance(part, Base) else part.flavouring_id
-        if name in within:
-            continue
+    for part, share, name in _parts(item, shelf, within):
         for substance, mg_per_g in _substances(part, shelf, (*within, name)).items():
             _sum(parts, substance, None if mg_per_g is None else share * mg_per_g)
+    own |= {s: max(own[s] or 0.0, parts[s] or 0.0) for s in _AS_MUCH_AS_PARTS if s in parts and own.get(s) is not None}
     return parts | own
+
+
+def unmeasured_of(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
+    """Return the substances that an item or a part of it names without an amount, and the most that it may hold, mg/g.
+
+    Ethanol is among them. A column that states the amount answers for the item.
+
+    Examples
+    --------
+    >>> tonic = Flavouring(flavouring_id="tonic", name="Tonic", tags="caffeine", carrier="glycerol")
+    >>> unmeasured_of(tonic, Shelf.of([], [tonic]))
+    {'caffeine': 1000.0, 'glycerol': 1000.0}
+    """
+    return _unmeasured(item, shelf, ())
+
+
+def _unmeasured(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) -> dict[str, float]:
+    out: dict[str, float] = {}
+    for part, share, name in _parts(item, shelf, within):
+        for substance, most in _unmeasured(part, shelf, (*within, name)).items():
+            out[substance] = out.get(substance, 0.0) + share * most
+    unit = "_per_100g" if isinstance(item, Base) else "_per_g"
+    stated = [n for n in ("caffeine_mg", "sodium_mg", "ethanol_g") if getattr(item, n + unit) is not None]
+    answered = {name.partition("_")[0] for name in stated}
+    named = {n: g for n, g in _named(item) if g is None} | dict.fromkeys(item.tags or ())
+    for name in named:
+        carrier = carrier_named(name) if name not in (item.tags or ()) else None
+        meant = [*substances_named(name), *(["ethanol"] if carrier is not None and carrier.name == "ethanol" else [])]
+        out |= dict.fromkeys(meant, 1000.0)
+    return {substance: most for substance, most in out.items() if substance not in answered}
+
+
+def _named(item: Base | Flavouring) -> list[tuple[str, float | None]]:
+    """Return what an item's sweeteners and carriers name, and how much of it where that is said, in any unit."""
+    return [*(item.sweeteners or {}).items(), *(getattr(item, "carrier", None) or {}).items()]  # type: ignore[union-attr]
+
+
+def _parts(
+    item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]
+) -> list[tuple[Base | Flavouring, float, str]]:
+    """Return the parts of an item with their shares and ids, those that it is within left out."""
+    named = [
+        (part, share, part.base_id if isinstance(part, Base) else part.flavouring_id)
+        for part, share in parts_of(item, shelf)
+    ]
+    return [(part, share, name) for part, share, name in named if name not in within]
 
 
 def polyols_g_per_g(item: Base | Flavouring, shelf: Shelf) -> float:
@@ -120,7 +168,7 @@ def _own_substances(item: Base | Flavouring) -> dict[str, float | None]:
     for substance in ("caffeine", "sodium"):
         amount = getattr(item, f"{substance}_{unit}")
         if amount is not None:
-            out[substance] = amount * per
+            out[substance] = max(amount * per, out.get(substance) or 0.0)  # a column below what is named is a slip
         else:
             out.setdefault(substance, None)
     for tag in item.tags or ():

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from pairing.errors import QuantityError
+from pairing.nutrition.word_list import folded
 
 __all__ = [
     "CARRIERS",
@@ -109,10 +110,17 @@ def _polyol(name: str, us_kcal: float, *words: str) -> Carrier:
 
 CARRIERS = (
     Carrier("water", ("water",), "none"),
-    Carrier("ethanol", ("ethanol", "alcohol", "spirit", "e1510"), "ethanol"),
+    Carrier(
+        "ethanol",
+        (
+            *("ethanol", "alcohol", "spirit", "spirits", "e1510", "alkohol", "ethylalkohol", "weingeist", "spiritus"),
+            *("alcool", "alcol", "etanol", "etanolo", "etanoli", "spirytus", "alkoholi"),
+        ),
+        "ethanol",
+    ),
     Carrier(
         "glycerol",
-        ("glycerol", "glycerin", "glycerine", "vg", "e422"),
+        ("glycerol", "glycerin", "glycerine", "glicerol", "glicerina", "glicerine", "gliceryna", "vg", "e422"),
         "polyols",
         {"US": _us(4.32)},
         {"US": 4.0},
@@ -123,7 +131,8 @@ CARRIERS = (
         "propylene glycol",
         (
             *("propylene glycol", "propylene-glycol", "propane-1,2-diol", "propan-1,2-diol", "1,2-propanediol"),
-            *("e1520", "pg", "mpg"),
+            *("propylenglykol", "propylenglycol", "propyleneglycol", "propilenglicol", "glikol propylenowy"),
+            *("glicole propilenico", "glicol propilenico", "e1520", "pg", "mpg"),
         ),
         "",
         {"EU": Factor(4.0, 4.0 * KJ_PER_KCAL), "US": _us(4.0)},
@@ -169,7 +178,7 @@ def label_words(name: str) -> tuple[str, frozenset[str]]:
     >>> sorted(tokens)
     ['e960', 'glycosides', 'steviol']
     """
-    plain = re.sub(r"\be[\s-]?(\d{3,4})(?!\d)[a-z]?(?![a-z])", r"e\1", name.casefold())
+    plain = re.sub(r"\be[\s-]?(\d{3,4})(?!\d)[a-z]?(?![a-z])", r"e\1", folded(name))
     plain = re.sub(r"[^\s;,()]+(?:-free\b|\s+free\s*(?=$|[;,()]))", " ", plain).strip()
     return plain, frozenset(word for word in re.split(r"[^\w]+", plain) if word)
 

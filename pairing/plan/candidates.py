@@ -12,7 +12,7 @@ from pairing.model.brief import Brief
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import lineage
 from pairing.plan.figures import ease, within
-from pairing.plan.limits import item_limits
+from pairing.plan.limits import item_limits, not_stopped
 from pairing.plan.pool import Pool, with_doses
 from pairing.safety.avoidance import check_allergens
 
@@ -150,7 +150,8 @@ def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
     ordered = np.sort(first, axis=1)
     pool = pool.take(~((ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] >= 0)).any(axis=1))
     dosed = ease(with_doses(pool, model, brief.tasters), brief)
-    return dosed.take(within(dosed, brief))
+    passing = [within(dosed, brief), *not_stopped(model, dosed, brief).values()]
+    return dosed.take(np.logical_and.reduce(passing))
 
 
 def _promise(model: Any, pool: Pool) -> np.ndarray:

@@ -15,7 +15,7 @@ from pairing.nutrition.energy import base_energy
 from pairing.nutrition.serving import traits
 from pairing.plan.candidates import MOST, combinations
 from pairing.plan.figures import NUMBERS, ease, enough, number_limits
-from pairing.plan.limits import item_limits, passes
+from pairing.plan.limits import item_limits, not_stopped, passes
 from pairing.plan.pool import Pool, with_doses
 
 if TYPE_CHECKING:
@@ -31,7 +31,14 @@ _WORDS = {
     "tasters": "what the tasters must avoid",
     "stock": "what is in stock",
     "made_from": "bases that are only parts of others",
+    "intake": "what may be drunk at once or in a day",
+    "dose": "the suppliers' maximum doses",
+    "acid": "a pH that does not burn",
+    "honey": "no honey for infants",
+    "rule": "the legal maxima that were entered",
 }
+_STOPS = ("intake", "dose", "acid", "honey", "rule")
+"""Cautions that stop: no limit of a brief, so lifting one is never offered."""
 
 
 def left_out(model: Any, brief: Brief) -> tuple[Reason, ...]:
@@ -66,6 +73,7 @@ def nothing_left(model: Any, brief: Brief) -> BriefError:
     pool = _everything(model, brief)
     masks = {name: passes(limit, pool) for name, limit in item_limits(model, brief).items()}
     masks |= number_limits(pool, brief)
+    masks |= {why: mask for why, mask in not_stopped(model, pool, brief).items() if why in _STOPS}
     masks = {name: mask for name, mask in masks.items() if not mask.all()}
     freed = _freed(masks)
     what = f"no recipe of {len(pool)} is left within {', '.join(_said(brief, name) for name in masks)}"
@@ -93,7 +101,7 @@ def _freed(masks: dict[str, np.ndarray]) -> list[tuple[tuple[str, ...], int]]:
         kept = [mask for name, mask in masks.items() if name not in lifted]
         return int(np.logical_and.reduce(kept).sum()) if kept else len(next(iter(masks.values())))
 
-    names = list(masks)
+    names = [name for name in masks if name not in _STOPS]
     found: list[tuple[tuple[str, ...], int]] = [((n,), count) for n in names if (count := passing((n,)))]
     if not found:
         twos = [(a, b) for i, a in enumerate(names) for b in names[i + 1 :]]

@@ -5,8 +5,8 @@ Unknown never passes: a value that a limit needs and nobody stated fails that li
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,14 +15,15 @@ from pairing.model.shelf import lineage
 from pairing.model.taster import Taster
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.maximum import maximum_of
-from pairing.safety.avoidance import forbidden
+from pairing.safety.people import Person, people_of
+from pairing.safety.stops import barred_items, stops
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
     from pairing.plan.pool import Pool
 
-__all__ = ["ItemLimit", "item_limits", "passes", "present_tasters"]
+__all__ = ["ItemLimit", "drinkers", "item_limits", "not_stopped", "passes", "present_tasters"]
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,25 @@ class ItemLimit:
 def present_tasters(shelf: Shelf, brief: Brief) -> tuple[str, ...]:
     """Return who may drink: the brief's tasters; when it names none, everyone on the shelf, to be on the safe side."""
     return tuple(shelf.tasters) if brief.tasters is None else brief.tasters
+
+
+def drinkers(shelf: Shelf, brief: Brief) -> tuple[Person, ...]:
+    """Return who may drink, with body mass and age; when nobody is known, one adult."""
+    return people_of(present_tasters(shelf, brief), shelf)
+
+
+def not_stopped(model: Any, pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
+    """Return, by the kind of caution, which candidates no caution stops."""
+    shelf: Shelf = model.shelf
+    found = stops(
+        shelf,
+        pool.recipes,
+        pool.serving_g(brief),
+        drinkers(shelf, brief),
+        rules=model.rules,
+        already=brief.swallowed,
+    )
+    return {why: ~mask for why, mask in found.items()}
 
 
 def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
@@ -59,11 +79,9 @@ def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
         found["never"] = ItemLimit(all_bases, ~_of(shelf, brief.never))
     if brief.avoid_allergens:
         found["avoid_allergens"] = _free_of(shelf, frozenset(brief.avoid_allergens))
-    careful = [
-        p for t in present_tasters(shelf, brief) if (p := shelf.tasters.get(t)) and (p.avoid or p.avoid_allergens)
-    ]
-    if careful:
-        found["tasters"] = _safe_for(shelf, careful)
+    barred = barred_items(shelf, drinkers(shelf, brief))
+    if any(mask.any() for mask in barred):
+        found["tasters"] = ItemLimit(~barred[0], ~barred[1])
     return found
 
 
@@ -92,14 +110,7 @@ def _of(shelf: Shelf, wanted: Iterable[str]) -> np.ndarray:
 
 
 def _free_of(shelf: Shelf, allergens: frozenset[str]) -> ItemLimit:
-    ok = _safe_for(shelf, [Taster(taster="the brief", avoid_allergens=allergens)])
+    bases, flavourings = barred_items(shelf, people_of([Taster(taster="the brief", avoid_allergens=allergens)], shelf))
     undeclared = [i for i, base in shelf.bases.items() if allergens_of(base, shelf)[1]]
     undeclared += [i for i, flavouring in shelf.flavourings.items() if allergens_of(flavouring, shelf)[1]]
-    return replace(ok, unknown=tuple(undeclared))
-
-
-def _safe_for(shelf: Shelf, people: Sequence[Taster]) -> ItemLimit:
-    def safe(ids: Iterable[str]) -> np.ndarray:
-        return np.array([not any(forbidden((i,), shelf, person) for person in people) for i in ids], dtype=bool)
-
-    return ItemLimit(safe(shelf.bases), safe(shelf.flavourings))
+    return ItemLimit(~bases, ~flavourings, tuple(undeclared))

@@ -20,7 +20,6 @@ from pairing.plan.objective import Objective
 from pairing.plan.pool import Pool
 from pairing.plan.reasons import reasons
 from pairing.plan.stock import cups_left
-from pairing.safety.cautions import cautions, worded
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief
@@ -108,5 +107,5 @@ def _suggestion(
         added_cost=figures.added_cost,
         purpose=said[0].kind,
         reasons=tuple(said),
-        cautions=worded((*cautions(recipe, model.shelf, who, figures), *model.rule_cautions(recipe))),
+        cautions=model.cautions(recipe, who, serving_g=brief.serving_g, already=brief.swallowed),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +21,7 @@ from pairing.safety.cautions import cautions as cautions_of
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.api import RuleLike
     from pairing.learned import Learned
 
 __all__ = ["Card", "Dose", "recipe_card"]
@@ -105,7 +106,7 @@ class Card:
             "allergens_unknown": list(self.per_serving.allergens_unknown),
             "dose_ranges": _plain(self.doses),
             "liking": _plain({"expected": self.liking, "low": self.liking_low, "high": self.liking_high}),
-            "cautions": _plain(self.cautions) or [NONE_KNOWN],
+            "cautions": [caution.to_dict() for caution in self.cautions] or [NONE_KNOWN],
             "evidence": _plain(self.evidence),
             "made_on": self.made_on,
             "note": f"{PROFESSIONAL}",
@@ -124,6 +125,8 @@ def recipe_card(
     scale_g: float = 0.1,
     jurisdiction: str | None = None,
     tasters: Sequence[str | Taster] = (),
+    rules: Sequence[RuleLike] | None = None,
+    already: Mapping[str, Any] | None = None,
     currency: str = "",
     made_on: str = "",
 ) -> Card:
@@ -143,6 +146,10 @@ def recipe_card(
     jurisdiction : {"EU", "US"}, optional
     tasters : sequence of str or Taster
         Who drinks it.
+    rules : sequence of RuleLike, optional
+        Of plugins, for their cautions; the model's when not given.
+    already : mapping, optional
+        What the tasters swallowed today, see `pairing.cautions`.
     currency : str
     made_on : str
         Date on the card.
@@ -156,6 +163,7 @@ def recipe_card(
     one = serving(recipe, shelf, batch.serving_g, jurisdiction)
     names = [shelf.flavouring(f).name for f in recipe.flavouring_ids]
     liking = _liking(model, recipe)
+    rules = (() if model is None else model.rules) if rules is None else rules
     return Card(
         title=f"{shelf.base(recipe.base_id).name} with {_listed(names)}" if names else shelf.base(recipe.base_id).name,
         recipe=recipe,
@@ -166,8 +174,9 @@ def recipe_card(
         liking=liking[0],
         liking_low=liking[1],
         liking_high=liking[2],
-        cautions=cautions_of(recipe, shelf, tasters, one, jurisdiction)
-        + (model.rule_cautions(recipe) if model else ()),
+        cautions=cautions_of(
+            recipe, shelf, tasters, serving_g=batch.serving_g, jurisdiction=jurisdiction, rules=rules, already=already
+        ),
         evidence=None if model is None else evidence(recipe, model.log, shelf, comparisons),
         currency=currency,
         made_on=made_on,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pairing.model.caution import NONE_KNOWN, PROFESSIONAL
+from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, Caution, alike, together
 from pairing.model.wording import lacks
 from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
@@ -33,7 +33,7 @@ def card_document(card: Card) -> Document:
         _nutrition(card),
         *_cost(card),
         Heading("Mind"),
-        Bullets(tuple(_caution(c.text, c.source) for c in card.cautions) or (NONE_KNOWN,)),
+        *_mind(card.cautions),
     ]
     foot = f"{PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}. What is not known to this tool is not said here."
     return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
@@ -139,5 +139,18 @@ def _cost(card: Card) -> list[Block]:
     return out
 
 
-def _caution(text: str, source: str) -> str:
-    return f"{text} [{source}]" if source else text
+def _mind(found: tuple[Caution, ...]) -> list[Block]:
+    """Write cautions that say the same once, then where they come from and what the tool cannot know about them."""
+    if not found:
+        return [Bullets((NONE_KNOWN,))]
+    groups = alike(found)
+    sources = {source: i for i, source in enumerate(dict.fromkeys(group[0].source for group in groups), start=1)}
+    grave = {"stop": "STOP: ", "warn": "Warning: ", "note": ""}
+    unknown = dict.fromkeys(
+        part for group in groups for part in group[0].cannot_know.split(f"; {PROFESSIONAL}") if part
+    )
+    return [
+        Bullets(tuple(f"{grave[g[0].severity]}{together(g)} [{sources[g[0].source]}]" for g in groups)),
+        Paragraph(f"Sources: {'; '.join(f'[{i}] {source}' for source, i in sources.items())}.", quiet=True),
+        Paragraph(f"Not known here: {'; '.join(unknown)}.", quiet=True),
+    ]

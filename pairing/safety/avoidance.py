@@ -1,27 +1,52 @@
-"""What must never reach one taster's cup. Unknown counts as present."""
+"""What must never reach one taster's cup. Unknown counts as present, and so does what a name alone suggests."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
-from pairing.errors import UnknownIdError, nearest, or_else
+from pairing.errors import UnknownIdError, nearest
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf, lineage
 from pairing.model.taster import Taster
-from pairing.nutrition.allergens import ALLERGEN_WORDS, canonical, clash
+from pairing.nutrition.allergens import canonical, check_known, clash, meanings, not_read
 from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.content import substances_of
 from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
-from pairing.nutrition.intake import substances_named
 from pairing.nutrition.parts import made_of
+from pairing.nutrition.substances import substances_named
+from pairing.nutrition.word_list import folded
+from pairing.safety.names import allergens_suggested, hints, is_answered, meant_by
 
-__all__ = ["check_allergens", "forbidden", "not_understood"]
+__all__ = ["Barred", "check_allergens", "clashes", "forbidden", "not_understood", "words_on"]
 
 
-def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taster | str) -> tuple[str, ...]:
+@dataclass(frozen=True, order=True)
+class Barred:
+    """Why an item must not reach a taster.
+
+    Attributes
+    ----------
+    item_id : str
+    word : str
+        What the taster avoids, as the taster wrote it.
+    why : str
+        What about the item: ``contains whey``.
+    """
+
+    item_id: str
+    word: str
+    why: str
+
+    def __str__(self) -> str:
+        return f"{self.item_id} {self.why}"
+
+
+def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taster | str) -> tuple[Barred, ...]:
     """Return why a recipe, or any of some bases and flavourings, must not reach a taster; empty when nothing is known.
 
     Parameters
@@ -30,9 +55,10 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
         Ids of bases and flavourings.
     shelf : Shelf
     taster : Taster or str
-        ``avoid_allergens`` clash by meaning (dairy, whey), and with every item without a declaration; ``avoid`` takes
-        ids (and their versions and dilutions), tags, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers.
-        Parts of a base, and the flavouring and the diluent of a pre-dilution, count as the whole does.
+        ``avoid_allergens`` clash by meaning (dairy, whey), and with every item without a declaration or whose name
+        suggests one that it does not declare; ``avoid`` takes ids (and their versions and dilutions), tags, words of
+        names, ``ethanol``, ``caffeine``, allergens, sweeteners and carriers. Parts of a base, and the flavouring and
+        the diluent of a pre-dilution, count as the whole does. A word that nobody can place bars everything.
 
     Raises
     ------
@@ -42,15 +68,29 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
     Examples
     --------
     >>> tea = Flavouring(flavouring_id="tea", name="Tea", caffeine_mg_per_g=20)
-    >>> forbidden(["tea"], Shelf.of([], [tea]), Taster(taster="ana", avoid="caffeine"))
-    ('tea contains caffeine',)
+    >>> [str(b) for b in forbidden(["tea"], Shelf.of([], [tea]), Taster(taster="ana", avoid="caffeine"))]
+    ['tea contains caffeine']
     """
     person = _person(taster, shelf)
+    ids = _ids(recipe_or_ids)
+    lost = [
+        Barred(i, word, f"may be {word!r}, which nobody here can place")
+        for word in not_understood(person, shelf)
+        for i in ids
+    ]
+    return (*lost, *clashes(ids, shelf, person))
+
+
+def clashes(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, person: Taster) -> tuple[Barred, ...]:
+    """Return the same without the words that nobody can place."""
+    ids = _ids(recipe_or_ids)
+    return tuple(why for i in ids for item in _items(i, shelf) for why in _reasons(i, item, shelf, person))
+
+
+def _ids(recipe_or_ids: Recipe | Iterable[str]) -> tuple[str, ...]:
     if isinstance(recipe_or_ids, Recipe):
-        ids: Iterable[str] = (recipe_or_ids.base_id, *recipe_or_ids.flavouring_ids)
-    else:
-        ids = [recipe_or_ids] if isinstance(recipe_or_ids, str) else recipe_or_ids
-    return tuple(reason for i in ids for item in _items(i, shelf) for reason in _reasons(i, item, shelf, person))
+        return recipe_or_ids.base_id, *recipe_or_ids.flavouring_ids
+    return (recipe_or_ids,) if isinstance(recipe_or_ids, str) else tuple(recipe_or_ids)
 
 
 def check_allergens(words: Iterable[str], shelf: Shelf) -> None:
@@ -61,28 +101,33 @@ def check_allergens(words: Iterable[str], shelf: Shelf) -> None:
     UnknownIdError
         With the nearest words.
     """
-    for word in sorted(_undeclared(words, shelf)):
-        hint = nearest(word, ALLERGEN_WORDS | _declared(shelf))
-        raise UnknownIdError(
-            f"{word!r} is no allergen known to this tool, and nothing on the shelf declares it",
-            or_else(hint, "otherwise name the bases to use, and the flavourings to leave out in never"),
-        )
+    remedy = "otherwise name the bases to use, and the flavourings to leave out in never"
+    check_known(words, _declared(shelf), "the allergen", remedy)
 
 
 def not_understood(person: Taster, shelf: Shelf) -> tuple[str, ...]:
-    """Return what a taster avoids that could keep nothing out: no such allergen, substance, carrier, id or tag.
+    """Return what a taster avoids that could keep nothing out: no such allergen, substance, carrier, id, tag or name.
 
     Examples
     --------
     >>> not_understood(Taster(taster="ana", avoid_allergens="milk;mlik"), Shelf.of([], []))
     ('mlik',)
     """
+    allergens = set(not_read(person.avoid_allergens or ())) - _declared(shelf)
+    others = {w for w in person.avoid or () if not (carrier_named(w) or substances_named(w)) and not_read((w,))}
+    if others:
+        known = words_on(shelf)
+        others = {w for w in others if folded(w) not in known and not meant_by(w) and not _in_a_name(w, shelf)}
+    return tuple(sorted(allergens | others))
+
+
+def words_on(shelf: Shelf) -> frozenset[str]:
+    """Return the ids, tags, families, sweeteners, carriers and declared words of a shelf, without accents."""
     items: list[Base | Flavouring] = [*shelf.bases.values(), *shelf.flavourings.values()]
-    stated = ("tags", "sweeteners", "carrier")
-    held = {w.casefold() for item in items for name in stated for w in getattr(item, name, None) or ()}
-    held |= {i.casefold() for i in (*shelf.bases, *shelf.flavourings)} | _declared(shelf)
-    others = {w for w in person.avoid or () if not (w in held or carrier_named(w) or substances_named(w))}
-    return tuple(sorted(_undeclared(person.avoid_allergens or (), shelf) | {w for w in others if not canonical(w)}))
+    stated = ("tags", "sweeteners", "carrier", "allergens")
+    held = {w for item in items for name in stated for w in getattr(item, name, None) or ()}
+    held |= {family for f in shelf.flavourings.values() if (family := f.family)}
+    return frozenset(map(folded, (*held, *shelf.bases, *shelf.flavourings)))
 
 
 def _declared(shelf: Shelf) -> frozenset[str]:
@@ -90,8 +135,14 @@ def _declared(shelf: Shelf) -> frozenset[str]:
     return frozenset(word for item in items for word in item.allergens or ())
 
 
-def _undeclared(words: Iterable[str], shelf: Shelf) -> set[str]:
-    return {w for w in words if not canonical(w)} - _declared(shelf)
+def _in_a_name(word: str, shelf: Shelf) -> bool:
+    items: list[Base | Flavouring] = [*shelf.bases.values(), *shelf.flavourings.values()]
+    return any(_names(item, word) for item in items)
+
+
+def _names(item: Base | Flavouring, word: str) -> bool:
+    """Tell whether an item's name holds a word, such as ``mint``."""
+    return re.search(rf"\b{re.escape(folded(word))}\b", folded(item.name)) is not None
 
 
 def _person(taster: Taster | str, shelf: Shelf) -> Taster:
@@ -113,28 +164,56 @@ def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
     return found
 
 
-def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[str]:
+def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[Barred]:
     avoid = frozenset(person.avoid or ())
     allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
-    known, unknown = allergens_of(item, shelf)
-    for word in sorted(clash(known, allergens | (avoid & known))):
-        yield f"{item_id} contains {word}"
-    if allergens and unknown:
-        yield f"allergens of {item_id} are {'unknown' if item.allergens is None else 'not all known'}"
+    yield from _by_allergens(item_id, item, shelf, allergens, avoid)
     inside = made_of(item, shelf)
     own = lineage(_name(item), shelf.bases if isinstance(item, Base) else shelf.flavourings)
     versions = [name.casefold() for name in own]
     for word in sorted(avoid):
         if word in versions:
-            yield f"{item_id} is avoided" if word == versions[0] else f"{item_id} is a version of {word}"
+            yield Barred(item_id, word, "is avoided" if word == versions[0] else f"is a version of {word}")
         elif part := next((_name(p) for p in inside if word == _name(p).casefold()), None):
-            yield f"{item_id} is made with {part}"
+            yield Barred(item_id, word, f"is made with {part}")
         elif word in (item.tags or ()):
-            yield f"{item_id} is tagged {word}"
+            yield Barred(item_id, word, f"is tagged {word}")
         elif part := next((_name(p) for p in inside if word in (p.tags or ())), None):
-            yield f"{item_id} is made with {part}, tagged {word}"
+            yield Barred(item_id, word, f"is made with {part}, tagged {word}")
         elif found := _content(word, item, inside, shelf):
-            yield f"{item_id} {found}"
+            yield Barred(item_id, word, found)
+        elif not canonical(word) and any(_called(word, part) for part in (item, *inside)):
+            yield Barred(item_id, word, f"is {word} by its name or family, or is made with it")
+
+
+def _called(word: str, item: Base | Flavouring) -> bool:
+    """Tell whether an item's name says that it is something, in any language that is known here."""
+    if folded(word) == folded(getattr(item, "family", None) or "") or _names(item, word):
+        return True
+    asked = frozenset(h.about for h in hints(item)) | meanings(item.name, name=True)
+    return not asked.isdisjoint(meant_by(word) | meanings(word))
+
+
+def _by_allergens(
+    item_id: str, item: Base | Flavouring, shelf: Shelf, allergens: frozenset[str], avoid: frozenset[str]
+) -> Iterator[Barred]:
+    known, unknown = allergens_of(item, shelf)
+    clashing = clash(known, allergens | (avoid & known))
+    for word in sorted(clashing):
+        meant = sorted(a for a in allergens | avoid if clash({word}, {a}))
+        yield Barred(item_id, ", ".join(meant) or word, f"contains {word}")
+    if not allergens:
+        return
+    if unknown:
+        state = "unknown" if item.allergens is None else "not all known"
+        yield Barred(item_id, ", ".join(sorted(allergens)), f"has allergens that are {state}")
+    for part in (item, *made_of(item, shelf)):
+        named = frozenset() if is_answered(part) else allergens_suggested(part) | meanings(part.name, name=True)
+        meant = sorted(a for a in allergens if meanings(a) & named and not any(clash({k}, {a}) for k in known))
+        if meant and not unknown:
+            groups = named & frozenset().union(*map(meanings, meant))
+            words = f"declares no {', '.join(sorted(groups))}, but its name suggests it: read the label"
+            yield Barred(item_id, ", ".join(meant), words)
 
 
 def _name(item: Base | Flavouring) -> str:

@@ -8,9 +8,9 @@ import numpy as np
 
 from pairing.errors import nearest
 from pairing.model.fields import amounts, words
-from pairing.nutrition.allergens import ALLERGEN_WORDS, not_read
+from pairing.nutrition.allergens import allergen_words, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
-from pairing.nutrition.intake import LIMITS, substance_named
+from pairing.nutrition.substances import SUBSTANCES, substance_named
 from pairing.quantities.drops import carrier_drop, is_known_form
 from pairing.store.problems import Problems
 
@@ -32,11 +32,11 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     carriers = sorted({word for carrier in CARRIERS for word in carrier.words})
     _note(data, "form", lambda cell: [cell], is_known_form, "has no default for drops and spoons", (), problems)
     _note(data, "carrier", _names, _known_carrier, "has no default for drop mass or energy", carriers, problems)
-    sweet = sorted({limit.substance for limit in LIMITS} | set(carriers))
+    sweet = sorted({*SUBSTANCES, *carriers})
     lacks = "has neither an intake limit nor an energy here"
     _note(data, "sweeteners", _names, _known_sweetener, lacks, sweet, problems)
     what = "meets only the same word; the declaration counts as incomplete (what is no allergen belongs in tags)"
-    _note(data, "allergens", _words, _known_allergen, what, sorted(ALLERGEN_WORDS), problems)
+    _note(data, "allergens", _words, _known_allergen, what, sorted(allergen_words()), problems)
 
 
 def _note(

@@ -6,9 +6,8 @@ import pytest
 
 from pairing import Bench, Brief
 from pairing.cli.output import Output
-from pairing.cli.recipes import _telling, show_cautions, show_suggestions
+from pairing.cli.recipes import _telling, show_suggestions
 from pairing.model.reason import Reason
-from pairing.model.recipe import Recipe
 from pairing.model.wording import sentence
 
 
@@ -80,34 +79,3 @@ def test_the_words_decide_nothing(demo_model, monkeypatch, capsys):
     for text, code in codes.items():
         coded = coded.replace(code, said[text])
     assert coded.split() == plain.split()
-
-
-def care(capsys, *cups):
-    """Return the lines of the block for (base, flavourings, cautions)."""
-    made = [SimpleNamespace(recipe=Recipe(base, dict.fromkeys(ids, 1.0)), cautions=c) for base, ids, c in cups]
-    show_cautions(Output(), made)
-    return [line.strip() for line in capsys.readouterr().out.splitlines()]
-
-
-def test_cautions_that_differ_in_ids_or_measures_are_one(capsys):
-    limit = "propylene glycol: {} mg a day is {} % of the 1425 mg a day for 57 kg"
-    assert care(
-        capsys,
-        ("milk", ["fig"], ["contains milk (milk)", limit.format("893.6", "63"), "out of the fridge at most 2 h"]),
-        ("oat", ["fig", "2 g"], ["contains milk (fig, 2 g)", limit.format("57", "4"), "ethanol is unknown: oat, 2 g"]),
-        ("oat", ["fig"], ["contains gluten (oat)", "ethanol is unknown: oat, fig"]),
-    ) == [
-        "Care:",
-        "1–2: contains milk (milk, fig, 2 g)",
-        "1–2: propylene glycol: 57–893.6 mg a day is 4–63 % of the 1425 mg a day for 57 kg",
-        "2–3: ethanol is unknown: oat, 2 g, fig",
-        "3: contains gluten (oat)",
-        "1: out of the fridge at most 2 h",
-    ]
-
-
-def test_cautions_that_say_something_else_stay_apart(capsys):
-    over = "propylene glycol: 1500 mg a day is above the 1425 mg a day for 57 kg"
-    under = "propylene glycol: 500 mg a day is 35 % of the 1425 mg a day for 57 kg"
-    assert care(capsys, ("oat", ["fig"], [over]), ("oat", ["plum"], [under])) == ["Care:", f"1: {over}", f"2: {under}"]
-    assert care(capsys) == []

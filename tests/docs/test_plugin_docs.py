@@ -67,6 +67,7 @@ def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
     for rule in loaded.rules:
         acts_on[rule.id.partition(":")[0]].add(rule.acts_on)
     acts_on["plain-bases"].add("bases" if loaded.bases else "nothing")
+    acts_on["oil-in-fat-free"].add("nothing")
     assert {plugin: {word} for plugin, word in told.items()} == acts_on
 
 

@@ -80,7 +80,7 @@ def test_an_unknown_name_among_those_wanted_is_refused_with_the_nearest(site):
         ("import-error", "off", "ModuleNotFoundError: No module named 'a_package_that_is_nowhere'"),
         ("exits", "off", "it tried to end the program"),
         ("misspelt", "partly", "pairing_ruels is no hook — did you mean pairing_rules"),
-        ("wrong-api", "off", "PAIRING_API is 2.0, this host speaks 1.0: the first number has to be 1"),
+        ("wrong-api", "off", "PAIRING_API is 2.0, this host speaks 1.1: the first number has to be 1"),
     ],
 )
 def test_a_plugin_that_breaks_while_loading_is_named_in_one_line(tmp_path, name, state, says):
@@ -119,7 +119,7 @@ def test_an_import_error_names_file_and_line(tmp_path):
         ("PAIRING_API = '1.0'", "two whole numbers are needed"),
         ("PAIRING_API = (1,)", "two whole numbers are needed"),
         ("PAIRING_API = (0, 9)", "the first number has to be 1"),
-        ("PAIRING_API = (1, 99)", "newer than 1.0 of this host"),
+        ("PAIRING_API = (1, 99)", "newer than 1.1 of this host"),
     ],
 )
 def test_an_api_version_that_does_not_fit_keeps_the_plugin_off(tmp_path, head, says):

@@ -169,7 +169,7 @@ def pairing_rules():
     assert main(["suggest", "--bench", str(bench), "-n", "1", "--json", "--plugins", "lab"]) == 0
     out, err = capsys.readouterr()
     (suggestion,) = json.loads(out)["suggestions"]
-    assert f"mind the {suggestion['recipe']['base_id']}" in suggestion["cautions"]
+    assert f"mind the {suggestion['recipe']['base_id']}" in [caution["text"] for caution in suggestion["cautions"]]
     (why,) = (r for r in suggestion["reasons"] if r["kind"] == "rule")
     assert (why["rule_id"], why["text"]) == ("lab:better", "it is always better")
     assert why["sentence"].startswith("it is always better (lab:better): ")

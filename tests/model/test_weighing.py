@@ -12,7 +12,7 @@ from pairing.model.cup import Cup
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.model.weighing import weighed
-from pairing.safety.tally import tally
+from pairing.safety.swallowed import tally
 
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat")],

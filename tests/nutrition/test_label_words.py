@@ -8,8 +8,9 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.content import content
-from pairing.nutrition.intake import steviol_share, substance_named, substances_named
-from pairing.safety.cautions import cautions, forbidden
+from pairing.nutrition.substances import steviol_share, substance_named, substances_named
+from pairing.safety.avoidance import forbidden
+from pairing.safety.cautions import cautions
 
 
 def sweet(sweeteners):
@@ -69,4 +70,4 @@ def test_the_salt_of_two_sweeteners_counts_as_both_by_mass():
 @pytest.mark.parametrize("avoided", ["aspartame", "e 951"])
 def test_a_sweetener_is_avoided_by_any_of_its_names(sweetener, avoided):
     shelf = Shelf.of([], [sweet(f"{sweetener}:100")])
-    assert forbidden(["x"], shelf, Taster(taster="ana", avoid=avoided)) == (f"x contains {avoided}",)
+    assert forbidden(["x"], shelf, Taster(taster="ana", avoid=avoided))[0].why == f"contains {avoided}"

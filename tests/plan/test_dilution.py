@@ -62,7 +62,7 @@ def test_an_unknown_ethanol_stays_unknown():
     thin = predilute(CLOVE, silent, 10)
     assert grams_of_ethanol(thin, silent) is None
     person = Taster(taster="ana", avoid="ethanol")
-    assert forbidden([thin.flavouring_id], Shelf.of([], [thin]), person) == (f"{thin.flavouring_id} contains ethanol",)
+    assert forbidden([thin.flavouring_id], Shelf.of([], [thin]), person)[0].why == "contains ethanol"
 
 
 def test_a_rounded_zero_counts_as_what_the_composition_comes_to():
@@ -102,7 +102,7 @@ def test_an_unknown_carrier_stays_unknown():
     thin = predilute(silent, CIDER, 10)
     person = Taster(taster="ana", avoid="propylene glycol")
     assert thin.carrier is None
-    assert "may contain propylene glycol" in forbidden([thin.flavouring_id], Shelf.of([], [thin]), person)[0]
+    assert "may contain propylene glycol" in forbidden([thin.flavouring_id], Shelf.of([], [thin]), person)[0].why
 
 
 @pytest.mark.parametrize("diluent", [None, CIDER])

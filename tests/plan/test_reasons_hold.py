@@ -17,7 +17,6 @@ from pairing.learned import learn_shelf
 from pairing.model.flavouring import Flavouring
 from pairing.model.reason import Reason
 from pairing.model.wording import sentence
-from pairing.nutrition.serving import serving
 from pairing.plan.reasons import reasons
 from pairing.report.card import recipe_card
 from pairing.safety.cautions import cautions
@@ -204,6 +203,5 @@ def test_no_answer_rests_on_words(demo, monkeypatch):
     with pytest.raises(AssertionError):
         str(expected[0].reasons[0])
     assert model.suggest(Brief(max_added_kcal=60, avoid_allergens=("nuts",)), 3, random_state=0) == expected
-    found = serving(expected[0].recipe, model.shelf)
-    assert cautions(expected[0].recipe, model.shelf, (), found)
+    assert cautions(expected[0].recipe, model.shelf)
     assert recipe_card(expected[0].recipe, model.shelf, model=model).cautions

@@ -23,7 +23,6 @@ from pairing_plugins import (
     familiar_partners,
     fat_holds_back,
     mixtures_mask,
-    oil_in_fat_free,
     plain_bases,
     protein_holds_back,
     salt_and_bitter,
@@ -130,15 +129,6 @@ class TestCurdling(RuleContract):
         ("possible", Recipe("rich-milk", {"sharp-gooseberry": 2}), 0.0, 0.0),
         ("likely", Recipe("thick-oat", {"sharp-gooseberry": 30}), 0.0, 0.0),
         ("possible", Recipe("rich-milk", {"sharp-gooseberry": None}), 0.5, 0.5),
-    )
-
-
-class TestOil(RuleContract):
-    plugin = oil_in_fat_free
-    answers = (
-        ("floats", Recipe("spring-water", {"peel-oil": 1}), 1.0, 1.0),
-        ("floats", Recipe("rich-milk", {"peel-oil": 1}), 0.0, 0.0),
-        ("floats", Recipe("spring-water", {"dark-roast": 1}), 0.0, 0.0),
     )
 
 
@@ -263,10 +253,9 @@ def test_what_a_first_party_rule_must_say_of_unknowns():
         ],
     )
     table = recipe_table(shelf, ["mystery", "milk", "mystery"], [("sharp",), ("sharp",), ("oil",)], [(1,), (1,), (1,)])
-    cautions = {r.id: r for p in (curdling, oil_in_fat_free) for r in load_module(p, "p").rules}
+    cautions = {r.id: r for p in (curdling,) for r in load_module(p, "p").rules}
     found = {name: features([rule], table)[0][:, 0].tolist() for name, rule in cautions.items()}
     assert found["p:possible"] == [0.5, 0.5, 0], "with allergens or pH unknown the caution stands"
-    assert found["p:floats"] == [0, 0, 1], "with the fat unknown the caution stands"
     text, _ = because(cautions["p:possible"], Recipe("milk", {"sharp": 1}))
     assert "try 20 g first" in text
     additions = addition_table(shelf, ["mystery"], [("oil",)])

@@ -7,8 +7,9 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.allergens import ALLERGENS
-from pairing.nutrition.intake import daily_limit_mg, limit_for, steviol_share
 from pairing.nutrition.serving import serving
+from pairing.nutrition.substances import steviol_share
+from pairing.safety.limits import daily_limit_mg, limits_in
 
 
 @pytest.mark.parametrize(
@@ -20,12 +21,12 @@ from pairing.nutrition.serving import serving
         ("saccharin", 630, 1050),
         ("cyclamate", 490, 0),
         ("steviol glycosides", 280, 280),
-        ("neotame", 140, 21),
+        ("neotame", 700, 21),
         ("advantame", 350, 2296),
         ("propylene glycol", 1750, 1750),
         ("caffeine", 400, 400),
         ("sodium", 2000, 2300),
-        ("coumarin", 7, 7),
+        ("coumarin", 7, 0),
         ("glycyrrhizin", 100, 100),
         ("menthol", 280, 280),
     ],
@@ -42,7 +43,7 @@ def test_a_day_at_70_kg(substance, eu_mg, us_mg):
 
 def test_cyclamate_is_not_permitted_in_the_us():
     """Published: FDA."""
-    assert not limit_for("cyclamate", "US").permitted
+    assert [x.most for x in limits_in("US") if x.substance == "cyclamate"] == [0]
 
 
 @pytest.mark.parametrize(

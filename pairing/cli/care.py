@@ -1,0 +1,74 @@
+"""How the commands show cautions: each once, gravest first; on request with source and what nobody here can know."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable, Sequence
+
+from pairing.cli.output import Output
+from pairing.model.caution import SEVERITIES, Caution, alike, together
+
+__all__ = ["MARKS", "add_caution_option", "ranges", "show_cautions", "show_one"]
+
+MARKS = {"stop": "STOP", "warn": "Warning", "note": "Note"}
+"""How the severities are called."""
+
+
+def add_caution_option(parser: argparse.ArgumentParser) -> None:
+    """Declare ``--cautions``."""
+    about = "also say where each caution comes from, and what this tool cannot know about it"
+    parser.add_argument("--cautions", action="store_true", help=about)
+
+
+def show_cautions(out: Output, cups: Iterable[Sequence[Caution]], *, explain: bool = False) -> None:
+    """Print each caution once, with the numbers of the cups that it applies to.
+
+    The gravest come first, among equals those of most cups, and general ones last. Those that differ only in items,
+    people or figures are one: with all the items, and from the least to the most.
+    """
+    groups: dict[tuple[object, ...], list[Caution]] = {}
+    numbered: dict[tuple[object, ...], list[int]] = {}
+    for number, found in enumerate(cups, start=1):
+        for caution in found:
+            groups.setdefault(caution.alike, []).append(caution)
+            if number not in numbered.setdefault(caution.alike, []):
+                numbered[caution.alike].append(number)
+    if groups:
+        out.say("Care:")
+
+    def order(key: tuple[object, ...]) -> tuple[object, ...]:
+        first = groups[key][0]
+        return SEVERITIES.index(first.severity), first.general, -len(numbered[key]), numbered[key]
+
+    for key in sorted(groups, key=order):
+        first = groups[key][0]
+        out.say(f"  {MARKS[first.severity]} {ranges(numbered[key])}: {together(groups[key])}")
+        if explain:
+            out.say(f"    Source: {first.source}. Not known here: {first.cannot_know}.")
+    if groups and not explain:
+        out.say("  Where these come from, and what cannot be known here: --cautions.")
+
+
+def show_one(out: Output, found: Sequence[Caution], *, explain: bool = False) -> None:
+    """Print the cautions of one cup, gravest first."""
+    for group in alike(found):
+        out.say(f"  {MARKS[group[0].severity]}: {together(group)}")
+        if explain:
+            out.say(f"    Source: {group[0].source}. Not known here: {group[0].cannot_know}.")
+
+
+def ranges(numbers: Sequence[int]) -> str:
+    """Write numbers shortly.
+
+    Examples
+    --------
+    >>> ranges([1, 2, 3, 5])
+    '1–3, 5'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]}" if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)

@@ -1,0 +1,94 @@
+"""Who drinks: body mass and age as far as they are stated, and what is assumed where they are not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+
+__all__ = ["ADULT_KG", "Person", "people_of"]
+
+ADULT_KG = 70.0
+"""Body mass of an adult where none is stated (EFSA Journal 2012;10(3):2579)."""
+_BY_AGE = ((1.0, 5.0), (3.0, 12.0), (10.0, 23.0), (14.0, 43.0), (18.0, 61.0))
+"""Age below which, and body mass in kg where none is stated: EFSA Journal 2012;10(3):2579 (from memory)."""
+_MAY_BE_A_CHILD_KG = 40.0
+"""Below this an adult is rare, so that limits for children hold where no age is stated (our choice)."""
+INFANT_YEARS, MINOR_YEARS = 1.0, 18.0
+
+
+@dataclass(frozen=True)
+class Person:
+    """One drinker.
+
+    Attributes
+    ----------
+    name : str
+        Empty when nobody is named.
+    body_mass_kg : float
+    age_years : float or None
+    stated : bool
+        Whether the body mass is that person's own.
+    taster : Taster or None
+        None: nothing is known but the name.
+    """
+
+    name: str
+    body_mass_kg: float
+    age_years: float | None
+    stated: bool
+    taster: Taster | None
+
+    @property
+    def child(self) -> bool:
+        """Whether limits for children hold: by age, or by body mass where no age is stated."""
+        if self.age_years is None:
+            return self.stated and self.body_mass_kg < _MAY_BE_A_CHILD_KG
+        return self.age_years < MINOR_YEARS
+
+    @property
+    def infant(self) -> bool:
+        """Whether this may be a child of less than a year."""
+        if self.age_years is None:
+            return self.stated and self.body_mass_kg < _BY_AGE[1][1]
+        return self.age_years < INFANT_YEARS
+
+    @property
+    def asks_professional(self) -> bool:
+        """Whether somebody else says what this person may drink: pregnancy, medical diet, medicines."""
+        return getattr(self.taster, "asks_professional", None) == "yes"
+
+    def is_one_of(self, who: str) -> bool:
+        """Tell whether a limit for ``all``, ``adult``, ``child`` or ``under 18`` holds for this person."""
+        return who == "all" or (self.child if who in ("child", "under 18") else not self.child)
+
+    def __str__(self) -> str:
+        assumed = "" if self.stated else " assumed"
+        mass = f"{self.body_mass_kg:g} kg{assumed}"
+        return f"{self.name} ({mass})" if self.name else f"{mass}"
+
+
+def people_of(tasters: Iterable[Taster | str], shelf: Shelf) -> tuple[Person, ...]:
+    """Return who drinks; nobody named is one adult of whom nothing is known.
+
+    Examples
+    --------
+    >>> [str(p) for p in people_of((), Shelf.of([], []))]
+    ['70 kg assumed']
+    >>> str(people_of([Taster(taster="bo", body_mass_kg=22)], Shelf.of([], []))[0])
+    'bo (22 kg)'
+    """
+    found = [t if isinstance(t, Taster) else shelf.tasters.get(t, t) for t in tasters]
+    return tuple(map(_person, found)) or (Person("", ADULT_KG, None, False, None),)
+
+
+def _person(taster: Taster | str) -> Person:
+    if isinstance(taster, str):
+        return Person(taster, ADULT_KG, None, False, None)
+    age = getattr(taster, "age_years", None)
+    if taster.body_mass_kg is not None:
+        return Person(taster.taster, float(taster.body_mass_kg), age, True, taster)
+    by_age = next((kg for below, kg in _BY_AGE if age is not None and age < below), ADULT_KG)
+    return Person(taster.taster, by_age, age, False, taster)
