@@ -73,6 +73,11 @@ class Server:
                 connection.execute(f'DROP SCHEMA "{name}" CASCADE')
             connection.execute("CREATE SCHEMA public")
 
+    def copy(self, source: str, target: str) -> str:
+        """Copy a database, and return the URL of a bench in the copy."""
+        self.execute(f'DROP DATABASE IF EXISTS "{target}"', f'CREATE DATABASE "{target}" TEMPLATE "{source}"')
+        return self.url(database=target)
+
     def restore(self, dump: Path) -> None:
         """Run a dump of SQL, as ``pg_dump`` writes it."""
         self._run("psql", "-q", "-v", "ON_ERROR_STOP=1", "-h", str(self.folder), "-U", USER, "postgres", stdin=dump)

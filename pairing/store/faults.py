@@ -63,7 +63,14 @@ _REMEDIES: tuple[tuple[tuple[str, ...], str], ...] = (
         "a newer version of this program has changed the bench: update pairing and open it again; nothing was changed",
     ),
     (
-        ("connection refused", "could not connect", "connection failed", "could not translate", "timeout expired"),
+        (
+            "connection refused",
+            "could not connect",
+            "connection failed",
+            "connection is bad",
+            "not translate",
+            "timeout",
+        ),
         "check the network, the address, and that the server runs; nothing was changed",
     ),
 )

@@ -7,6 +7,7 @@ import shutil
 
 import pytest
 
+from pairing import Bench
 from pairing.cli import main
 
 
@@ -18,10 +19,23 @@ def demo(tmp_path_factory):
     return folder
 
 
+@pytest.fixture(scope="session")
+def demo_on_server(server, tmp_path_factory):
+    """The demo's tables in a database of the server, which tests copy; its name."""
+    folder = tmp_path_factory.mktemp("demo-on-server")
+    server.execute("CREATE DATABASE demo")
+    assert main(["demo", "--bench", str(folder / "bench"), "--json"]) == 0
+    bench = Bench.create(server.url(database="demo"))
+    bench.load(Bench.open(folder / "bench").export(folder / "out"))
+    return "demo"
+
+
 @pytest.fixture
-def bench(demo, tmp_path):
-    """A copy of the demo's bench to write on."""
-    return str(shutil.copytree(demo, tmp_path / "bench"))
+def bench(engine, request, tmp_path):
+    """A copy of the demo's bench to write on: a folder, and a database of a server."""
+    if engine == "sqlite":
+        return str(shutil.copytree(request.getfixturevalue("demo"), tmp_path / "bench"))
+    return request.getfixturevalue("server").copy(request.getfixturevalue("demo_on_server"), "demo copy")
 
 
 @pytest.fixture

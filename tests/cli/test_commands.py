@@ -11,6 +11,7 @@ from pairing.cli import main
 
 ROOT = Path(__file__).parents[2]
 MESSY = [str(ROOT / "demo_data" / "messy" / name) for name in ("bases.csv", "flavourings.xlsx", "log.csv")]
+IN_A_FOLDER = pytest.mark.parametrize("engine", ["sqlite"], indirect=True)
 
 
 def test_demo_gives_three_suggestions_per_base_with_figures_and_reasons(demo, ask):
@@ -71,12 +72,14 @@ def test_demo_says_each_general_caution_once_and_names_all_that_it_is_about(demo
     assert care.count("propylene glycol") == 2, "what is above a limit, and what is below"
 
 
+@IN_A_FOLDER
 def test_demo_run_again_adds_nothing(bench, capsys):
     before = Bench.open(bench).revision
     assert main(["demo", "--bench", bench]) == 0
     assert Bench.open(bench).revision == before
 
 
+@IN_A_FOLDER
 def test_demo_leaves_what_was_changed_in_it_and_says_so(bench, capsys):
     Bench.open(bench).correct("bases", "oat", {"name": "Our oat drink"})
     assert main(["demo", "--bench", bench]) == 0
@@ -332,6 +335,7 @@ def test_doctor_lists_open_points(demo, ask):
     assert said["damage"] == []
 
 
+@IN_A_FOLDER
 def test_doctor_finds_a_damaged_file(bench, capsys):
     file = Path(bench) / "bench.sqlite"
     whole = file.read_bytes()

@@ -10,8 +10,8 @@ from pairing.cli import main
 from pairing.model import fields
 
 
-def test_a_heading_above_the_column_names_is_named(tmp_path, capsys):
-    bench = str(tmp_path / "b")
+def test_a_heading_above_the_column_names_is_named(tmp_path, capsys, place):
+    bench = str(place("b"))
     main(["init", "--bench", bench])
     untidy = tmp_path / "bottles.csv"
     untidy.write_text("Our bottles;;;\nflavouring_id;name;label_dose;drop_mg\nrose;Rose drops;5 g/kg;24,5\n", "utf-8")
@@ -21,8 +21,8 @@ def test_a_heading_above_the_column_names_is_named(tmp_path, capsys):
     assert "delete the rows above" in said
 
 
-def test_what_is_corrected_is_counted(tmp_path, capsys):
-    bench = str(tmp_path / "b")
+def test_what_is_corrected_is_counted(tmp_path, capsys, place):
+    bench = str(place("b"))
     main(["init", "--bench", bench])
     files = {
         "bases": "base_id,name\noat,Oat\n",
@@ -42,8 +42,8 @@ def test_what_is_corrected_is_counted(tmp_path, capsys):
     assert said["tables"] == [{"table": "readings", "accepted": 0, "revised": 1, "known": 1, "refused": 0}]
 
 
-def test_a_correcting_load_says_what_it_corrected(tmp_path, capsys):
-    bench, file = str(tmp_path / "b"), tmp_path / "bases.csv"
+def test_a_correcting_load_says_what_it_corrected(tmp_path, capsys, place):
+    bench, file = str(place("b")), tmp_path / "bases.csv"
     main(["init", "--bench", bench])
     file.write_text("base_id,name\noat,Oat\npea,Pea\n", "utf-8")
     assert main(["load", str(file), "--bench", bench]) == 0
@@ -55,8 +55,8 @@ def test_a_correcting_load_says_what_it_corrected(tmp_path, capsys):
     assert row == ["bases", "0", "1", "1", "0"]
 
 
-def test_refused_rows_are_corrected_and_loaded_again(tmp_path, capsys):
-    bench, file, refused = str(tmp_path / "b"), tmp_path / "bottles.csv", tmp_path / "refused.csv"
+def test_refused_rows_are_corrected_and_loaded_again(tmp_path, capsys, place):
+    bench, file, refused = str(place("b")), tmp_path / "bottles.csv", tmp_path / "refused.csv"
     bases = tmp_path / "bases.csv"
     main(["init", "--bench", bench])
     file.write_text(
@@ -77,8 +77,8 @@ def test_refused_rows_are_corrected_and_loaded_again(tmp_path, capsys):
     assert shelf.base("pea").ph == 6.9
 
 
-def test_a_refused_row_without_cells_is_not_dropped_when_it_comes_again(tmp_path, capsys):
-    bench, file, refused = str(tmp_path / "b"), tmp_path / "bases.csv", tmp_path / "refused.csv"
+def test_a_refused_row_without_cells_is_not_dropped_when_it_comes_again(tmp_path, capsys, place):
+    bench, file, refused = str(place("b")), tmp_path / "bases.csv", tmp_path / "refused.csv"
     main(["init", "--bench", bench])
     file.write_text("base_id,name\noat,Oat\npea,Pea,1,5\n", "utf-8")
     assert main(["load", str(file), "--bench", bench, "--refused", str(refused)]) == 1
@@ -86,8 +86,8 @@ def test_a_refused_row_without_cells_is_not_dropped_when_it_comes_again(tmp_path
     assert "base_id is empty" in capsys.readouterr().out
 
 
-def test_an_improbable_dose_is_named_however_it_is_written(tmp_path, capsys):
-    bench, file, log = str(tmp_path / "b"), tmp_path / "bottles.csv", tmp_path / "log.csv"
+def test_an_improbable_dose_is_named_however_it_is_written(tmp_path, capsys, place):
+    bench, file, log = str(place("b")), tmp_path / "bottles.csv", tmp_path / "log.csv"
     main(["init", "--bench", bench])
     file.write_text("flavouring_id,name,label_dose_g_per_kg\ncocoa,Cocoa,15\n", "utf-8")
     (tmp_path / "bases.csv").write_text("base_id,name\noat,Oat\n", "utf-8")
@@ -105,8 +105,8 @@ def test_an_improbable_dose_is_named_however_it_is_written(tmp_path, capsys):
     assert "'c2'" in " ".join(capsys.readouterr().out.split())
 
 
-def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, capsys, monkeypatch):
-    bench, exported = str(tmp_path / "b"), str(tmp_path / "out")
+def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, capsys, monkeypatch, place):
+    bench, exported = str(place("b")), str(tmp_path / "out")
     main(["init", "--bench", bench])
     texts = {
         "bases": 'base_id,name,made_from\noat,Oat,\nmix,Mix,"oats, water"\n',
@@ -132,7 +132,7 @@ def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, caps
     assert "--on-conflict revise" in points[0]["remedy"]
 
     assert main(["export", exported, "--bench", bench]) == 0
-    again = str(tmp_path / "again")
+    again = str(place("again"))
     main(["init", "--bench", again])
     capsys.readouterr()
     assert main(["load", exported, "--bench", again, "--json"]) == 1
@@ -157,8 +157,8 @@ def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, caps
     ],
 )
 @pytest.mark.parametrize("beside", ["flavouring_id;name;label_dose;density_g_per_ml\nfig;Fig;5 g/kg;99,5\n", None])
-def test_numbers_of_refused_rows_come_back_the_same(tmp_path, name, text, beside):
-    bench, file, refused = str(tmp_path / "b"), tmp_path / name, tmp_path / "refused.csv"
+def test_numbers_of_refused_rows_come_back_the_same(tmp_path, name, text, beside, place):
+    bench, file, refused = str(place("b")), tmp_path / name, tmp_path / "refused.csv"
     main(["init", "--bench", bench])
     if isinstance(text, str):
         file.write_text(text, "utf-8")
@@ -179,8 +179,8 @@ def test_numbers_of_refused_rows_come_back_the_same(tmp_path, name, text, beside
         assert shelf.flavouring("fig").density_g_per_ml == 1.05
 
 
-def test_a_refused_number_that_may_be_either_is_not_read_by_chance(tmp_path, capsys):
-    bench, file, refused = str(tmp_path / "b"), tmp_path / "bases.csv", tmp_path / "refused.csv"
+def test_a_refused_number_that_may_be_either_is_not_read_by_chance(tmp_path, capsys, place):
+    bench, file, refused = str(place("b")), tmp_path / "bases.csv", tmp_path / "refused.csv"
     main(["init", "--bench", bench])
     file.write_text("base_id;name;sodium_mg_per_100g\noat;Oat;1.250\npea;Pea;1,5\n", "utf-8")
     assert main(["load", str(file), "--bench", bench, "--refused", str(refused)]) == 1

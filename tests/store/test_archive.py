@@ -21,9 +21,9 @@ TEXT = st.text(st.characters(exclude_categories=("Cc", "Cs")), max_size=20)
 
 
 @pytest.fixture
-def bench(tmp_path):
+def bench(place):
     """A bench with a past: a logged cup, one undone, a correction, a calibration, odd texts."""
-    bench = store_tables.stocked(tmp_path / "kitchen", author="ana")
+    bench = store_tables.stocked(place("kitchen"), author="ana")
     bench.load(readings=store_tables.readings().assign(note=["=1+1", "@home", "'=x"], off_notes="bitter:1@aftertaste"))
     cup = Cup("oat", base_g=400, trial_id="0168").add("quince", drops=11).mix().rest(minutes=2.5).sip(g=15)
     bench.log(cup.read(strength={"quince": 2}), ended="not reached", liking=6, note='line\nbreak, comma; "quote"')
@@ -45,11 +45,11 @@ def same_folder(one, other):
 
 
 @pytest.mark.parametrize("target", ["out", "out.xlsx"])
-def test_all_tables_come_back_byte_for_byte(bench, tmp_path, target):
+def test_all_tables_come_back_byte_for_byte(bench, tmp_path, target, place):
     bench.load(**store_tables.second_round())
     bench.correct("recipes", {"recipe_id": "porch", "version": 2}, {"status": "kept"})
     first = bench.export(tmp_path / target)
-    again = Bench.create(tmp_path / "again", author="ben")
+    again = Bench.create(place("again"), author="ben")
     report = again.load(first)
     assert report.refused.empty
     assert again.revision == bench.revision
@@ -65,9 +65,9 @@ def test_all_tables_come_back_byte_for_byte(bench, tmp_path, target):
         pd.testing.assert_frame_equal(again.tables(name), table)
 
 
-def test_single_files_come_back_byte_for_byte_too(bench, tmp_path):
+def test_single_files_come_back_byte_for_byte_too(bench, tmp_path, place):
     bench.export(tmp_path / "out")
-    again = Bench.create(tmp_path / "again")
+    again = Bench.create(place("again"))
     again.load(**{name: tmp_path / "out" / f"{name}.csv" for name in TABLES})
     again.export(tmp_path / "second")
     for name in TABLES:
@@ -99,8 +99,8 @@ def test_an_export_replaces_an_earlier_one_and_nothing_else(bench, tmp_path, tar
     assert [p.name for p in mine.parent.iterdir()] == [mine.name]
 
 
-def test_an_export_into_a_bench_with_its_own_past_is_a_new_revision(bench, tmp_path):
-    other = store_tables.stocked(tmp_path / "other")
+def test_an_export_into_a_bench_with_its_own_past_is_a_new_revision(bench, tmp_path, place):
+    other = store_tables.stocked(place("other"))
     other.correct("bases", "soy", {"tags": "plain"})
     report = other.load(bench.export(tmp_path / "out"))
     assert other.revision == 3
@@ -108,8 +108,8 @@ def test_an_export_into_a_bench_with_its_own_past_is_a_new_revision(bench, tmp_p
     assert "density_g_per_ml is empty" in report.refused["reason"].iloc[0]
 
 
-def test_undo_works_in_the_restored_bench(bench, tmp_path):
-    again = Bench.create(tmp_path / "again")
+def test_undo_works_in_the_restored_bench(bench, tmp_path, place):
+    again = Bench.create(place("again"))
     again.load(bench.export(tmp_path / "out"))
     for one in (bench, again):
         one.undo()
@@ -158,10 +158,10 @@ def test_text_that_looks_like_a_code_of_a_workbook_comes_back(text):
         assert read_sheet(path)["name"].tolist() == [f"a{text}b"]
 
 
-def test_a_damaged_past_is_refused_whole(bench, tmp_path):
+def test_a_damaged_past_is_refused_whole(bench, tmp_path, place):
     out = bench.export(tmp_path / "out")
     (out / "revisions.csv").write_text("revision,at\nx,y\n")
-    again = Bench.create(tmp_path / "again")
+    again = Bench.create(place("again"))
     with pytest.raises(TableError, match="revisions is not as it was exported"):
         again.load(out)
     assert again.revision == 0

@@ -9,8 +9,8 @@ from pairing.model.cup import Step
 
 
 @pytest.fixture
-def bench(tmp_path):
-    return store_tables.stocked(tmp_path / "kitchen")
+def bench(place):
+    return store_tables.stocked(place("kitchen"))
 
 
 @pytest.fixture
@@ -177,9 +177,9 @@ def test_attributes_and_the_rest_of_a_reading(bench):
     assert (row["session"], row["position"], row["blind"], row["temperature_c"]) == ("s1", 2, "coded", 8)
 
 
-def test_the_log_can_be_cleaned_and_loaded_like_any_table(bench, ladder, tmp_path):
+def test_the_log_can_be_cleaned_and_loaded_like_any_table(bench, ladder, place):
     bench.log(ladder, ended="right", liking=7)
-    other = store_tables.stocked(tmp_path / "other")
+    other = store_tables.stocked(place("other"))
     report = other.load(readings=bench.tables("readings"), steps=bench.tables("steps"))
     assert report.refused.empty
     pd.testing.assert_frame_equal(other.tables("readings"), bench.tables("readings"))

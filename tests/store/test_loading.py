@@ -10,8 +10,8 @@ from pairing.errors import TableError
 
 
 @pytest.fixture
-def bench(tmp_path):
-    return store_tables.stocked(tmp_path / "kitchen")
+def bench(place):
+    return store_tables.stocked(place("kitchen"))
 
 
 def test_good_rows_go_in_and_bad_ones_come_back(bench):
@@ -23,8 +23,8 @@ def test_good_rows_go_in_and_bad_ones_come_back(bench):
     assert len(bench.tables("readings")) == 3
 
 
-def test_tables_of_one_load_know_each_other(tmp_path):
-    bench = Bench.create(tmp_path / "k")
+def test_tables_of_one_load_know_each_other(place):
+    bench = Bench.create(place("k"))
     report = bench.load(
         readings=store_tables.readings(), flavourings=store_tables.flavourings(), bases=store_tables.bases()
     )
