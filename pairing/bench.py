@@ -11,7 +11,7 @@ from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
 from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
-from pairing.store import archive, calibrations, cups, ledger, loading, past, places, restore, state, undoing
+from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
@@ -142,6 +142,16 @@ class Bench:
         flavourings = calibrations.with_weighed_drops(tables["flavourings"], tables["calibrations"])
         shelf = Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
         return replace(shelf, jurisdiction=self.settings["jurisdiction"])
+
+    def cup(self, trial_id: str) -> Cup:
+        """Return a logged cup as it stood at its end, to go on with; log it with ``on_conflict="revise"``.
+
+        Raises
+        ------
+        UnknownIdError, CupError
+            When no trial has that id, and when only its readings are kept.
+        """
+        return self._ask(kept_cup.cup_of, trial_id, self.shelf())
 
     def history(self, trial_id: str | None = None) -> pd.DataFrame:
         """Return every revision of a trial's rows, first to last; without a trial, of the bench.

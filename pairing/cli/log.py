@@ -13,20 +13,27 @@ from typing import TYPE_CHECKING
 from pairing.cli.common import ids, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
+from pairing.cli.trials import LAST, poured_again, short, trial_named
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
 from pairing.nutrition.maximum import maximum_of
 from pairing.quantities.directions import label_dose
 
 if TYPE_CHECKING:
+    from pairing.bench import Bench
     from pairing.model.base import Base
     from pairing.model.shelf import Shelf
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the cup and the judgement of its last reading."""
-    parser.add_argument("base", metavar="BASE", help="the base poured")
-    add_step_arguments(parser)
+    parser.add_argument("base", nargs="?", metavar="BASE", help="the base poured; not needed with --again or --go-on")
+    before = parser.add_mutually_exclusive_group()
+    about = "pour this cup once more, freshly: its base and additions; an --add here is instead of what it held of that"
+    before.add_argument("--again", metavar="TRIAL", help=f"{about} (the beginning of its id, or {LAST})")
+    about = "go on with this cup: what is said here came after it, and is kept as a correction of it"
+    before.add_argument("--go-on", metavar="TRIAL", help=about)
+    add_step_arguments(parser, required=False)
     last = parser.add_argument_group("the last reading")
     scale = f"1 {LIKING_WORDS[0]} … 5 {LIKING_WORDS[4]} … 9 {LIKING_WORDS[8]}"
     last.add_argument("--liking", type=number, metavar="1–9", help=scale)
@@ -62,10 +69,18 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.likeness is not None and args.target is None:
         raise LogError(f"likeness {args.likeness:g} to what?", "name what it was compared with: --target")
     bench = open_bench(args)
+    if args.again is not None:
+        _pour_again(args, bench, out)
     names = ("liking", "likeness", "off_notes", "reminds_of", "temperature_c", "session", "blind", "note")
     judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}
     shelf = bench.shelf()
-    cup = make_cup(args, args.base, shelf, **judgement)
+    start = None
+    if args.go_on is not None:
+        start = bench.cup(trial_named(bench, args.go_on))
+        args.base, args.trial_id, args.on_conflict = start.base_id, start.trial_id, "revise"
+    if args.base is None or (args.base_g is None and start is None):
+        raise LogError("what was poured is not said", "name the base and --base-g, or an earlier cup with --again")
+    cup = make_cup(args, args.base, shelf, start=start, **judgement)
     before = bench.revision
     known = args.trial_id is not None and (bench.tables("readings")["trial_id"] == cup.trial_id).any()
     try:
@@ -85,8 +100,24 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for note in (*_beyond(doses, shelf.base(args.base), shelf), *guesses(args, args.base, shelf)):
         out.warn(note)
     done = "Corrected" if known else "Logged"
-    out.say(f"{done} trial {trial_id}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
+    ids = bench.tables("readings")["trial_id"].unique().tolist()
+    out.say(f"{done} trial {short(trial_id, ids)}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
+
+
+def _pour_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
+    """Put the base and the additions of an earlier cup before what is said of this one."""
+    trial_id = trial_named(bench, args.again)
+    base_id, base_g, added = poured_again(bench, trial_id)
+    other = args.base not in (None, base_id)
+    args.base, args.base_g = args.base or base_id, args.base_g or base_g
+    if args.base_g != base_g:
+        out.warn(f"{args.base_g:g} g are poured where that cup had {base_g:g} g: its additions are taken as they were")
+    said = {text.rpartition("=")[0].strip() for kind, text in args.steps if kind == "add"}
+    kept = [("add", f"{name}={amount}") for name, amounts in added.items() if name not in said for amount in amounts]
+    args.steps = (*kept, *args.steps)
+    same = ", ".join(f"{' + '.join(amounts)} {name}" for name, amounts in added.items() if name not in said)
+    out.say(f"As in {trial_id[:8]}{', but in ' + args.base if other else ''}: {same or 'nothing of what it held'}.")
 
 
 def _beyond(doses: Mapping[str, float], base: Base, shelf: Shelf) -> list[str]:

@@ -44,12 +44,15 @@ def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True
     parser.set_defaults(steps=())
 
 
-def make_cup(args: argparse.Namespace, base_id: str, shelf: Shelf, **judgement: Any) -> Cup:
-    """Pour the cup and let the steps happen; strengths given without a step between them are one reading.
+def make_cup(
+    args: argparse.Namespace, base_id: str, shelf: Shelf, *, start: Cup | None = None, **judgement: Any
+) -> Cup:
+    """Pour the cup, or go on with ``start``, and let the steps happen; strengths in a row are one reading.
 
     ``judgement`` (liking, likeness, …) belongs to the last reading; without a strength it makes one of its own.
     """
-    cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=getattr(args, "trial_id", None))
+    trial_id = getattr(args, "trial_id", None)
+    cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=trial_id) if start is None else start
     runs = list(_runs(args.steps))
     taster = getattr(args, "taster", None)
     for i, (kind, values) in enumerate(runs):

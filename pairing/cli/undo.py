@@ -1,38 +1,89 @@
-"""Take back the last write. Nothing is erased: the taking back is a new revision, and the history shows both."""
+"""Take back the last write, or an older cup. Nothing is erased: the taking back is a new revision beside it."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import named, open_bench
 from pairing.cli.output import Output
+from pairing.cli.trials import LAST, trial_named
+from pairing.errors import StoreError
+from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.shelf import Shelf
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Undo, or look."""
-    parser.add_argument(
-        "--history", type=named, metavar="TRIAL", help="change nothing, show all revisions of this trial"
-    )
+    about = f"take back this cup instead of the last write (the beginning of its id, or {LAST})"
+    parser.add_argument("trial", nargs="?", type=named, metavar="TRIAL", help=about)
+    about = "change nothing, show all that was written of this trial"
+    parser.add_argument("--history", type=named, metavar="TRIAL", help=about)
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
-    """Undo the last write, or list what was written about one trial."""
+    """Undo a write, or list what was written about one trial."""
     from pairing.blind.kept import open_checks
 
     bench = open_bench(args)
     if args.history is not None:
-        history = bench.history(args.history)
-        columns = [(name, name.replace("_", " ")) for name in ("revision", "revised_at", "author", "action", "table")]
-        shown = [column for column in columns if column[0] in history.columns]
-        rest = [
-            (str(c), str(c)) for c in history.columns if str(c) in ("flavouring_id", "reading", "strength", "liking")
-        ]
-        out.table("history", history, [*shown, *rest], title=f"History of {args.history}")
-        return 0
-    undone = bench.undo()
+        return _show(bench, trial_named(bench, args.history), out)
+    undone = bench.undo(None if args.trial is None else _revision_of(bench, trial_named(bench, args.trial)))
     out.value("undone", undone)
     about = f"{undone.action} of {undone.about}" if undone.about else undone.action
     out.say(f"Taken back: {about} (revision {undone.revision}). It stays in the history; log it again to have it back.")
     if open_checks(bench):
         out.say("Blind checks in hand are as they were: pairing blind back takes back an answer, drop a check.")
     return 0
+
+
+def _revision_of(bench: Bench, trial_id: str) -> int:
+    """Return the last revision that logged a trial and still counts."""
+    undone = set(bench.history()["undoes"].dropna().astype(int))
+    history = bench.history(trial_id)
+    logged = [int(r) for r in history.loc[history["action"] == "log", "revision"].unique() if int(r) not in undone]
+    if not logged and (history["action"] == "log").any():
+        raise StoreError(f"trial {trial_id} is taken back already", "pairing undo --history shows what it was")
+    if not logged:
+        first = history.iloc[0]
+        raise StoreError(
+            f"trial {trial_id} came in revision {first['revision']}, a {first['action']}, together with others",
+            "load a corrected file with --on-conflict revise; only a cup that was logged by itself is taken back alone",
+        )
+    return logged[-1]
+
+
+def _show(bench: Bench, trial_id: str, out: Output) -> int:
+    """Show what was written of a trial, in the order in which it was: what went in, and what was said."""
+    history = bench.history(trial_id)
+    shelf = bench.shelf()
+    rows = [_told(row, shelf) for row in history.astype(object).where(history.notna(), None).to_dict("records")]
+    columns: list[Any] = [
+        ("when", "when, UTC"),
+        ("author", "by"),
+        ("state", ""),
+        ("what", "what"),
+        ("amount", "amount"),
+        ("dose", "dose, g/kg"),
+        ("said", "said"),
+    ]
+    out.table("history", history, columns, shown=rows, title=f"History of {trial_id}")
+    return 0
+
+
+def _told(row: Mapping[Any, Any], shelf: Shelf) -> dict[str, Any]:
+    item = row.get("item_id") if row["table"] == "steps" else row.get("flavouring_id")
+    names = {i: b.name for i, b in shelf.bases.items()} | {i: f.name for i, f in shelf.flavourings.items()}
+    name = names.get(str(item), item)
+    told = {"when": str(row["revised_at"])[:16].replace("T", " "), "author": row["author"], "state": row["state"]}
+    if row["table"] == "steps":
+        return told | {"what": " ".join(filter(None, [row["kind"], name])), "amount": row["as_entered"]}
+    said = [] if row["strength"] is None else [STRENGTH_WORDS[int(row["strength"])]]
+    said += [] if row["liking"] is None else [f"liking {row['liking']:g}"]
+    dose = None if row["dose_g_per_kg"] is None else f"{row['dose_g_per_kg']:.3g}"
+    who = f"{row['taster']} tastes {name or 'it plain'}"
+    return told | {"what": who, "amount": row["amount"], "dose": dose, "said": ", ".join(said)}

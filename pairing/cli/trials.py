@@ -1,0 +1,97 @@
+"""Cups of before, as commands name them: by the beginning of their id; and what went into them."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from pairing.errors import UnknownIdError, nearest
+from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.doses import grams
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+
+__all__ = ["LAST", "poured_again", "short", "trial_named"]
+
+LAST = "last"
+"""What names the cup that was logged last."""
+_SHORT = 6
+_MOST_NAMED = 4
+
+
+def trial_named(bench: Bench, text: str) -> str:
+    """Return the trial whose id begins so, or the last one logged.
+
+    Raises
+    ------
+    UnknownIdError
+        When none does, or several do.
+    """
+    ids = list(dict.fromkeys(bench.tables("readings")["trial_id"].tolist()))
+    wanted = text.strip()
+    if wanted in ids:
+        return wanted
+    if wanted == LAST and ids:
+        return str(ids[-1])
+    found = [one for one in ids if one.startswith(wanted)]
+    if len(found) == 1:
+        return str(found[0])
+    if found:
+        some = ", ".join(found[:_MOST_NAMED]) + (" …" if len(found) > _MOST_NAMED else "")
+        raise UnknownIdError(f"{len(found)} trials begin with {text!r}: {some}", "write more of it, until it is one")
+    with contextlib.suppress(UnknownIdError):  # taken back since, and kept all the same
+        return str(bench.history(wanted)["trial_id"].iloc[0])
+    raise UnknownIdError(f"no trial begins with {text!r}", nearest(text, ids) if ids else "log a cup first")
+
+
+def short(trial_id: str, ids: Sequence[str]) -> str:
+    """Return the beginning of an id that names it among others, six letters at least; names of one's own stay whole.
+
+    Examples
+    --------
+    >>> short("d7b223513ff0447c9580bff9d0bdf35d", ["d7b223513ff0447c9580bff9d0bdf35d", "d7b224" + 26 * "0"])
+    'd7b2235'
+    >>> short("tuesday", ["tuesday"])
+    'tuesday'
+    """
+    if len(trial_id) != 32 or not set(trial_id) <= set("0123456789abcdef"):
+        return trial_id
+    others = [one for one in ids if one != trial_id]
+    return next(
+        trial_id[:n] for n in range(_SHORT, 33) if n == 32 or not any(one.startswith(trial_id[:n]) for one in others)
+    )
+
+
+def poured_again(bench: Bench, trial_id: str) -> tuple[str, float, dict[str, list[str]]]:
+    """Return base, g of base and additions (flavouring to amounts, as they were said) of a cup, to pour it once more.
+
+    What came from a table without steps is taken from its last reading.
+    """
+    steps = bench.tables("steps")
+    steps = steps[steps["trial_id"] == trial_id]
+    readings = bench.tables("readings")
+    readings = readings[readings["trial_id"] == trial_id]
+    base_id = str(readings["base_id"].iloc[0])
+    if (steps["kind"] == "pour").any() and not (steps["kind"] == "split").any():
+        added: dict[str, list[str]] = {}
+        for row in steps[steps["kind"] == "add"].to_dict("records"):
+            added.setdefault(str(row["item_id"]), []).append(str(row["as_entered"] or f"{row['amount_g']:.6g} g"))
+        return base_id, float(steps.loc[steps["kind"] == "pour", "amount_g"].sum()), added
+    base_g = _base_g(bench, base_id, readings)
+    doses = _last_doses(readings)
+    return base_id, base_g, {name: [f"{g:.4g} g"] for name, g in grams(base_g, doses).items()}
+
+
+def _base_g(bench: Bench, base_id: str, readings: pd.DataFrame) -> float:
+    said = readings["base_g"].dropna()
+    return float(said.iloc[-1]) if len(said) else bench.shelf().base(base_id).serving_g or DEFAULT_SERVING_G
+
+
+def _last_doses(readings: pd.DataFrame) -> Mapping[str, float]:
+    last = readings[readings["reading"] == readings["reading"].max()]
+    rows = last[last["flavouring_id"].notna()].to_dict("records")
+    return {str(row["flavouring_id"]): float(row["dose_g_per_kg"]) for row in rows}
