@@ -34,10 +34,10 @@ def about(bench: Bench, asked: Questions, chosen: str) -> None:
         shared = {i: asked.graph.nodes[i]["name"] for i in asked.ids}
         parts.table(
             (
-                (r["name"], r["family"] or "—", f"{r['likeness']:.2f}", joined(shared[i] for i in r["shared"]) or "—")
+                (r["name"], r["family"] or "—", f"{r['similarity']:.2f}", joined(shared[i] for i in r["shared"]) or "—")
                 for r in rows
             ),
-            ("Instead", "Family", "Likeness, −1 to 1>", "Partners of both"),
+            ("Instead", "Family", "Similarity, 0 to 1>", "Partners of both"),
             "Stand-ins",
         )
     with cups:

@@ -87,7 +87,7 @@ class UnknownIdError(PairingError):
 
 
 NEARLY = 0.25
-"""Words that are this much less alike than the nearest one are not offered (our choice)."""
+"""Words that are this much less similar than the nearest one are not offered (our choice)."""
 
 
 def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
@@ -103,8 +103,8 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
     names = sorted(map(str, known))
     found = difflib.get_close_matches(word, names, n=n, cutoff=0.4)
     if found:
-        likeness = [difflib.SequenceMatcher(None, name, word).ratio() for name in found]
-        found = [name for name, like in zip(found, likeness, strict=True) if like > likeness[0] - NEARLY]
+        similarity = [difflib.SequenceMatcher(None, name, word).ratio() for name in found]
+        found = [name for name, similar in zip(found, similarity, strict=True) if similar > similarity[0] - NEARLY]
         return f"did you mean {' or '.join(found)}?"
     return f"known are: {', '.join(names[:8])}{', …' if len(names) > 8 else ''}" if names else "none are known yet"
 

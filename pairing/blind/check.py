@@ -8,7 +8,7 @@ from typing import Any
 
 from pairing.blind.codes import read_code
 from pairing.blind.sequential import GO_ON, StoppingRule, stopping_rule
-from pairing.blind.serving import QUESTIONS, Answer, Question, Serving
+from pairing.blind.serving import QUESTIONS, Answer, CodedServing, Question
 from pairing.blind.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
@@ -33,7 +33,7 @@ class BlindCheck:
     a, b : Recipe
         The two sides; where a side is expected to be picked, it is ``a``.
     taster : str
-    servings : tuple of Serving
+    servings : tuple of CodedServing
         As many as it can take; a sequential check usually ends much earlier.
     answers : tuple of Answer
     alpha, power : float
@@ -58,7 +58,7 @@ class BlindCheck:
     a: Recipe
     b: Recipe
     taster: str
-    servings: tuple[Serving, ...]
+    servings: tuple[CodedServing, ...]
     answers: tuple[Answer, ...] = ()
     alpha: float = 0.05
     power: float = 0.9
@@ -98,7 +98,7 @@ class BlindCheck:
         return len(self.answers) == len(self.servings)
 
     @property
-    def next_serving(self) -> Serving | None:
+    def next_serving(self) -> CodedServing | None:
         """The serving that is to be tasted next, None when it is finished."""
         return None if self.finished else self.servings[len(self.answers)]
 
@@ -110,7 +110,7 @@ class BlindCheck:
             return f"{done}: finished"
         return f"{done}; next is serving {serving.number} of session {serving.session}: {' '.join(serving.codes)}"
 
-    def serving(self, number: int) -> Serving:
+    def serving(self, number: int) -> CodedServing:
         """Return one serving by its number."""
         if not 1 <= number <= len(self.servings):
             raise LogError(f"there is no serving {number}, they go from 1 to {len(self.servings)}", "check the number")
@@ -173,13 +173,13 @@ class BlindCheck:
         try:
             values = {f.name: kept[f.name] for f in fields(cls) if f.name in kept}
             values["a"], values["b"] = parse_recipe_text(kept["a"]), parse_recipe_text(kept["b"])
-            values["servings"] = tuple(Serving(**{**s, "codes": tuple(s["codes"])}) for s in kept["servings"])
+            values["servings"] = tuple(CodedServing(**{**s, "codes": tuple(s["codes"])}) for s in kept["servings"])
             values["answers"] = tuple(Answer(**answer) for answer in kept["answers"])
             return cls(**values)
         except (KeyError, TypeError) as error:
             raise LogError(f"what was kept is no blind check ({error})", "plan a new check") from error
 
-    def _due(self, number: int | None) -> Serving:
+    def _due(self, number: int | None) -> CodedServing:
         due = self.next_serving
         if due is None:
             raise LogError(f"the check is finished after {len(self.answers)} servings", "look at its result")
@@ -192,7 +192,7 @@ class BlindCheck:
             f"answer serving {due.number}, or leave it out with a reason",
         )
 
-    def _wrong_code(self, code: str, due: Serving) -> LogError:
+    def _wrong_code(self, code: str, due: CodedServing) -> LogError:
         hint = f"serving {due.number} has the codes {' and '.join(due.codes)}"
         elsewhere = next((s for s in self.servings if s.session == due.session and code in s.codes), None)
         if elsewhere is None:

@@ -10,7 +10,7 @@ from pairing.blind.check import BlindCheck
 from pairing.blind.codes import N_CODES, codes
 from pairing.blind.orders import arrangements
 from pairing.blind.sequential import stopping_rule
-from pairing.blind.serving import QUESTIONS, Serving
+from pairing.blind.serving import QUESTIONS, CodedServing
 from pairing.blind.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError, QuantityError, nearest
 from pairing.model.chance import generator
@@ -206,10 +206,10 @@ def _number(
     return int(servings)
 
 
-def _servings(method: str, n: int, per_session: int, rng: np.random.Generator) -> tuple[Serving, ...]:
+def _servings(method: str, n: int, per_session: int, rng: np.random.Generator) -> tuple[CodedServing, ...]:
     """Set out n servings; codes differ within the check as long as there are enough, and always within a session."""
     ways = arrangements(method, n, rng)
-    out: list[Serving] = []
+    out: list[CodedServing] = []
     used: list[str] = []
     for start in range(0, n, per_session):
         here = ways[start : start + per_session]
@@ -223,5 +223,5 @@ def _servings(method: str, n: int, per_session: int, rng: np.random.Generator) -
             mine = tuple(drawn[: len(contents)])
             del drawn[: len(contents)]
             number, session = start + i + 1, start // per_session + 1
-            out.append(Serving(number=number, session=session, contents=contents, codes=mine, reference=reference))
+            out.append(CodedServing(number=number, session=session, contents=contents, codes=mine, reference=reference))
     return tuple(out)

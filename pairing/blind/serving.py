@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from pairing.errors import LogError
 
-__all__ = ["QUESTIONS", "Answer", "Question", "Serving"]
+__all__ = ["QUESTIONS", "Answer", "CodedServing", "Question"]
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ pick out of three, or of an odd one, says less about which side is above the oth
 
 
 @dataclass(frozen=True, kw_only=True)
-class Serving:
+class CodedServing:
     """Cups set out together, from left to right.
 
     Attributes

@@ -164,7 +164,7 @@ def _stand_ins(args: argparse.Namespace, model: Learned, out: Output) -> None:
         ("stand_in", "stand-in"),
         ("name", "name"),
         ("family", "family"),
-        ("likeness", "same partners (1 = all)", _points),
+        ("similarity", "same partners (1 = all)", _points),
         ("shared", "likely partners of both"),
         ("points", "by itself, points", _points),
         ("note", "note"),

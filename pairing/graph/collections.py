@@ -23,8 +23,8 @@ __all__ = ["CoUse", "from_collections"]
 RIDGE_RECIPES = 1000.0  # shrinkage of the regression, as a number of recipes
 BAYES_COUNT = 10.0  # smoothing of a conditional frequency, as a number of recipes
 BAYES_ABSENT = 0.2  # how much a name that is absent says, beside one that is present
-BAYES_SHARE, LIKE_SHARE = 0.15, 0.20  # shares in the blend; the ridge has the rest
-LIKE_SHARPNESS = 20.0  # how fast a recipe's say falls off with its likeness to the context
+BAYES_SHARE, SIMILARITY_SHARE = 0.15, 0.20  # shares in the blend; the ridge has the rest
+SIMILARITY_SHARPNESS = 20.0  # how fast a recipe's say falls off with its similarity to the context
 POPULARITY_POWER = 0.35  # how much of log popularity is taken out of the blend
 AFFINITY_COUNT = 4.0  # recipes of doubt in an affinity: one shared recipe proves little
 FLOOR = 1e-4
@@ -93,7 +93,7 @@ class CoUse:
         wanted = np.zeros(len(self.names))
         wanted[context] = self._rarity[context]
         shared = (self._use @ wanted) / (self._lengths * np.sqrt(wanted.sum()) + FLOOR)
-        say = np.exp(LIKE_SHARPNESS * (shared - shared.max()))
+        say = np.exp(SIMILARITY_SHARPNESS * (shared - shared.max()))
         return self._use.T @ (say / say.sum())
 
     def _scores(self, context: list[int]) -> np.ndarray:
@@ -104,7 +104,7 @@ class CoUse:
         bayes = self._bayes_start + self._bayes[context].sum(axis=0)
         bayes = bayes / len(context) ** 0.25 + log_share  # names in one recipe do not speak independently
         like = np.log(self._like(context) + FLOOR)
-        blend = (1 - BAYES_SHARE - LIKE_SHARE) * ridge + BAYES_SHARE * bayes + LIKE_SHARE * like
+        blend = (1 - BAYES_SHARE - SIMILARITY_SHARE) * ridge + BAYES_SHARE * bayes + SIMILARITY_SHARE * like
         return blend - POPULARITY_POWER * log_share
 
     def rank_partners(self, context: Iterable[str], n: int = 10) -> list[str]:

@@ -189,7 +189,7 @@ class Questions:
         Returns
         -------
         DataFrame
-            stand_in, name, family, likeness (cosine of the two lists of synergies, each beyond the average pair's and
+            stand_in, name, family, similarity (cosine of the two lists of synergies, each beyond the average pair's and
             in its own standard deviations; 1 is the same partners, 0 nothing in common), shared (likely partners of
             both), points, note.
         """
@@ -205,10 +205,10 @@ class Questions:
             length = np.linalg.norm(mine) * np.linalg.norm(theirs)
             rows.append((float(mine @ theirs / length) if length > 0 else 0.0, j))
         best = sorted((row for row in rows if row[0] > 0), key=lambda row: (-row[0], row[1]))[:n]
-        columns = ("stand_in", "name", "family", "likeness", "shared", "points", "note")
-        return _frame([self._stand_in(i, j, likeness) for likeness, j in best], columns)
+        columns = ("stand_in", "name", "family", "similarity", "shared", "points", "note")
+        return _frame([self._stand_in(i, j, similarity) for similarity, j in best], columns)
 
-    def _stand_in(self, i: int, j: int, likeness: float) -> dict[str, Any]:
+    def _stand_in(self, i: int, j: int, similarity: float) -> dict[str, Any]:
         shared = np.flatnonzero(np.minimum(self.p[i], self.p[j]) >= LIKELY)
         facts = self.graph.nodes[self.ids[j]]
         edge = self.graph.get_edge_data(self.ids[i], self.ids[j]) or {}
@@ -216,7 +216,7 @@ class Questions:
             "stand_in": self.ids[j],
             "name": facts["name"],
             "family": facts["family"],
-            "likeness": likeness,
+            "similarity": similarity,
             "shared": tuple(self.ids[k] for k in shared),
             "points": facts["points"],
             "note": edge.get("note", "") if edge.get("inseparable") else "",

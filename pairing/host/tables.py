@@ -5,22 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pairing.errors import TableError
+from pairing.model.cache import IdentityCache
 from pairing.model.columns import BASES, FLAVOURINGS
 from pairing.model.facts import Facts
 from pairing.model.recipes import Recipes
-from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
 from pairing.model.tables import AdditionTable, RecipeTable
 from pairing.nutrition.composition import composed_or_stated
 
 __all__ = ["addition_table", "addition_table_of", "facts_of", "recipe_table", "recipe_table_of"]
 
-_KNOWN: Remembered[tuple[Facts, Facts]] = Remembered()
+_CACHE: IdentityCache[tuple[Facts, Facts]] = IdentityCache()
 
 
 def facts_of(shelf: Shelf) -> tuple[Facts, Facts]:
     """Return the facts of a shelf's bases and flavourings, made once per shelf (a shelf never changes)."""
-    return _KNOWN.of((shelf,), lambda: (_base_facts(shelf), Facts(shelf.flavourings.values(), FLAVOURINGS)))
+    return _CACHE.of((shelf,), lambda: (_base_facts(shelf), Facts(shelf.flavourings.values(), FLAVOURINGS)))
 
 
 def _base_facts(shelf: Shelf) -> Facts:

@@ -1,6 +1,6 @@
-"""Learned state kept in the bench: a new process answers from it before it learns anything anew.
+"""Cache of learned states in the bench: a new process answers from it before it learns anything anew.
 
-Kept are arrays and numbers only (no code): one state per set of plugins and settings, with the revision of the log that
+It holds arrays and numbers only (no code): one state per set of plugins and settings, with the revision of the log that
 it answers for. A later log starts from it.
 """
 
@@ -70,10 +70,10 @@ class Keeper(Protocol):
         """Bases, flavourings and tasters."""
 
     def load_blob(self, key: str) -> bytes | None:
-        """Kept state; None when there is none."""
+        """Return a cached state; None when there is none."""
 
     def store_blob(self, key: str, content: bytes) -> None:
-        """Keep state."""
+        """Put a state into the cache."""
 
 
 def state_key(bench: Keeper) -> str:
@@ -83,15 +83,15 @@ def state_key(bench: Keeper) -> str:
 
 
 def learn_bench(bench: Keeper) -> Learned:
-    """Learn from a bench with its plugins' rules; answer from kept state where nothing has changed, else update it."""
+    """Learn from a bench with its plugins' rules; answer from the cache where nothing has changed, else update it."""
     revision, tables, key, rules = bench.revision, bench.tables(), state_key(bench), bench.host.rules
     shelf = bench.host.used(bench.shelf(), tables["readings"])
     log = read_log(shelf, tables["readings"])
     blob = bench.load_blob(key)
-    kept = None if blob is None else unpack(blob, shelf, log, rules)
-    if kept is not None and kept.revision == revision == bench.revision:
-        return kept
-    start = kept if kept is not None and _worth_updating(kept, log) else None
+    cached = None if blob is None else unpack(blob, shelf, log, rules)
+    if cached is not None and cached.revision == revision == bench.revision:
+        return cached
+    start = cached if cached is not None and _worth_updating(cached, log) else None
     model = fit(shelf, log, tables["comparisons"], rules=rules, revision=revision, start=start)
     blob = pack(model)
     if blob is not None and bench.revision == revision:
@@ -100,8 +100,8 @@ def learn_bench(bench: Keeper) -> Learned:
     return model
 
 
-def _worth_updating(kept: Learned, log: Log) -> bool:
-    return len(log) > AFRESH and abs(len(log) - kept.afresh_n) <= GROWN * kept.afresh_n
+def _worth_updating(cached: Learned, log: Log) -> bool:
+    return len(log) > AFRESH and abs(len(log) - cached.afresh_n) <= GROWN * cached.afresh_n
 
 
 def pack(model: Learned) -> bytes | None:

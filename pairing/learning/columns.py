@@ -1,8 +1,8 @@
 """Sparse blocks of columns: those that the data used, and those that only a prior speaks of.
 
 A block is a set of effects with one variance, addressed by whole-number keys (a flavouring, a base × flavouring cell, a
-pair). The solver sees the keys that occur in the data. A recipe may ask for others: these have their prior alone, and
-the same key asked twice is the same unknown, so that joint covariances are right.
+pair). The solver sees the keys that occur in the data. A recipe may ask for others, *unseen levels* of the block: these
+have their prior alone, and the same key asked twice is the same unknown, so that joint covariances are right.
 """
 
 from __future__ import annotations
@@ -94,26 +94,26 @@ class Entries:
 
 @dataclass(frozen=True)
 class Encoded:
-    """Rows over the columns in use, and over those that only a prior speaks of."""
+    """Rows over the columns in use, and over the unseen levels, of which only the prior speaks."""
 
     x: sparse.csr_matrix
-    ghost: sparse.csr_matrix
-    ghost_id: Ints
-    ghost_var: Floats
-    ghost_mean: Floats
+    unseen: sparse.csr_matrix
+    unseen_id: Ints
+    unseen_var: Floats
+    unseen_mean: Floats
 
     def __len__(self) -> int:
         return int(self.x.shape[0])
 
     def take(self, rows: Any) -> Encoded:
         """Return some of the rows."""
-        return Encoded(self.x[rows], self.ghost[rows], self.ghost_id, self.ghost_var, self.ghost_mean)
+        return Encoded(self.x[rows], self.unseen[rows], self.unseen_id, self.unseen_var, self.unseen_mean)
 
     def combine(self, weights: Any) -> Encoded:
         """Return weighted sums of the rows; ``weights`` has shape (sums, rows)."""
         matrix = sparse.csr_matrix(weights)
         return Encoded(
-            (matrix @ self.x).tocsr(), (matrix @ self.ghost).tocsr(), self.ghost_id, self.ghost_var, self.ghost_mean
+            (matrix @ self.x).tocsr(), (matrix @ self.unseen).tocsr(), self.unseen_id, self.unseen_var, self.unseen_mean
         )
 
 
@@ -240,15 +240,15 @@ class Columns:
     def encode(
         self, entries: Mapping[str, Entries], n_rows: int, variances: Mapping[str, float] | None = None
     ) -> Encoded:
-        """Turn entries into rows; keys without a column become ghosts.
+        """Turn entries into rows; keys without a column are unseen levels.
 
         Parameters
         ----------
         variances : mapping, optional
-            Variance of each block, for the ghosts. Without it every key has to be in use.
+            Variance of each block, for the unseen levels. Without it every key has to be in use.
         """
         rows, cols, values = [], [], []
-        ghosts: list[tuple[Any, ...]] = []
+        unseen: list[tuple[Any, ...]] = []
         for number, block in enumerate(self.blocks):
             found = entries.get(block.name)
             if found is None or not len(found.row):
@@ -266,10 +266,10 @@ class Columns:
                 key = found.key[miss]
                 var = variances[block.name] * found.scale[miss]
                 mean = self.prior_mean(block, key)
-                ghosts.append((found.row[miss], (np.int64(number) << 52) + key, found.value[miss], var, mean))
+                unseen.append((found.row[miss], (np.int64(number) << 52) + key, found.value[miss], var, mean))
         at = _join(rows, np.int32), _join(cols, np.int32)
         x = sparse.csr_matrix((_join(values, np.float64), at), (n_rows, self.n))
-        return Encoded(x, *_ghosts(ghosts, n_rows))
+        return Encoded(x, *_unseen(unseen, n_rows))
 
 
 def _distinct(key: Ints) -> tuple[Ints, Ints]:
@@ -298,7 +298,7 @@ def _join(parts: list[Any], kind: Any) -> Any:
     return np.concatenate(parts, dtype=kind, casting="same_kind") if parts else np.empty(0, kind)
 
 
-def _ghosts(parts: list[tuple[Any, ...]], n_rows: int) -> tuple[sparse.csr_matrix, Ints, Floats, Floats]:
+def _unseen(parts: list[tuple[Any, ...]], n_rows: int) -> tuple[sparse.csr_matrix, Ints, Floats, Floats]:
     if not parts:
         empty = np.empty(0)
         return sparse.csr_matrix((n_rows, 0)), np.empty(0, np.int64), empty, empty
@@ -310,27 +310,27 @@ def _ghosts(parts: list[tuple[Any, ...]], n_rows: int) -> tuple[sparse.csr_matri
 
 def mean(posterior: Posterior, rows: Encoded) -> Floats:
     """Posterior mean of rows."""
-    return np.asarray(rows.x @ posterior.mean[: rows.x.shape[1]] + rows.ghost @ rows.ghost_mean).ravel()
+    return np.asarray(rows.x @ posterior.mean[: rows.x.shape[1]] + rows.unseen @ rows.unseen_mean).ravel()
 
 
 def variance(posterior: Posterior, rows: Encoded, *, rough: bool = False) -> Floats:
     """Posterior variance of rows; ``rough`` is right on average only, and cheaper in a large log."""
     known = posterior.rough_variance(rows.x) if rough else posterior.variance(rows.x)
-    return known + np.asarray(rows.ghost.power(2) @ rows.ghost_var).ravel()
+    return known + np.asarray(rows.unseen.power(2) @ rows.unseen_var).ravel()
 
 
 def covariance(posterior: Posterior, rows: Encoded, other: Encoded) -> Floats:
     """Posterior covariance of rows with other rows."""
     out = posterior.covariance(rows.x, other.x)
-    shared, a, b = np.intersect1d(rows.ghost_id, other.ghost_id, return_indices=True)
+    shared, a, b = np.intersect1d(rows.unseen_id, other.unseen_id, return_indices=True)
     if len(shared):
-        part = rows.ghost[:, a].multiply(rows.ghost_var[a]).tocsr()
-        out = out + (part @ other.ghost[:, b].T).toarray()
+        part = rows.unseen[:, a].multiply(rows.unseen_var[a]).tocsr()
+        out = out + (part @ other.unseen[:, b].T).toarray()
     return out
 
 
 def sample(posterior: Posterior, rows: Encoded, n: int, rng: np.random.Generator) -> Floats:
     """Joint draws of rows, shape (n, rows)."""
     known = posterior.sample(rows.x, n, rng)
-    noise = rng.standard_normal((len(rows.ghost_id), n)) * np.sqrt(rows.ghost_var)[:, None]
-    return known + np.asarray(rows.ghost @ (noise + rows.ghost_mean[:, None])).T
+    noise = rng.standard_normal((len(rows.unseen_id), n)) * np.sqrt(rows.unseen_var)[:, None]
+    return known + np.asarray(rows.unseen @ (noise + rows.unseen_mean[:, None])).T

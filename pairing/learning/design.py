@@ -247,7 +247,7 @@ class Who:
     Attributes
     ----------
     taster : int array, shape (n,)
-        Place of a taster, ``n_tasters`` for a new person, -1 for the mean.
+        Place of a taster, ``n_tasters`` for one who was never logged (an unseen level), -1 for the mean.
     n_tasters : int
     among : tuple of int or None
         Whose mean; None is all.

@@ -68,7 +68,7 @@ class Factors:
     symmetric: bool = False
 
     def cells(self, key: Ints) -> Floats:
-        """Return the expected value of cells with key ``row · n_columns + column``; 0 for an unknown row."""
+        """Return the expected value of cells with key ``row · n_columns + column``; 0 for an unseen row."""
         row, column = np.divmod(key, len(self.right))
         known = np.minimum(row, len(self.left) - 1)
         value = (self.left[known] * self.right[column]).sum(axis=1)

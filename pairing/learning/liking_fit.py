@@ -1,4 +1,4 @@
-"""Learning liking: scores and comparisons, tasters' use of the scale, wild scores, low-rank parts."""
+"""Learning liking: scores and comparisons, tasters' use of the scale, outliers, low-rank parts."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ MIN_FOR_SLOPES = 20
 """Scores beyond which tasters may differ in how much of the scale they use (our choice)."""
 DRIFT = 0.1
 """Log variances that one step of the evidence would move by less are kept when a model is updated (our choice)."""
-WILD = 3.0
+OUTLIER_SD = 3.0
 """Scores further than this many standard deviations from what the model expects count for less (our choice)."""
 
 
@@ -87,7 +87,7 @@ def fit_liking(
     if not len(recipes):
         return model
     x = model.columns.encode(entries, len(recipes)).x
-    data = _Data(entries, x, y, None if paired is None else paired.share, variance_rows(recipes, traits))
+    data = _Scores(entries, x, y, None if paired is None else paired.share, variance_rows(recipes, traits))
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
     entries = {name: found for name, found in entries.items() if name in CELLS}  # the rest has its columns by now
@@ -111,7 +111,7 @@ def _lightened(fitted: Liking) -> Liking:
 
 
 @dataclass(frozen=True)
-class _Data:
+class _Scores:
     """Entries of scored cups, then of the left and the right cups of comparisons; scores; and shares of the left.
 
     ``stretch`` multiplies what is common to all tasters, per row.
@@ -158,7 +158,7 @@ def _own(columns: Columns) -> Any:
     return out
 
 
-def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
+def _slopes(fitted: Liking, data: _Scores, taster: Ints) -> Floats:
     """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
     n, k = len(data.y), fitted.n_tasters
     x, own, weights = data.x[:n], _own(fitted.columns), fitted.posterior.mean
@@ -182,9 +182,9 @@ def _slopes(fitted: Liking, data: _Data, taster: Ints) -> Floats:
 
 
 def _fit(
-    model: Liking, data: _Data, weight: Floats | None, tol: float, like: Liking | None
+    model: Liking, data: _Scores, weight: Floats | None, tol: float, like: Liking | None
 ) -> tuple[Liking, Floats | None]:
-    """Fit scores and, if there are any, comparisons; wild scores are weighted down."""
+    """Fit scores and, if there are any, comparisons; outliers are weighted down."""
     columns = model.columns
     x, gaps = data.rows(columns)
     y = data.y - data.offset(columns)
@@ -198,9 +198,9 @@ def _fit(
     start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
     if data.share is None:
         fitted = _regress(options, x, y, weight, start, update=like is not None)
-        wild = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
-        if weight is None and _too_wild(wild):
-            weight = np.where(wild > WILD, WILD / np.maximum(wild, WILD), 1.0) ** 2
+        residual = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
+        if weight is None and _has_outliers(residual):
+            weight = (OUTLIER_SD / np.maximum(residual, OUTLIER_SD)) ** 2
             weight /= weight.mean()
             again = np.append(fitted.block_var_, fitted.noise_var_)
             fitted = _regress(options, x, y, weight, again, update=True)
@@ -223,9 +223,9 @@ def _with_positive(columns: Columns, posterior: Posterior) -> Posterior:
     return posterior
 
 
-def _too_wild(wild: Floats) -> bool:
+def _has_outliers(residual: Floats) -> bool:
     """Whether more scores lie far out than a normal spread explains, or, in a log of bench size, one very far."""
-    return bool((wild > WILD).mean() > 0.01 or (len(wild) < 10_000 and wild.max() > WILD + 1.0))
+    return bool((residual > OUTLIER_SD).mean() > 0.01 or (len(residual) < 10_000 and residual.max() > OUTLIER_SD + 1.0))
 
 
 def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, start: Floats, *, update: bool) -> Any:
@@ -242,7 +242,7 @@ def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, 
     return BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
 
 
-def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Data, start: Floats) -> Any:
+def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Scores, start: Floats) -> Any:
     r"""Solve with comparisons as working responses, whose weights follow from the fit before.
 
     The left is picked with chance :math:`\Phi(g / \sqrt2 \sigma)`: each side reads like one score, of noise

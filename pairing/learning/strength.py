@@ -163,7 +163,7 @@ def fit_strength(
     label = traits.log_label[used.base, used.flavouring]
     distance = log_dose - np.where(np.isnan(label), fallback, label)
     answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)
-    data = _Data(x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers)
+    data = _Judgements(x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers)
     ordinal, posterior, learned = _fit(columns, data, n_rounds, tol, start)
     return Strength(
         traits=traits,
@@ -188,7 +188,7 @@ class _Answers:
 
 
 @dataclass(frozen=True)
-class _Data:
+class _Judgements:
     """Columns, category and log dose over the label of every judgement, and comparisons."""
 
     x: Any
@@ -238,7 +238,7 @@ def _answers(paired: Paired, used: Additions, n: int, n_log: int, x: Any, distan
 
 
 def _fit(
-    columns: Columns, data: _Data, n_rounds: int, tol: float, start: Strength | None
+    columns: Columns, data: _Judgements, n_rounds: int, tol: float, start: Strength | None
 ) -> tuple[Ordinal, Posterior, Floats]:
     """Alternate a weighted regression on working responses with thresholds given the spread of what was found."""
     from pairing.learning.evidence import BlockRegression

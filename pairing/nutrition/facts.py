@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pairing.model.base import Base
+from pairing.model.cache import IdentityCache
 from pairing.model.flavouring import Flavouring
-from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.energy import (
@@ -23,14 +23,14 @@ from pairing.nutrition.factors import check_jurisdiction
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.drops import drop_mass
 
-__all__ = ["SUMS", "WORDS", "Facts", "facts_of", "sum_up"]
+__all__ = ["SUMS", "WORDS", "PerGram", "facts_of", "sum_up"]
 
 SUMS = ("kcal", "kj", "sugars_g", "sodium_mg", "ethanol_g", "caffeine_mg", "cost")
 WORDS = ("energy", "energy", "sugars", "sodium", "ethanol", "caffeine", "cost")
 """What is added up, and how it is called when it is unknown."""
 
 
-class Facts(NamedTuple):
+class PerGram(NamedTuple):
     """Figures of one item per g, in the order of `SUMS`, and what else a serving needs of it.
 
     Ethanol is what the column or the named carriers state, whichever is more.
@@ -45,7 +45,7 @@ class Facts(NamedTuple):
     assumptions: tuple[str, ...]
 
 
-def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[dict[str, float | None], dict[str, float]]:
+def sum_up(parts: Sequence[tuple[PerGram, float]]) -> tuple[dict[str, float | None], dict[str, float]]:
     """Add up items by their masses in g: each of `SUMS` by name, None where unknown, and what it is at least."""
     exact: dict[str, float | None] = {}
     least: dict[str, float] = {}
@@ -64,22 +64,22 @@ def sum_up(parts: Sequence[tuple[Facts, float]]) -> tuple[dict[str, float | None
     return exact, least
 
 
-_KNOWN: Remembered[Facts] = Remembered()
+_CACHE: IdentityCache[PerGram] = IdentityCache()
 
 
-def facts_of(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
+def facts_of(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> PerGram:
     """Return the facts of an item, worked out once for as long as it and its shelf live."""
-    return _KNOWN.of((item, shelf), lambda: _worked_out(item, shelf, jurisdiction), jurisdiction)
+    return _CACHE.of((item, shelf), lambda: _worked_out(item, shelf, jurisdiction), jurisdiction)
 
 
-def _worked_out(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
+def _worked_out(item: Base | Flavouring, shelf: Shelf, jurisdiction: str) -> PerGram:
     check_jurisdiction(jurisdiction)
     if isinstance(item, Base):
         return _base_facts(item, shelf, jurisdiction)
     return _flavouring_facts(item, shelf, jurisdiction)
 
 
-def _base_facts(plain: Base, shelf: Shelf, jurisdiction: str) -> Facts:
+def _base_facts(plain: Base, shelf: Shelf, jurisdiction: str) -> PerGram:
     base = compose(plain, shelf)
     per_100g = (
         base_energy(base, jurisdiction),
@@ -93,10 +93,10 @@ def _base_facts(plain: Base, shelf: Shelf, jurisdiction: str) -> Facts:
     known, unknown = allergens_of(plain, shelf)
     assumed = () if base.density_g_per_ml else (f"{base.base_id}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed",)
     per_g = tuple(None if v is None else v / 100 for v in per_100g)
-    return Facts(per_g, (0.0,) * len(SUMS), base.density_g_per_ml, None, known, unknown, assumed)
+    return PerGram(per_g, (0.0,) * len(SUMS), base.density_g_per_ml, None, known, unknown, assumed)
 
 
-def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -> Facts:
+def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -> PerGram:
     kcal, kj = energy_per_g(flavouring, jurisdiction), energy_per_g_kj(flavouring, jurisdiction)
     name = flavouring.flavouring_id
     per_g = (
@@ -120,4 +120,4 @@ def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -
         assumed.append(f"{name}: {kcal.low:.3g} to {kcal.high:.3g} kcal/g ({kcal.source})")
     known, unknown = allergens_of(flavouring, shelf)
     mg = drop.mg if drop.comes_in_drops else None
-    return Facts(per_g, at_least, flavouring.density_g_per_ml, mg, known, unknown, tuple(assumed))
+    return PerGram(per_g, at_least, flavouring.density_g_per_ml, mg, known, unknown, tuple(assumed))

@@ -81,7 +81,7 @@ def serving_order(
     sessions: list[list[Suggestion]] = [[] for _ in range(n_sessions)]
     for one in suggestions:
         free = [s for s in sessions if len(s) < cups_per_session]
-        min(free, key=lambda s: (sum(_likeness(one, other) for other in s), len(s))).append(one)
+        min(free, key=lambda s: (sum(_similarity(one, other) for other in s), len(s))).append(one)
     served = []
     for number, cups in enumerate(sessions, start=1):
         ordered = sorted(cups, key=lambda s: _heaviness(s, shelf))
@@ -92,7 +92,7 @@ def serving_order(
     return served
 
 
-def _likeness(a: Suggestion, b: Suggestion) -> float:
+def _similarity(a: Suggestion, b: Suggestion) -> float:
     shared = len(set(a.recipe.doses) & set(b.recipe.doses))
     return float(a.recipe.base_id == b.recipe.base_id) + shared
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.model.remembered import Remembered
+from pairing.model.cache import IdentityCache
 
 if TYPE_CHECKING:
     from pairing.learning.log import Log
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["Combination", "History", "Key", "history"]
 
 Key = tuple[str, tuple[str, ...]]
-_KNOWN: Remembered[History] = Remembered()
+_CACHE: IdentityCache[History] = IdentityCache()
 
 
 @dataclass(frozen=True)
@@ -177,7 +177,7 @@ def history(model: Any, target_id: str | None = None) -> History:
 
     It is read once per model (a model never changes).
     """
-    return _KNOWN.of((model,), lambda: _read(model, target_id), target_id)
+    return _CACHE.of((model,), lambda: _read(model, target_id), target_id)
 
 
 def _read(model: Any, target_id: str | None) -> History:

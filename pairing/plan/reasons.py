@@ -11,10 +11,10 @@ import numpy as np
 
 from pairing.host.guard import because
 from pairing.learning.rules import rule_block
+from pairing.model.cache import IdentityCache
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.reason import Reason
 from pairing.model.recipes import Recipes
-from pairing.model.remembered import Remembered
 from pairing.plan.belief import word_chances
 from pairing.plan.history import Combination, history
 from pairing.plan.objective import Objective
@@ -31,7 +31,7 @@ __all__ = ["purpose", "reasons"]
 _PARTS = 3
 _LEAST_POINTS = 0.1
 _EASED = 0.97
-_SCORED_BY_RULE: Remembered[Mapping[str, int]] = Remembered()
+_SCORED_BY_RULE: IdentityCache[Mapping[str, int]] = IdentityCache()
 
 
 def purpose(recipe: Recipe, tried: Combination | None) -> str:

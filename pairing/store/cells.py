@@ -19,7 +19,7 @@ from pairing.model.fields import MAX_ID, NOT_STATED, check, clean_id, read_cell,
 from pairing.quantities.amounts import parse_amount
 from pairing.quantities.numbers import decimal_comma, restated
 from pairing.store.dates import day_first, read_time
-from pairing.store.headings import Heading
+from pairing.store.headings import SourceColumn
 from pairing.store.pictures import read_picture
 from pairing.store.problems import Problems, RowsOf
 
@@ -86,7 +86,7 @@ def read_column(
     problems: Problems,
     *,
     comma: bool | None = None,
-    heading: Heading | None = None,
+    heading: SourceColumn | None = None,
 ) -> tuple[np.ndarray, np.ndarray | None]:
     """Read one column: float64 with NaN for numbers, else an object array of text with None.
 
@@ -99,7 +99,7 @@ def read_column(
         Takes the cells that are refused, by position, and notes.
     comma : bool or None
         Whether the file writes decimal commas.
-    heading : Heading, optional
+    heading : SourceColumn, optional
         Where the column comes from: cells are read in the heading's unit, and the numbers brought to the column's.
 
     Returns
@@ -109,7 +109,7 @@ def read_column(
         For text: the same number for the same text, 0 where missing.
     """
     if column.kind in ("number", "integer"):
-        return _numbers(series, column, problems, comma, heading or Heading(series.name)), None
+        return _numbers(series, column, problems, comma, heading or SourceColumn(series.name)), None
     if series.dtype.kind == "M":
         if column.kind == "time":
             return _datetimes(series), None
@@ -117,7 +117,9 @@ def read_column(
     return _each(series, column, problems, comma)
 
 
-def _numbers(series: pd.Series, column: Column, problems: Problems, comma: bool | None, heading: Heading) -> np.ndarray:
+def _numbers(
+    series: pd.Series, column: Column, problems: Problems, comma: bool | None, heading: SourceColumn
+) -> np.ndarray:
     import pandas as pd
 
     if series.dtype.kind in "iuf":
@@ -148,7 +150,7 @@ def _has_point(raw: np.ndarray) -> np.ndarray:
 
 
 def _read_rest(
-    cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None, heading: Heading
+    cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None, heading: SourceColumn
 ) -> np.ndarray:
     """Read the cells that are no plain numbers, each distinct one once, in the unit of the heading."""
     codes, unique = _factorize(cells)

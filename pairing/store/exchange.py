@@ -16,7 +16,7 @@ from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES, Column, Table
 from pairing.store import rules
 from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_column
-from pairing.store.headings import STAMPS, Heading, match_headings
+from pairing.store.headings import STAMPS, SourceColumn, match_headings
 from pairing.store.notes import Note
 from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
 from pairing.store.sources import read
@@ -168,7 +168,7 @@ def _table(name: str) -> Table:
     return TABLES[name]
 
 
-def _check_required(spec: Table, found: Mapping[str, Heading], frame: pd.DataFrame) -> None:
+def _check_required(spec: Table, found: Mapping[str, SourceColumn], frame: pd.DataFrame) -> None:
     needed = [c.name for c in spec.columns if c.required and c.name not in found]
     if spec.name == "readings" and "flavouring_id" not in found:
         needed.append("flavouring_id")
@@ -185,7 +185,7 @@ def _refused_before(frame: pd.DataFrame) -> list[str]:
     return list(REFUSED_COLUMNS) if set(REFUSED_COLUMNS) <= set(map(str, frame.columns)) else []
 
 
-def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, Heading]) -> pd.DataFrame:
+def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, SourceColumn]) -> pd.DataFrame:
     """Drop rows without any cell, and headings that are repeated further down."""
     lead = frame[found[spec.key[0]].source]
     empty = (lead.isna() | (lead == "") | (lead == " ")).to_numpy(dtype=bool)
@@ -204,7 +204,7 @@ def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, He
 
 
 def _read_cells(
-    spec: Table, frame: pd.DataFrame, found: Mapping[str, Heading], problems: Problems, liking_scale: int
+    spec: Table, frame: pd.DataFrame, found: Mapping[str, SourceColumn], problems: Problems, liking_scale: int
 ) -> rules.Data:
     numeric = [c for c in spec.columns if c.kind in ("number", "integer") and c.name in found]
     texts = [frame[found[c.name].source] for c in numeric]

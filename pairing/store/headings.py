@@ -11,7 +11,7 @@ from pairing.errors import nearest
 from pairing.model.columns import Table
 from pairing.quantities.rates import conversion
 
-__all__ = ["STAMPS", "Heading", "match_headings"]
+__all__ = ["STAMPS", "SourceColumn", "match_headings"]
 
 STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
@@ -48,7 +48,7 @@ _SYNONYMS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class SourceColumn:
     """Where one of our columns comes from, and what its numbers become.
 
     Attributes
@@ -81,7 +81,7 @@ def _converted(plain: str, names: tuple[str, ...]) -> tuple[str, Fraction] | Non
     return next(((name, times) for name in names if (times := conversion(plain, name)) is not None), None)
 
 
-def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Heading], list[str]]:
+def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, SourceColumn], list[str]]:
     """Find our columns among a file's headings.
 
     Parameters
@@ -92,12 +92,12 @@ def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Head
 
     Returns
     -------
-    found : dict of column name to Heading
+    found : dict of column name to SourceColumn
     notes : list of str
         Conversions made, and headings that are not kept.
     """
     names = set(table.names)
-    found: dict[str, Heading] = {h: Heading(h) for h in headings if isinstance(h, str) and h in names}
+    found: dict[str, SourceColumn] = {h: SourceColumn(h) for h in headings if isinstance(h, str) and h in names}
     notes: list[str] = []
     synonyms = _SYNONYMS.get(table.name, {})
     rest = [h for h in headings if not (isinstance(h, str) and h in names) and h not in STAMPS]
@@ -106,10 +106,10 @@ def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, Head
         ours = plain if plain in names else synonyms.get(plain)
         converted = _converted(plain, table.names)
         if ours and ours not in found:
-            found[ours] = Heading(heading)
+            found[ours] = SourceColumn(heading)
         elif converted and converted[0] not in found:
             column, times = converted
-            found[column] = Heading(heading, times.numerator, times.denominator, unit=plain)
+            found[column] = SourceColumn(heading, times.numerator, times.denominator, unit=plain)
             notes.append(f"column {heading!r} is read as {column} (× {float(times):.6g})")
         elif plain:
             taken = ours or (converted and converted[0])

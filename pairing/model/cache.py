@@ -6,18 +6,18 @@ import weakref
 from collections.abc import Callable, Hashable
 from typing import Any, Generic, TypeVar
 
-__all__ = ["Remembered"]
+__all__ = ["IdentityCache"]
 
 T = TypeVar("T")
 
 
-class Remembered(Generic[T]):
+class IdentityCache(Generic[T]):
     """Answers about objects, kept for as long as all of these live; two objects that are equal have each their own.
 
     Examples
     --------
     >>> class Thing: ...
-    >>> thing, lengths = Thing(), Remembered()
+    >>> thing, lengths = Thing(), IdentityCache()
     >>> lengths.of((thing,), lambda: 3), lengths.of((thing,), lambda: 4), lengths.of((Thing(),), lambda: 5)
     (3, 3, 5)
     """

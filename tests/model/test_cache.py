@@ -3,7 +3,7 @@
 import gc
 
 from pairing.model.base import Base
-from pairing.model.remembered import Remembered
+from pairing.model.cache import IdentityCache
 from pairing.model.shelf import Shelf
 
 
@@ -12,7 +12,7 @@ def shelf():
 
 
 def test_it_is_made_once_for_every_object_though_they_are_equal():
-    one, other, kept = shelf(), shelf(), Remembered()
+    one, other, kept = shelf(), shelf(), IdentityCache()
     assert one == other
     assert kept.of((one,), list) is kept.of((one,), list)
     assert kept.of((one,), list) is not kept.of((other,), list)
@@ -21,7 +21,7 @@ def test_it_is_made_once_for_every_object_though_they_are_equal():
 
 
 def test_it_is_forgotten_with_the_first_of_its_objects():
-    one, other, kept = shelf(), shelf(), Remembered()
+    one, other, kept = shelf(), shelf(), IdentityCache()
     kept.of((one, other), list)
     kept.of((other,), list)
     del one
@@ -33,7 +33,7 @@ def test_it_is_forgotten_with_the_first_of_its_objects():
 
 
 def test_many_short_lived_objects_never_see_one_anothers_answers():
-    kept = Remembered()
+    kept = IdentityCache()
     for n in range(2000):
         assert kept.of((shelf(),), lambda n=n: n) == n
     gc.collect()
