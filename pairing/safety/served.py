@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.model.base import Base
+from pairing.model.cache import IdentityCache
 from pairing.model.flavouring import Flavouring
-from pairing.model.remembered import Remembered
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import composed_or_stated
 from pairing.nutrition.content import polyols_g_per_g, substances_of, unmeasured_of
@@ -113,11 +113,11 @@ def served(shelf: Shelf, recipes: Recipes, base_g: Floats) -> Served:
     return Served(per_g.column, mg(per_g.measured), mg(per_g.unmeasured), finished, density)
 
 
-_KNOWN: Remembered[_PerGram] = Remembered()
+_CACHE: IdentityCache[_PerGram] = IdentityCache()
 
 
 def _per_gram(shelf: Shelf) -> _PerGram:
-    return _KNOWN.of((shelf,), lambda: _worked_out(shelf))
+    return _CACHE.of((shelf,), lambda: _worked_out(shelf))
 
 
 def _worked_out(shelf: Shelf) -> _PerGram:

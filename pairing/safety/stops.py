@@ -9,8 +9,8 @@ import numpy as np
 
 from pairing.errors import TableError
 from pairing.host.tables import recipe_table_of
+from pairing.model.cache import IdentityCache
 from pairing.model.recipes import Recipes
-from pairing.model.remembered import Remembered
 from pairing.nutrition.maximum import first_version, maximum_of
 from pairing.safety.avoidance import forbidden
 from pairing.safety.intake import Already, stopped
@@ -34,9 +34,9 @@ if TYPE_CHECKING:
 
 __all__ = ["barred_items", "stops"]
 
-_BARRED: Remembered[tuple[Bools, Bools]] = Remembered()
-_HONEY: Remembered[tuple[Bools, Bools, Bools]] = Remembered()
-_MAXIMA: Remembered[tuple[Floats, Ints]] = Remembered()
+_BARRED: IdentityCache[tuple[Bools, Bools]] = IdentityCache()
+_HONEY: IdentityCache[tuple[Bools, Bools, Bools]] = IdentityCache()
+_MAXIMA: IdentityCache[tuple[Floats, Ints]] = IdentityCache()
 
 
 def stops(
