@@ -16,7 +16,7 @@ from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.reason import Reason
 from pairing.model.recipes import Recipes
 from pairing.plan.belief import word_chances
-from pairing.plan.history import Combination, history
+from pairing.plan.history import history
 from pairing.plan.objective import Objective
 from pairing.quantities.directions import label_dose
 
@@ -26,20 +26,12 @@ if TYPE_CHECKING:
     from pairing.model.brief import Brief
     from pairing.model.recipe import Recipe
 
-__all__ = ["purpose", "reasons"]
+__all__ = ["reasons"]
 
 _PARTS = 3
 _LEAST_POINTS = 0.1
 _EASED = 0.97
 _SCORED_BY_RULE: IdentityCache[Mapping[str, int]] = IdentityCache()
-
-
-def purpose(recipe: Recipe, tried: Combination | None) -> str:
-    """Return ``new``, ``adjust`` (tried, but at a dose that is now thought to be off) or ``confirm``."""
-    if tried is None:
-        return "new"
-    off = [abs(math.log(float(dose or 1) / tried.doses[f])) for f, dose in recipe.doses.items() if f in tried.doses]
-    return "adjust" if max(off, default=0.0) > IN_RANGE_LOG else "confirm"
 
 
 def reasons(
@@ -64,17 +56,17 @@ def reasons(
 
 
 def _standing(model: Any, brief: Brief, recipe: Recipe) -> Reason:
+    """Tell what kind of trial it is: new, to confirm, or to adjust where a dose is now thought to be off."""
     past, key = history(model), (recipe.base_id, recipe.flavouring_ids)
-    tried = past.get(key)
-    one = Reason(kind=purpose(recipe, tried), base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids, cups=0)
-    if tried is None:
+    one = Reason(kind="new", base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids, cups=0)
+    if (tried := past.get(key)) is None:
         return one
     liking = past.liking(key, brief.tasters)
     one = replace(one, cups=tried.cups, poured=tried.poured, liking=None if math.isnan(liking) else liking)
-    if one.kind == "confirm":
-        return one
-    far = max(recipe.doses, key=lambda f: abs(math.log(float(recipe.doses[f] or 1) / tried.doses[f])))
-    one = replace(one, flavouring_ids=(far,), strength=tried.strengths.get(far))
+    off, far = max((abs(math.log(float(dose or 1) / tried.doses[f])), f) for f, dose in recipe.doses.items())
+    if off <= IN_RANGE_LOG:
+        return replace(one, kind="confirm")
+    one = replace(one, kind="adjust", flavouring_ids=(far,), strength=tried.strengths.get(far))
     return replace(one, tried_g_per_kg=tried.doses[far], dose_g_per_kg=recipe.doses[far])
 
 
