@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.caution import PROFESSIONAL
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
 from pairing.report.figures import as_file
@@ -173,6 +174,7 @@ def cautions(found: Sequence[Caution]) -> None:
             table(
                 ((SEVERITY[it.severity], it.text, it.source, it.cannot_know) for it in found),
                 ("How grave", "Caution", "Source", "Not known here"),
+                sentence(PROFESSIONAL),
             )
     else:
         st.html('<p class="quiet">Cautions: none known to this tool. Read the labels all the same.</p>')

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Iterable, Sequence
 
 from pairing.cli.output import Output
-from pairing.model.caution import SEVERITIES, Caution, alike, together
+from pairing.model.caution import PROFESSIONAL, SEVERITIES, Caution, alike, together
 
 __all__ = ["MARKS", "add_caution_option", "ranges", "show_cautions", "show_one"]
 
@@ -45,7 +45,9 @@ def show_cautions(out: Output, cups: Iterable[Sequence[Caution]], *, explain: bo
         out.say(f"  {MARKS[first.severity]} {ranges(numbered[key])}: {together(groups[key])}")
         if explain:
             out.say(f"    Source: {first.source}. Not known here: {first.cannot_know}.")
-    if groups and not explain:
+    if groups and explain:
+        out.say(f"  {PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}.")
+    elif groups:
         out.say("  Where these come from, and what cannot be known here: --cautions.")
 
 
@@ -55,6 +57,8 @@ def show_one(out: Output, found: Sequence[Caution], *, explain: bool = False) ->
         out.say(f"  {MARKS[group[0].severity]}: {together(group)}")
         if explain:
             out.say(f"    Source: {group[0].source}. Not known here: {group[0].cannot_know}.")
+    if found and explain:
+        out.say(f"  {PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}.")
 
 
 def ranges(numbers: Sequence[int]) -> str:

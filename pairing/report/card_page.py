@@ -146,9 +146,7 @@ def _mind(found: tuple[Caution, ...]) -> list[Block]:
     groups = alike(found)
     sources = {source: i for i, source in enumerate(dict.fromkeys(group[0].source for group in groups), start=1)}
     grave = {"stop": "STOP: ", "warn": "Warning: ", "note": ""}
-    unknown = dict.fromkeys(
-        part for group in groups for part in group[0].cannot_know.split(f"; {PROFESSIONAL}") if part
-    )
+    unknown = dict.fromkeys(group[0].cannot_know for group in groups if group[0].cannot_know)
     return [
         Bullets(tuple(f"{grave[g[0].severity]}{together(g)} [{sources[g[0].source]}]" for g in groups)),
         Paragraph(f"Sources: {'; '.join(f'[{i}] {source}' for source, i in sources.items())}.", quiet=True),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from pairing.model.base import Base
-from pairing.model.caution import PROFESSIONAL, Caution
+from pairing.model.caution import Caution
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
@@ -150,7 +150,7 @@ def time(base: Base, content: Content, jurisdiction: str) -> Iterator[Caution]:
         words=words,
         source="USDA, home handling of perishable food",
         jurisdiction="US" if jurisdiction == "US" else "any",
-        cannot_know=f"how warm it was and for how long; {PROFESSIONAL}",
+        cannot_know="how warm it was and for how long",
         general=True,
     )
 

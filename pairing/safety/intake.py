@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.model.caution import PROFESSIONAL, Caution
+from pairing.model.caution import Caution
 from pairing.nutrition.serving import ethanol_pct_vv
 from pairing.safety.limits import Limit, limits_in
 from pairing.safety.people import Person
@@ -195,5 +195,5 @@ def _intake(
         figures=figures,
         source=f"{limit.cited}, {limit.year}" if str(limit.year) not in limit.source else limit.cited,
         jurisdiction=limit.jurisdiction,
-        cannot_know=f"what else is eaten and drunk that day, age, pregnancy and illness; {PROFESSIONAL}",
+        cannot_know="what else is eaten and drunk that day, age, pregnancy and illness",
     )

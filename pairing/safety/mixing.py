@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.model.base import Base
-from pairing.model.caution import PROFESSIONAL, Caution
+from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.maximum import first_version, maximum_of
@@ -67,7 +67,7 @@ def _above(words: str, items: tuple[str, ...], figures: Mapping[str, float]) -> 
         items=items,
         figures=figures,
         source="the supplier's maximum use level",
-        cannot_know=f"the reason for the maximum; ask the supplier, {PROFESSIONAL}",
+        cannot_know="the reason for the maximum: ask the supplier",
     )
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pairing.api import Recipe, RecipeTable, RuleLike
 from pairing.host.guard import Fault, because, features
 from pairing.host.tables import recipe_table_of
-from pairing.model.caution import PROFESSIONAL, SEVERITIES, Caution
+from pairing.model.caution import SEVERITIES, Caution
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 
@@ -79,7 +79,7 @@ def _caution(rule: RuleLike, recipe: Recipe, text: str, value: float) -> Caution
         words=text,
         items=recipe.flavouring_ids,
         source=f"{rule.source} ({rule.id})",
-        cannot_know=f"more than its facts say; {PROFESSIONAL}",
+        cannot_know="more than its facts say",
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from pairing.model.base import Base
-from pairing.model.caution import PROFESSIONAL, Caution
+from pairing.model.caution import Caution
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
@@ -90,7 +90,7 @@ def ethanol(found: Serving, jurisdiction: str) -> Iterator[Caution]:
 
 def allergens(content: Content, found: Serving, jurisdiction: str) -> Iterator[Caution]:
     """Return what is declared and by what, and what declares nothing."""
-    cannot = f"traces from shared kitchens and lines, changed recipes of a supplier; {PROFESSIONAL}"
+    cannot = "traces from shared kitchens and lines, changed recipes of a supplier"
     made = partial(
         Caution, kind="allergen", severity="warn", source=ALLERGEN_SOURCES[jurisdiction], jurisdiction=jurisdiction
     )
@@ -143,7 +143,7 @@ def unmeasured(content: Content, people: Sequence[Person], jurisdiction: str) ->
             figures={"most": limit.most_mg(lightest.body_mass_kg)},
             source=limit.cited,
             jurisdiction=limit.jurisdiction,
-            cannot_know=f"the amount: ask the supplier; {PROFESSIONAL}",
+            cannot_know="the amount: ask the supplier",
         )
 
 

@@ -59,10 +59,12 @@ def test_a_stop_comes_first_and_sources_are_one_step_away(capsys):
         source="an opinion, 2015",
         cannot_know="the rest of the day",
     )
-    assert care(capsys, [TIME, glycol(1, 1), stop], explain=True)[1:3] == [
+    explained = care(capsys, [TIME, glycol(1, 1), stop], explain=True)
+    assert explained[1:3] == [
         "STOP 1: too much at once",
         "Source: an opinion, 2015. Not known here: the rest of the day.",
     ]
+    assert explained[-1] == "Local codes and licensed practice come first."
     show_cautions(Output(), [[stop]])
     assert "--cautions" in capsys.readouterr().out
     show_one(Output(), [stop], explain=True)
