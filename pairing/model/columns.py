@@ -13,7 +13,7 @@ from types import MappingProxyType
 from pairing.model.constants import MAX_SERVING_G
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
-__all__ = ["JUST_RIGHT", "LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "Table"]
+__all__ = ["JUST_RIGHT", "LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "TableSchema"]
 
 LIKING_WORDS = (
     "dislike extremely",
@@ -65,7 +65,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class TableSchema:
     """One table: its columns, and the columns that tell one row from another."""
 
     name: str
@@ -105,7 +105,7 @@ _ALLERGENS = (
     "allergen meets only itself and leaves the declaration incomplete: whatever else is only avoided goes into tags"
 )
 
-BASES = Table(
+BASES = TableSchema(
     "bases",
     ("base_id",),
     (
@@ -131,7 +131,7 @@ BASES = Table(
     ),
 )
 
-FLAVOURINGS = Table(
+FLAVOURINGS = TableSchema(
     "flavourings",
     ("flavouring_id",),
     (
@@ -165,7 +165,7 @@ FLAVOURINGS = Table(
     ),
 )
 
-READINGS = Table(
+READINGS = TableSchema(
     "readings",
     ("trial_id", "taster", "reading", "flavouring_id"),
     (
@@ -201,7 +201,7 @@ READINGS = Table(
     ),
 )
 
-STEPS = Table(
+STEPS = TableSchema(
     "steps",
     ("trial_id", "step"),
     (
@@ -218,7 +218,7 @@ STEPS = Table(
     ),
 )
 
-TASTERS = Table(
+TASTERS = TableSchema(
     "tasters",
     ("taster",),
     (
@@ -233,13 +233,13 @@ TASTERS = Table(
     ),
 )
 
-TARGETS = Table(
+TARGETS = TableSchema(
     "targets",
     ("target_id",),
     (_id("target_id"), Column("name", required=True), *_text("description"), _id("reference_trial_id", False)),
 )
 
-COMPARISONS = Table(
+COMPARISONS = TableSchema(
     "comparisons",
     ("check_id", "serving"),
     (
@@ -254,7 +254,7 @@ COMPARISONS = Table(
     ),
 )
 
-CALIBRATIONS = Table(
+CALIBRATIONS = TableSchema(
     "calibrations",
     ("flavouring_id", "lot", "at", "drops", "grams"),  # weighings are repeated, often without a time
     (
@@ -266,7 +266,7 @@ CALIBRATIONS = Table(
     ),
 )
 
-LOTS = Table(
+LOTS = TableSchema(
     "lots",
     ("item_id", "lot"),
     (
@@ -283,7 +283,7 @@ LOTS = Table(
     ),
 )
 
-WEIGHINGS = Table(
+WEIGHINGS = TableSchema(
     "weighings",
     ("item_id", "lot", "at"),
     (
@@ -294,7 +294,7 @@ WEIGHINGS = Table(
     ),
 )
 
-RECIPES = Table(
+RECIPES = TableSchema(
     "recipes",
     ("recipe_id", "version"),
     (
@@ -310,7 +310,7 @@ RECIPES = Table(
     ),
 )
 
-PHOTOS = Table(
+PHOTOS = TableSchema(
     "photos",
     ("photo_id",),
     (
@@ -321,7 +321,7 @@ PHOTOS = Table(
     ),
 )
 
-TABLES: Mapping[str, Table] = MappingProxyType(
+TABLES: Mapping[str, TableSchema] = MappingProxyType(
     {
         t.name: t
         for t in (

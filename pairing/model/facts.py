@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.errors import TableError, nearest
-from pairing.model.columns import Column, Table
+from pairing.model.columns import Column, TableSchema
 
 __all__ = ["Facts"]
 
@@ -24,7 +24,7 @@ class Facts:
     Parameters
     ----------
     items : iterable of Base or Flavouring
-    table : Table
+    table : TableSchema
         The columns that the items have.
 
     Examples
@@ -35,7 +35,7 @@ class Facts:
     array([1.5, nan])
     """
 
-    def __init__(self, items: Iterable[Any], table: Table) -> None:
+    def __init__(self, items: Iterable[Any], table: TableSchema) -> None:
         self._items = tuple(items)
         self._table = table
         self._columns = table.by_name

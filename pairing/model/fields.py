@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pairing.errors import QuantityError, TableError
-from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column, Table
+from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column, TableSchema
 from pairing.quantities.numbers import number_of
 from pairing.quantities.rates import read_in
 
@@ -294,7 +294,7 @@ def _number(value: object, column: Column) -> float | int:
     return number
 
 
-def check_fields(obj: object, table: Table) -> None:
+def check_fields(obj: object, table: TableSchema) -> None:
     """Check a frozen dataclass instance in place (from its ``__post_init__``)."""
     for column in table.columns:
         value = getattr(obj, column.name, None)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.base import Base
-from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, Table
+from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, TableSchema
 from pairing.model.fields import amounts
 from pairing.model.flavouring import Flavouring
 from pairing.model.taster import Taster
@@ -100,7 +100,7 @@ def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) 
     return tuple(found)
 
 
-def _objects(table: pd.DataFrame, kind: type[Any], spec: Table) -> list[Any]:
+def _objects(table: pd.DataFrame, kind: type[Any], spec: TableSchema) -> list[Any]:
     """Make objects of rows that are kept: what is refused in new amounts only is no reason to stop at kept ones."""
     given = table.columns[table.notna().any()]
     names = [f.name for f in fields(kind) if f.name in given]

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
 
-__all__ = ["CUPS_PER_SESSION", "PORTION_G", "Served", "StockCup", "serving_order", "stock_cups"]
+__all__ = ["CUPS_PER_SESSION", "PORTION_G", "OrderedCup", "StockCup", "serving_order", "stock_cups"]
 
 CUPS_PER_SESSION = 6
 """Flavoured cups that a palate takes in one session: 4–6 strong or lingering ones (Lawless & Heymann; from memory)."""
@@ -29,7 +29,7 @@ _BITTER = ("bitter", "coffee", "cocoa", "hop", "tea")
 
 
 @dataclass(frozen=True)
-class Served:
+class OrderedCup:
     """One cup in its place: session and position count from 1; ``before`` is what to do before tasting it."""
 
     session: int
@@ -64,7 +64,7 @@ class StockCup:
 
 def serving_order(
     suggestions: Sequence[Suggestion], shelf: Shelf, cups_per_session: int = CUPS_PER_SESSION
-) -> list[Served]:
+) -> list[OrderedCup]:
     """Put suggestions into sessions and in order.
 
     Similar cups (same base, then shared flavourings) are spread over the sessions; within one, plain and weak cups come
@@ -88,7 +88,7 @@ def serving_order(
         for position, one in enumerate(ordered, start=1):
             heavy = position > 1 and any(_heaviness(ordered[position - 2], shelf)[:2])
             before = "rinse with water" if position == 1 else _LONG_REST if heavy else _REST
-            served.append(Served(number, position, one, before))
+            served.append(OrderedCup(number, position, one, before))
     return served
 
 

@@ -25,7 +25,7 @@ from pairing.plan.belief import Belief, Heard
 from pairing.plan.heard import heard
 from pairing.quantities.directions import label_dose
 
-__all__ = ["Limit", "Scene", "scene_of"]
+__all__ = ["DoseLimit", "Scene", "scene_of"]
 
 _SAME_LOG = 0.02
 """Doses this close are one dose, natural log: what else went in thins a cup a little (our choice)."""
@@ -33,7 +33,7 @@ _NOTHING_LEFT = 1e-9
 
 
 @dataclass(frozen=True)
-class Limit:
+class DoseLimit:
     """The highest dose that is allowed, g/kg, and what it is."""
 
     g_per_kg: float = math.inf
@@ -61,7 +61,7 @@ class Scene:
     dose_g_per_kg: float
     heard: tuple[Heard, ...]
     belief: Belief
-    limit: Limit
+    limit: DoseLimit
 
     @cached_property
     def at_this_dose(self) -> tuple[Heard, ...]:
@@ -148,7 +148,7 @@ def _cup_sd(model: Any) -> float:
     return math.sqrt(learned.variances.get("cup", 0.0)) if learned is not None else 0.0
 
 
-def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> Limit:
+def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> DoseLimit:
     """Return its maximum dose, less what its versions took up; without one, unless told otherwise, 3 × its label."""
     most = maximum_of(flavouring, shelf)
     if most is not None:
@@ -157,9 +157,9 @@ def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, dos
         if taken:
             words += f", of which {' and '.join(taken)} in this cup took up {100 * sum(taken.values()):.0f} %"
         left = 1.0 - sum(taken.values())
-        return Limit(most * left if left > _NOTHING_LEFT else 0.0, words)
+        return DoseLimit(most * left if left > _NOTHING_LEFT else 0.0, words)
     label = None if override else label_dose(flavouring, base)
     if label is None:
-        return Limit()
+        return DoseLimit()
     cap = LABEL_MULTIPLE * label.mid
-    return Limit(cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)")
+    return DoseLimit(cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import TableError, nearest
-from pairing.model.columns import TABLES, Column, Table
+from pairing.model.columns import TABLES, Column, TableSchema
 from pairing.store import rules
 from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_column
 from pairing.store.headings import STAMPS, SourceColumn, match_headings
@@ -162,13 +162,13 @@ def clean(
     )
 
 
-def _table(name: str) -> Table:
+def _table(name: str) -> TableSchema:
     if name not in TABLES:
         raise TableError(f"no table {name!r}", nearest(name, TABLES))
     return TABLES[name]
 
 
-def _check_required(spec: Table, found: Mapping[str, SourceColumn], frame: pd.DataFrame) -> None:
+def _check_required(spec: TableSchema, found: Mapping[str, SourceColumn], frame: pd.DataFrame) -> None:
     needed = [c.name for c in spec.columns if c.required and c.name not in found]
     if spec.name == "readings" and "flavouring_id" not in found:
         needed.append("flavouring_id")
@@ -185,7 +185,7 @@ def _refused_before(frame: pd.DataFrame) -> list[str]:
     return list(REFUSED_COLUMNS) if set(REFUSED_COLUMNS) <= set(map(str, frame.columns)) else []
 
 
-def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, SourceColumn]) -> pd.DataFrame:
+def _without_blank_rows(frame: pd.DataFrame, spec: TableSchema, found: Mapping[str, SourceColumn]) -> pd.DataFrame:
     """Drop rows without any cell, and headings that are repeated further down."""
     lead = frame[found[spec.key[0]].source]
     empty = (lead.isna() | (lead == "") | (lead == " ")).to_numpy(dtype=bool)
@@ -204,7 +204,7 @@ def _without_blank_rows(frame: pd.DataFrame, spec: Table, found: Mapping[str, So
 
 
 def _read_cells(
-    spec: Table, frame: pd.DataFrame, found: Mapping[str, SourceColumn], problems: Problems, liking_scale: int
+    spec: TableSchema, frame: pd.DataFrame, found: Mapping[str, SourceColumn], problems: Problems, liking_scale: int
 ) -> rules.Data:
     numeric = [c for c in spec.columns if c.kind in ("number", "integer") and c.name in found]
     texts = [frame[found[c.name].source] for c in numeric]
@@ -261,7 +261,7 @@ def _empty(column: Column, n: int, *, shared: bool) -> np.ndarray:
 
 
 def _refuse_taken_keys(
-    spec: Table,
+    spec: TableSchema,
     data: rules.Data,
     present: tuple[str, ...],
     problems: Problems,
@@ -284,7 +284,7 @@ def _ragged(table: str, frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [{"table": table, **record} for record in frame.attrs.get("ragged", ())]
 
 
-def _canonical(spec: Table, data: rules.Data, good: np.ndarray) -> pd.DataFrame:
+def _canonical(spec: TableSchema, data: rules.Data, good: np.ndarray) -> pd.DataFrame:
     import pandas as pd
 
     if not good.all():

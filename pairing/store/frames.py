@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import StoreError
-from pairing.model.columns import Table
+from pairing.model.columns import TableSchema
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +26,7 @@ _FIXED = ("place", "batch", "gone")
 DAMAGED = "the bench is damaged, or was changed by hand: go back to a copy, or save it with pairing export --salvage"
 
 
-def fetch(tx: Transaction, spec: Table, query: Select[Any], names: Sequence[str]) -> pd.DataFrame:
+def fetch(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str]) -> pd.DataFrame:
     """Run a query of some columns, and return them as a frame.
 
     Text comes as an object column in which equal cells are one object, None where empty; numbers as float64.

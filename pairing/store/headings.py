@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from pairing.errors import nearest
-from pairing.model.columns import Table
+from pairing.model.columns import TableSchema
 from pairing.quantities.rates import conversion
 
 __all__ = ["STAMPS", "SourceColumn", "match_headings"]
@@ -81,12 +81,12 @@ def _converted(plain: str, names: tuple[str, ...]) -> tuple[str, Fraction] | Non
     return next(((name, times) for name in names if (times := conversion(plain, name)) is not None), None)
 
 
-def match_headings(table: Table, headings: list[object]) -> tuple[dict[str, SourceColumn], list[str]]:
+def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str, SourceColumn], list[str]]:
     """Find our columns among a file's headings.
 
     Parameters
     ----------
-    table : Table
+    table : TableSchema
     headings : list
         As they stand in the file.
 

@@ -14,7 +14,7 @@ from math import isnan
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pairing.errors import StoreError
-from pairing.model.columns import TABLES, Table
+from pairing.model.columns import TABLES, TableSchema
 from pairing.store import frames
 from pairing.store.schema import SCHEMA_VERSION
 
@@ -80,7 +80,7 @@ def now() -> str:
     return dt.datetime.now(dt.UTC).isoformat(timespec="microseconds")
 
 
-def row_keys(table: Table, frame: pd.DataFrame) -> list[str]:
+def row_keys(table: TableSchema, frame: pd.DataFrame) -> list[str]:
     """Return one text per row that tells it from all others of its table."""
     parts = []
     for name in table.key:
