@@ -14,6 +14,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 APP = Path(__file__).parents[1] / "dashboard" / "app.py"
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 FLAGS = [
@@ -27,6 +29,8 @@ FLAGS = [
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 ]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+LOOK_S = 0.02
+"""How often to look whether a page has answered, s."""
 DESK = {"viewport": {"width": 1400, "height": 900}}
 _LOCAL = re.compile(r"^(https?|wss?)://127\.0\.0\.1[:/]|^(data|blob|about):")
 
@@ -63,15 +67,15 @@ def serving(bench: Path, log: Path, app: Path = APP, command: list[str] | None =
 
 
 def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
-    end = time.monotonic() + 60
-    while True:
+    for _ in range(2000):
         try:
             urllib.request.urlopen(url + "/_stcore/health", timeout=1).read()
             return
         except OSError:
-            if process.poll() is not None or time.monotonic() > end:
-                raise RuntimeError("the dashboard did not start:\n" + log.read_text()) from None
+            if process.poll() is not None:
+                break
             time.sleep(0.03)
+    raise RuntimeError("the dashboard did not start:\n" + log.read_text())
 
 
 class Visit:
@@ -114,11 +118,14 @@ class Visit:
 
     def act(self, do: Callable[[], Any], timeout: float = 20) -> None:
         """Do one thing that must make the page run, and wait until it has."""
-        before, end = self.runs, time.monotonic() + timeout
+        before = self.runs
         do()
-        while self.runs == before:
-            assert time.monotonic() < end, "the page did not answer"
-            self.page.wait_for_timeout(20)
+        for _ in range(round(timeout / LOOK_S)):
+            if self.runs != before:
+                break
+            self.page.wait_for_timeout(1000 * LOOK_S)
+        else:
+            pytest.fail("the page did not answer")
         self.settle(timeout)
 
     def settle(self, timeout: float = 20) -> None:

@@ -124,7 +124,7 @@ def test_listed_numbers_are_read_alike(name, text):
 
 
 @given(WRITTEN)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_number_is_read_alike(text):
     said = outcome(read_number, text)
     if isinstance(said, float) and not 0.001 < said < 999:
@@ -137,7 +137,7 @@ def test_any_number_is_read_alike(text):
 @example("1,234", True)
 @example("1,234", False)
 @example("1.234", True)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_number_is_read_alike_in_a_stated_convention(text, comma):
     said = outcome(read_number, text, comma)
     if isinstance(said, float) and not 0.001 < said < 999:

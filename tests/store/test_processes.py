@@ -5,7 +5,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 
 import pytest
 import store_tables
@@ -91,14 +90,13 @@ Bench.open(sys.argv[1]).load(readings=frame.assign(dose_g_per_kg=1.0))
     assert bench.revision == 1
 
 
-def test_a_reader_is_not_held_up_by_a_writer(folder):
+def test_a_reader_is_not_held_up_by_a_writer(folder, monkeypatch):
+    monkeypatch.setattr(faults, "BUSY_SECONDS", 0)  # whoever would have to wait is refused
     bench = Bench.open(folder)
     with sqlite3.connect(folder / database.FILE_NAME, isolation_level=None) as other:
         other.execute("BEGIN IMMEDIATE")
         other.execute("UPDATE revisions SET revision = 99")
-        began = time.perf_counter()
         assert bench.revision == 1
-        assert time.perf_counter() - began < 5
         other.execute("ROLLBACK")
     other.close()
 
