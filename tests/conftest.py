@@ -22,6 +22,7 @@ def _configuration(tmp_path_factory):
     """Keep what tests trust in a configuration folder of their own; what they start finds it too."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("configuration")))
+        patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
         yield
 
 

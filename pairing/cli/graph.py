@@ -102,6 +102,8 @@ SYNERGY: list[Any] = [("shown", "synergy, points (80 %)"), ("p_positive", "chanc
 GROUP_COLUMNS: list[Any] = [("group", "group"), ("flavourings", "flavourings")]
 NO_GROUPS = "no pair is likely good yet (80 %): log more cups with two flavourings"
 NO_GAPS = "every pair of what may be suggested was tried"
+EARLY = 12
+"""Fewer cups with two flavourings than this tell no pair from luck (our choice)."""
 SHORT = 5
 """Lines of each table of the summary."""
 
@@ -110,6 +112,14 @@ def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
     from pairing.graph.groups import groups
 
     asked = _ask(args, model)
+    cups = sum(facts["trials"] for _, _, facts in asked.graph.edges(data=True) if facts["kind"] == "pair")
+    out.value("cups_with_pairs", int(cups))
+    if cups < EARLY:
+        out.say(
+            f"Too early: {cups:.0f} cups with two flavourings can hardly tell a good pair from luck. Some "
+            f"{EARLY - cups:.0f} more, each pair twice or so, and there is something to see; pairing suggest says which."
+        )
+        return
     ends: list[Any] = [("flavouring_a", "flavouring"), ("flavouring_b", "with")]
     tried = [*ends, *SYNERGY, ("trials", "trials"), ("bases", "tried in")]
     none = "no pair of two is more likely good than not yet: log cups with two flavourings"

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
+from pairing.cli.told import is_news
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.wording import sentence
 
@@ -75,8 +76,11 @@ def show_suggestions(
         out.say(f"  {number}: {one.purpose}{' – ' if telling else ''}{'; '.join(telling)}")
 
 
-def show_rules(out: Output, model: Learned) -> None:
-    """Keep the rules with prior and learned weight for the JSON document, and say what they could not judge."""
+def show_rules(out: Output, model: Learned, place: str) -> None:
+    """Keep the rules with prior and learned weight for the JSON document, and say what they could not judge.
+
+    That is said once of a bench at ``place``, and again when it changes.
+    """
     from pairing.host.guard import told
 
     for fault in model.faults:
@@ -85,10 +89,10 @@ def show_rules(out: Output, model: Learned) -> None:
     notes = told(model.faults)
     out.value("rules", model.rule_weights())
     out.value("rule_notes", notes)
-    if notes:
-        out.say("Rules that lack a fact:")
-    for note in notes:
-        out.say(f"  {note}")
+    if notes and not out.json and is_news(place, "rules that lack a fact", notes):
+        out.say("Rules that lack a fact (said once; pairing plugins shows it again):")
+        for note in notes:
+            out.say(f"  {note}")
 
 
 def interval(low: float, high: float, digits: str = ".3g") -> str:

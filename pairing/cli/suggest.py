@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import add_caution_option, show_cautions
-from pairing.cli.common import count, ids, learn, number_in, open_bench, whole
+from pairing.cli.common import bench_path, count, ids, learn, number_in, open_bench, whole
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.model.brief import Brief
@@ -83,7 +83,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         _explain(out, suggestions, model, brief)
     if args.evening:
         _evening(out, suggestions, model)
-    show_rules(out, model)
+    show_rules(out, model, bench_path(args))
     return 0
 
 
