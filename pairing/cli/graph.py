@@ -114,10 +114,10 @@ def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
     asked = _ask(args, model)
     cups = sum(facts["trials"] for _, _, facts in asked.graph.edges(data=True) if facts["kind"] == "pair")
     out.value("cups_with_pairs", int(cups))
-    if cups < EARLY:
+    if cups < EARLY and not out.json:
         out.say(
             f"Too early: {cups:.0f} cups with two flavourings can hardly tell a good pair from luck. Some "
-            f"{EARLY - cups:.0f} more, each pair twice or so, and there is something to see; pairing suggest says which."
+            f"{EARLY - cups:.0f} more, each pair twice or so, and there is something to see: pairing suggest says which"
         )
         return
     ends: list[Any] = [("flavouring_a", "flavouring"), ("flavouring_b", "with")]

@@ -128,9 +128,10 @@ def test_refused_with_a_remedy(bench, capsys, words, hint):
     assert hint in capsys.readouterr().err
 
 
-def test_without_a_question_it_sums_up(ask, bench, capsys):
+def test_without_a_question_it_sums_up(ask, bench, capsys, monkeypatch):
     found = ask()
-    assert found.keys() == {"tested", "gaps", "groups"}
+    assert found.keys() == {"cups_with_pairs", "tested", "gaps", "groups"}
+    monkeypatch.setattr("pairing.cli.graph.EARLY", found["cups_with_pairs"])
     best = found["tested"][0]
     assert {best["flavouring_a"], best["flavouring_b"]} == {"date", "fig"}, "liked 8 together, 5 each alone"
     lows = [row["synergy"] - Z80 * row["sd"] for row in found["tested"]]
