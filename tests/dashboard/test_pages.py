@@ -321,22 +321,6 @@ def test_a_check_of_which_is_closer_needs_its_target(app):
     assert resume(bench, check_id).target == "Cardamom cake of the clubhouse"
 
 
-@pytest.mark.parametrize(
-    ("drops", "grams", "said"),
-    [
-        (None, 2.5, "2.5 g"),
-        (16.33, 0.392, "16 drops, 0.384 g"),
-        (1.2, 0.03, "1 drop, 0.025 g"),
-        (0.3, 0.00784, "0.00784 g: less than one drop, dilute it first"),
-        (0.0, 0.0, "0 g"),
-    ],
-)
-def test_the_grams_beside_drops_are_what_so_many_weigh(drops, grams, said):
-    from pairing_dashboard.suggestion_cards import _measure
-
-    assert _measure(drops, grams) == said
-
-
 def test_untried_pairs_show_what_they_are_sorted_by(app):
     at = app("demo", "pairings")
     assert "Possible gain, liking points" in html(at)
