@@ -64,8 +64,8 @@ def trust(bench_folder: str | Path, *, editing: bool = False) -> Path:
     digest = content_hash(folder)
     if editing:
         _edited.add(folder)
-    elif not is_kept(folder):
-        _keep(_line(folder, digest))
+    elif _line(folder, digest) not in _kept_lines():
+        _keep(folder, digest)
     return folder
 
 
@@ -78,11 +78,7 @@ def is_trusted(folder: Path) -> bool:
 def is_kept(folder: Path) -> bool:
     """Tell whether what a plugin folder holds now was trusted on this machine."""
     try:
-        lines = kept_in().read_text("utf-8", "surrogateescape").splitlines()
-    except OSError:
-        return False
-    try:
-        return _line(folder.resolve(), content_hash(folder)) in lines
+        return _line(folder.resolve(), content_hash(folder)) in _kept_lines()
     except PluginError:
         return False
 
@@ -94,7 +90,7 @@ def may_trust_next(bench_folder: Path) -> bool:
 
 
 def kept_in() -> Path:
-    """Return the file that keeps what is trusted: hash and folder, one per line. Without its line trust is gone."""
+    """Return the file that keeps what is trusted, a hash and a folder per line; without its line trust is gone."""
     return platformdirs.user_config_path("pairing", appauthor=False) / "trusted-plugins.txt"
 
 
@@ -115,29 +111,29 @@ def content_hash(folder: Path) -> str:
         When something in it is neither a file that can be read nor a folder.
     """
     whole = hashlib.sha256()
-    for name, content in _entries(folder):
-        whole.update(f"{len(name)}:".encode() + name)
-        whole.update(b"/" if content is None else hashlib.sha256(content).digest())
+    for name, kind, content in _entries(folder):
+        whole.update(f"{kind}{len(name)}:".encode() + name + content)
     return whole.hexdigest()
 
 
-def _entries(folder: Path) -> Iterator[tuple[bytes, bytes | None]]:
-    """Yield relative name and content of everything below a folder, in one order; None is the content of a folder."""
+def _entries(folder: Path) -> Iterator[tuple[bytes, str, bytes]]:
+    """Yield relative name, kind and hash of the content of everything below a folder, in one order."""
     for here, folders, files in os.walk(folder, onerror=_refuse):
         folders.sort(key=os.fsencode)  # in place: the walk goes on in this order
         for path in (Path(here, name) for name in sorted((*folders, *files), key=os.fsencode)):
             name = os.fsencode(path.relative_to(folder))
             if path.is_dir() and not path.is_symlink():
-                yield name, None
+                yield name, "folder", b""
             elif path.is_file():
-                yield name, _read(path)
+                yield name, "file", _file_hash(path)
             else:
                 raise PluginError(f"{path} is neither a file nor a folder of its own", "copy in what it leads to")
 
 
-def _read(path: Path) -> bytes:
+def _file_hash(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").digest()
     except OSError as error:
         _refuse(error)
 
@@ -150,12 +146,23 @@ def _line(folder: Path, digest: str) -> str:
     return f"{digest}  {str(folder)!a}"
 
 
-def _keep(line: str) -> None:
+def _kept_lines() -> list[str]:
+    try:
+        return kept_in().read_text("utf-8", "surrogateescape").splitlines()
+    except OSError:
+        return []
+
+
+def _keep(folder: Path, digest: str) -> None:
+    """Keep what a folder holds, in place of what it held when it was trusted before."""
     file = kept_in()
+    others = [line for line in _kept_lines() if not line.endswith(f"  {str(folder)!a}")]
+    text = "".join(f"{line}\n" for line in (*others, _line(folder, digest)))
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        with file.open("a", encoding="utf-8") as kept:
-            kept.write(f"{line}\n")
+        part = file.with_name(f"{file.name}.{os.getpid()}")
+        part.write_text(text, "utf-8", "surrogateescape")
+        part.replace(file)
     except OSError as error:
         raise PluginError(
             f"{file} cannot be written: {error.strerror}", "let it be written, or use --editing"

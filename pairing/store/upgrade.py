@@ -42,6 +42,12 @@ def upgrade(db: Database, found: int) -> None:
     from alembic.config import Config
     from sqlalchemy import text
 
+    if db.read_only:
+        raise StoreError(
+            f"{db.name} is of version {found}, and to be read it has to be brought up to {SCHEMA_VERSION}, "
+            "but may be read only",
+            "copy its folder to a place that you may write, and open the copy",
+        )
     config = Config()
     config.set_main_option("script_location", str(_SCRIPTS).replace("%", "%%"))
     with db.writing("") as tx:

@@ -174,6 +174,7 @@ def test_what_is_trusted_is_kept_in_the_users_configuration_folder(tmp_path, mon
     name = "a b\nc ä"
     (tmp_path / name).mkdir()
     drop_in(tmp_path / name, "lab", GOOD_RULE)
+    drop_in(tmp_path / name, "other", GOOD_RULE)
     trust(tmp_path / name)
     (line,) = kept_in().read_text().splitlines()
     assert state(tmp_path / name) == "loaded"

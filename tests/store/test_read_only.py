@@ -6,6 +6,7 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 from unprivileged import held_back
@@ -126,6 +127,20 @@ def test_what_is_in_the_log_beside_the_file_is_seen(demo, tmp_path):
         path.chmod(0o755)
     assert done.stdout == "CHF\n", done.stderr
     assert done.stderr.count("may be read only") == 1
+
+
+def test_one_of_an_earlier_version_has_to_be_copied_first(tmp_path):
+    bench = tmp_path / "sealed"
+    bench.mkdir()
+    shutil.copy(Path(__file__).parent / "kept" / "version-1" / FILE_NAME, bench)
+    seal(bench)
+    ((_, (code, answer, _)),) = ask(bench, ["suggest"])
+    for path in (bench, *bench.rglob("*")):
+        path.chmod(0o755)
+    assert code == 1
+    assert "may be read only" in answer["error"]
+    assert "copy its folder" in answer["hint"]
+    assert [path.name for path in bench.iterdir()] == [FILE_NAME]
 
 
 def test_a_bench_says_itself_whether_it_can_be_written(sealed, demo):
