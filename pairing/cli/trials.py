@@ -53,7 +53,7 @@ def short(trial_id: str, ids: Sequence[str]) -> str:
 
     Examples
     --------
-    >>> short("d7b223513ff0447c9580bff9d0bdf35d", ["d7b223513ff0447c9580bff9d0bdf35d", "d7b224" + 26 * "0"])
+    >>> short("d7b223513ff0447c9580bff9d0bdf35d", ["d7b223513ff0447c9580bff9d0bdf35d", "d7b223" + 26 * "0"])
     'd7b2235'
     >>> short("tuesday", ["tuesday"])
     'tuesday'

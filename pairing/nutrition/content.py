@@ -111,7 +111,7 @@ def _unmeasured(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) 
         carrier = carrier_named(name) if name not in (item.tags or ()) else None
         meant = [*substances_named(name), *(["ethanol"] if carrier is not None and carrier.name == "ethanol" else [])]
         out |= dict.fromkeys(meant, 1000.0)
-    return {substance: most for substance, most in out.items() if substance not in answered}
+    return {substance: out[substance] for substance in sorted(out) if substance not in answered}
 
 
 def _named(item: Base | Flavouring) -> list[tuple[str, float | None]]:

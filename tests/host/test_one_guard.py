@@ -11,8 +11,17 @@ def broad_handlers(source):
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.ExceptHandler):
             names = {n.id for n in ast.walk(node.type) if isinstance(n, ast.Name)} if node.type else BROAD
-            if names & BROAD:
+            if names & BROAD and not raised_again(node):
                 yield node.lineno
+
+
+def raised_again(handler):
+    """Whether a handler only tidies up: it has no way out but to raise what came, so nothing is caught."""
+    last = handler.body[-1]
+    ways_out = (ast.Return, ast.Break, ast.Continue, ast.Yield, ast.YieldFrom)
+    return (
+        isinstance(last, ast.Raise) and last.exc is None and not any(isinstance(n, ways_out) for n in ast.walk(handler))
+    )
 
 
 def test_everything_is_caught_in_the_guard_and_nowhere_else():
@@ -25,3 +34,7 @@ def test_the_check_can_fail():
     assert list(broad_handlers("try:\n    pass\nexcept:\n    pass\n"))
     assert list(broad_handlers("try:\n    pass\nexcept (ValueError, Exception):\n    pass\n"))
     assert not list(broad_handlers("try:\n    pass\nexcept ValueError:\n    pass\n"))
+    assert not list(broad_handlers("try:\n    pass\nexcept BaseException:\n    tidy_up()\n    raise\n"))
+    assert list(
+        broad_handlers("def f():\n    try:\n        pass\n    except Exception:\n        return 1\n        raise\n")
+    )
