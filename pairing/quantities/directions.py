@@ -29,9 +29,11 @@ class Direction:
     understood : str
         What was read, per what it counts, and the dose that this is, in plain words.
     assumptions : tuple of str
-        Whatever the label did not say; first what changes the dose most, an ounce of which nobody said which.
+        Whatever the label did not say; first what ounce was meant.
     finished : bool
         The label counts per finished drink, not per drink before addition.
+    doubtful : bool
+        It may as well be another dose, as the first of the assumptions says.
 
     Examples
     --------
@@ -49,6 +51,7 @@ class Direction:
     understood: str
     assumptions: tuple[str, ...] = ()
     finished: bool = False
+    doubtful: bool = False
 
     @property
     def mid(self) -> float:
@@ -169,6 +172,7 @@ def _dose(written: Written, bottle: Bottle | None, base: Drink | None) -> Direct
         understood=f"{written.words} of {counted} = {span(low, high)} g/kg of finished drink",
         assumptions=tuple(dict.fromkeys((*doubts, *written.notes, *notes))),
         finished=written.finished,
+        doubtful=bool(doubts),
     )
 
 

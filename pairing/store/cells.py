@@ -32,7 +32,7 @@ _YES_NO = {"y": "yes", "true": "yes", "1": "yes", "x": "yes", "n": "no", "false"
 _CHOICE_WORDS = {"blind": {"blind": "coded", "open": "sighted", "yes": "coded", "no": "sighted"}}
 _SHEET_ERROR = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!|SPILL!|CALC!)")
 _OFF_NOTE = re.compile(r"[^:@;]+(:\s*[1-3])?\s*(@[^:@;]+)?")
-_QUANTITIES = ("amount", "label_dose")
+_QUANTITIES = ("amount", "label_dose", "doses", "size")
 """Columns of text that hold numbers with their units."""
 _LARGEST_EXACT = 2**53
 _SHOWN = 3

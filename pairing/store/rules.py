@@ -11,9 +11,10 @@ import numpy as np
 from pairing.errors import PairingError, QuantityError, nearest, or_else
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
+from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
-from pairing.quantities.directions import parse_direction
+from pairing.quantities.directions import Direction, parse_direction
 from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
 
@@ -101,19 +102,39 @@ def check_flavourings(data: Data, problems: Problems) -> None:
 
 
 def _check_labels(data: Data, problems: Problems) -> None:
-    """Refuse label directions that cannot be read, where no dose in g/kg stands beside them."""
+    """Refuse label directions that cannot be read, where no dose in g/kg stands beside them; tell how they are read."""
     codes, texts = data.codes("label_dose"), data["label_dose"]
     alone = np.isnan(data["label_dose_g_per_kg"])
+    read: list[Direction] = []
     for i in np.unique(_first_of(codes, np.arange(len(codes)), int(codes.max(initial=0)) + 1)[codes]):
         if not texts[i]:
             continue
+        same = codes == codes[i]
         try:
-            parse_direction(texts[i])
+            said = parse_direction(texts[i], _bottle(data, i))
         except QuantityError as error:
-            same = codes == codes[i]
             problems.refuse(np.flatnonzero(same & alone), "label_dose", texts[i], error.message, error.hint)
             if (same & ~alone).any():
                 problems.note(f"label_dose {texts[i]!r} is kept as text; label_dose_g_per_kg counts")
+            continue
+        if (same & alone).any():
+            read.append(said)
+    for said in read:
+        if said.doubtful:
+            problems.note(f"label_dose {said.as_written!r} is read as {said.understood}; {said.assumptions[0]}")
+    if read:
+        most = max(read, key=lambda direction: direction.high)
+        more = f", and {len(read) - 1} more in the same way" if len(read) > 1 else ""
+        problems.note(f"label_dose: {most.as_written!r} is read as {most.understood}{more}")
+
+
+def _bottle(data: Data, i: int) -> Flavouring | None:
+    """Return what a row says of a bottle, as far as a direction asks for it; None where it is refused."""
+    facts = {name: data[name][i] for name in ("form", "carrier", "drop_mg", "density_g_per_ml")}
+    try:
+        return Flavouring(flavouring_id="this", name="this", **facts)
+    except PairingError:
+        return None
 
 
 def check_recipes(data: Data, known: Iterable[str] | None, problems: Problems) -> None:

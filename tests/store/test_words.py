@@ -7,7 +7,7 @@ from pairing.store.exchange import clean
 
 
 def flavourings(**columns):
-    return pd.DataFrame({"flavouring_id": ["plum"], "name": ["Plum"], "label_dose": ["5 g/kg"], **columns})
+    return pd.DataFrame({"flavouring_id": ["plum"], "name": ["Plum"], "label_dose_g_per_kg": [5.0], **columns})
 
 
 @pytest.mark.parametrize(
