@@ -74,7 +74,7 @@ def _ask(bench: Bench | None) -> None:
 def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
     import pandas as pd
 
-    parse_direction(dose)  # refuse an unreadable direction before anything is written
+    direction = parse_direction(dose)  # refuse an unreadable direction before anything is written
     session.taken(
         (bench or _made()).load(
             bases=pd.DataFrame([{"base_id": _id(base), "name": base.strip()}]),
@@ -83,7 +83,10 @@ def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
             ),
         )
     )
-    parts.remember(f"{base.strip()} and {flavouring.strip()} are on the shelf. Start the first cup at the bench.")
+    parts.remember(
+        f"{base.strip()} and {flavouring.strip()} are on the shelf; its label is read as {direction}. Start the first "
+        "cup at the bench."
+    )
     return True
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import altair as alt
 
     from pairing.model.caution import Caution
+    from pairing.quantities.directions import Direction
     from pairing.report.document import Document
 
 __all__ = [
@@ -198,6 +199,12 @@ def document(of: Document) -> None:
                 st.html(f'<img class="paper" alt="{escape(words)}" src="data:image/svg+xml;base64,{picture}">')
     if of.foot:
         st.html(f'<p class="quiet">{escape(of.foot)}</p>')
+
+
+def label(direction: Direction) -> None:
+    """Say how a label direction was understood; loudly where it may be another dose."""
+    said = md(f"The label, '{direction.as_written}': {direction}.")
+    (st.warning if direction.doubtful else st.caption)(said)
 
 
 def dose(name: str, key: str, start: float) -> float | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.model.columns import TABLES, Column
+from pairing.quantities.directions import label_dose
 from pairing_dashboard import parts, row_seen, session
 from pairing_dashboard.row_seen import RowSeen
 from pairing_dashboard.wording import heading
@@ -39,6 +40,8 @@ def show(bench: Bench, table: str) -> None:
     key = TABLES[table].key[0]
     chosen = st.selectbox("Correct, or add", [NEW, *rows[key]], key=f"choose-{table}")
     row = {} if chosen == NEW else rows[rows[key] == chosen].iloc[0].to_dict()
+    if row and table == "flavourings" and (direction := label_dose(session.shelf(bench).flavouring(chosen))):
+        parts.label(direction)
     _form(bench, table, row)
 
 

@@ -18,6 +18,7 @@ from pairing.model.columns import TABLES
 from pairing.model.fields import several
 from pairing.nutrition.allergens import not_read
 from pairing.quantities.drops import drop_mass
+from pairing.report.labels import labels
 from pairing.store import readonly
 from pairing.store.database import FILE_NAME, is_url, shown
 from pairing.version import __version__
@@ -76,6 +77,10 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
         unknown = [f.flavouring_id for f in shelf.flavourings.values() if get(f) is None]
         if unknown:
             yield {"about": ", ".join(unknown), "point": f"{fact} is unknown", "remedy": remedy}
+    for label in labels(shelf, list(shelf.bases)[:1], shelf.flavourings):
+        if label.direction.doubtful:
+            remedy = f"correct {label.direction.as_written!r}: write fl oz or g"
+            yield {"about": label.flavouring_id, "point": label.direction.assumptions[0], "remedy": remedy}
     yield from _several_names(bench)
     for base in shelf.bases.values():
         if base.energy_kcal_per_100g is None:

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.labels import tell_labels
 from pairing.cli.load import tell
 from pairing.cli.output import Output
 from pairing.cli.recipes import interval
@@ -70,6 +71,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         ("readings", "readings", lambda n: f"{n:.0f}"),
     ]
     out.table("needed_dose", records, columns, title="The dose that reads 'just right'")
+    tell_labels(out, shelf, dict.fromkeys(table["base_id"]), dict.fromkeys(table["flavouring_id"]))
     return 0
 
 
@@ -105,6 +107,7 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
         _tell(advice, model, out, args.override)
     if len(advices) > 1 and advices[0].portion is not None:
         out.say(f"Add one at a time: {advices[0].flavouring_id} first, then sip and ask again.")
+    tell_labels(out, model.shelf, args.bases, args.flavourings)
     return _keep(advices[0], bench, out) if args.keep_dilution else 0
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import add_caution_option, show_cautions
 from pairing.cli.common import bench_path, count, ids, learn, number_in, open_bench, whole
+from pairing.cli.labels import tell_labels
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.model.brief import Brief
@@ -106,6 +107,9 @@ def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: 
             for line in scores(leans):
                 out.say(f"  {line}")
     out.value("explained", kept)
+    recipes = [one.recipe for one in suggestions]
+    inside = dict.fromkeys(name for recipe in recipes for name in recipe.doses)
+    tell_labels(out, model.shelf, dict.fromkeys(recipe.base_id for recipe in recipes), inside)
 
 
 def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None:

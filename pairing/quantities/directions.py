@@ -29,11 +29,11 @@ class Direction:
     understood : str
         What was read, per what it counts, and the dose that this is, in plain words.
     assumptions : tuple of str
-        Whatever the label did not say; first what ounce was meant.
+        Whatever the label did not say; first which ounce was taken.
     finished : bool
         The label counts per finished drink, not per drink before addition.
     doubtful : bool
-        It may as well be another dose, as the first of the assumptions says.
+        Nobody said which ounce of the flavouring is meant: the first of the assumptions says what the other would be.
 
     Examples
     --------
@@ -42,7 +42,7 @@ class Direction:
     >>> round(d.low, 3), round(d.high, 3), round(d.mid, 3)
     (4.975, 9.901, 7.018)
     >>> parse_direction("150 g/kg").understood
-    '150 g per kg of drink before addition = 130.43 g/kg of finished drink'
+    '150 g per kg of base = 130.43 g/kg finished'
     """
 
     low: float
@@ -58,8 +58,13 @@ class Direction:
         """Geometric middle of the range, g/kg."""
         return math.sqrt(self.low * self.high)
 
+    @property
+    def in_short(self) -> str:
+        """What was understood, and which ounce it may be instead."""
+        return "; ".join((self.understood, *self.assumptions[: int(self.doubtful)]))
+
     def __str__(self) -> str:
-        """Say what was understood, and what was assumed."""
+        """Say what was understood, and all that was assumed."""
         return "; ".join((self.understood, *self.assumptions))
 
 
@@ -71,7 +76,7 @@ def label_dose(flavouring: Bottle, base: Drink | None = None) -> Direction | Non
     grams = flavouring.label_dose_g_per_kg
     if grams is not None and grams > 0:
         written = flavouring.label_dose or f"{grams:g} g/kg"
-        understood = f"{grams:g} g per kg of finished drink"
+        understood = f"{grams:g} g/kg finished"
         return Direction(low=grams, high=grams, as_written=written, understood=understood, finished=True)
     return None if not flavouring.label_dose else parse_direction(flavouring.label_dose, flavouring, base)
 
@@ -162,17 +167,17 @@ def _dose(written: Written, bottle: Bottle | None, base: Drink | None) -> Direct
             f"{shown(written.text)}: understood {high:.6g} g per kg, at most {MAX_DOSE_G_PER_KG:g} is possible",
             f"check the units; {EXAMPLES}",
         )
-    counted = "finished drink" if written.finished else "drink before addition"
+    counted = "finished drink" if written.finished else "base"
     if not written.finished:
         low, high = low / (1 + low / 1000), high / (1 + high / 1000)
     return Direction(
         low=low,
         high=high,
         as_written=written.text,
-        understood=f"{written.words} of {counted} = {span(low, high)} g/kg of finished drink",
+        understood=f"{written.words} of {counted} = {span(low, high)} g/kg finished",
         assumptions=tuple(dict.fromkeys((*doubts, *written.notes, *notes))),
         finished=written.finished,
-        doubtful=bool(doubts),
+        doubtful=written.added.kind == "oz",
     )
 
 

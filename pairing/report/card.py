@@ -41,6 +41,8 @@ class Dose:
         Whether that dose lies within what was tried or is permitted.
     label_low, label_high : float or None
         The supplier's direction.
+    label : str or None
+        How its words were understood, per what they count, and which ounce they may mean instead.
     """
 
     flavouring_id: str
@@ -52,6 +54,7 @@ class Dose:
     reachable: bool = True
     label_low: float | None = None
     label_high: float | None = None
+    label: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,7 +198,10 @@ def _doses(recipe: Recipe, shelf: Shelf, model: Learned | None) -> tuple[Dose, .
     for name, dose in recipe.doses.items():
         flavouring = shelf.flavouring(name)
         label = label_dose(flavouring, shelf.base(recipe.base_id))
-        known: dict[str, Any] = {} if label is None else {"label_low": label.low, "label_high": label.high}
+        known: dict[str, Any] = {}
+        if label is not None:
+            words = None if flavouring.label_dose_g_per_kg else label.in_short
+            known = {"label_low": label.low, "label_high": label.high, "label": words}
         if model is not None:
             others = [other for other in recipe.doses if other != name]
             row = model.needed_dose([recipe.base_id], [name], others).iloc[0]

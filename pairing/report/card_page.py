@@ -29,6 +29,7 @@ def card_document(card: Card) -> Document:
         Heading("How sure"),
         Bullets(_sure(card)),
         *_picture(card.doses),
+        *_labels(card.doses),
         Heading("What it comes to"),
         _nutrition(card),
         *_cost(card),
@@ -103,6 +104,11 @@ def _picture(doses: tuple[Dose, ...]) -> list[Block]:
         return []
     told = "Dose (dot), where it reads just right (bar), label direction (triangle): " + "; ".join(words) + "."
     return [Figure(intervals(rows, "g of flavouring per kg of finished drink", told, log=True), told)]
+
+
+def _labels(doses: tuple[Dose, ...]) -> list[Block]:
+    said = [f"{dose.name}, {dose.label}" for dose in doses if dose.label]
+    return [Paragraph(f"Labels as understood: {'. '.join(said)}.", quiet=True)] if said else []
 
 
 def _nutrition(card: Card) -> Table:

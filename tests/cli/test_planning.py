@@ -116,6 +116,7 @@ def kitchen(tmp_path, capsys):
         Flavouring(flavouring_id="trace", name="Trace", label_dose_g_per_kg=0.002, max_dose_g_per_kg=0.003),
         Flavouring(flavouring_id="dust", name="Dust", label_dose_g_per_kg=0.00002, max_dose_g_per_kg=0.00003),
         Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=20.0),
+        Flavouring(flavouring_id="maple", name="Maple", form="syrup", density_g_per_ml=1.32, label_dose="1 oz/gal"),
         Flavouring(flavouring_id="raw", name="Raw resin", label_dose_g_per_kg=20.0, food_use="unknown"),
     )
 
@@ -134,6 +135,18 @@ def test_each_base_has_its_own_dilution(kitchen):
         assert code == 0
         assert f"clove-1in100-{base}" in said
         assert "diluted first" in said
+
+
+def test_how_a_label_is_understood_is_said_wherever_it_counts(kitchen):
+    basis = "1 oz per gal of base = 9.913 g/kg finished"
+    ounce = "the label of maple: oz of the flavouring: fluid ounces, as it is liquid; by mass the dose is −27 %"
+    for words in (["dose", "oat", "maple"], ["dose", "oat", "maple", "--base-g", "250"]):
+        said = kitchen(*words)[1]
+        assert basis in said
+        assert said.count(ounce) == 1
+    assert basis in kitchen("card", "oat|maple=9")[1]
+    assert ounce in kitchen("dose")[1]
+    assert "correct '1 oz/gal': write fl oz or g" in kitchen("doctor")[1]
 
 
 def test_a_trace_is_diluted_further_and_what_cannot_be_measured_is_said(kitchen):

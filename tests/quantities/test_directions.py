@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pairing.errors import QuantityError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
-from pairing.quantities.directions import label_dose, parse_direction
+from pairing.quantities.directions import label_dose, label_doses, parse_direction
 from pairing.quantities.drops import drop_mass
 
 OZ, GAL = 29.5735295625, 3785.411784
@@ -241,3 +241,40 @@ def test_label_dose_prefers_the_number_and_has_none_without_either():
     assert label_dose(flavouring(label_dose="5 g/kg")).mid == pytest.approx(finished(5))
     drops = flavouring(label_dose="3 drops per 100 ml", drop_mg=30)
     assert label_dose(drops, BASE).mid == pytest.approx(finished(0.003 * drop_mass(drops).mg / 0.105))
+
+
+def test_the_basis_is_shown():
+    assert parse_direction("150 g/kg").understood == "150 g per kg of base = 130.43 g/kg finished"
+    assert parse_direction("0.5 % finished").understood == "0.5 % by mass of finished drink = 5 g/kg finished"
+
+
+def test_what_the_other_ounce_would_change_is_said_first():
+    maple = flavouring(form="syrup", density_g_per_ml=1.32)
+    found = parse_direction("1 oz per gallon", maple, BASE)
+    other = parse_direction("28.349523125 g per gallon", maple, BASE)
+    assert found.doubtful
+    assert f"by mass the dose is −{100 * (1 - other.mid / found.mid):.0f} %" in found.assumptions[0]
+    drink = parse_direction("6 drops per 8 oz", DROPS, BASE)
+    assert not drink.doubtful
+    assert drink.assumptions[0].startswith("oz of drink: fluid ounces; by mass the dose is +")
+    assert not parse_direction("1 fl oz per gallon", maple, BASE).doubtful
+
+
+def test_a_stated_convention_settles_a_comma():
+    assert parse_direction("1,250 mg/kg finished", comma=True).mid == pytest.approx(0.00125)
+    assert parse_direction("1,250 mg/kg finished", comma=False).mid == pytest.approx(1.25)
+    with pytest.raises(QuantityError, match=r"'1,000' may be 1000 or 1,000 where commas are decimal signs"):
+        parse_direction("3 drops per 1,000 ml", comma=True)
+
+
+def test_a_label_per_volume_is_a_dose_by_the_density_of_the_base():
+    light, dense = Base(base_id="l", name="L"), Base(base_id="d", name="D", density_g_per_ml=1.1)
+    found = label_doses(flavouring(label_dose="5 g per litre"), [light, dense, light])
+    assert [d.mid for d in found] == [pytest.approx(finished(5 / rho)) for rho in (1.03, 1.1, 1.03)]
+    assert label_doses(flavouring(), [light]) == [None]
+
+
+@given(st.sampled_from("1a (%.,/ -"), st.integers(1, 2000))
+@settings(max_examples=40, deadline=None)
+def test_a_long_text_is_refused_in_bounded_work(sign, n):
+    assert isinstance(read_or_refuse("3 drops " + sign * n), QuantityError)

@@ -117,6 +117,36 @@ def test_flavourings_need_a_direction_that_can_be_read():
     assert any("is kept as text" in n for n in cleaned.notes)
 
 
+def labels(*texts, **facts):
+    ids = [f"f{i}" for i in range(len(texts))]
+    return pd.DataFrame({"flavouring_id": ids, "name": ids, "label_dose": texts, **facts})
+
+
+def test_how_labels_are_read_is_said_once_with_the_largest_dose():
+    notes = clean("flavourings", labels("5 g/kg", "15 %", "0.5 % finished", "15 %")).notes
+    assert notes == (
+        "label_dose: '15 %' is read as 15 % by mass of base = 130.43 g/kg finished, and 2 more in the same way",
+    )
+
+
+def test_an_ounce_that_may_be_either_is_told_for_every_label():
+    notes = clean("flavourings", labels("1 oz per gallon", "2 oz/gal", form="syrup", density_g_per_ml=1.32)).notes
+    ounces = [note for note in notes if "by mass the dose is −27 %" in note]
+    assert [note.split(" is read")[0] for note in ounces] == ["label_dose '1 oz per gallon'", "label_dose '2 oz/gal'"]
+
+
+def test_labels_and_amounts_count_by_the_commas_of_their_file():
+    frame = labels("1,250 mg/kg finished", "2 ml per litre", drop_mg=["25,5", "30"], sweeteners=["a:1,125", None])
+    cleaned = clean("flavourings", frame)
+    assert cleaned.refused.empty
+    assert cleaned.table["label_dose"][0] == "1.250 mg/kg finished"
+    assert cleaned.table["sweeteners"][0] == "a:1.125"
+    assert any("'1,250 mg/kg finished' is read as '1.250 mg/kg finished'" in note for note in cleaned.notes)
+    unsaid = clean("flavourings", frame.drop(columns="drop_mg"))
+    assert unsaid.refused["remedy"].tolist() == ["write 1125 or 1.125"]
+    assert "'1,250' may be 1250 or 1.250" in unsaid.refused["reason"][0]
+
+
 def test_weighings_are_repeated_without_a_time():
     frame = pd.DataFrame({"flavouring_id": "quince", "drops": [20, 20, 20], "grams": [0.7, 0.8, 0.7]})
     cleaned = clean("calibrations", frame)
