@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import numpy as np
 
 from pairing import Cup
+from pairing.learning.strength import StrengthParams
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 
-RESPONSE = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.22, stepped=0.0)
+RESPONSE = StrengthParams(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.22, stepped=0.0)
 OAT = Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45, fat_g_per_100g=1.5, allergens="none")
 PLUM = Flavouring(flavouring_id="plum", name="Plum syrup", form="syrup", label_dose_g_per_kg=20, allergens="none")
 CLOVE = Flavouring(flavouring_id="clove", name="Clove oil", form="paste", label_dose_g_per_kg=0.05)
@@ -20,10 +19,11 @@ SHELF = Shelf.of([OAT], [PLUM, CLOVE, PEAR])
 
 
 class Ladder:
-    """The two things that a ladder asks of a model."""
+    """What a ladder asks of a model."""
 
     strength_params = RESPONSE
     shelf = SHELF
+    tasters = ()
 
     def __init__(self, log_sd=0.3, **needed):
         self.needed, self.log_sd = {"plum": 20.0, "clove": 0.05, "pear": 2.0} | needed, log_sd

@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from pairing.learned.fit import learn, learn_shelf
-from pairing.learned.learned import Learned, StrengthParams
+from pairing.learned.learned import Learned
 
-__all__ = ["Learned", "StrengthParams", "learn", "learn_shelf"]
+__all__ = ["Learned", "learn", "learn_shelf"]

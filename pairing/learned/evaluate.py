@@ -17,6 +17,7 @@ from pairing.learning.log import Log
 from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
+    from pairing.api import RuleLike
     from pairing.learned.learned import Learned
 
 __all__ = ["SPLITS", "Evaluation", "evaluate"]
@@ -112,7 +113,7 @@ def evaluate(
     return Evaluation(table, doses, _calibration(predictions), predictions, tuple(_sentences(table, doses)))
 
 
-def _rules(model: Learned, without: Sequence[str]) -> tuple[Any, ...]:
+def _rules(model: Learned, without: Sequence[str]) -> tuple[RuleLike, ...]:
     known = [r.id for r in model.rules]
     for name in without:
         if name not in known:
@@ -168,7 +169,7 @@ def _groups(log: Log, liked: Ints, split: str) -> Ints:
 class _Fold:
     """One fit without some cups, and what it says of them."""
 
-    def __init__(self, model: Learned, held: Ints, hidden: Any, split: str, rules: tuple[Any, ...]) -> None:
+    def __init__(self, model: Learned, held: Ints, hidden: Any, split: str, rules: tuple[RuleLike, ...]) -> None:
         self.log, self.held, self.split = model.log, held, split
         self.train = np.flatnonzero(~(hidden | np.isin(self.log.cup, self.log.cup[held])))
         self.learned = fit(model.shelf, self.log.take(self.train), rules=rules)
@@ -180,7 +181,7 @@ class _Fold:
         taster = np.full(len(held), n_tasters) if self.split == "new taster" else log.taster[held]
         encoded = self.learned.liking.encode(log.recipes.take(held), Who(taster, n_tasters))
         mean, sd, _, _ = self.learned.response.on_scale(encoded)
-        spread = np.hypot(sd, self.learned.noise_sd)
+        spread = np.hypot(sd, self.learned.response.noise_sd)
         given = log.liking[held]
         known = self.train[~np.isnan(log.liking[self.train])]
         frame = {

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.api import RuleLike
 from pairing.errors import LogError, LogWarning
 from pairing.learned.improbable import CHECK, improbable_doses
 from pairing.learned.learned import Learned
@@ -36,7 +37,7 @@ def fit(
     log: Log,
     comparisons: pd.DataFrame | None = None,
     *,
-    rules: Sequence[Any] = (),
+    rules: Sequence[RuleLike] = (),
     revision: int | None = None,
     start: Learned | None = None,
 ) -> Learned:
@@ -66,7 +67,7 @@ def fit(
         liking = fit_liking(log, traits, strength, paired=preferred, rules=rule_columns, start=earlier)
         closer = read_comparisons(shelf, log, comparisons, "closer") if len(log.targets) == 1 else None
         likenesses = {
-            target: fit_liking(log, traits, strength, scores=_likeness(log, place), paired=closer, rules=None)
+            target: fit_liking(log, traits, strength, scores=_likeness(log, place), paired=closer)
             for place, target in enumerate(log.targets)
             if not np.isnan(_likeness(log, place)).all()
         }
@@ -76,7 +77,6 @@ def fit(
         strength=strength,
         liking=liking,
         likenesses=likenesses,
-        rules=tuple(rules),
         rule_columns=rule_columns,
         revision=revision,
         afresh_n=len(log) if start is None else start.afresh_n,
@@ -94,7 +94,7 @@ def learn(
     *,
     tasters: pd.DataFrame | None = None,
     comparisons: pd.DataFrame | None = None,
-    rules: Sequence[Any] = (),
+    rules: Sequence[RuleLike] = (),
     random_state: Any = None,
 ) -> Learned:
     """Learn from tables, without a bench and without plugins; an improbable dose is warned of (`LogWarning`).
@@ -133,7 +133,7 @@ def learn_shelf(
     readings: pd.DataFrame,
     comparisons: pd.DataFrame | None = None,
     *,
-    rules: Sequence[Any] = (),
+    rules: Sequence[RuleLike] = (),
     revision: int | None = None,
     start: Learned | None = None,
 ) -> Learned:

@@ -15,7 +15,8 @@ from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.roundup import compare
 from pairing.learning.log import Log
 from pairing.learning.response import Response, rule_weights
-from pairing.learning.strength import Strength
+from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.strength import Strength, StrengthParams
 from pairing.learning.synergy import Worths
 from pairing.model.brief import Brief
 from pairing.model.recipes import Recipes
@@ -27,10 +28,9 @@ from pairing.safety.cautions import cautions
 if TYPE_CHECKING:
     import networkx
 
+    from pairing.api import RuleLike
     from pairing.host.guard import Fault
-    from pairing.learning.columns import Encoded
     from pairing.learning.liking import Liking
-    from pairing.learning.rules import RuleColumns
     from pairing.model.answers import Advice, Suggestion
     from pairing.model.caution import Caution
     from pairing.model.cup import Cup
@@ -38,26 +38,7 @@ if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
     from pairing.model.taster import Taster
 
-__all__ = ["Learned", "StrengthParams"]
-
-
-@dataclass(frozen=True)
-class StrengthParams:
-    """How strength words come about: P(strength ≤ k) = Φ((thresholds[k] − ln(dose ÷ needed)) ÷ scale).
-
-    Attributes
-    ----------
-    thresholds : array, shape (5,)
-        In natural log units of dose; 2|3 and 3|4 are symmetric about 0.
-    scale : float
-        Spread of perception, natural log units.
-    stepped : float
-        How much stronger (+) or weaker (−) a stepped cup reads than a fresh one, natural log units.
-    """
-
-    thresholds: np.ndarray[Any, Any]
-    scale: float
-    stepped: float
+__all__ = ["Learned"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,10 +57,8 @@ class Learned:
         The two learned parts.
     likenesses : mapping of target_id to Liking
         Learned likeness to each target that cups were held against.
-    rules : tuple
-        Scoring rules in force.
-    rule_columns : RuleColumns or None
-        Their features as columns, and what was wrong with them; None without rules.
+    rule_columns : RuleColumns
+        Scoring rules in force, their features as columns, and what was wrong with them.
     revision : int or None
         Revision of the bench's log that it was learned from.
     afresh_n : int
@@ -91,12 +70,16 @@ class Learned:
     strength: Strength
     liking: Liking
     likenesses: Mapping[str, Liking]
-    rules: tuple[Any, ...] = ()
-    rule_columns: RuleColumns | None = None
+    rule_columns: RuleColumns = NO_RULES
     revision: int | None = None
     afresh_n: int = 0
 
     # --- what is liked ---------------------------------------------------------------------------------------------
+
+    @property
+    def tasters(self) -> tuple[str, ...]:
+        """Who has judged a cup."""
+        return self.log.tasters
 
     @cached_property
     def response(self) -> Response:
@@ -166,8 +149,7 @@ class Learned:
     @property
     def strength_params(self) -> StrengthParams:
         """How strength words come about, as learned."""
-        ordinal = self.strength.ordinal
-        return StrengthParams(ordinal.thresholds, ordinal.scale, self.strength.stepped_offset)
+        return self.strength.params
 
     def dose_posterior(
         self,
@@ -240,7 +222,7 @@ class Learned:
         return self._worths.affinity()
 
     @cached_property
-    def _worths(self) -> Any:
+    def _worths(self) -> Worths:
         return Worths(self.shelf, self.liking, self.log)
 
     def graph(self, base_id: str | None = None, bases: bool = False) -> networkx.Graph:
@@ -269,39 +251,17 @@ class Learned:
         """Advise on the next addition to a cup; see `pairing.plan.ladder.next_addition`."""
         return next_addition(self, cup, flavouring_id, **options)
 
-    # --- for planning and drawing ----------------------------------------------------------------------------------
-
-    def encode(
-        self,
-        base_ids: Sequence[str],
-        flavouring_ids: Sequence[Sequence[str]],
-        doses: Sequence[Any] | None = None,
-        tasters: Sequence[str] | str | None = None,
-    ) -> Encoded:
-        """Encode recipes once, to ask several things of them; a dose of None or NaN is the best one."""
-        return self.response.encode(base_ids, flavouring_ids, doses, tasters)
-
-    def predict_encoded(self, encoded: Encoded) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-        """Mean and sd of the true liking, before the ends of the scale."""
-        return self.response.predict_encoded(encoded)
-
-    def joint_cov(self, encoded: Encoded, other: Encoded) -> np.ndarray[Any, Any]:
-        """Covariance of the true likings of two sets of recipes."""
-        return self.response.joint_cov(encoded, other)
-
-    def samples(self, encoded: Encoded, n: int, random_state: Any = None) -> np.ndarray[Any, Any]:
-        """Joint draws of the true liking, shape (n, recipes)."""
-        return self.response.samples(encoded, n, random_state)
+    # --- rules of plugins ------------------------------------------------------------------------------------------
 
     @property
-    def noise_sd(self) -> float:
-        """Spread of one score around the true liking, points."""
-        return self.liking.noise_sd
+    def rules(self) -> tuple[RuleLike, ...]:
+        """Scoring rules in force."""
+        return self.rule_columns.rules
 
     @property
     def faults(self) -> tuple[Fault, ...]:
         """What was wrong with rules, or unknown to them, so far."""
-        return tuple(self.rule_columns.faults.values()) if self.rule_columns else ()
+        return tuple(self.rule_columns.faults.values())
 
     def cautions(
         self,
@@ -313,7 +273,6 @@ class Learned:
         already: Mapping[str, Any] | None = None,
     ) -> tuple[Caution, ...]:
         """Return every caution about a recipe, those of the plugins' rules too; see `pairing.cautions`."""
-        note = None if self.rule_columns is None else self.rule_columns.note
         return cautions(
             recipe,
             self.shelf,
@@ -322,7 +281,7 @@ class Learned:
             jurisdiction=jurisdiction,
             rules=self.rules,
             already=already,
-            on_fault=note,
+            on_fault=self.rule_columns.note,
         )
 
     def rule_weights(self) -> pd.DataFrame:

@@ -71,8 +71,8 @@ def _chance_of_best(model: Learned, table: pd.DataFrame) -> Any:
     chance = np.zeros(len(table))
     for rows in table.groupby("base_id", sort=False).indices.values():
         here = table.iloc[rows]
-        encoded = model.encode(here["base_id"].tolist(), [(f,) for f in here["flavouring_id"]])
-        best = np.argmax(model.samples(encoded, DRAWS, random_state=0), axis=1)
+        encoded = model.response.encode(here["base_id"].tolist(), [(f,) for f in here["flavouring_id"]])
+        best = np.argmax(model.response.samples(encoded, DRAWS, random_state=0), axis=1)
         chance[rows] = np.bincount(best, minlength=len(rows)) / DRAWS
     return chance
 

@@ -28,12 +28,13 @@ from pairing.learning.liking import Liking
 from pairing.learning.log import Log, read_log
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior
-from pairing.learning.rules import RuleColumns
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.api import RuleLike
     from pairing.host import Host
     from pairing.model.shelf import Shelf
 
@@ -159,7 +160,7 @@ def _finite(value: Any) -> Any:
     return "inf" if isinstance(value, float) and np.isinf(value) else value
 
 
-def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Learned | None:
+def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[RuleLike] = ()) -> Learned | None:
     """Make a model from kept bytes; None where they are spoilt or of another shelf or other tasters."""
     try:
         arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
@@ -170,9 +171,8 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Le
     if any(meta[name] != ids for name, ids in there.items()):
         return None
     traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, rules)
-    if rule_columns:
-        faults = (Fault(**kept | {"ids": tuple(kept["ids"])}) for kept in meta["faults"])
-        rule_columns.faults.update({fault.key: fault for fault in faults})
+    faults = (Fault(**kept | {"ids": tuple(kept["ids"])}) for kept in meta["faults"])
+    rule_columns.faults.update({fault.key: fault for fault in faults})
     part = meta["parts"]["strength"]
     strength = Strength(
         traits=traits,
@@ -186,7 +186,7 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Le
         rules=rule_columns,
     )
     likings = {
-        name: _liking(name, part, arrays, strength, rule_columns if name == "liking" else None)
+        name: _liking(name, part, arrays, strength, rule_columns if name == "liking" else NO_RULES)
         for name, part in meta["parts"].items()
         if name != "strength"
     }
@@ -196,14 +196,13 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[Any] = ()) -> Le
         strength=strength,
         liking=likings.pop("liking"),
         likenesses={name.partition(":")[2]: part for name, part in likings.items()},
-        rules=tuple(rules),
         rule_columns=rule_columns,
         revision=meta["revision"],
         afresh_n=meta["afresh_n"],
     )
 
 
-def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength, rules: RuleColumns | None) -> Liking:
+def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength, rules: RuleColumns) -> Liking:
     blocks = liking.blocks_of(strength.traits, rules)
     return Liking(
         traits=strength.traits,

@@ -12,6 +12,7 @@ from pairing.learning.columns import Block, Columns, Encoded, Entries, in_use
 from pairing.learning.design import Traits, Who, liking_entries, taster_entries
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength
 from pairing.model.recipes import Recipes
 
@@ -53,9 +54,9 @@ OWN = frozenset(block.name for block in BLOCKS if not block.common)
 """Blocks that a taster's slope does not stretch."""
 
 
-def blocks_of(traits: Traits, rules: Any = None) -> tuple[Block, ...]:
+def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
     """Return the blocks of liking for a shelf, with what rules expect of them."""
-    return in_use(BLOCKS if rules is None else rules.liking_blocks(BLOCKS), traits.n_bases)
+    return in_use(rules.liking_blocks(BLOCKS), traits.n_bases)
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ class Liking:
     n_tasters: int
     evidence_n: int
     slopes: Floats
-    rules: Any = None
+    rules: RuleColumns = NO_RULES
 
     def entries(self, recipes: Recipes, who: Who) -> dict[str, Entries]:
         """Entries of the true liking of recipes: what all like alike, by each one's slope, and what is their own."""
@@ -91,8 +92,7 @@ class Liking:
         weight: Floats = share * slopes[np.minimum(taster, self.n_tasters)]
         stretch = np.bincount(rows, weight, minlength=len(recipes)).astype(float)
         common = liking_entries(recipes, self.traits)
-        if self.rules is not None:
-            common |= self.rules.liking_entries(recipes, self.strength)
+        common |= self.rules.liking_entries(recipes, self.strength.needed)
         out = stretched(common, stretch) | penalty_entries(recipes, self.strength, who, slopes=slopes)
         if who.personal:
             out |= taster_entries(recipes, who, self.traits)

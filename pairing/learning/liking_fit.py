@@ -15,6 +15,7 @@ from pairing.learning.log import Log
 from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength
 from pairing.model.recipes import Recipes
 
@@ -42,7 +43,7 @@ def fit_liking(
     *,
     scores: Floats | None = None,
     paired: Paired | None = None,
-    rules: Any = None,
+    rules: RuleColumns = NO_RULES,
     start: Liking | None = None,
     tol: float = 0.02,
 ) -> Liking:
@@ -67,8 +68,7 @@ def fit_liking(
     entries |= occasion_entries(log, rows)
     if len(log.tasters) > 1:
         entries |= taster_entries(recipes.take(slice(0, n)), who.take(slice(0, n)), traits)
-    if rules is not None:
-        entries |= rules.liking_entries(recipes, strength)
+    entries |= rules.liking_entries(recipes, strength.needed)
     blocks = blocks_of(traits, rules)
     columns = Columns.of(blocks, entries, CELLS)
     entries = columns.only(entries)

@@ -24,6 +24,7 @@ from pairing.model.fields import clean_id, is_missing
 from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
+    from pairing.api import RuleLike
     from pairing.learning.liking import Liking
     from pairing.learning.strength import Strength
     from pairing.model.reason import Reason
@@ -150,7 +151,7 @@ def _expected_within(mean: Floats, sd: Floats, low: float, high: float) -> Float
     return low * ndtr(a) + high * ndtr(-b) + mean * inside + spread * density
 
 
-def rule_weights(rules: Sequence[Any], strength: Strength, liking: Liking) -> pd.DataFrame:
+def rule_weights(rules: Sequence[RuleLike], strength: Strength, liking: Liking) -> pd.DataFrame:
     """Prior and learned weight of every rule that has one; see `Learned.rule_weights`."""
     rows = []
     for rule in rules:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -12,15 +12,17 @@ from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.learning.columns import Block, Entries
 from pairing.model.recipes import Recipes
+from pairing.model.shelf import Shelf
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
     from pairing.api import RuleLike
-    from pairing.learning.strength import Strength
-    from pairing.model.shelf import Shelf
 
-__all__ = ["RuleColumns", "rule_block"]
+__all__ = ["NO_RULES", "RuleColumns", "rule_block"]
 
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+Needed = Callable[[Recipes], tuple[Floats, Floats]]
+"""Mean and sd of the log needed dose of every slot."""
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 
@@ -34,7 +36,7 @@ def rule_block(rule: RuleLike) -> str:
     return _column(rule) or f"rule:{rule.id}"
 
 
-@dataclass
+@dataclass(eq=False)
 class RuleColumns:
     """The rules in force, for one shelf.
 
@@ -45,15 +47,15 @@ class RuleColumns:
     """
 
     shelf: Shelf
-    rules: tuple[Any, ...]
+    rules: tuple[RuleLike, ...]
     faults: dict[str, Fault]
 
     @classmethod
-    def of(cls, shelf: Shelf, rules: Sequence[Any]) -> RuleColumns | None:
-        """Make it, or None where there is no rule."""
-        return cls(shelf, tuple(rules), {}) if rules else None
+    def of(cls, shelf: Shelf, rules: Sequence[RuleLike]) -> RuleColumns:
+        """Make it."""
+        return cls(shelf, tuple(rules), {})
 
-    def acting_on(self, what: str) -> list[Any]:
+    def acting_on(self, what: str) -> list[RuleLike]:
         """Rules that act on ``liking``, ``dose`` or ``caution``."""
         return [r for r in self.rules if r.acts_on == what]
 
@@ -74,19 +76,19 @@ class RuleColumns:
         matrix = self._features(rules, table)
         return _entries(rules, matrix if keep is None else matrix[keep])
 
-    def liking_entries(self, recipes: Recipes, strength: Strength) -> dict[str, Entries]:
-        """Entries per recipe; an open dose counts as the expected needed dose."""
+    def liking_entries(self, recipes: Recipes, needed: Needed) -> dict[str, Entries]:
+        """Entries per recipe; an open dose counts as needed."""
         rules = [r for r in self.acting_on("liking") if _column(r) is None]
         if not rules:
             return {}
         log_dose = recipes.log_dose
         if (np.isnan(log_dose) & recipes.present).any():
-            log_dose = np.where(np.isnan(log_dose), strength.needed(recipes)[0], log_dose)
+            log_dose = np.where(np.isnan(log_dose), needed(recipes)[0], log_dose)
         dosed = recipes.at_doses(np.minimum(np.exp(log_dose), MAX_DOSE_G_PER_KG))
         table = recipe_table_of(self.shelf, dosed)
         return _entries(rules, self._features(rules, table))
 
-    def _features(self, rules: list[Any], table: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
+    def _features(self, rules: list[RuleLike], table: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
         matrix, faults = features(rules, table)
         self.note(faults)
         return matrix
@@ -97,7 +99,10 @@ class RuleColumns:
             self.faults.setdefault(fault.key, fault)
 
 
-def _with(blocks: tuple[Block, ...], rules: list[Any]) -> tuple[Block, ...]:
+NO_RULES = RuleColumns.of(Shelf.of([], []), ())
+
+
+def _with(blocks: tuple[Block, ...], rules: list[RuleLike]) -> tuple[Block, ...]:
     informed = {_column(r): r for r in rules}
     kept = tuple(
         replace(b, mean=informed[b.name].prior_mean, var=informed[b.name].prior_sd ** 2) if b.name in informed else b
@@ -109,7 +114,7 @@ def _with(blocks: tuple[Block, ...], rules: list[Any]) -> tuple[Block, ...]:
     return kept + tuple(own)
 
 
-def _entries(rules: list[Any], matrix: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, Entries]:
+def _entries(rules: list[RuleLike], matrix: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, Entries]:
     out = {}
     for j, rule in enumerate(rules):
         rows = np.flatnonzero(matrix[:, j])

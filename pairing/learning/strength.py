@@ -15,9 +15,10 @@ from pairing.learning.log import Log
 from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.model.recipes import Recipes
 
-__all__ = ["BLOCKS", "Strength", "blocks_of", "fit_strength"]
+__all__ = ["BLOCKS", "Strength", "StrengthParams", "blocks_of", "fit_strength"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
@@ -44,9 +45,31 @@ BLOCKS = (
 """Expected variances of the needed dose, in squared natural log units, and means where they are not 0 (our choice)."""
 
 
-def blocks_of(traits: Traits, rules: Any = None) -> tuple[Block, ...]:
+def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
     """Return the blocks of the needed dose for a shelf, with what rules expect of them."""
-    return in_use(BLOCKS if rules is None else rules.dose_blocks(BLOCKS), traits.n_bases)
+    return in_use(rules.dose_blocks(BLOCKS), traits.n_bases)
+
+
+@dataclass(frozen=True)
+class StrengthParams:
+    """How strength words come about: P(strength ≤ k) = Φ((thresholds[k] − ln(dose ÷ needed)) ÷ scale).
+
+    Attributes
+    ----------
+    thresholds : tuple of five floats
+        In natural log units of dose; 2|3 and 3|4 are symmetric about 0.
+    scale : float
+        Spread of perception, natural log units.
+    stepped : float
+        How much stronger (+) or weaker (−) a stepped cup reads than a fresh one, natural log units.
+    cup_sd : float
+        How much all readings of one cup are off together, natural log units.
+    """
+
+    thresholds: tuple[float, ...]
+    scale: float
+    stepped: float = 0.0
+    cup_sd: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -70,7 +93,7 @@ class Strength:
     n_tasters: int
     fallback_log_label: float
     evidence_n: int
-    rules: Any = None
+    rules: RuleColumns = NO_RULES
 
     def log_label(self, base: Ints, flavouring: Ints) -> Floats:
         """Log of the label dose in a base; where there is none, of the typical dose of the log."""
@@ -83,10 +106,15 @@ class Strength:
         return self.columns.n > 0
 
     @property
-    def stepped_offset(self) -> float:
-        """How much stronger (+) or weaker (−) a stepped cup reads than a fresh one, natural log units."""
+    def params(self) -> StrengthParams:
+        """How strength words come about."""
         at = self.columns.start.get("stepped")
-        return 0.0 if at is None else -float(self.posterior.mean[at])
+        return StrengthParams(
+            thresholds=tuple(self.ordinal.thresholds.tolist()),
+            scale=self.ordinal.scale,
+            stepped=0.0 if at is None else -float(self.posterior.mean[at]),
+            cup_sd=float(np.sqrt(self.variances.get("cup", 0.0))),
+        )
 
     def encode(self, recipes: Recipes, adds: Additions, who: Who | None = None) -> Encoded:
         """Encode the log needed dose of additions, less the log label dose; ``who`` is per recipe."""
@@ -94,8 +122,7 @@ class Strength:
         asked = Who.everyone(len(recipes), self.n_tasters) if who is None else who
         if asked.personal:
             entries |= _taster_entries(adds, asked.take(adds.row), self.traits)
-        if self.rules is not None:
-            entries |= self.rules.dose_entries(recipes)
+        entries |= self.rules.dose_entries(recipes)
         return self.columns.encode(entries, len(adds), self.variances)
 
     def needed(self, recipes: Recipes, who: Who | None = None, *, rough: bool = False) -> tuple[Floats, Floats]:
@@ -136,7 +163,7 @@ def fit_strength(
     traits: Traits,
     *,
     paired: Paired | None = None,
-    rules: Any = None,
+    rules: RuleColumns = NO_RULES,
     start: Strength | None = None,
     n_rounds: int = 20,
     tol: float = 0.02,
@@ -156,8 +183,7 @@ def fit_strength(
     log_dose = recipes.log_dose[used.row, used.slot]
     fallback = float(np.median(log_dose)) if len(log_dose) else 0.0
     entries = dose_entries(used, recipes, traits) | _context_entries(log, used.take(slice(0, n)), traits)
-    if rules is not None:
-        entries |= rules.dose_entries(recipes, keep)
+    entries |= rules.dose_entries(recipes, keep)
     columns = Columns.of(blocks_of(traits, rules), entries)
     x = columns.encode(entries, len(used)).x
     label = traits.log_label[used.base, used.flavouring]

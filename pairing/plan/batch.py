@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from pairing.plan.objective import Objective
 from pairing.plan.worth import expected_improvement
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.brief import Brief
     from pairing.plan.pool import Pool
 
@@ -30,7 +31,7 @@ class Choice:
     worth: float
 
 
-def choose(model: Any, brief: Brief, pool: Pool, n: int, rng: np.random.Generator) -> list[Choice]:
+def choose(model: Answers, brief: Brief, pool: Pool, n: int, rng: np.random.Generator) -> list[Choice]:
     """Choose ``n`` candidates, most worth first; each as if the earlier ones had been poured but not yet scored.
 
     The best cup may be any that the brief allows, tried or not; what a cup teaches about others counts through the

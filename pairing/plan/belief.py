@@ -10,31 +10,20 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Protocol
 
 import numpy as np
 from scipy.special import ndtr
 
+from pairing.learning.strength import StrengthParams
 from pairing.model.constants import IN_RANGE_LOG
 
-__all__ = ["Belief", "Heard", "StrengthLike", "word_chances"]
+__all__ = ["Belief", "Heard", "word_chances"]
 
 _POINTS = 241
 _SURPRISE, _WIDER, _WIDE_SD = 0.05, 2.5, 0.4  # our choice, no source
 _BEYOND = 2.5  # natural log by which the grid goes past every dose that was judged (our choice)
 _CROWDING = 1.6  # grid points crowd towards the middle, where the belief is
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
-
-
-class StrengthLike(Protocol):
-    """The learned response on natural log dose: five thresholds, a scale, how much stronger stepped cups read."""
-
-    @property
-    def thresholds(self) -> Any: ...  # noqa: D102 - the protocol's fields speak for themselves
-    @property
-    def scale(self) -> float: ...  # noqa: D102
-    @property
-    def stepped(self) -> float: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -46,13 +35,12 @@ class Heard:
     stepped: bool = True
 
 
-def word_chances(distance: np.ndarray, params: StrengthLike) -> np.ndarray:
+def word_chances(distance: np.ndarray, params: StrengthParams) -> np.ndarray:
     """Return the chance of each strength word, last axis 0–5, at log dose − log needed dose.
 
     Examples
     --------
-    >>> from types import SimpleNamespace
-    >>> p = word_chances(np.zeros(1), SimpleNamespace(thresholds=(-1.5, -0.8, -0.2, 0.2, 0.8), scale=0.2))
+    >>> p = word_chances(np.zeros(1), StrengthParams(thresholds=(-1.5, -0.8, -0.2, 0.2, 0.8), scale=0.2))
     >>> int(p[0].argmax()), round(float(p.sum()), 6)
     (3, 1.0)
     """
@@ -83,8 +71,7 @@ class Belief:
         log_mean: float,
         log_sd: float,
         heard: Sequence[Heard] = (),
-        params: StrengthLike | None = None,
-        cup_sd: float = 0.0,
+        params: StrengthParams | None = None,
     ) -> Belief:
         """Start from what the model expects and take in the readings of this cup, which may share a cup effect.
 
@@ -101,7 +88,7 @@ class Belief:
         density = (1 - _SURPRISE) * near + _SURPRISE * far
         log_weight = np.log(density) + np.log(np.gradient(grid))
         if heard and params is not None:
-            log_weight = log_weight + _log_likelihood(grid, heard, params, cup_sd)
+            log_weight = log_weight + _log_likelihood(grid, heard, params)
         weight = np.exp(log_weight - log_weight.max())
         return cls(grid, weight / weight.sum())
 
@@ -138,12 +125,12 @@ class Belief:
         return self.below(np.subtract(log_dose, IN_RANGE_LOG))
 
 
-def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthLike, cup_sd: float) -> np.ndarray:
-    offset = float(params.stepped)
-    nodes, weights = (cup_sd * _NODES, _WEIGHTS) if cup_sd > 0 and len(heard) > 1 else (np.zeros(1), np.ones(1))
+def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthParams) -> np.ndarray:
+    shared = params.cup_sd > 0 and len(heard) > 1
+    nodes, weights = (params.cup_sd * _NODES, _WEIGHTS) if shared else (np.zeros(1), np.ones(1))
     total = np.zeros((len(nodes), len(grid)))
     for one in heard:
-        distance = one.log_dose + (offset if one.stepped else 0.0) - grid[None, :] + nodes[:, None]
+        distance = one.log_dose + (params.stepped if one.stepped else 0.0) - grid[None, :] + nodes[:, None]
         total += np.log(word_chances(distance, params)[..., one.strength])
     top = total.max(axis=0)
     return top + np.log((weights / weights.sum()) @ np.exp(total - top))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from pairing.plan.pool import Pool, with_doses
 from pairing.safety.avoidance import check_allergens
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.shelf import Shelf
 
 __all__ = ["candidates", "check_ids", "check_tasters", "checked", "combinations"]
@@ -29,7 +30,7 @@ _BEAM = 240
 _PARTNERS = 16
 
 
-def checked(model: Any, brief: Brief | None, n: int) -> Brief:
+def checked(model: Answers, brief: Brief | None, n: int) -> Brief:
     """Return the brief, an open one for None; refuse one that cannot be answered, and a number that is none.
 
     Raises
@@ -46,7 +47,7 @@ def checked(model: Any, brief: Brief | None, n: int) -> Brief:
     return brief
 
 
-def check_ids(model: Any, brief: Brief) -> None:
+def check_ids(model: Answers, brief: Brief) -> None:
     """Refuse a brief that names what nobody knows.
 
     Raises
@@ -58,7 +59,7 @@ def check_ids(model: Any, brief: Brief) -> None:
     """
     if not isinstance(brief, Brief):
         raise BriefError(f"{brief!r} is no brief", "write Brief(max_added_kcal=20, …), or leave it out")
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     for base_id in brief.bases or ():
         shelf.base(base_id)
     for name in ("must_have", "never", "on_hand"):
@@ -78,7 +79,7 @@ def check_ids(model: Any, brief: Brief) -> None:
         raise UnknownIdError(f"no likeness to target {brief.target_id!r} was logged yet", hint)
 
 
-def check_tasters(model: Any, tasters: Iterable[str]) -> None:
+def check_tasters(model: Answers, tasters: Iterable[str]) -> None:
     """Refuse a taster whom neither shelf nor log knows, with the nearest names."""
     known = {*model.shelf.tasters, *model.log.tasters, "new"}
     for taster in tasters:
@@ -86,14 +87,14 @@ def check_tasters(model: Any, tasters: Iterable[str]) -> None:
             raise UnknownIdError(f"no taster {taster!r}", or_else(nearest(taster, known), "a guest is 'new'"))
 
 
-def candidates(model: Any, brief: Brief) -> Pool:
+def candidates(model: Answers, brief: Brief) -> Pool:
     """Return the candidates of a brief with doses, all limits kept; may be empty.
 
     Singles and pairs are enumerated as far as ``MOST`` goes; triples and beyond extend the most promising smaller
     ones. Where a limit on energy, cost or alcohol would rule a recipe out by a little, the flavouring that takes most
     of it is lowered to an accent and the rest stay: the model charges what that loses.
     """
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     limits = item_limits(model, brief).values()
     bases = np.flatnonzero(np.logical_and.reduce([limit.base for limit in limits]))
     allowed = np.flatnonzero(np.logical_and.reduce([limit.flavouring for limit in limits]))
@@ -145,7 +146,7 @@ def _first_versions(shelf: Shelf) -> np.ndarray:
     return np.array([place[lineage(name, shelf.flavourings)[-1]] for name in place], dtype=int)
 
 
-def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
+def _dosed(model: Answers, brief: Brief, pool: Pool) -> Pool:
     first = np.append(_first_versions(pool.shelf), -1)[pool.recipes.flavouring]
     ordered = np.sort(first, axis=1)
     pool = pool.take(~((ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] >= 0)).any(axis=1))
@@ -154,13 +155,13 @@ def _dosed(model: Any, brief: Brief, pool: Pool) -> Pool:
     return dosed.take(np.logical_and.reduce(passing))
 
 
-def _promise(model: Any, pool: Pool) -> np.ndarray:
+def _promise(model: Answers, pool: Pool) -> np.ndarray:
     """How good a candidate may be: mean + sd at its best dose."""
     mean, sd = model.response.predict_encoded(model.response.encode_recipes(pool.recipes.open()))
     return np.asarray(mean) + np.asarray(sd)
 
 
-def _pairs(model: Any, bases: np.ndarray, rest: np.ndarray, must: np.ndarray, smallest: Pool) -> Pool:
+def _pairs(model: Answers, bases: np.ndarray, rest: np.ndarray, must: np.ndarray, smallest: Pool) -> Pool:
     """All pairs, or, on a large shelf, per base those of its most promising flavourings and the known good pairs."""
     n, shelf = len(rest), smallest.shelf
     if len(bases) * n * (n - 1) // 2 <= MOST:
@@ -181,7 +182,7 @@ def _only(pool: Pool, size: int) -> Pool:
     return pool.take(pool.recipes.count == size)
 
 
-def _extended(model: Any, pool: Pool, rest: np.ndarray, size: int) -> Pool:
+def _extended(model: Answers, pool: Pool, rest: np.ndarray, size: int) -> Pool:
     """Extend the most promising candidates of one flavouring less by the most promising partners."""
     if not len(pool):
         return pool
@@ -199,7 +200,7 @@ def _extended(model: Any, pool: Pool, rest: np.ndarray, size: int) -> Pool:
     return Pool.of(pool.shelf, Recipes.at(table[:, 0], table[:, 1:]))
 
 
-def _partners(model: Any, pool: Pool, rest: np.ndarray) -> np.ndarray:
+def _partners(model: Answers, pool: Pool, rest: np.ndarray) -> np.ndarray:
     """Flavourings that do best in the pool so far."""
     promise = _promise(model, pool)
     best = np.array([promise[(pool.recipes.flavouring == f).any(axis=1)].max(initial=-np.inf) for f in rest])

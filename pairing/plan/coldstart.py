@@ -17,6 +17,7 @@ from pairing.plan.objective import Objective
 from pairing.plan.suggest import build
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.answers import Suggestion
     from pairing.model.brief import Brief
     from pairing.plan.pool import Pool
@@ -26,7 +27,7 @@ __all__ = ["first_trials", "for_new_base", "for_new_flavouring"]
 _CLOUD = 400
 
 
-def first_trials(model: Any, brief: Brief | None = None, n: int = 6, random_state: Any = None) -> list[Suggestion]:
+def first_trials(model: Answers, brief: Brief | None = None, n: int = 6, random_state: Any = None) -> list[Suggestion]:
     """Suggest the first trials for an empty or nearly empty log: single flavourings, chosen to teach most.
 
     Each is the cup whose score takes most uncertainty off all that the brief allows, given the cups chosen before it
@@ -54,7 +55,7 @@ def first_trials(model: Any, brief: Brief | None = None, n: int = 6, random_stat
 
 
 def for_new_base(
-    model: Any, base_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
+    model: Answers, base_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
 ) -> list[Suggestion]:
     """Suggest which known winners to retry first in a new base or version, at the doses expected there.
 
@@ -75,7 +76,7 @@ def for_new_base(
 
 
 def for_new_flavouring(
-    model: Any, flavouring_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
+    model: Answers, flavouring_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
 ) -> list[Suggestion]:
     """Suggest what to try a new flavouring in first: alone and with the partners that are likely to suit it."""
     model.shelf.flavouring(flavouring_id)
@@ -91,7 +92,7 @@ def for_new_flavouring(
     return build(model, wanted, pool, choose(model, wanted, pool, n, rng))
 
 
-def _some(model: Any, brief: Brief, pool: Pool) -> Pool:
+def _some(model: Answers, brief: Brief, pool: Pool) -> Pool:
     if not len(pool):
         raise nothing_left(model, brief)
     return pool

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
 from pairing.errors import BriefError
+from pairing.learning.answers import Answers
 from pairing.model.brief import Brief
 from pairing.plan.candidates import candidates, check_ids
 from pairing.plan.figures import figures
@@ -19,7 +18,7 @@ __all__ = ["front", "undominated"]
 _BY = ("added_kcal", "total_kcal", "added_cost")
 
 
-def front(model: Any, brief: Brief | None = None, by: str = "added_kcal") -> pd.DataFrame:
+def front(model: Answers, brief: Brief | None = None, by: str = "added_kcal") -> pd.DataFrame:
     """Return the front of expected liking against what a serving costs in energy or money.
 
     Parameters

@@ -7,13 +7,14 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pairing.model.cache import IdentityCache
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.learning.log import Log
     from pairing.model.shelf import Shelf
 
@@ -172,7 +173,7 @@ class History(Mapping[Key, Combination]):
         return len(np.unique(log.cup[rows & ~np.isnan(log.liking)] if scored else log.cup[rows]))
 
 
-def history(model: Any, target_id: str | None = None) -> History:
+def history(model: Answers, target_id: str | None = None) -> History:
     """Return what a learned model's log holds, or only what was held against a target, likeness in place of liking.
 
     It is read once per model (a model never changes).
@@ -180,8 +181,8 @@ def history(model: Any, target_id: str | None = None) -> History:
     return _CACHE.of((model,), lambda: _read(model, target_id), target_id)
 
 
-def _read(model: Any, target_id: str | None) -> History:
-    log: Log = model.log
+def _read(model: Answers, target_id: str | None) -> History:
+    log = model.log
     if target_id is not None:
         told = np.flatnonzero((log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness))
         log = replace(log.take(told), liking=log.likeness[told])

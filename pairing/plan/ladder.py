@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from pairing.errors import CupError, QuantityError
+from pairing.learning.answers import DoseAnswers
 from pairing.model.answers import Advice
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.cup import Cup
@@ -38,7 +39,7 @@ _NEVER_G = 1e-9
 
 
 def next_addition(
-    model: Any,
+    model: DoseAnswers,
     cup: Cup,
     flavouring_id: str,
     *,
@@ -100,7 +101,7 @@ def next_addition(
     return _addition(scene, portions, add_g)
 
 
-def next_additions(model: Any, cup: Cup, flavouring_ids: Iterable[str], **options: Any) -> list[Advice]:
+def next_additions(model: DoseAnswers, cup: Cup, flavouring_ids: Iterable[str], **options: Any) -> list[Advice]:
     """Advise on several flavourings of one cup, the one that has furthest to go first.
 
     Additions are judged one at a time: after each, sip and ask again, since companions mask each other.
@@ -115,7 +116,7 @@ def next_additions(model: Any, cup: Cup, flavouring_ids: Iterable[str], **option
     return sorted(advice, key=order)
 
 
-def _weighed(model: Any, cup: Cup) -> Cup:
+def _weighed(model: DoseAnswers, cup: Cup) -> Cup:
     """Return the cup by the shelf's drop masses, where it has none of its own; refuse what cannot be added to."""
     if not isinstance(cup, Cup):
         raise CupError(f"{cup!r} is no cup", "make one with Cup(base_id, base_g=…)")

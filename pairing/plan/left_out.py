@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from pairing.plan.limits import item_limits, not_stopped, passes
 from pairing.plan.pool import Pool, with_doses
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
 
@@ -41,9 +42,9 @@ _STOPS = ("intake", "dose", "acid", "honey", "rule")
 """Cautions that stop: no limit of a brief, so lifting one is never offered."""
 
 
-def left_out(model: Any, brief: Brief) -> tuple[Reason, ...]:
+def left_out(model: Answers, brief: Brief) -> tuple[Reason, ...]:
     """Return, for each fact that a limit needs, the items that are left out because it is not known of them."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     found: dict[str, dict[str, None]] = {}
     for limit in item_limits(model, brief).values():
         found.setdefault("allergens", {}).update(dict.fromkeys(limit.unknown))
@@ -62,9 +63,9 @@ def left_out(model: Any, brief: Brief) -> tuple[Reason, ...]:
     return tuple(Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
 
 
-def nothing_left(model: Any, brief: Brief) -> BriefError:
+def nothing_left(model: Answers, brief: Brief) -> BriefError:
     """Say why no candidate is left and which limits, lifted alone or in twos, would free how many."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     if not shelf.bases or not shelf.flavourings:
         missing = "bases" if not shelf.bases else "flavourings"
         return BriefError(f"the bench has no {missing}: nothing can be suggested", f"load {missing} first")
@@ -85,9 +86,9 @@ def nothing_left(model: Any, brief: Brief) -> BriefError:
     return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes]))
 
 
-def _everything(model: Any, brief: Brief) -> Pool:
+def _everything(model: Answers, brief: Brief) -> Pool:
     """All combinations that no limit has touched, must-haves inside, up to two flavourings beyond them."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     must = np.array([shelf.flavouring_places[f] for f in brief.must_have or ()], dtype=int)
     bases, rest = np.arange(len(shelf.bases)), np.setdiff1d(np.arange(len(shelf.flavourings)), must)
     extra = min(2, brief.max_flavourings - len(must))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from pairing.safety.people import Person, people_of
 from pairing.safety.stops import barred_items, stops
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
     from pairing.plan.pool import Pool
@@ -45,9 +46,9 @@ def drinkers(shelf: Shelf, brief: Brief) -> tuple[Person, ...]:
     return people_of(present_tasters(shelf, brief), shelf)
 
 
-def not_stopped(model: Any, pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
+def not_stopped(model: Answers, pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
     """Return, by the kind of caution, which candidates no caution stops."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     found = stops(
         shelf,
         pool.recipes,
@@ -59,9 +60,9 @@ def not_stopped(model: Any, pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
     return {why: ~mask for why, mask in found.items()}
 
 
-def item_limits(model: Any, brief: Brief) -> dict[str, ItemLimit]:
+def item_limits(model: Answers, brief: Brief) -> dict[str, ItemLimit]:
     """Return every limit of a brief that concerns single items, by the name of its field."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     bases, flavourings = shelf.bases, shelf.flavourings
     all_bases = np.ones(len(bases), bool)
     all_flavourings = np.ones(len(flavourings), bool)
@@ -90,9 +91,9 @@ def passes(limit: ItemLimit, pool: Pool) -> np.ndarray:
     return limit.base[pool.recipes.base] & np.append(limit.flavouring, True)[pool.recipes.flavouring].all(axis=1)
 
 
-def _drinks(model: Any) -> np.ndarray:
+def _drinks(model: Answers) -> np.ndarray:
     """Bases that are drunk as they are: what is only a part of another one, such as a powder, is not poured."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     parts = {part for base in shelf.bases.values() for part in base.made_from or ()}
     drunk = set(model.log.recipes.base.tolist())
     return np.array([b not in parts or i in drunk for i, b in enumerate(shelf.bases)], dtype=bool)

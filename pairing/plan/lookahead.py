@@ -14,14 +14,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from types import SimpleNamespace
 
 import numpy as np
 from scipy.special import ndtr
 
+from pairing.learning.strength import StrengthParams
 from pairing.model.columns import JUST_RIGHT
 from pairing.model.constants import IN_RANGE_LOG
-from pairing.plan.belief import Belief, StrengthLike, word_chances
+from pairing.plan.belief import Belief, word_chances
 
 __all__ = ["OVER_COST", "SIP_COST", "Lookahead", "lookahead", "stop_worth"]
 
@@ -48,12 +48,12 @@ class Lookahead:
     ----------
     best : array (gaps, sds)
         Of the better of stopping and adding.
-    params : StrengthLike
+    params : StrengthParams
         The response it was computed for.
     """
 
     best: np.ndarray
-    params: StrengthLike
+    params: StrengthParams
 
     def worth(self, gap: np.ndarray, sd: np.ndarray) -> np.ndarray:
         """Interpolate ``best``; beyond the table the nearest state stands in."""
@@ -70,21 +70,21 @@ class Lookahead:
         return -SIP_COST + (p * _after_word(self.best, mean - log_doses[:, None], sd)).sum(axis=1)
 
 
-def lookahead(params: StrengthLike) -> Lookahead:
+def lookahead(params: StrengthParams) -> Lookahead:
     """Return the look-ahead for a learned response (computed once per response).
 
     Examples
     --------
-    >>> table = lookahead(SimpleNamespace(thresholds=(-1.5, -0.8, -0.2, 0.2, 0.8), scale=0.2))
+    >>> table = lookahead(StrengthParams(thresholds=(-1.5, -0.8, -0.2, 0.2, 0.8), scale=0.2))
     >>> bool(table.worth(np.array([0.0]), np.array([0.05]))[0] > 0.99)  # known to be right: stop, nothing to pay
     True
     """
-    return _solve(tuple(round(float(t), 3) for t in params.thresholds), round(float(params.scale), 3))
+    return _solve(tuple(round(t, 3) for t in params.thresholds), round(params.scale, 3))
 
 
 @lru_cache(maxsize=32)
 def _solve(thresholds: tuple[float, ...], scale: float) -> Lookahead:
-    params = SimpleNamespace(thresholds=thresholds, scale=scale, stepped=0.0)
+    params = StrengthParams(thresholds, scale)
     stop = _stop(_GAPS[:, None], _SDS[None, :])
     gap = _GAPS[:, None, None] + _SDS[None, :, None] * _Z[None, None, :]
     joint = word_chances(-gap, params) * _Z_WEIGHT[None, None, :, None]

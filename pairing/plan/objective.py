@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import sparse
@@ -12,6 +12,7 @@ from pairing.model.recipes import Recipes
 from pairing.plan.worth import Joint
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.learning.columns import Encoded
     from pairing.learning.response import Response
     from pairing.model.brief import Brief
@@ -39,9 +40,10 @@ class Objective:
     tasters: tuple[str, ...] | None = None
 
     @classmethod
-    def of(cls, model: Any, brief: Brief) -> Objective:
+    def of(cls, model: Answers, brief: Brief) -> Objective:
         """Return what a brief wants."""
-        return cls(model.likeness_to(brief.target_id) if brief.goal == "likeness" else model.response, brief.tasters)
+        target_id = brief.target_id if brief.goal == "likeness" else None
+        return cls(model.response if target_id is None else model.likeness_to(target_id), brief.tasters)
 
     def predict(self, pool: Pool) -> tuple[np.ndarray, np.ndarray]:
         """Return mean and sd of the true response at the candidates' doses, before the ends of the scale."""

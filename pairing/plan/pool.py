@@ -15,6 +15,7 @@ from pairing.model.recipes import Recipes
 from pairing.nutrition.maximum import maximum_of
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
 
@@ -101,7 +102,7 @@ class Pool:
         return Pool(parts[0].shelf, recipes, np.concatenate(wide), np.concatenate([p.eased for p in parts]))
 
 
-def with_doses(pool: Pool, model: Any, tasters: Iterable[str] | None = None) -> Pool:
+def with_doses(pool: Pool, model: Answers, tasters: Iterable[str] | None = None) -> Pool:
     """Give every candidate the doses that are expected to read 'just right' to these tasters, or to all who logged.
 
     No dose is above a maximum dose.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from pairing.quantities.directions import label_dose
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from pairing.learning.answers import Answers
     from pairing.model.brief import Brief
     from pairing.model.recipe import Recipe
 
@@ -35,7 +36,7 @@ _SCORED_BY_RULE: IdentityCache[Mapping[str, int]] = IdentityCache()
 
 
 def reasons(
-    model: Any, brief: Brief, recipe: Recipe, worth: float, needed: Mapping[str, tuple[float, float]], eased: float
+    model: Answers, brief: Brief, recipe: Recipe, worth: float, needed: Mapping[str, tuple[float, float]], eased: float
 ) -> Iterator[Reason]:
     """Tell what kind of trial it is, what speaks for and against it, and what it is worth.
 
@@ -55,7 +56,7 @@ def reasons(
     yield Reason(kind="worth", points=worth, target_id=target_id)
 
 
-def _standing(model: Any, brief: Brief, recipe: Recipe) -> Reason:
+def _standing(model: Answers, brief: Brief, recipe: Recipe) -> Reason:
     """Tell what kind of trial it is: new, to confirm, or to adjust where a dose is now thought to be off."""
     past, key = history(model), (recipe.base_id, recipe.flavouring_ids)
     one = Reason(kind="new", base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids, cups=0)
@@ -81,32 +82,32 @@ def _speaks_of(part: Reason, recipe: Recipe) -> bool:
     return bool(part.base_id or part.flavouring_ids or part.families) and set(part.flavouring_ids) <= set(recipe.doses)
 
 
-def _evidence(model: Any, part: Reason, recipe: Recipe) -> Reason:
+def _evidence(model: Answers, part: Reason, recipe: Recipe) -> Reason:
     """Add the scored cups that are behind a part, and the words of a rule."""
     if part.kind == "rule":
         rule = next(r for r in model.rules if r.id == part.rule_id)
         scored = _SCORED_BY_RULE.of((model,), lambda: _scored_by_rule(model))
         part = replace(part, base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids)
         return replace(part, cups=scored[rule.id], text=because(rule, recipe)[0])
-    traits, ids = model.liking.traits, np.array(list(model.shelf.flavourings))
+    traits, ids = model.strength.traits, np.array(list(model.shelf.flavourings))
     groups = [{f} for f in part.flavouring_ids]
     groups += [set(ids[traits.family == traits.families.index(name)].tolist()) for name in part.families]
     past = history(model, part.target_id)
     return replace(part, cups=past.cups_with(*groups, base_id=part.base_id, scored=True))
 
 
-def _scored_by_rule(model: Any) -> dict[str, int]:
+def _scored_by_rule(model: Answers) -> dict[str, int]:
     """Count the scored cups that each rule speaks of."""
     log, found = model.log, {}
     rows = np.flatnonzero(~np.isnan(log.liking))
-    entries = model.rule_columns.liking_entries(log.recipes.take(rows), model.strength)
+    entries = model.rule_columns.liking_entries(log.recipes.take(rows), model.strength.needed)
     for rule in model.rules:
         told = entries.get(rule_block(rule))
         found[rule.id] = 0 if told is None else len(np.unique(log.cup[rows[told.row]]))
     return found
 
 
-def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_needed: float, log_sd: float) -> Iterator[Reason]:
+def _dose(model: Answers, recipe: Recipe, flavouring_id: str, log_needed: float, log_sd: float) -> Iterator[Reason]:
     """Tell a dose that is a guess, or far from the label."""
     label = label_dose(model.shelf.flavouring(flavouring_id), model.shelf.base(recipe.base_id))
     above = math.nan if label is None else log_needed - math.log(label.mid)
@@ -122,7 +123,7 @@ def _dose(model: Any, recipe: Recipe, flavouring_id: str, log_needed: float, log
         )
 
 
-def _roles(model: Any, recipe: Recipe, needed: Mapping[str, tuple[float, float]]) -> Iterator[Reason]:
+def _roles(model: Answers, recipe: Recipe, needed: Mapping[str, tuple[float, float]]) -> Iterator[Reason]:
     """Tell who leads and who was lowered to an accent to keep a limit, and how strong each will probably read."""
     steps = np.linspace(-2, 2, 9)
     for flavouring_id, (mean, sd) in needed.items():

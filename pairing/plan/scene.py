@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
+from pairing.learning.answers import DoseAnswers
 from pairing.model.base import Base
 from pairing.model.columns import JUST_RIGHT
 from pairing.model.constants import IN_RANGE_LOG, LABEL_MULTIPLE
@@ -119,9 +119,11 @@ class Scene:
         return float(dose_after(self.content_g, self.dose_g_per_kg, add_g))
 
 
-def scene_of(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | str | None, override: bool) -> Scene:
+def scene_of(
+    model: DoseAnswers, cup: Cup, flavouring_id: str, tasters: Iterable[str] | str | None, override: bool
+) -> Scene:
     """Put together what is known; the cup has the shelf's weights already."""
-    shelf: Shelf = model.shelf
+    shelf = model.shelf
     flavouring, base = shelf.flavouring(flavouring_id), shelf.base(cup.base_id)
     doses = dict(cup.dose_g_per_kg)
     shares = {flavouring_id: 1.0} | held_by(doses, flavouring_id, shelf)
@@ -130,22 +132,15 @@ def scene_of(model: Any, cup: Cup, flavouring_id: str, tasters: Iterable[str] | 
     means, sds = model.dose_posterior([cup.base_id], [ids], _drinkers(model, cup, tasters))
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id, shares))
-    belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params, _cup_sd(model))
+    belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params)
     limit = _limit(flavouring, base, override, shelf, doses)
     return Scene(shelf, base, flavouring, float(cup.content_g), float(dose), words, belief, limit)
 
 
-def _drinkers(model: Any, cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...] | None:
+def _drinkers(model: DoseAnswers, cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...] | None:
     """Whose needed dose counts, of those that the log knows; None is everyone."""
     named = [reading.taster for reading in cup.readings] if tasters is None else listed(tasters, "tasters")
-    logged = getattr(getattr(model, "log", None), "tasters", ())
-    return tuple(name for name in dict.fromkeys(named) if name in logged) or None
-
-
-def _cup_sd(model: Any) -> float:
-    """How much all readings of one cup are off together, log; learned with the needed doses."""
-    learned = getattr(model, "strength", None)
-    return math.sqrt(learned.variances.get("cup", 0.0)) if learned is not None else 0.0
+    return tuple(name for name in dict.fromkeys(named) if name in model.tasters) or None
 
 
 def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> DoseLimit:

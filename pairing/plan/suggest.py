@@ -22,13 +22,14 @@ from pairing.plan.reasons import reasons
 from pairing.plan.stock import cups_left
 
 if TYPE_CHECKING:
+    from pairing.learning.answers import Answers
     from pairing.model.brief import Brief
     from pairing.nutrition.serving import Serving
 
 __all__ = ["build", "suggest"]
 
 
-def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
+def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
     """Suggest ``n`` trials within a brief, most worth first; asking changes nothing.
 
     Parameters
@@ -59,7 +60,7 @@ def suggest(model: Any, brief: Brief | None = None, n: int = 5, random_state: An
     return build(model, brief, pool, choose(model, brief, pool, int(n), rng))
 
 
-def build(model: Any, brief: Brief, pool: Pool, choices: list[Choice]) -> list[Suggestion]:
+def build(model: Answers, brief: Brief, pool: Pool, choices: list[Choice]) -> list[Suggestion]:
     """Turn choices into suggestions with amounts, energy, cost, cautions and reasons."""
     rows = pool.take([c.row for c in choices])
     liking = np.column_stack(Objective(model.response, brief.tasters).on_scale(rows))
@@ -73,7 +74,7 @@ def build(model: Any, brief: Brief, pool: Pool, choices: list[Choice]) -> list[S
 
 
 def _suggestion(
-    model: Any,
+    model: Answers,
     brief: Brief,
     row: Pool,
     worth: float,

@@ -99,12 +99,11 @@ def ours(train: tuple, test: tuple) -> None:
         mean = model.liking.mean(encoded)
     with timed() as spread:
         sd = model.liking.sd(encoded.take(slice(0, 5000)))
-    inside = np.abs(mean[:5000] - score[:5000]) < 1.2816 * np.hypot(sd, model.noise_sd)
+    noise = model.response.noise_sd
+    inside = np.abs(mean[:5000] - score[:5000]) < 1.2816 * np.hypot(sd, noise)
     report("this package", len(train[0]), rmse(mean - score), learning, held, peak)
     print(f"  of that {solving[0].cpu:.1f} s processor to learn, the rest to check and read the tables")
-    print(
-        f"  {columns} columns, noise sd {model.noise_sd:.3f}, 80 % intervals of single scores cover {inside.mean():.1%}"
-    )
+    print(f"  {columns} columns, noise sd {noise:.3f}, 80 % intervals of single scores cover {inside.mean():.1%}")
     print(f"  predict {len(b)} cups {asking.cpu:.1f} s, intervals of 5000 {spread.cpu:.1f} s (processor)")
 
 

@@ -71,8 +71,8 @@ def test_the_mean_of_tasters_is_that_of_their_answers(kitchen):
     palate, _, model = kitchen
     asked = [(b, tuple(ids)) for b, ids in palate.combinations(2)[:40]]
     bases, ids = [b for b, _ in asked], [i for _, i in asked]
-    mean = model.predict_encoded(model.encode(bases, ids))[0]
-    each = [model.predict_encoded(model.encode(bases, ids, None, t))[0] for t in palate.tasters]
+    mean = model.response.predict_encoded(model.response.encode(bases, ids))[0]
+    each = [model.response.predict_encoded(model.response.encode(bases, ids, None, t))[0] for t in palate.tasters]
     np.testing.assert_allclose(mean, np.mean(each, axis=0), atol=1e-9)
 
 

@@ -54,7 +54,7 @@ def test_what_was_packed_comes_back_equal(kept):
     assert_same(model, again, rtol=2e-4, atol=2e-4)
     recipe = RECIPES[-1]
     pd.testing.assert_frame_equal(model.explain(recipe), again.explain(recipe), rtol=1e-3, atol=1e-4)
-    assert again.noise_sd == model.noise_sd
+    assert again.response.noise_sd == model.response.noise_sd
     np.testing.assert_array_equal(again.strength_params.thresholds, model.strength_params.thresholds)
 
 
@@ -141,7 +141,7 @@ def test_an_update_follows_evidence_that_drifts(tmp_path, monkeypatch):
     before = bench.learn()
     bench.load(readings=late.assign(liking=late["liking"].where(late["liking"].isna(), 1 + 8 * (late.index % 2))))
     after = bench.learn()
-    assert after.noise_sd > 1.5 * before.noise_sd
+    assert after.response.noise_sd > 1.5 * before.response.noise_sd
 
 
 def test_state_of_other_settings_or_another_shelf_is_not_used(kept, tmp_path):

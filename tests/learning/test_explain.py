@@ -119,10 +119,10 @@ def test_the_weight_is_what_one_more_point_moves():
     lower = [{**r, "liking": r["liking"] - 0.5} for r in base[which]]
     readings = table(*base[:which], lower, *base[which + 1 :])
     changed = learn_shelf(model.shelf, clean("readings", readings).table, start=model)
-    assert changed.noise_sd == model.noise_sd
+    assert changed.response.noise_sd == model.response.noise_sd
 
     def mean(m):
-        return float(m.predict_encoded(m.encode(["oat"], [("quince",)]))[0][0])
+        return float(m.response.predict_encoded(m.response.encode(["oat"], [("quince",)]))[0][0])
 
     assert row["weight"] > 0.05
     assert mean(model) - mean(changed) == pytest.approx(0.5 * row["weight"], rel=0.1)

@@ -88,8 +88,10 @@ def test_tasters_have_offsets_and_the_mean_is_between_them():
     model = learn(*people())
     ana, ben, cyd = (liking(model, "oat", "quince", taster=t)["liking"] for t in ("ana", "ben", "cyd"))
     assert ana > ben + 0.8 > cyd + 1.6
-    mean = model.predict_encoded(model.encode(["oat"], [("quince",)]))[0][0]
-    each = model.predict_encoded(model.encode(["oat"] * 3, [("quince",)] * 3, None, ["ana", "ben", "cyd"]))[0]
+    mean = model.response.predict_encoded(model.response.encode(["oat"], [("quince",)]))[0][0]
+    each = model.response.predict_encoded(
+        model.response.encode(["oat"] * 3, [("quince",)] * 3, None, ["ana", "ben", "cyd"])
+    )[0]
     assert mean == pytest.approx(each.mean(), abs=1e-6)
 
 
@@ -197,7 +199,7 @@ def test_a_few_wild_scores_hardly_move_the_rest():
     moved = liking(after, "oat", "rose")["liking"] - liking(before, "oat", "rose")["liking"]
     mean_moves = (1 - 6) * 2 / 15
     assert mean_moves / 2 < moved <= 0.05
-    assert after.noise_sd < 1.0
+    assert after.response.noise_sd < 1.0
 
 
 # --- bigger recipes --------------------------------------------------------------------------------------------------
@@ -238,14 +240,14 @@ def test_combinations_never_tried_beat_the_average_and_are_covered(kitchen):
 
 def test_draws_agree_with_mean_sd_and_joint_covariance(kitchen):
     palate, log, model = kitchen
-    asked = model.encode(
+    asked = model.response.encode(
         *zip(*[(b, tuple(d)) for b, d in palate.untried(log, 6, np.random.default_rng(2))], strict=True)
     )
-    mean, sd = model.predict_encoded(asked)
-    drawn = model.samples(asked, 20_000, random_state=0)
+    mean, sd = model.response.predict_encoded(asked)
+    drawn = model.response.samples(asked, 20_000, random_state=0)
     np.testing.assert_allclose(drawn.mean(axis=0), mean, atol=0.05)
     np.testing.assert_allclose(drawn.std(axis=0), sd, rtol=0.05)
-    np.testing.assert_allclose(np.cov(drawn.T), model.joint_cov(asked, asked), atol=0.06)
+    np.testing.assert_allclose(np.cov(drawn.T), model.response.joint_cov(asked, asked), atol=0.06)
 
 
 # --- likeness --------------------------------------------------------------------------------------------------------

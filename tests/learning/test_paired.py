@@ -92,9 +92,9 @@ def test_a_preference_of_so_many_is_a_gap_of_so_many_points():
     share = 0.8
     checks = comparisons("prefer", "oat|quince=2", "oat|rose=4", ["left"] * 3200 + ["right"] * 800)
     model = learn(comparisons=checks)
-    asked = model.encode(["oat"] * 2, [("quince",), ("rose",)], [(2.0,), (4.0,)])
-    left, right = model.predict_encoded(asked)[0]
-    assert left - right == pytest.approx(norm.ppf(share) * np.sqrt(2) * model.noise_sd, rel=0.02)
+    asked = model.response.encode(["oat"] * 2, [("quince",), ("rose",)], [(2.0,), (4.0,)])
+    left, right = model.response.predict_encoded(asked)[0]
+    assert left - right == pytest.approx(norm.ppf(share) * np.sqrt(2) * model.response.noise_sd, rel=0.02)
 
 
 def test_comparisons_tell_nothing_of_the_spread_of_a_score():
@@ -102,8 +102,8 @@ def test_comparisons_tell_nothing_of_the_spread_of_a_score():
     cups = [cup("oat", {f: d}, 3, 5.5 + 0.8 * rng.normal()) for f, d in (("quince", 2.0), ("rose", 4.0)) * 30]
     even = comparisons("prefer", "oat|quince=2", "oat|rose=4", ["left"] * 120 + ["right"] * 120)
     plain, told = learn(*cups), learn(*cups, comparisons=even)
-    assert told.noise_sd == pytest.approx(plain.noise_sd, rel=0.03)
-    assert learn(comparisons=even).noise_sd == pytest.approx(learn().noise_sd)
+    assert told.response.noise_sd == pytest.approx(plain.response.noise_sd, rel=0.03)
+    assert learn(comparisons=even).response.noise_sd == pytest.approx(learn().response.noise_sd)
 
 
 def test_ties_say_that_two_cups_are_alike_and_nothing_more():

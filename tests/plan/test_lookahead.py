@@ -1,14 +1,15 @@
 import math
-from types import SimpleNamespace
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.stats import norm, t
 
+from pairing.learning.strength import StrengthParams
 from pairing.plan.belief import Belief, Heard, word_chances
 from pairing.plan.lookahead import SIP_COST, lookahead, stop_worth
 
-PARAMS = SimpleNamespace(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2, stepped=0.0)
+PARAMS = StrengthParams(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.2, stepped=0.0)
 
 
 def test_without_readings_the_belief_is_the_models_normal_with_one_chance_in_twenty_of_a_wide_t():
@@ -48,7 +49,7 @@ def test_a_word_moves_the_belief_by_bayes_rule():
 @pytest.mark.parametrize("offset", [0.3, -0.3])
 def test_a_stepped_cup_is_heard_as_a_fresh_one_of_a_dose_that_reads_so(offset):
     """Stepped cups that read e^0.3 times as strong: what was just right when stepped is too weak when poured."""
-    params = SimpleNamespace(thresholds=PARAMS.thresholds, scale=PARAMS.scale, stepped=offset)
+    params = replace(PARAMS, stepped=offset)
     stepped = Belief.of(0.0, 0.5, [Heard(-0.4, 2), Heard(0.1, 3)], params)
     fresh = Belief.of(0.0, 0.5, [Heard(d + offset, w, stepped=False) for d, w in ((-0.4, 2), (0.1, 3))], params)
     assert stepped.mean == pytest.approx(fresh.mean, abs=2e-3)
@@ -60,7 +61,7 @@ def test_a_stepped_cup_is_heard_as_a_fresh_one_of_a_dose_that_reads_so(offset):
 def test_readings_that_hang_together_tell_less():
     heard = [Heard(-0.4, 2), Heard(-0.4, 2), Heard(-0.4, 2)]
     loose = Belief.of(0.0, 0.6, heard, PARAMS)
-    tied = Belief.of(0.0, 0.6, heard, PARAMS, cup_sd=0.3)
+    tied = Belief.of(0.0, 0.6, heard, replace(PARAMS, cup_sd=0.3))
     assert tied.sd > 1.1 * loose.sd
 
 

@@ -19,5 +19,5 @@ def test_a_score_tells_less_of_a_cup_whose_dose_may_be_missed():
     joint = Objective(model.response).joint(pool, mean)
     each = (2.0 * pool.log_sd**2) ** 2 * chi2(1).var()
     assert {len(ids) for ids in pool.flavouring_ids} == {1, 2}
-    assert joint.noise_var == pytest.approx(model.noise_sd**2 + np.nansum(each, axis=1))
-    assert np.ptp(joint.noise_var) > 0.1 * model.noise_sd**2
+    assert joint.noise_var == pytest.approx(model.response.noise_sd**2 + np.nansum(each, axis=1))
+    assert np.ptp(joint.noise_var) > 0.1 * model.response.noise_sd**2

@@ -72,9 +72,9 @@ def test_personal_taste_is_learned(model, parts):
 def test_intervals_hold_the_scores(model, parts):
     _, test = parts
     who = [f"consumer-{i}" for i in test["Consumer"]]
-    encoded = model.encode(["plain"] * len(test), [tuple(r.doses) for r in asked(test)], None, who)
-    mean, sd = model.predict_encoded(encoded)
-    inside = np.abs(mean - test["Informed.liking"].to_numpy()) <= 1.2816 * np.hypot(sd, model.noise_sd)
+    encoded = model.response.encode(["plain"] * len(test), [tuple(r.doses) for r in asked(test)], None, who)
+    mean, sd = model.response.predict_encoded(encoded)
+    inside = np.abs(mean - test["Informed.liking"].to_numpy()) <= 1.2816 * np.hypot(sd, model.response.noise_sd)
     assert 0.72 < inside.mean() < 0.90
 
 
