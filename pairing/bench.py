@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar, overload
 
 from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from pairing.store.loading import LoadReport
 
 __all__ = ["Bench"]
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 class Bench:
@@ -121,7 +124,11 @@ class Bench:
         self.plugged.choose(only, strict)
         return self
 
-    def tables(self, name: str | None = None) -> Any:
+    @overload
+    def tables(self) -> dict[str, pd.DataFrame]: ...
+    @overload
+    def tables(self, name: str) -> pd.DataFrame: ...
+    def tables(self, name: str | None = None) -> dict[str, pd.DataFrame] | pd.DataFrame:
         """Return one table as it stands now, or all of them by name.
 
         Returns
@@ -354,11 +361,11 @@ class Bench:
 
     # -- transactions ---------------------------------------------------------------------------------------------
 
-    def _ask(self, function: Callable[..., Any], *args: Any) -> Any:
+    def _ask(self, function: Callable[Concatenate[Transaction, P], T], *args: P.args, **options: P.kwargs) -> T:
         with self._db.reading(self.author) as tx:
-            return function(tx, *args)
+            return function(tx, *args, **options)
 
-    def _write(self, function: Callable[..., Any], *args: Any, **options: Any) -> Any:
+    def _write(self, function: Callable[Concatenate[Transaction, P], T], *args: P.args, **options: P.kwargs) -> T:
         return self._db.write(self.author, lambda tx: function(tx, *args, **options))
 
 

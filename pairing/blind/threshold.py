@@ -212,4 +212,4 @@ def _factor(doses: Sequence[float], right: Sequence[bool]) -> float:
             f"the doses {', '.join(f'{d:g}' for d in doses)} g/kg do not rise in equal steps",
             "order them from low to high, each the same multiple of the last",
         )
-    return (doses[-1] / doses[0]) ** (1 / (len(doses) - 1))
+    return float((doses[-1] / doses[0]) ** (1 / (len(doses) - 1)))

@@ -116,9 +116,8 @@ def _integral(what: Callable[[float], float], low: float, high: float) -> float:
     nodes, weights = np.polynomial.legendre.leggauss(12)
     edges = np.linspace(low, high, 25)
     half = (edges[1] - edges[0]) / 2
-    return half * sum(
-        w * what(left + half * (1 + z)) for left in edges[:-1] for z, w in zip(nodes, weights, strict=True)
-    )
+    points = [(left + half * (1 + z), w) for left in edges[:-1] for z, w in zip(nodes, weights, strict=True)]
+    return float(half * sum(w * what(x) for x, w in points))
 
 
 def _paired(d: float) -> float:

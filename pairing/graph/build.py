@@ -42,7 +42,7 @@ class GraphSource(Protocol):
         """Every base with every flavouring: base_id, flavouring_id, affinity, sd, p_positive, trials."""
 
 
-def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -> nx.Graph:
+def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -> nx.Graph[str]:
     """Make the pairing graph.
 
     Parameters
@@ -56,7 +56,7 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
 
     Returns
     -------
-    nx.Graph
+    networkx.Graph
         Nodes carry ``kind`` (flavouring or base), ``name, family``, ``points`` (liking points beyond the plain base)
         and ``trials``, where there is one also ``version_of``. Edges between flavourings carry ``kind`` (pair),
         ``synergy`` and its ``sd`` in liking points,
@@ -73,7 +73,7 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
     """
     if base_id is not None:
         model.shelf.base(base_id)
-    made: nx.Graph = nx.Graph(base_id=base_id)
+    made: nx.Graph[str] = nx.Graph(base_id=base_id)
     liked = _add_flavourings(made, model, base_id)
     table = model.synergy(base_id)
     names = ("flavouring_a", "flavouring_b", "synergy", "sd", "p_positive", "trials", "liked", "tested", "bases")
@@ -102,12 +102,12 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
     return made
 
 
-def difference(model: GraphSource, base_a: str, base_b: str) -> nx.Graph:
+def difference(model: GraphSource, base_a: str, base_b: str) -> nx.Graph[str]:
     """Say which pairs work in one base and not in another.
 
     Returns
     -------
-    nx.Graph
+    networkx.Graph
         Nodes as in `graph`; edges carry ``difference`` (synergy in `base_a` minus synergy in `base_b`, liking points),
         its ``sd`` (what holds in every base cancels), ``p_positive`` (that the difference is above zero),
         ``synergy_a, synergy_b, tested_a, tested_b``.
@@ -123,7 +123,7 @@ def difference(model: GraphSource, base_a: str, base_b: str) -> nx.Graph:
         raise LogError(f"both bases are {base_a!r}", "name two different bases")
     model.shelf.base(base_a)
     model.shelf.base(base_b)
-    made: nx.Graph = nx.Graph(base_a=base_a, base_b=base_b)
+    made: nx.Graph[str] = nx.Graph(base_a=base_a, base_b=base_b)
     _add_flavourings(made, model, None)
     apart, here, there = model.synergy(base_a, beside=base_b), model.synergy(base_a), model.synergy(base_b)
     columns = {
@@ -146,7 +146,7 @@ def base_node(base_id: str) -> str:
     return f"base:{base_id}"
 
 
-def _add_flavourings(made: nx.Graph, model: GraphSource, base_id: str | None) -> dict[str, int]:
+def _add_flavourings(made: nx.Graph[str], model: GraphSource, base_id: str | None) -> dict[str, int]:
     """Add the flavourings; return in how many trials each was liked or disliked."""
     table = model.singles(base_id)
     columns = (table[name].tolist() for name in ("flavouring_id", "points", "trials", "liked"))
@@ -167,7 +167,7 @@ def _add_flavourings(made: nx.Graph, model: GraphSource, base_id: str | None) ->
     return liked
 
 
-def _add_bases(made: nx.Graph, model: GraphSource, base_id: str | None) -> None:
+def _add_bases(made: nx.Graph[str], model: GraphSource, base_id: str | None) -> None:
     table = model.affinity()
     if base_id is not None:
         table = table[table["base_id"] == base_id]

@@ -94,7 +94,7 @@ class CoUse:
         wanted[context] = self._rarity[context]
         shared = (self._use @ wanted) / (self._lengths * np.sqrt(wanted.sum()) + FLOOR)
         say = np.exp(SIMILARITY_SHARPNESS * (shared - shared.max()))
-        return self._use.T @ (say / say.sum())
+        return np.asarray(self._use.T @ (say / say.sum()))
 
     def _scores(self, context: list[int]) -> np.ndarray:
         log_share = np.log(self._share)
@@ -105,7 +105,7 @@ class CoUse:
         bayes = bayes / len(context) ** 0.25 + log_share  # names in one recipe do not speak independently
         like = np.log(self._like(context) + FLOOR)
         blend = (1 - BAYES_SHARE - SIMILARITY_SHARE) * ridge + BAYES_SHARE * bayes + SIMILARITY_SHARE * like
-        return blend - POPULARITY_POWER * log_share
+        return np.asarray(blend - POPULARITY_POWER * log_share)
 
     def rank_partners(self, context: Iterable[str], n: int = 10) -> list[str]:
         """Rank the names that fit beside those of a context.
@@ -175,9 +175,9 @@ class CoUse:
         i, j = np.asarray(i), np.asarray(j)
         seen, counts = self._together[i, j], np.diag(self._together)
         expected = counts[i] * counts[j] / self.n_recipes
-        return (seen - expected) / (seen + expected + AFFINITY_COUNT)
+        return np.asarray((seen - expected) / (seen + expected + AFFINITY_COUNT))
 
-    def graph(self, min_affinity: float = 0.0) -> nx.Graph:
+    def graph(self, min_affinity: float = 0.0) -> nx.Graph[str]:
         """Make the co-use graph: an edge for every pair used together more than chance.
 
         Parameters
@@ -190,7 +190,7 @@ class CoUse:
         nx.Graph
             Nodes carry ``uses``; edges ``affinity`` and ``recipes`` (how many have both).
         """
-        graph: nx.Graph = nx.Graph()
+        graph: nx.Graph[str] = nx.Graph()
         graph.add_nodes_from((name, {"uses": int(self._together[i, i])}) for i, name in enumerate(self.names))
         i, j = np.nonzero(np.triu(self._together, 1))
         strength = self._affinities(i, j)

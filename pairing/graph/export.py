@@ -19,7 +19,7 @@ __all__ = ["FORMATS", "as_text", "save", "write_text"]
 FORMATS = ("graphml", "gexf", "json", "csv", "svg")
 
 
-def as_text(graph: nx.Graph, format: str) -> str:
+def as_text(graph: nx.Graph[str], format: str) -> str:
     """Write a graph as text.
 
     Lists (the bases of a pair) are written as JSON text where the format knows no lists, so that an id may contain
@@ -27,7 +27,7 @@ def as_text(graph: nx.Graph, format: str) -> str:
 
     Parameters
     ----------
-    graph : nx.Graph
+    graph : nx.Graph[str]
         From `graph` or `difference`.
     format : str
         ``graphml``, ``gexf``, ``json``, ``csv`` or ``svg``.
@@ -54,7 +54,7 @@ def as_text(graph: nx.Graph, format: str) -> str:
     raise StoreError(f"a graph cannot be written as {format!r}", f"use one of {', '.join(FORMATS)}")
 
 
-def save(graph: nx.Graph, path: str | Path, format: str | None = None) -> Path:
+def save(graph: nx.Graph[str], path: str | Path, format: str | None = None) -> Path:
     """Write a graph to a file; without a format, by the file's ending.
 
     Returns
@@ -85,7 +85,7 @@ def write_text(text: str, path: str | Path) -> Path:
     return path
 
 
-def _edge_list(graph: nx.Graph) -> str:
+def _edge_list(graph: nx.Graph[str]) -> str:
     names = list(dict.fromkeys(name for _, _, facts in graph.edges(data=True) for name in facts))
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
@@ -95,9 +95,9 @@ def _edge_list(graph: nx.Graph) -> str:
     return out.getvalue()
 
 
-def _flat(graph: nx.Graph) -> nx.Graph:
+def _flat(graph: nx.Graph[str]) -> nx.Graph[str]:
     """Make a copy that XML can hold."""
-    made: nx.Graph = nx.Graph()
+    made: nx.Graph[str] = nx.Graph()
     made.graph.update(_known(graph.graph))
     made.add_nodes_from((xml_text(node), _known(facts)) for node, facts in graph.nodes(data=True))
     made.add_edges_from((xml_text(a), xml_text(b), _known(facts)) for a, b, facts in graph.edges(data=True))

@@ -15,9 +15,9 @@ from pairing.graph.queries import LIKELY, Questions
 __all__ = ["bottles", "go_betweens", "groups", "likely"]
 
 
-def likely(asked: Questions) -> nx.Graph:
+def likely(asked: Questions) -> nx.Graph[str]:
     """Take the strongest pairs that are at least likely good (probability 0.8)."""
-    kept: nx.Graph = nx.Graph()
+    kept: nx.Graph[str] = nx.Graph()
     kept.add_nodes_from(asked.ids)
     kept.add_edges_from((a, b, e) for a, b, e in asked.strong.edges(data=True) if e["p_positive"] >= LIKELY)
     return kept
@@ -65,7 +65,7 @@ def groups(asked: Questions, random_state: int = 0) -> list[tuple[str, ...]]:
     return list(asked.groups_found[random_state])
 
 
-def _groups(pairs: nx.Graph, random_state: int) -> list[tuple[str, ...]]:
+def _groups(pairs: nx.Graph[str], random_state: int) -> list[tuple[str, ...]]:
     pairs.remove_nodes_from([node for node, degree in pairs.degree() if degree == 0])
     if not pairs:
         return []
@@ -117,7 +117,7 @@ def go_betweens(asked: Questions, n: int = 10, random_state: int = 0) -> tuple[p
     return pd.DataFrame(nodes[:n], columns=node_columns), pd.DataFrame(edges[:n], columns=edge_columns)
 
 
-def _spread(asked: Questions, pairs: nx.Graph, id_: str, group_of: dict[str, int]) -> dict[str, Any]:
+def _spread(asked: Questions, pairs: nx.Graph[str], id_: str, group_of: dict[str, int]) -> dict[str, Any]:
     shares: dict[int, float] = {}
     for other, edge in pairs[id_].items():
         shares[group_of[other]] = shares.get(group_of[other], 0.0) + edge["synergy"]

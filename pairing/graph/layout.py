@@ -14,14 +14,14 @@ GAP_PX = 8.0  # air between boxes
 WIDTH_PX = 900.0  # where a row of small parts ends, unless the largest part is wider
 
 
-def places(graph: nx.Graph, boxes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
+def places(graph: nx.Graph[str], boxes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
     """Place every node; the same graph gives the same places.
 
     The largest connected part comes first, smaller ones in rows below it.
 
     Parameters
     ----------
-    graph : nx.Graph
+    graph : nx.Graph[str]
         Nodes and the edges to draw.
     boxes : mapping of node to (width, height)
         Room that a node and its label take, px; the node's place is the middle of it.
@@ -49,20 +49,20 @@ def places(graph: nx.Graph, boxes: Mapping[str, tuple[float, float]]) -> dict[st
     return placed
 
 
-def _drawn(graph: nx.Graph, part: list[str]) -> np.ndarray:
+def _drawn(graph: nx.Graph[str], part: list[str]) -> np.ndarray:
     """Draw one connected part so that distances on paper follow steps in the graph."""
     if len(part) == 1:
         return np.zeros((1, 2))
-    ordered: nx.Graph = nx.Graph()  # the layout depends on the order of nodes
+    ordered: nx.Graph[str] = nx.Graph()  # the layout depends on the order of nodes
     ordered.add_nodes_from(part)
-    ordered.add_edges_from(sorted(tuple(sorted(edge)) for edge in graph.edges()))
+    ordered.add_edges_from(sorted((min(edge), max(edge)) for edge in graph.edges()))
     few = len(part) <= 150
     found = nx.kamada_kawai_layout(ordered) if few else nx.spring_layout(ordered, seed=0, iterations=100)
     at = np.array([found[node] for node in part])
     index = {node: i for i, node in enumerate(part)}
     ends = np.array([(index[a], index[b]) for a, b in ordered.edges()])
     length = np.linalg.norm(at[ends[:, 0]] - at[ends[:, 1]], axis=1).mean()
-    return at * (EDGE_PX / max(length, 1e-9)) * (1.25, 0.8)  # labels are wide and low
+    return np.asarray(at * (EDGE_PX / max(length, 1e-9)) * (1.25, 0.8))  # labels are wide and low
 
 
 def _apart(at: np.ndarray, sizes: np.ndarray) -> np.ndarray:

@@ -39,7 +39,7 @@ stroke-linejoin:round}
 
 
 def picture(
-    graph: nx.Graph,
+    graph: nx.Graph[str],
     title: str = "What goes with what",
     *,
     most: int = 60,
@@ -50,7 +50,7 @@ def picture(
 
     Parameters
     ----------
-    graph : nx.Graph
+    graph : nx.Graph[str]
         From `graph` or `difference`.
     title : str
         Words above the picture.
@@ -96,9 +96,9 @@ def _value(facts: dict[str, Any]) -> float:
     return float(next(facts[name] for name in ("synergy", "affinity", "difference") if name in facts))
 
 
-def _chosen(graph: nx.Graph, most: int, strongest: int, both_ways: bool) -> nx.Graph:
+def _chosen(graph: nx.Graph[str], most: int, strongest: int, both_ways: bool) -> nx.Graph[str]:
     """Pick the edges that are likely, and the nodes to show."""
-    kept: nx.Graph = nx.Graph()
+    kept: nx.Graph[str] = nx.Graph()
     for node in sorted(graph):
         kept.add_node(node)
         rows = sorted(
@@ -110,14 +110,14 @@ def _chosen(graph: nx.Graph, most: int, strongest: int, both_ways: bool) -> nx.G
         for _, other, facts in good[:strongest] + bad[:strongest]:
             kept.add_edge(*sorted((node, other)), **facts)
     rank = sorted(kept, key=lambda node: (-kept.degree(node), -graph.nodes[node].get("trials", 0), node))
-    drawn: nx.Graph = nx.Graph()
+    drawn: nx.Graph[str] = nx.Graph()
     drawn.add_nodes_from(sorted(rank[:most]))
     drawn.add_edges_from((a, b, facts) for a, b, facts in kept.edges(data=True) if a in drawn and b in drawn)
     return drawn
 
 
-def _colours(drawn: nx.Graph) -> dict[str, int]:
-    good: nx.Graph = nx.Graph((a, b) for a, b, facts in drawn.edges(data=True) if _value(facts) > 0)
+def _colours(drawn: nx.Graph[str]) -> dict[str, int]:
+    good: nx.Graph[str] = nx.Graph((a, b) for a, b, facts in drawn.edges(data=True) if _value(facts) > 0)
     linked = good.subgraph(sorted(good))
     found = nx.community.louvain_communities(linked, weight=None, seed=0) if len(linked) else []
     groups = sorted((sorted(group) for group in found), key=lambda group: (-len(group), group))
@@ -177,7 +177,7 @@ def _label(lines: list[str], at: tuple[float, float], box: tuple[float, float], 
     return f"<text>{''.join(rows)}</text>"
 
 
-def _edge(graph: nx.Graph, a: str, b: str, facts: dict[str, Any], at: Any, boxes: Any, radii: Any) -> str:
+def _edge(graph: nx.Graph[str], a: str, b: str, facts: dict[str, Any], at: Any, boxes: Any, radii: Any) -> str:
     (xa, ya), (xb, yb) = ((at[n][0], at[n][1] - boxes[n][1] / 2 + radii[n]) for n in (a, b))
     value, p = _value(facts), facts["p_positive"]
     tested = facts.get("tested", facts.get("tested_a", False) and facts.get("tested_b", False))
@@ -195,7 +195,7 @@ def _edge(graph: nx.Graph, a: str, b: str, facts: dict[str, Any], at: Any, boxes
     return f'<path class="{kind}" {line}><title>{_safe(words)}</title></path>'
 
 
-def _page(graph: nx.Graph, drawn: nx.Graph, title: str, body: list[str], at: Any, boxes: Any) -> str:
+def _page(graph: nx.Graph[str], drawn: nx.Graph[str], title: str, body: list[str], at: Any, boxes: Any) -> str:
     words = _words(graph, drawn)
     right = max(at[node][0] + boxes[node][0] / 2 for node in drawn)
     width = max(right, *(_width(line) * 0.95 for line in (*words, title + title[: len(title) // 3]))) + MARGIN_PX
@@ -222,7 +222,7 @@ def _page(graph: nx.Graph, drawn: nx.Graph, title: str, body: list[str], at: Any
     )
 
 
-def _words(graph: nx.Graph, drawn: nx.Graph) -> list[str]:
+def _words(graph: nx.Graph[str], drawn: nx.Graph[str]) -> list[str]:
     """Say what is drawn and how to read it."""
     total, lines = len(graph), drawn.number_of_edges()
     words = [f"{len(drawn)} of {total} shown; {lines} pairs, each likely (80 % or more)."]

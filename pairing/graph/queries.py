@@ -42,7 +42,7 @@ class Questions:
 
     Parameters
     ----------
-    graph : nx.Graph
+    graph : nx.Graph[str]
         From `pairing.graph.build.graph`; nodes of bases are left aside.
     strongest : int
         How many of each flavouring's best edges paths and groups are looked for in.
@@ -55,11 +55,11 @@ class Questions:
         Which of them may be suggested: declared for food use, or not stated otherwise.
     groups_found : dict
         What `pairing.graph.groups.groups` found, by seed: found once.
-    strong : nx.Graph
+    strong : nx.Graph[str]
         Every flavouring with its strongest edges, those more likely good than not.
     """
 
-    def __init__(self, graph: nx.Graph, strongest: int = 12) -> None:
+    def __init__(self, graph: nx.Graph[str], strongest: int = 12) -> None:
         self.graph = graph
         self.ids = tuple(sorted(node for node, facts in graph.nodes(data=True) if facts["kind"] == "flavouring"))
         if not self.ids:
@@ -100,8 +100,8 @@ class Questions:
             at = self.graph.nodes[at].get("version_of")
         return found
 
-    def _strongest(self, k: int) -> nx.Graph:
-        strong: nx.Graph = nx.Graph()
+    def _strongest(self, k: int) -> nx.Graph[str]:
+        strong: nx.Graph[str] = nx.Graph()
         strong.add_nodes_from(self.ids)
         rank = np.where(self.p > 0.5, self.low, -np.inf)
         best = np.argsort(-rank, axis=1, kind="stable")[:, :k]

@@ -138,4 +138,4 @@ def _made(hook: str, plugin: str, thing: Any, kept: list[Any]) -> Any:
 
 
 def _id(thing: Any) -> str:
-    return next(value for a in _IDS if (value := getattr(thing, a, None)) is not None)
+    return str(next(value for a in _IDS if (value := getattr(thing, a, None)) is not None))

@@ -48,7 +48,7 @@ def flavouring_mean(train: Rows, asked: Rows) -> Floats:
     slots = asked.recipes.flavouring
     guess = np.where(slots >= 0, np.append(mean, 0.0)[slots], 0.0).sum(axis=1)
     size = asked.recipes.count
-    return np.where(size > 0, guess / np.maximum(size, 1), train.score.mean())
+    return np.asarray(np.where(size > 0, guess / np.maximum(size, 1), train.score.mean()))
 
 
 def additive_ridge(train: Rows, asked: Rows) -> Floats:

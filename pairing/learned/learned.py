@@ -225,7 +225,7 @@ class Learned:
     def _worths(self) -> Worths:
         return Worths(self.shelf, self.liking, self.log)
 
-    def graph(self, base_id: str | None = None, bases: bool = False) -> networkx.Graph:
+    def graph(self, base_id: str | None = None, bases: bool = False) -> networkx.Graph[str]:
         """Return the pairing graph; see `pairing.graph.build.graph`."""
         from pairing.graph.build import graph
 

@@ -316,7 +316,7 @@ def mean(posterior: Posterior, rows: Encoded) -> Floats:
 def variance(posterior: Posterior, rows: Encoded, *, rough: bool = False) -> Floats:
     """Posterior variance of rows; ``rough`` is right on average only, and cheaper in a large log."""
     known = posterior.rough_variance(rows.x) if rough else posterior.variance(rows.x)
-    return known + np.asarray(rows.unseen.power(2) @ rows.unseen_var).ravel()
+    return np.asarray(known + np.asarray(rows.unseen.power(2) @ rows.unseen_var).ravel())
 
 
 def covariance(posterior: Posterior, rows: Encoded, other: Encoded) -> Floats:
@@ -333,4 +333,4 @@ def sample(posterior: Posterior, rows: Encoded, n: int, rng: np.random.Generator
     """Joint draws of rows, shape (n, rows)."""
     known = posterior.sample(rows.x, n, rng)
     noise = rng.standard_normal((len(rows.unseen_id), n)) * np.sqrt(rows.unseen_var)[:, None]
-    return known + np.asarray(rows.unseen @ (noise + rows.unseen_mean[:, None])).T
+    return np.asarray(known + np.asarray(rows.unseen @ (noise + rows.unseen_mean[:, None])).T)

@@ -100,7 +100,7 @@ def _standard(values: Iterable[float | None]) -> Floats:
     known = array[~np.isnan(array)]
     if len(known) < 2 or known.std() == 0:
         return np.zeros(len(array))
-    return np.nan_to_num((array - known.mean()) / known.std())
+    return np.asarray(np.nan_to_num((array - known.mean()) / known.std()))
 
 
 def _codes(names: Sequence[str | None]) -> tuple[Ints, tuple[str, ...]]:

@@ -213,7 +213,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
     def _start(self, problem: exact.Problem) -> Array:
         k = problem.prior.n_blocks
         if self.init_var is not None:
-            start = np.log(np.maximum(np.asarray(self.init_var, float), exact.FLOOR * problem.spread))
+            start: Array = np.log(np.maximum(np.asarray(self.init_var, float), exact.FLOOR * problem.spread))
         else:
             with_prior = problem.prior.pseudo_count > 0
             start = np.log(np.where(with_prior, problem.prior.pseudo_var, problem.spread / (k + 1)))

@@ -126,7 +126,7 @@ def _growth(weight: Any) -> Floats:
     """Penalty of each item relative to that of a typical score's item."""
     total = np.asarray(weight.sum(axis=1)).ravel()
     typical = float((total**2).sum() / max(total.sum(), 1e-12))
-    return (np.maximum(total, 1.0) / max(typical, 1.0)) ** GROWTH
+    return np.asarray((np.maximum(total, 1.0) / max(typical, 1.0)) ** GROWTH)
 
 
 def _solve_side(weight: Any, value: Any, other: Floats, ridge: Floats) -> Floats:

@@ -121,7 +121,7 @@ def solve(gram: Gram, precision: Array, rhs: Array, *, start: Array | None = Non
     spread = 1.0 / diagonal[inner]
 
     def schur(v: Array) -> Array:
-        return gram.times_outer(v) + own * v - np.asarray(back @ (spread[:, None] * (cross @ v)))
+        return np.asarray(gram.times_outer(v) + own * v - np.asarray(back @ (spread[:, None] * (cross @ v))))
 
     left = diagonal[outer] - np.asarray(back.multiply(back) @ spread)
     lead = _lead(left, gram.small, gram.small_inverse(precision, spread))

@@ -178,7 +178,7 @@ def _slopes(fitted: Liking, data: _Scores, taster: Ints) -> Floats:
         np.bincount(taster, square, minlength=k) + prior
     )
     slopes = np.clip(slopes, 0.3, 2.0)
-    return slopes / slopes.mean()
+    return np.asarray(slopes / slopes.mean())
 
 
 def _fit(

@@ -66,7 +66,7 @@ def _edges(model: Ordinal, category: Any) -> tuple[Floats, Floats]:
 
 
 def _density(x: Floats) -> Floats:
-    return np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi)
+    return np.asarray(np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi))
 
 
 def _times(x: Floats, density: Floats) -> Floats:

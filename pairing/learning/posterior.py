@@ -64,8 +64,8 @@ class Posterior:
             half = _rows(outer, self.cov)
             product = outer.multiply(half).sum(axis=1) if issparse(outer) else (outer * half).sum(axis=1)
             out = np.maximum(np.asarray(product).ravel(), 0.0)
-            return out if nested is None else out + nested.power(2) @ self._spread
-        return (_rows(x, self.deviations) ** 2).mean(axis=1)
+            return np.asarray(out if nested is None else out + nested.power(2) @ self._spread)
+        return np.asarray((_rows(x, self.deviations) ** 2).mean(axis=1))
 
     def positive(self, column: int) -> Posterior:
         r"""Return what is known given that a column's weight is above 0, by its first two moments.
@@ -104,7 +104,7 @@ class Posterior:
         """Variance of ``x @ weights`` per row, right on average over many rows; from a few draws in a large problem."""
         if self.draw is None:
             return self.variance(x)
-        return (_rows(x, self.draw(FEW_DRAWS)) ** 2).mean(axis=1)
+        return np.asarray((_rows(x, self.draw(FEW_DRAWS)) ** 2).mean(axis=1))
 
     def covariance(self, x: Any, other: Any) -> Array:
         """Covariance of ``x @ weights`` with ``other @ weights``, shape (rows of x, rows of other)."""
@@ -113,16 +113,16 @@ class Posterior:
             out = np.asarray(others @ _rows(outer, self.cov).T).T
             if nested is None:
                 return out
-            return out + np.asarray((nested.multiply(self._spread[None, :]) @ others_nested.T).todense())
-        return _rows(x, self.deviations) @ _rows(other, self.deviations).T / self.deviations.shape[1]
+            return np.asarray(out + np.asarray((nested.multiply(self._spread[None, :]) @ others_nested.T).todense()))
+        return np.asarray(_rows(x, self.deviations) @ _rows(other, self.deviations).T / self.deviations.shape[1])
 
     def sample(self, x: Any, n: int, rng: np.random.Generator) -> Array:
         """Joint draws of ``x @ weights``, shape (n, rows of x)."""
         centre = np.asarray(x @ self.mean).ravel()
         if self.cov is None:
             mix = rng.standard_normal((self.deviations.shape[1], n)) / np.sqrt(self.deviations.shape[1])
-            return centre + (_rows(x, self.deviations) @ mix).T
+            return np.asarray(centre + (_rows(x, self.deviations) @ mix).T)
         cov = self.covariance(x, x)
         values, vectors = np.linalg.eigh(cov)
         root = vectors * np.sqrt(np.maximum(values, 0.0))
-        return centre + (root @ rng.standard_normal((len(values), n))).T
+        return np.asarray(centre + (root @ rng.standard_normal((len(values), n))).T)

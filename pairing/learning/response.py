@@ -148,7 +148,7 @@ def _expected_within(mean: Floats, sd: Floats, low: float, high: float) -> Float
     a, b = (low - mean) / spread, (high - mean) / spread
     density = (np.exp(-0.5 * a * a) - np.exp(-0.5 * b * b)) / np.sqrt(2 * np.pi)
     inside = ndtr(b) - ndtr(a)
-    return low * ndtr(a) + high * ndtr(-b) + mean * inside + spread * density
+    return np.asarray(low * ndtr(a) + high * ndtr(-b) + mean * inside + spread * density)
 
 
 def rule_weights(rules: Sequence[RuleLike], strength: Strength, liking: Liking) -> pd.DataFrame:

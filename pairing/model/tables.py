@@ -71,7 +71,7 @@ class _Table:
     def described(self, *words: str) -> Bools:
         """Return where a flavouring's tags or family hold one of the words, such as ``bitter`` or ``citrus``."""
         found = [self.has(column, word) for column in ("tags", "family") for word in words]
-        return np.logical_or.reduce(found)
+        return np.asarray(np.logical_or.reduce(found))
 
     def amount(self, column: str, part: str) -> Floats:
         """Return how much of a part the column states, in the column's unit: 0 if not listed, NaN if unknown."""
@@ -124,7 +124,7 @@ class RecipeTable(_Table):
     def known(self, column: str) -> Bools:
         """Return per row whether the column is known for all that the recipe holds, shape (n,)."""
         if column == "dose_g_per_kg":
-            return np.logical_and.reduce(~np.isnan(self.dose_g_per_kg), axis=1)
+            return np.asarray(np.logical_and.reduce(~np.isnan(self.dose_g_per_kg), axis=1))
         return super().known(column)
 
     def unknown_ids(self, column: str) -> tuple[str, ...]:
@@ -149,7 +149,7 @@ class RecipeTable(_Table):
     @property
     def base_fraction(self) -> Floats:
         """Share of the base in the finished drink, g per g, shape (n,); NaN where a dose is open."""
-        return 1.0 - self.dose_g_per_kg.sum(axis=1) / 1000.0
+        return np.asarray(1.0 - self.dose_g_per_kg.sum(axis=1) / 1000.0)
 
     def total(self, per_slot: Any) -> Floats:
         """Add a quantity up over the flavourings of each recipe, empty slots left out.
@@ -163,11 +163,11 @@ class RecipeTable(_Table):
         array, shape (n,)
             NaN where a flavouring's quantity is unknown.
         """
-        return np.where(self.present, per_slot, 0.0).sum(axis=1)
+        return np.asarray(np.where(self.present, per_slot, 0.0).sum(axis=1))
 
     def any(self, per_slot: Any) -> Bools:
         """Return per recipe whether a condition holds for one of its flavourings, shape (n,)."""
-        return np.logical_or.reduce(self.present & np.asarray(per_slot, dtype=np.bool_), axis=1)
+        return np.asarray(np.logical_or.reduce(self.present & np.asarray(per_slot, dtype=np.bool_), axis=1))
 
 
 class AdditionTable(_Table):
@@ -202,8 +202,8 @@ class AdditionTable(_Table):
 
     def companion(self, column: str) -> Floats:
         """Return a numeric flavouring column of the companions, shape (m, k), NaN in empty slots."""
-        return self._flavourings.numbers(column)[self.companion_index]
+        return np.asarray(self._flavourings.numbers(column)[self.companion_index])
 
     def companion_has(self, column: str, word: str) -> Bools:
         """Return where a companion's text, words or amounts hold a word, shape (m, k)."""
-        return self._flavourings.has(column, word)[self.companion_index]
+        return np.asarray(self._flavourings.has(column, word)[self.companion_index])

@@ -185,7 +185,7 @@ def _numeric(recipe: Recipe) -> dict[str, float]:
 def _pct(ethanol_g: float | None, total_g: float, base: Base) -> float | None:
     if ethanol_g is None:
         return None
-    return _pct_vv(ethanol_g, total_g, base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
+    return float(_pct_vv(ethanol_g, total_g, base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML))
 
 
 def _pct_vv(ethanol_g: Any, finished_g: Any, density_g_per_ml: Any) -> Any:

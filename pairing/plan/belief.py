@@ -104,7 +104,7 @@ class Belief:
 
     def below(self, log_dose: float | np.ndarray) -> np.ndarray:
         """Chance that the needed dose is below a dose."""
-        return np.interp(log_dose, self._edges, np.cumsum(self.weight), left=0.0, right=1.0)
+        return np.asarray(np.interp(log_dose, self._edges, np.cumsum(self.weight), left=0.0, right=1.0))
 
     def quantile(self, p: float) -> float:
         """Log needed dose below which the chance is ``p``."""
@@ -118,7 +118,7 @@ class Belief:
 
     def in_range(self, log_dose: float | np.ndarray) -> np.ndarray:
         """Chance that a dose is within e^±0.2 of the needed dose."""
-        return self.below(np.add(log_dose, IN_RANGE_LOG)) - self.below(np.subtract(log_dose, IN_RANGE_LOG))
+        return np.asarray(self.below(np.add(log_dose, IN_RANGE_LOG)) - self.below(np.subtract(log_dose, IN_RANGE_LOG)))
 
     def over(self, log_dose: float | np.ndarray) -> np.ndarray:
         """Chance that a dose is more than e^0.2 times the needed dose."""
@@ -133,4 +133,4 @@ def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthPa
         distance = one.log_dose + (params.stepped if one.stepped else 0.0) - grid[None, :] + nodes[:, None]
         total += np.log(word_chances(distance, params)[..., one.strength])
     top = total.max(axis=0)
-    return top + np.log((weights / weights.sum()) @ np.exp(total - top))
+    return np.asarray(top + np.log((weights / weights.sum()) @ np.exp(total - top)))

@@ -88,7 +88,7 @@ def _stock(pool: Pool) -> np.ndarray:
 
 def within(pool: Pool, brief: Brief) -> np.ndarray:
     """Return which candidates stay within all of them."""
-    return np.logical_and.reduce([np.ones(len(pool), dtype=bool), *number_limits(pool, brief).values()])
+    return np.asarray(np.logical_and.reduce([np.ones(len(pool), dtype=bool), *number_limits(pool, brief).values()]))
 
 
 def ease(pool: Pool, brief: Brief) -> Pool:
@@ -130,7 +130,7 @@ def _per_g(pool: Pool) -> dict[str, np.ndarray]:
 
 def _sum(grams: np.ndarray, per_g: np.ndarray) -> np.ndarray:
     """Sum over slots; a slot without flavouring adds nothing, an unknown value makes the sum unknown."""
-    return np.where(grams > 0, grams * per_g, 0.0).sum(axis=1)
+    return np.asarray(np.where(grams > 0, grams * per_g, 0.0).sum(axis=1))
 
 
 def _numbers(values: Iterable[float | None]) -> np.ndarray:

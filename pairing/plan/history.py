@@ -99,7 +99,7 @@ class History(Mapping[Key, Combination]):
         told = told[_last(self.tries[told] * len(log.tasters) + log.taster[told])]
         points = np.bincount(self.tries[told], log.liking[told], minlength=len(self._cup))
         count = np.bincount(self.tries[told], minlength=len(self._cup))
-        return np.divide(points, count, out=np.full(len(points), np.nan), where=count > 0)
+        return np.asarray(np.divide(points, count, out=np.full(len(points), np.nan), where=count > 0))
 
     @cached_property
     def _places(self) -> dict[Key, int]:

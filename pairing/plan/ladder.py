@@ -203,7 +203,7 @@ def _wanted(scene: Scene) -> np.ndarray:
     if scene.dose_g_per_kg > 0 and high <= math.log(scene.dose_g_per_kg):
         return np.array([])
     targets = np.exp(np.linspace(low, high, 60 if high > low else 1))
-    return np.maximum(addition_g(scene.content_g, scene.dose_g_per_kg, targets), _NEVER_G)
+    return np.asarray(np.maximum(addition_g(scene.content_g, scene.dose_g_per_kg, targets), _NEVER_G))
 
 
 def _advice(scene: Scene, dose: float, reason: str, **fields: Any) -> Advice:

@@ -67,7 +67,7 @@ class Lookahead:
         mean = np.einsum("jgr,g->jr", joint, belief.log_needed) / p
         square = np.einsum("jgr,g->jr", joint, belief.log_needed**2) / p
         sd = np.sqrt(np.maximum(square - mean**2, 1e-8))
-        return -SIP_COST + (p * _after_word(self.best, mean - log_doses[:, None], sd)).sum(axis=1)
+        return np.asarray(-SIP_COST + (p * _after_word(self.best, mean - log_doses[:, None], sd)).sum(axis=1))
 
 
 def lookahead(params: StrengthParams) -> Lookahead:
@@ -109,7 +109,7 @@ def _after_word(best: np.ndarray, gap: np.ndarray, sd: np.ndarray) -> np.ndarray
 
 def _stop(gap: np.ndarray, sd: np.ndarray) -> np.ndarray:
     over = ndtr((-IN_RANGE_LOG - gap) / sd)
-    return ndtr((IN_RANGE_LOG - gap) / sd) - over - OVER_COST * over
+    return np.asarray(ndtr((IN_RANGE_LOG - gap) / sd) - over - OVER_COST * over)
 
 
 def _best_addition(sip: np.ndarray) -> np.ndarray:
@@ -126,4 +126,4 @@ def _interpolate(table: np.ndarray, gap: np.ndarray, sd: np.ndarray) -> np.ndarr
     u, v = x - i, y - j
     low = table[i, j] * (1 - u) + table[i + 1, j] * u
     high = table[i, j + 1] * (1 - u) + table[i + 1, j + 1] * u
-    return low * (1 - v) + high * v
+    return np.asarray(low * (1 - v) + high * v)

@@ -91,7 +91,7 @@ class Pool:
         """Mass of each flavouring in one serving, g, shape (n, k); 0 in empty slots."""
         dose = np.nan_to_num(self.recipes.dose_g_per_kg)
         finished = self.serving_g(brief) / (1.0 - dose.sum(axis=1) / 1000.0)
-        return finished[:, None] * dose / 1000.0
+        return np.asarray(finished[:, None] * dose / 1000.0)
 
     @staticmethod
     def stack(parts: Sequence[Pool]) -> Pool:

@@ -112,7 +112,7 @@ class Scene:
 
     def in_range(self, dose_g_per_kg: float | np.ndarray) -> np.ndarray:
         """Whether doses above 0 are in range of the middle of what is believed."""
-        return np.abs(self.gap_log(dose_g_per_kg)) <= IN_RANGE_LOG
+        return np.asarray(np.abs(self.gap_log(dose_g_per_kg)) <= IN_RANGE_LOG)
 
     def dose_with(self, add_g: float) -> float:
         """Dose after an addition, g/kg."""

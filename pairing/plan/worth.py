@@ -44,7 +44,7 @@ class Joint:
     def slopes(self, at: np.ndarray) -> np.ndarray:
         """Return how far each mean moves per unit of surprise in a score of each recipe in ``at``: (len(at), n)."""
         surprise = np.sqrt(np.maximum(self.cov[at, at] + self.noise_var[at], 1e-12))
-        return self.cov[at] / surprise[:, None]
+        return np.asarray(self.cov[at] / surprise[:, None])
 
     def tasted(self, x: int) -> Joint:
         """Return the belief after a cup of recipe ``x`` that is still to be scored: surer, means as they were."""
@@ -97,4 +97,4 @@ def expected_improvement(mean: np.ndarray, sd: np.ndarray, best: float) -> np.nd
     """
     safe = np.maximum(sd, 1e-9)
     z = (mean - best) / safe
-    return (mean - best) * ndtr(z) + safe * np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
+    return np.asarray((mean - best) * ndtr(z) + safe * np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi))

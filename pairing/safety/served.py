@@ -107,7 +107,7 @@ def served(shelf: Shelf, recipes: Recipes, base_g: Floats) -> Served:
     grams = finished[:, None] * dose / 1000.0
 
     def mg(of: Floats) -> Floats:
-        return base_g[:, None] * of[recipes.base] + np.einsum("nk,nks->ns", grams, of[places])
+        return np.asarray(base_g[:, None] * of[recipes.base] + np.einsum("nk,nks->ns", grams, of[places]))
 
     density = per_g.density_g_per_ml[recipes.base]
     return Served(per_g.column, mg(per_g.measured), mg(per_g.unmeasured), finished, density)

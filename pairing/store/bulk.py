@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from pairing.errors import ConflictError, StoreError
 from pairing.model.columns import TABLES
@@ -62,8 +62,11 @@ class Plan(Protocol):
         """The past of an export."""
 
 
+P = TypeVar("P", bound=Plan)
+
+
 def load(
-    db: Database, author: str, look: Callable[[Transaction], Any], store: Callable[[Transaction, Any], LoadReport]
+    db: Database, author: str, look: Callable[[Transaction], P], store: Callable[[Transaction, P], LoadReport]
 ) -> LoadReport:
     """Plan a load while others write, then store it: at once when it is small, else a part at a time."""
     for _ in range(_TRIES):
@@ -100,9 +103,9 @@ def _in_parts(db: Database, author: str, plan: Plan, seen: tuple[int, int]) -> i
 
 def _at_once(
     seen: tuple[int, int],
-    plan: Any,
-    look: Callable[[Transaction], Any],
-    store: Callable[[Transaction, Any], LoadReport],
+    plan: P,
+    look: Callable[[Transaction], P],
+    store: Callable[[Transaction, P], LoadReport],
     tx: Transaction,
 ) -> LoadReport:
     """Store what was planned, or what has to be planned now that others have written."""

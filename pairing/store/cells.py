@@ -48,7 +48,7 @@ def absent(values: np.ndarray) -> np.ndarray:
 
 def objects(series: pd.Series) -> np.ndarray:
     """Return the cells as Python objects, None where missing."""
-    return series.to_numpy(dtype=object, na_value=None)  # type: ignore[call-overload]
+    return np.asarray(series.to_numpy(dtype=object, na_value=None))  # type: ignore[call-overload]
 
 
 def is_blank(values: np.ndarray) -> np.ndarray:
@@ -172,7 +172,7 @@ def _read_rest(
         problems.note(f"read {', '.join(read_as[:2])}{several}", column.name)
     if comma and any(isinstance(u, str) and "," in u for u in unique):
         problems.commas.append(column.name)
-    return values[codes]
+    return np.asarray(values[codes])
 
 
 def _no_number(cell: Any, column: Column) -> TableError:
@@ -373,7 +373,7 @@ def _choice(cell: Any, column: Column) -> str | None:
     if word not in column.choices:
         word = _CHOICE_WORDS.get(column.name, {}).get(_YES_NO.get(word, word), _YES_NO.get(word, word))
     word = word.replace("_", " ") if word.replace("_", " ") in column.choices else word
-    return check(word, column)
+    return str(check(word, column))
 
 
 def _text(cell: Any, column: Column, problems: Problems, comma: bool | None) -> str | None:

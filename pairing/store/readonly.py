@@ -23,7 +23,8 @@ def open_read_only(file: str | Path, **options: Any) -> sqlite3.Connection:
     """
     still = is_read_only(file) and not _has_log(file)
     mode = "mode=ro&immutable=1" if still else "mode=ro"
-    return sqlite3.connect(f"{Path(file).absolute().as_uri()}?{mode}", uri=True, **options)
+    opened: sqlite3.Connection = sqlite3.connect(f"{Path(file).absolute().as_uri()}?{mode}", uri=True, **options)
+    return opened
 
 
 def connect(dialect: Any, record: Any, arguments: list[Any], options: dict[str, Any]) -> sqlite3.Connection | None:

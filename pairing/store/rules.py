@@ -286,7 +286,7 @@ def _shared(values: np.ndarray, codes: np.ndarray, n: int, name: str, problems: 
             f"{name} is {values[i]:g}, another row of the same reading says {first[codes[i]]:g}",
             "a reading has one value, repeated on its rows; number readings that are different ones",
         )  # fmt: skip
-    return first[codes]
+    return np.asarray(first[codes])
 
 
 def refuse_whole_readings(data: Data, problems: Problems) -> None:

@@ -285,7 +285,7 @@ def _read_parquet(path: Path, table: str | None) -> pd.DataFrame:
         raise TableError(f"{path.name} is no readable Parquet file: {error}", "write it again") from error
 
 
-_READERS: dict[str, Callable[[Path, str | None], Any]] = {
+_READERS: dict[str, Callable[[Path, str | None], pd.DataFrame]] = {
     ".csv": _read_text,
     ".tsv": _read_text,
     ".txt": _read_text,
