@@ -74,7 +74,18 @@ def _times(x: Floats, density: Floats) -> Floats:
 
 
 def working_response(model: Ordinal, category: Any, excess: Floats) -> tuple[Floats, Floats]:
-    """Score and information of each reading with respect to its log needed dose.
+    r"""Score and information of each reading with respect to its log needed dose.
+
+    Category :math:`k` at an excess :math:`x` (log dose less log needed dose) has probability
+    :math:`P = \Phi(b) - \Phi(a)` with :math:`a = (t_k - x) / s`, :math:`b = (t_{k+1} - x) / s`. A needed dose that is
+    larger by :math:`d` makes :math:`x` smaller by as much, so that both limits rise by :math:`d / s`; with
+    :math:`\varphi'(u) = -u \varphi(u)`
+
+    .. math:: g = \frac{\varphi(b) - \varphi(a)}{s P}, \quad
+              h = g^2 + \frac{b \varphi(b) - a \varphi(a)}{s^2 P}.
+
+    A Newton step of the log-likelihood is least squares on working responses, what was expected :math:`+ g / h`, with
+    weights :math:`h` (McCullagh & Nelder 1989, Generalized Linear Models, 2.5).
 
     Parameters
     ----------
@@ -100,9 +111,19 @@ def working_response(model: Ordinal, category: Any, excess: Floats) -> tuple[Flo
 def fit_ordinal(
     start: Ordinal, category: Any, excess: Floats, variance: Floats, paired: tuple[Floats, Floats] | None = None
 ) -> Ordinal:
-    """Improve thresholds and scale, with the needed doses known up to ``variance`` (one step of generalised EM).
+    r"""Improve thresholds and scale, with the needed doses known up to ``variance`` (one step of generalised EM).
 
     ``paired`` is the share of the left and the gap of comparisons of strength, which speak of the scale too.
+
+    Raised is the expected log-likelihood over what is known of each excess, by five Gauss–Hermite nodes
+    :math:`x_{iq}` with weights :math:`w_q`, less the normal prior of the five parameters :math:`p`:
+
+    .. math:: Q(p) = \sum_{iq} w_q \log(\Phi(b_{iq}) - \Phi(a_{iq})) - \tfrac12 \sum_j ((p_j - m_j) / \sigma_j)^2.
+
+    Its gradient is, per reading, :math:`\varphi(b) / (s P)` by the upper threshold, :math:`-\varphi(a) / (s P)` by the
+    lower and :math:`-(b \varphi(b) - a \varphi(a)) / P` by :math:`\log s`; the thresholds follow from :math:`p` by the
+    Jacobian below. A few quasi-Newton steps raise :math:`Q`, which is enough for the likelihood to rise with it
+    (Dempster, Laird & Rubin 1977, J. R. Stat. Soc. B 39:1).
     """
     from scipy.optimize import minimize  # only a fit needs it, kept answers do not
 

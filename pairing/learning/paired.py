@@ -84,7 +84,15 @@ def _side(shelf: Shelf, log: Log, last: dict[str, int], names: Any) -> Recipes:
 
 
 def working_gap(share: Floats, gap: Floats, scale: float) -> tuple[Floats, Floats]:
-    """Score and information of each answer with respect to the gap (left less right)."""
+    r"""Score and information of each answer with respect to the gap (left less right).
+
+    With :math:`v = \mathrm{gap} / s`, the share :math:`p` of the left and :math:`\lambda(v) = \varphi(v) / \Phi(v)`,
+    whose derivative is :math:`-\lambda(v)(\lambda(v) + v)`, the log-likelihood
+    :math:`p \log \Phi(v) + (1 - p) \log \Phi(-v)` has
+
+    .. math:: g = \frac{p \lambda(v) - (1 - p) \lambda(-v)}{s}, \quad
+              h = \frac{p \lambda(v)(\lambda(v) + v) + (1 - p) \lambda(-v)(\lambda(-v) - v)}{s^2}.
+    """
     v = gap / scale
     density = np.exp(-0.5 * v * v) / np.sqrt(2 * np.pi)
     up, down = density / np.maximum(ndtr(v), 1e-12), density / np.maximum(ndtr(-v), 1e-12)
