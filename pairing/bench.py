@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
+    from pairing.model.recipe import Recipe
     from pairing.quantities.calibration import Calibration
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
@@ -358,6 +359,10 @@ class Bench:
         from pairing.learned.stored import learn_bench
 
         return learn_bench(self)
+
+    def compare_recipes(self, recipes: Iterable[Recipe | str], tasters: str | None = None) -> pd.DataFrame:
+        """Hold recipes against each other by the log as it stands; see `Learned.compare_recipes`."""
+        return self.learn().compare_recipes(recipes, tasters)
 
     # -- transactions ---------------------------------------------------------------------------------------------
 

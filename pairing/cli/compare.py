@@ -1,22 +1,33 @@
-"""The round-up: a family of flavourings across bases.
+"""Recipes side by side, bases side by side, or the round-up of a family of flavourings across bases.
 
-What dose worked, what it cost in calories and money, how it was liked, and how sure that is.
+Two recipes or more ('oat|quince=1.6' 'oat|vanilla=2'): which is better liked, how sure that is, what each costs. Two
+bases or more (oat pea): how much more of a flavouring one needs than the other. Neither: what dose of each flavouring
+worked, what it cost in calories and money, how it was liked, and how sure that is.
 """
 
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import interval, kcal, money
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.model.recipe import parse_recipe_text
+
+if TYPE_CHECKING:
+    from pairing.learned import Learned
+    from pairing.model.shelf import Shelf
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare which flavourings and bases are compared."""
+    about = "two recipes or more, or two bases or more, to hold against each other"
+    parser.add_argument("sides", nargs="*", metavar="RECIPE|BASE", help=about)
+    parser.add_argument("--taster", help="by whose liking (the mean of all)")
     parser.add_argument("--family", help="all flavourings of this family")
     parser.add_argument("--flavourings", type=ids, metavar="A,B", help="these flavourings (all)")
     parser.add_argument("--bases", type=ids, metavar="A,B", help="in these bases (all)")
@@ -25,6 +36,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, out: Output) -> int:
     """Compare."""
     bench = open_bench(args)
+    if args.sides:
+        model = learn(args, bench, out)
+        is_recipe = ["|" in side for side in args.sides]
+        if any(is_recipe) and not all(is_recipe):
+            raise TableError("a recipe cannot be held against a base", "write the base alone as a recipe: 'oat|'")
+        show = _recipes if all(is_recipe) else _bases
+        return show(args, model, str(bench.settings["currency"]), out)
     shelf = bench.shelf()
     chosen = list(args.flavourings or shelf.flavourings)
     if args.family:
@@ -61,8 +79,67 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
+def _recipes(args: argparse.Namespace, model: Learned, currency: str, out: Output) -> int:
+    """Say which recipe is better, then show all."""
+    table = model.compare_recipes(args.sides, args.taster)
+    records = [_with_names(row, model.shelf) for row in table.to_dict("records")]
+    first, second = sorted(records, key=lambda row: -row["liking"])[:2]
+    servings = first["servings"]
+    settle = (
+        "more blind servings than anybody drinks" if math.isnan(servings) else f"some {servings:.0f} blind servings"
+    )
+    out.say(
+        f"{first['name']} is the better liked with {first['p_better']:.0%}: {first['liking']:.1f} against "
+        f"{second['liking']:.1f} for {second['name']}. To be sure of such a difference takes {settle}."
+    )
+    columns: list[Any] = [
+        ("name", "recipe"),
+        ("serving_g", "base, g", "{:g}".format),
+        ("added_kcal", "+kcal", kcal),
+        ("added_cost", f"cost, {currency}", money),
+        ("shown_liking", "liking (80 %)"),
+        ("p_best", "chance best", "{:.0%}".format),
+        ("difference", "beside best", "{:+.1f}".format),
+    ]
+    out.table("recipes", records, columns, title="Side by side, per serving")
+    return 0
+
+
+def _with_names(row: Mapping[Any, Any], shelf: Shelf) -> dict[str, Any]:
+    recipe = parse_recipe_text(row["recipe"])
+    inside = [
+        shelf.flavouring(f).name + ("" if dose is None else f" {dose:.3g} g/kg") for f, dose in recipe.doses.items()
+    ]
+    name = f"{shelf.base(recipe.base_id).name}{' with ' if inside else ', plain'}{' + '.join(inside)}"
+    return {**row, "name": name, "shown_liking": _liking(row)}
+
+
+def _bases(args: argparse.Namespace, model: Learned, _currency: str, out: Output) -> int:
+    """Say how much more one base needs than the first, then flavouring by flavouring."""
+    shelf = model.shelf
+    table = model.dose_ratios(args.sides, args.flavourings)
+    records = table.astype(object).where(table.notna(), None).to_dict("records")
+    for row in records:
+        row["shown"] = f"{row['ratio']:.2g} ({interval(row['low'], row['high'], '.2g')})"
+        row["base"], row["beside"] = shelf.base(row["base_id"]).name, shelf.base(row["than"]).name
+        if row["flavouring_id"] is None:
+            which = "" if args.flavourings is None else " of these"
+            out.say(
+                f"{row['base']} needs {row['ratio']:.2g} × what {row['beside']} needs{which} "
+                f"({interval(row['low'], row['high'], '.2g')}, 80 %)."
+            )
+    single = [{**row, "name": shelf.flavouring(row["flavouring_id"]).name} for row in records if row["flavouring_id"]]
+    out.value("dose_ratios", table)
+    columns: list[Any] = [("base", "base"), ("name", "flavouring"), ("shown", "× the dose of the first (80 %)")]
+    out.table("flavourings", single, columns, title=f"Beside {shelf.base(args.sides[0]).name}")
+    return 0
+
+
+def _liking(row: Mapping[Any, Any]) -> str:
+    return f"{row['liking']:.1f} ({interval(row['liking_low'], row['liking_high'], '.1f')})"
+
+
 def _shown(row: Mapping[Any, Any]) -> dict[str, Any]:
     reached = bool(row.get("reached", True))
     dose = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})" if reached else "not reached"
-    liking = f"{row['liking']:.1f} ({interval(row['liking_low'], row['liking_high'], '.1f')})"
-    return {**row, "shown_dose": dose, "shown_liking": liking}
+    return {**row, "shown_dose": dose, "shown_liking": _liking(row)}

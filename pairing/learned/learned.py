@@ -13,6 +13,7 @@ import pandas as pd
 from pairing.errors import UnknownIdError, nearest
 from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.roundup import compare
+from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
 from pairing.learning.response import Response, rule_weights
 from pairing.learning.rules import NO_RULES, RuleColumns
@@ -236,6 +237,17 @@ class Learned:
     ) -> pd.DataFrame:
         """Round up flavourings across bases: the dose that worked, its cost, how it was liked, how sure that is."""
         return compare(self, flavouring_ids, base_ids)
+
+    def compare_recipes(self, recipes: Iterable[Recipe | str], tasters: str | None = None) -> pd.DataFrame:
+        """Hold recipes against each other: liking, energy, cost, and how sure it is which is better.
+
+        See `pairing.learned.side_by_side.side_by_side`.
+        """
+        return side_by_side(self, recipes, tasters)
+
+    def dose_ratios(self, base_ids: Sequence[str], flavouring_ids: Sequence[str] | None = None) -> pd.DataFrame:
+        """Return what bases need beside the first of them; see `pairing.learned.side_by_side.dose_ratios`."""
+        return dose_ratios(self, base_ids, flavouring_ids)
 
     # --- what next -------------------------------------------------------------------------------------------------
 

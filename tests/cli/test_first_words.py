@@ -1,4 +1,4 @@
-"""What is said once, and what is not said before there is anything to say."""
+"""What is said first, once, or not before there is anything to say."""
 
 import shutil
 
@@ -38,3 +38,15 @@ def test_a_young_graph_says_how_many_cups_it_waits_for(tmp_path, capsys):
     assert "Too early" in said
     assert "Some 11 more" in said
     assert "+0.0" not in said
+
+
+def test_recipes_and_bases_side_by_side_in_words_first(demo, capsys):
+    assert main(["compare", "oat|quince=1.6", "oat|vanilla=2", "--bench", str(demo)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert "is the better liked with" in " ".join(said[:2])
+    assert "blind servings" in " ".join(said[:3])
+    assert main(["compare", "oat", "pea", "--flavourings", "quince", "--bench", str(demo)]) == 0
+    assert capsys.readouterr().out.startswith("Pea protein shake needs ")
+    assert main(["compare", "oat", "oat|quince=1", "--bench", str(demo)]) == 1
+    assert "'oat|'" in capsys.readouterr().err
+    assert main(["compare", "oat|quince=1,234", "oat|quince=1", "--bench", str(demo)]) == 1
