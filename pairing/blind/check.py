@@ -9,7 +9,7 @@ from typing import Any
 from pairing.blind.codes import read_code
 from pairing.blind.sequential import GO_ON, StoppingRule, stopping_rule
 from pairing.blind.serving import QUESTIONS, Answer, CodedServing, Question
-from pairing.blind.thurstone import CHANCE, percent_correct
+from pairing.discrimination.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 

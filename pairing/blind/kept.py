@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from pairing.blind.binomial import p_value
 from pairing.blind.check import BlindCheck
 from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
-from pairing.blind.thurstone import CHANCE
+from pairing.discrimination.binomial import p_value
+from pairing.discrimination.thurstone import CHANCE
 from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
 from pairing.safety.avoidance import forbidden
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import uuid
 from typing import TYPE_CHECKING, Any
 
-from pairing.blind.binomial import critical, servings_needed
 from pairing.blind.check import BlindCheck
 from pairing.blind.codes import N_CODES, codes
 from pairing.blind.orders import arrangements
 from pairing.blind.sequential import stopping_rule
 from pairing.blind.serving import QUESTIONS, CodedServing
-from pairing.blind.thurstone import CHANCE, percent_correct
+from pairing.discrimination.binomial import critical, servings_needed
+from pairing.discrimination.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError, QuantityError, nearest
 from pairing.model.chance import generator
 from pairing.model.constants import DEFAULT_TASTER

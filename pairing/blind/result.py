@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from pairing.blind.binomial import critical, interval, p_value
 from pairing.blind.check import BlindCheck
 from pairing.blind.judged import distance
 from pairing.blind.sequential import DIFFERENT, GO_ON
 from pairing.blind.serving import QUESTIONS
-from pairing.blind.thurstone import CHANCE, DPrime, d_prime_of
+from pairing.discrimination.binomial import critical, interval, p_value
+from pairing.discrimination.thurstone import CHANCE, DPrime, d_prime_of
 from pairing.errors import LogError, TableError
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.blind.binomial import servings_needed
+from pairing.discrimination.binomial import servings_needed
 from pairing.errors import LogError, QuantityError
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
-from pairing.blind.binomial import servings_needed
-from pairing.blind.thurstone import percent_correct
+from pairing.discrimination.binomial import servings_needed
+from pairing.discrimination.thurstone import percent_correct
 from pairing.errors import QuantityError, TableError
 from pairing.learning import columns as col
 from pairing.learning.design import additions_of

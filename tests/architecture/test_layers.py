@@ -12,7 +12,7 @@ from house import FOLDERS, HOUSE, imports, modules
 
 LAYERS = (
     {"version", "errors", "pairing_demo_data"},
-    {"quantities", "units"},
+    {"discrimination", "quantities", "units"},
     {"model"},
     {"nutrition"},
     {"graph"},

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from pairing.blind.sequential import DIFFERENT, GO_ON, stopping_rule
-from pairing.blind.thurstone import CHANCE, percent_correct
+from pairing.discrimination.thurstone import CHANCE, percent_correct
 
 RUNS = 10_000
 

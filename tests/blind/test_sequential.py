@@ -3,7 +3,7 @@ from itertools import product
 import pytest
 
 from pairing.blind.sequential import DIFFERENT, GO_ON, SAME, StoppingRule, stopping_rule
-from pairing.blind.thurstone import percent_correct
+from pairing.discrimination.thurstone import percent_correct
 from pairing.errors import LogError, QuantityError
 
 P1 = percent_correct(1.0, "paired")

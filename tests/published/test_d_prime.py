@@ -8,8 +8,8 @@ example is that of the R package sensR (file tests/discrim.Rout.save).
 import pytest
 import senspy
 
-from pairing.blind.binomial import p_value
-from pairing.blind.thurstone import CHANCE, d_prime, d_prime_of, percent_correct, slope
+from pairing.discrimination.binomial import p_value
+from pairing.discrimination.thurstone import CHANCE, d_prime, d_prime_of, percent_correct, slope
 
 NAMES = {"paired": "twoafc", "3-afc": "threeafc", "triangle": "triangle", "duo-trio": "duotrio"}
 TABLE = {

@@ -8,8 +8,8 @@ columns of the paired comparison are computed from the exact binomial.
 
 import pytest
 
-from pairing.blind.binomial import critical, interval, p_value, power, servings_needed, tail
-from pairing.blind.thurstone import percent_correct
+from pairing.discrimination.binomial import critical, interval, p_value, power, servings_needed, tail
+from pairing.discrimination.thurstone import percent_correct
 
 ALPHAS = (0.20, 0.10, 0.05, 0.01, 0.001)
 TRIANGLE = """

@@ -2,7 +2,7 @@ from math import comb
 
 import pytest
 
-from pairing.blind import binomial
+from pairing.discrimination import binomial
 from pairing.errors import LogError, QuantityError
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pairing.blind.binomial import interval
+from pairing.discrimination.binomial import interval
 from pairing.errors import QuantityError
 
 __all__ = ["CHANCE", "METHODS", "DPrime", "d_prime", "d_prime_of", "percent_correct", "slope"]

@@ -2,7 +2,7 @@ import math
 
 import pytest
 
-from pairing.blind.thurstone import CHANCE, METHODS, d_prime, d_prime_of, percent_correct, slope
+from pairing.discrimination.thurstone import CHANCE, METHODS, d_prime, d_prime_of, percent_correct, slope
 from pairing.errors import LogError, QuantityError
 
 

@@ -1,0 +1,1 @@
+"""Arithmetic of telling two cups apart: exact binomial counts, and d′."""
