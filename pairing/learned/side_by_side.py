@@ -64,9 +64,11 @@ def side_by_side(
             f"{len(asked)} recipe to compare", "name two or more, such as 'oat|quince=1.6' 'oat|vanilla=2'"
         )
     encoded = model.response.encode_recipes(Recipes.of(model.shelf, asked), tasters)
-    mean, _ = model.predict_encoded(encoded)
-    cov = model.joint_cov(encoded, encoded)
-    best = np.bincount(model.samples(encoded, DRAWS, random_state=0).argmax(axis=1), minlength=len(asked)) / DRAWS
+    mean, _ = model.response.predict_encoded(encoded)
+    cov = model.response.joint_cov(encoded, encoded)
+    best = (
+        np.bincount(model.response.samples(encoded, DRAWS, random_state=0).argmax(axis=1), minlength=len(asked)) / DRAWS
+    )
     table = pd.DataFrame([_facts(model, one, serving_g) for one in asked])
     who = None if tasters is None else [tasters] * len(asked)
     table = table.join(model.predict(asked, who).drop(columns="liking_sd"))
@@ -77,7 +79,7 @@ def side_by_side(
         p_best=best,
         difference=difference,
         p_better=ndtr(difference / sd),
-        servings=[_servings(abs(d) / model.noise_sd) for d in difference],
+        servings=[_servings(abs(d) / model.response.noise_sd) for d in difference],
     )
 
 

@@ -29,7 +29,7 @@ def test_the_chance_is_that_of_joint_draws_and_both_sides_agree(model, palate):
     base, (f, g) = palate.base_ids[0], palate.flavouring_ids[:2]
     both = [Recipe(base, {f: None}), Recipe(base, {f: None, g: None})]
     table = side_by_side(model, both)
-    draws = model.samples(model.encode([base, base], [(f,), (f, g)]), 20_000, random_state=1)
+    draws = model.response.samples(model.response.encode([base, base], [(f,), (f, g)]), 20_000, random_state=1)
     assert table["p_better"].iloc[0] == pytest.approx((draws[:, 0] > draws[:, 1]).mean(), abs=0.015)
     assert table["p_better"].sum() == pytest.approx(1.0)
     assert table["p_best"].sum() == pytest.approx(1.0)
@@ -44,7 +44,7 @@ def test_servings_have_the_power_that_is_said(model, palate):
     table = side_by_side(model, recipes)
     checked = 0
     for row in table.dropna(subset="servings").to_dict("records"):
-        n, share = int(row["servings"]), norm.cdf(abs(row["difference"]) / model.noise_sd / math.sqrt(2))
+        n, share = int(row["servings"]), norm.cdf(abs(row["difference"]) / model.response.noise_sd / math.sqrt(2))
         needed = next(k for k in range(n // 2, n + 2) if 2 * binom.sf(k - 1, n, 0.5) <= 0.05)
         assert binom.sf(needed - 1, n, share) >= 0.8 - 0.02
         checked += 1
