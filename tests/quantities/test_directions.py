@@ -275,6 +275,6 @@ def test_a_label_per_volume_is_a_dose_by_the_density_of_the_base():
 
 
 @given(st.sampled_from("1a (%.,/ -"), st.integers(1, 2000))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_a_long_text_is_refused_in_bounded_work(sign, n):
     assert isinstance(read_or_refuse("3 drops " + sign * n), QuantityError)
