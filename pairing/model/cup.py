@@ -322,7 +322,9 @@ class Cup:
             if step.kind == "add":
                 return total if rested else None
             if step.kind == "rest":
-                total, rested = total + (step.minutes or 0.0), True
+                if step.minutes is None:
+                    return None
+                total, rested = total + step.minutes, True
         return None
 
     def _was_tasted_before_last_addition(self) -> bool:

@@ -1,4 +1,4 @@
-"""Dose arithmetic: g/kg of finished drink, grams, drops, millilitres and percent for a cup of any size."""
+"""Dose arithmetic: g/kg of finished drink, grams and millilitres for a cup of any size."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from collections.abc import Iterable, Mapping
 
 from pairing.errors import QuantityError
 from pairing.model.flavouring import Flavouring
-from pairing.quantities.drops import drop_mass
 
-__all__ = ["dose_from_grams", "drops", "finished_g", "from_percent", "grams", "ml", "percent"]
+__all__ = ["finished_g", "grams", "ml"]
 
 
 def finished_g(base_g: float, doses: Mapping[str, float] | Iterable[float]) -> float:
@@ -53,34 +52,6 @@ def grams(base_g: float, doses: Mapping[str, float]) -> dict[str, float]:
     return {name: finished * dose / 1000 for name, dose in doses.items()}
 
 
-def dose_from_grams(flavouring_g: float, finished_g: float) -> float:
-    """Return g/kg from g of flavouring in finished_g of drink.
-
-    Examples
-    --------
-    >>> dose_from_grams(60, 300)
-    200.0
-    """
-    if not (math.isfinite(finished_g) and finished_g > 0):
-        raise QuantityError(f"finished_g is {finished_g:g}, it must be above 0 g", "give the mass of the whole drink")
-    if not 0 <= flavouring_g <= finished_g:
-        raise QuantityError(
-            f"{flavouring_g:g} g of flavouring in {finished_g:g} g of drink is impossible", "check both masses"
-        )
-    return 1000 * flavouring_g / finished_g
-
-
-def drops(flavouring_g: float, flavouring: Flavouring | None = None) -> float:
-    """Return how many drops weigh flavouring_g, by the bottle's drop mass or the default of its carrier.
-
-    Examples
-    --------
-    >>> round(drops(0.5, Flavouring(flavouring_id="plum", name="Plum", drop_mg=36)), 1)
-    13.9
-    """
-    return 1000 * flavouring_g / drop_mass(flavouring).mg
-
-
 def ml(flavouring_g: float, flavouring: Flavouring | None = None) -> float:
     """Return the volume in ml, by the flavouring's density or 1.00 g/ml assumed.
 
@@ -91,25 +62,3 @@ def ml(flavouring_g: float, flavouring: Flavouring | None = None) -> float:
     """
     density = flavouring.density_g_per_ml if flavouring is not None else None
     return flavouring_g / (1.0 if density is None else density)
-
-
-def percent(dose_g_per_kg: float) -> float:
-    """Return a dose as % by mass of the finished drink.
-
-    Examples
-    --------
-    >>> percent(5.0)
-    0.5
-    """
-    return dose_g_per_kg / 10
-
-
-def from_percent(percent: float) -> float:
-    """Return g/kg from % by mass of the finished drink.
-
-    Examples
-    --------
-    >>> from_percent(0.5)
-    5.0
-    """
-    return percent * 10

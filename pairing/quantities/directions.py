@@ -12,7 +12,7 @@ from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML, MAX_DOSE_G_PE
 from pairing.quantities.drops import drop_mass, is_liquid
 from pairing.quantities.labels import EXAMPLES, Written, read_label, span
 from pairing.quantities.numbers import shown
-from pairing.quantities.units import Unit, ounce
+from pairing.quantities.units import OUNCE, Unit, fluid
 
 __all__ = ["Direction", "label_dose", "label_doses", "parse_direction"]
 
@@ -146,38 +146,39 @@ def parse_direction(
 
 def _dose(written: Written, bottle: Bottle | None, base: Drink | None) -> Direction:
     """Return what the words come to with this bottle in this drink."""
-    liquid = is_liquid(bottle)
-    fluid = liquid if liquid is not None else written.drink.kind != "g"
-    added, drink, doubts = written.added, written.drink, []
-    if drink.kind == "oz":
-        drink = ounce(fluid=True, system=written.system)
-    if added.kind == "oz":
-        added, other = (ounce(fluid=which, system=written.system) for which in (fluid, not fluid))
+    added, drink, notes = written.added.unit, written.drink.unit, list(written.notes)
+    by_volume = fluid(drink, written.system)
+    either = added.kind == "oz"
+    if either:
+        liquid = is_liquid(bottle)
+        units = OUNCE, fluid(added, written.system)
+        as_fluid = liquid if liquid is not None else drink.kind != "g"
+        added, other = units[as_fluid], units[not as_fluid]
         why = "it is liquid" if liquid else "its form is not known" if liquid is None else "it is not liquid"
-        said, else_ = ("fluid ounces", "by mass") if fluid else ("ounces by mass", "as fluid ounces")
-        change = _change(_g_per_kg(other, drink, bottle, base)[0] / _g_per_kg(added, drink, bottle, base)[0])
-        doubts.append(f"oz of the flavouring: {said}, as {why}; {else_} the dose is {change}: write fl oz or g")
-    per_kg, notes = _g_per_kg(added, drink, bottle, base)
-    if written.drink.kind == "oz":
-        change = _change(_g_per_kg(added, ounce(fluid=False), bottle, base)[0] / per_kg)
-        doubts.append(f"oz of drink: fluid ounces; by mass the dose is {change}: write fl oz or g")
-    low, high = written.low * per_kg / written.drink_high, written.high * per_kg / written.drink_low
+        said, else_ = ("fluid ounces", "by mass") if as_fluid else ("ounces by mass", "as fluid ounces")
+        change = _change(_g_per_kg(other, by_volume, bottle, base)[0] / _g_per_kg(added, by_volume, bottle, base)[0])
+        notes.insert(0, f"oz of the flavouring: {said}, as {why}; {else_} the dose is {change}: write fl oz or g")
+    per_kg, assumed = _g_per_kg(added, by_volume, bottle, base)
+    if drink.kind == "oz":
+        change = _change(_g_per_kg(added, OUNCE, bottle, base)[0] / per_kg)
+        notes.insert(int(either), f"oz of drink: fluid ounces; by mass the dose is {change}: write fl oz or g")
+    low, high = written.added.low * per_kg / written.drink.high, written.added.high * per_kg / written.drink.low
     if not high <= MAX_DOSE_G_PER_KG:
         raise QuantityError(
             f"{shown(written.text)}: understood {high:.6g} g per kg, at most {MAX_DOSE_G_PER_KG:g} is possible",
             f"check the units; {EXAMPLES}",
         )
-    counted = "finished drink" if written.finished else "base"
     if not written.finished:
         low, high = low / (1 + low / 1000), high / (1 + high / 1000)
+    counted = "finished drink" if written.finished else "base"
     return Direction(
         low=low,
         high=high,
         as_written=written.text,
         understood=f"{written.words} of {counted} = {span(low, high)} g/kg finished",
-        assumptions=tuple(dict.fromkeys((*doubts, *written.notes, *notes))),
+        assumptions=tuple(dict.fromkeys((*notes, *assumed))),
         finished=written.finished,
-        doubtful=written.added.kind == "oz",
+        doubtful=either,
     )
 
 

@@ -7,33 +7,32 @@ import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 
 from pairing.errors import QuantityError
 from pairing.quantities.numbers import NUMBER, plain_numbers, shown
-from pairing.quantities.units import UNIT, Unit, ounce, unit_of
+from pairing.quantities.units import UNIT, Unit, fluid, unit_of
 
-__all__ = ["EXAMPLES", "Written", "read_label", "span"]
+__all__ = ["EXAMPLES", "Measured", "Written", "read_label", "span"]
 
+_Ends = tuple[float, float]
 EXAMPLES = "write for example 3 drops per 100 ml, 5 ml per litre, 0.5 %, or 5 g/kg"
+
+
+class Measured(NamedTuple):
+    """A number of units, or a range of them."""
+
+    low: float
+    high: float
+    unit: Unit
 
 
 @dataclass(frozen=True, kw_only=True)
 class Written:
-    """So much of a flavouring per so much drink.
+    """So much of a flavouring per so much drink, in words of its own, too.
 
     Attributes
     ----------
-    text : str
-        As written.
-    low, high : float
-        How many units of flavouring.
-    added : Unit
-    drink_low, drink_high : float
-        Per how many units of drink.
-    drink : Unit
-    words : str
-        What was read, in plain words.
     finished : bool
         The label counts per finished drink, not per drink before addition.
     system : str or None
@@ -45,13 +44,9 @@ class Written:
     """
 
     text: str
-    low: float
-    high: float
-    added: Unit
-    drink_low: float
-    drink_high: float
-    drink: Unit
     words: str
+    added: Measured
+    drink: Measured
     finished: bool = False
     system: str | None = None
     notes: tuple[str, ...] = ()
@@ -206,14 +201,14 @@ class _Reader:
         found = _SHARE.match(plain)
         if not found:
             return None
-        low, high = self._ends(found, "added")
-        unit, grams = "%", Fraction(10)
+        ends = self._ends(found, "added")
+        unit, size = "%", Fraction(10)
         if found["unit"] in ("ppm", "parts per million"):
-            unit, grams = "ppm", Fraction(1, 1000)
+            unit, size = "ppm", Fraction(1, 1000)
         elif found["unit"].startswith(("‰", "per mil")):
-            unit, grams = "‰", Fraction(1)
-        basis = self._basis(f"{found['basis'] or ''} {found['tail'].strip()}", plain)
-        return self._by(basis, low, high, grams, Fraction(1000), f"{span(low, high)} {unit} {basis}")
+            unit, size = "‰", Fraction(1)
+        tail = f"{found['basis'] or ''} {found['tail'].strip()}"
+        return self._parts(ends, size, (1.0, 1.0), Fraction(1000), f"{span(*ends)} {unit}", tail, plain)
 
     def _ratio(self, plain: str) -> Written | None:
         found = _RATIO.match(plain)
@@ -223,75 +218,58 @@ class _Reader:
         if part <= 0 or whole <= 0:
             raise QuantityError(f"{shown(self.text)}: a part of 0 gives no dose", "write for example 1:1000")
         self.finished = self.finished or found["sign"] == "in"
-        basis = self._basis(found["tail"].strip(), plain)
-        words = f"{part:g} part to {whole:g} parts {basis}"
-        return self._by(basis, part, part, Fraction(1), Fraction(1), words, whole)
+        words, one = f"{part:g} part to {whole:g} parts", Fraction(1)
+        return self._parts((part, part), one, (whole, whole), one, words, found["tail"].strip(), plain)
 
-    def _by(
-        self, basis: str, low: float, high: float, size: Fraction, per: Fraction, words: str, parts: float = 1.0
+    def _parts(
+        self, ends: _Ends, size: Fraction, drink: _Ends, drink_size: Fraction, words: str, tail: str, plain: str
     ) -> Written:
-        """Count by mass, by volume, or a mass in a volume."""
-        added = Unit("ml" if basis == "by volume" else "g", size)
-        drink = Unit("g" if basis == "by mass" else "ml", per)
-        return Written(
-            text=self.text, low=low, high=high, added=added, drink_low=parts, drink_high=parts, drink=drink, words=words
-        )
-
-    def _basis(self, tail: str, plain: str) -> str:
-        for basis, pattern in _BASES.items():
-            cut, n = re.subn(pattern, "", tail)
-            if n:
-                self._check_tail(cut, plain)
-                return basis
-        self.notes.append("by mass: the label does not say")
-        self._check_tail(tail, plain)
-        return "by mass"
+        """Count by mass, by volume, or a mass in a volume, as the tail says."""
+        basis = next((name for name, pattern in _BASES.items() if re.search(pattern, tail)), None)
+        if basis is None:
+            self.notes.append("by mass: the label does not say")
+            basis = "by mass"
+        self._check_tail(re.sub(_BASES[basis], "", tail), plain)
+        kinds = {"by mass": ("g", "g"), "by volume": ("ml", "ml"), "mass by volume": ("g", "ml")}[basis]
+        added, per = Measured(*ends, Unit(kinds[0], size)), Measured(*drink, Unit(kinds[1], drink_size))
+        return Written(text=self.text, words=f"{words} {basis}", added=added, drink=per)
 
     def _per(self, plain: str) -> Written | None:
         found = _DIRECTION.match(plain)
         if not found:
             return None
-        low, high = self._ends(found, "added")
-        unit, drink_unit = found["unit"], found["drink_unit"]
+        ends, unit = self._ends(found, "added"), found["unit"]
         if found["own"]:
-            self.notes.append(f"the label's own measure in brackets is used instead of {span(low, high)} {unit}")
-            (low, high), unit = self._ends(found, "own"), found["own_unit"]
-        amount = self._ends(found, "drink") if found["drink"] else (1.0, 1.0)
+            self.notes.append(f"the label's own measure in brackets is used instead of {span(*ends)} {unit}")
+            ends, unit = self._ends(found, "own"), found["own_unit"]
+        drink, drink_unit = self._ends(found, "drink") if found["drink"] else (1.0, 1.0), found["drink_unit"]
         if found["size"]:
-            amount, drink_unit = self._size(amount, drink_unit, self._ends(found, "size"), found["size_unit"])
+            drink, drink_unit = self._size(drink, drink_unit, self._ends(found, "size"), found["size_unit"])
         self._check_tail(found["tail"], plain)
+        said = f"{span(*ends)} {unit}"
         if not re.fullmatch(UNIT, drink_unit):
             raise QuantityError(
-                f"{shown(self.text)}: understood {span(low, high)} {unit} per {drink_unit}, but not how large that is",
-                f"write its size: {span(low, high)} {unit} per 250 ml",
+                f"{shown(self.text)}: understood {said} per {drink_unit}, but not how large that is",
+                f"write its size: {said} per 250 ml",
             )
-        drink = unit_of(drink_unit, self.system)
-        if drink.kind == "drop":
+        per = Measured(*drink, unit_of(drink_unit, self.system))
+        if per.unit.kind == "drop":
             raise QuantityError(f"{shown(self.text)}: the drink is measured in drops", EXAMPLES)
-        size = "" if amount == (1.0, 1.0) else f"{span(*amount)} "
-        return Written(
-            text=self.text, low=low, high=high, added=unit_of(unit, self.system), drink=drink,
-            drink_low=amount[0], drink_high=amount[1], words=f"{span(low, high)} {unit} per {size}{drink_unit}",
-        )  # fmt: skip
+        words = f"{said} per {'' if drink == (1.0, 1.0) else f'{span(*drink)} '}{drink_unit}"
+        return Written(text=self.text, words=words, added=Measured(*ends, unit_of(unit, self.system)), drink=per)
 
-    def _size(
-        self, amount: tuple[float, float], unit: str, bracket: tuple[float, float], bracket_unit: str
-    ) -> tuple[tuple[float, float], str]:
+    def _size(self, drink: _Ends, unit: str, bracket: _Ends, bracket_unit: str) -> tuple[_Ends, str]:
         """Choose between a size of drink and the one in brackets: the first, where it is a size and they agree."""
-        if not re.fullmatch(UNIT, unit) or amount == (1.0, 1.0):
+        if not re.fullmatch(UNIT, unit) or drink == (1.0, 1.0):
             return bracket, bracket_unit
-        one, other = (self._fluid(word) for word in (unit, bracket_unit))
-        stated = math.sqrt(amount[0] * amount[1]) * one.size
+        one, other = (fluid(unit_of(word, self.system), self.system) for word in (unit, bracket_unit))
+        stated = math.sqrt(drink[0] * drink[1]) * one.size
         if one.kind != other.kind or not 0.9 < bracket[0] * other.size / stated < 1.1:
             raise QuantityError(f"{shown(self.text)} gives two sizes of drink", "give one, such as per 250 ml")
         self.notes.append(f"in brackets, about the same: {bracket[0]:g} {bracket_unit}")
-        return amount, unit
+        return drink, unit
 
-    def _fluid(self, word: str) -> Unit:
-        found = unit_of(word, self.system)
-        return ounce(fluid=True, system=self.system) if found.kind == "oz" else found
-
-    def _ends(self, found: re.Match[str], name: str) -> tuple[float, float]:
+    def _ends(self, found: re.Match[str], name: str) -> _Ends:
         both = found.groupdict()
         first, last = float(both[name]), float(both.get(f"{name}_to") or both[name])
         if not min(first, last) > 0:

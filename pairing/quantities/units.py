@@ -10,7 +10,7 @@ from typing import NamedTuple
 from pairing.errors import QuantityError
 from pairing.quantities.numbers import shown
 
-__all__ = ["UNIT", "Unit", "bare_ounce", "ounce", "unit_of"]
+__all__ = ["OUNCE", "UNIT", "Unit", "bare_ounce", "fluid", "unit_of"]
 
 
 class Unit(NamedTuple):
@@ -126,20 +126,24 @@ def unit_of(word: str, system: str | None = None) -> Unit:
     return Unit(unit.kind, size, f"{name}: {said}, {float(size):.6g} ml{beside}")
 
 
-def ounce(*, fluid: bool, system: str | None = None) -> Unit:
-    """Return what an ounce stands for once the context has settled which one it is.
+OUNCE = Unit("g", _OUNCE_G)
+"""The ounce by mass."""
+
+
+def fluid(unit: Unit, system: str | None = None) -> Unit:
+    """Return a bare ounce as the fluid one; any other unit as it is.
 
     Examples
     --------
-    >>> float(ounce(fluid=False).size), ounce(fluid=True).kind
-    (28.349523125, 'ml')
+    >>> float(fluid(unit_of("oz")).size), float(fluid(unit_of("cl")).size)
+    (29.5735295625, 10.0)
     """
-    return unit_of("fl oz", system) if fluid else Unit("g", _OUNCE_G)
+    return unit_of("fl oz", system) if unit.kind == "oz" else unit
 
 
 def bare_ounce(text: str, value: float) -> QuantityError:
     """Refuse an ounce that nothing tells to be a mass or a volume, with what either would be."""
-    mass, fluid = (value * float(ounce(fluid=fluid).size) for fluid in (False, True))
+    mass, volume = value * OUNCE.size, value * unit_of("fl oz").size
     return QuantityError(
-        f"{shown(text)} may be {mass:.4g} g by mass or {fluid:.4g} ml, as a fluid ounce", "write g, or fl oz"
+        f"{shown(text)} may be {mass:.4g} g by mass or {volume:.4g} ml, as a fluid ounce", "write g, or fl oz"
     )

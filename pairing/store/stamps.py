@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 __all__ = ["keep"]
 
+_MOST = 2**53
+"""No log has so many revisions: a number from there on is not one."""
+
 
 def keep(
     tx: Transaction,
@@ -78,10 +81,10 @@ def _stamps(tx: Transaction, pending: Mapping[str, pd.DataFrame]) -> dict[int, t
         for number, at, author in rows[list(STAMPS)].drop_duplicates().itertuples(index=False):
             try:
                 revision = int(float(number))
-            except (TypeError, ValueError):
+            except (TypeError, ValueError, OverflowError):
                 return None
             stamp = (str(at), str(author))
-            if not np.isfinite(float(number)) or known.get(revision, stamp) != stamp:
+            if not 0 < revision < _MOST or known.get(revision, stamp) != stamp:
                 return None
             if found.setdefault(revision, stamp) != stamp:
                 return None

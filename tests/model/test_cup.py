@@ -250,3 +250,12 @@ def test_a_strength_belongs_to_a_flavouring(strength):
 def test_a_rest_is_as_long_as_was_entered(said, minutes):
     assert Step(kind="rest", as_entered=said).minutes == minutes
     assert Step(kind="mix", as_entered=said).minutes is None
+
+
+def test_a_rest_of_unknown_length_leaves_the_time_since_the_addition_unknown():
+    rested = Step(kind="rest", as_entered=None)
+    steps = [*Cup("oat", base_g=100).add("plum", g=1).steps, rested]
+    assert Cup.from_steps("oat", steps, trial_id="t").read(liking=5).readings[-1].minutes_since_addition is None
+    known = Cup("oat", base_g=100).add("plum", g=1).rest(5).read(liking=5)
+    assert known.readings[-1].minutes_since_addition == 5
+    assert Step(kind="rest", as_entered="2 h").minutes == 120

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from pairing.quantities.units import ounce, unit_of
+from pairing.quantities.units import OUNCE, unit_of
 
 GALLON_ML = Fraction("16.387064") * 231
 IMPERIAL_GALLON_ML = Fraction("4546.09")
@@ -28,7 +28,7 @@ def test_imperial_measures(word, share):
 def test_ounce_and_pound():
     """Published: NIST Handbook 44, Appendix C: the avoirdupois pound is exactly 453.59237 g, 16 ounces."""
     assert unit_of("lb").size == Fraction("453.59237")
-    assert ounce(fluid=False).size == Fraction("453.59237") / 16
+    assert OUNCE.size == Fraction("453.59237") / 16
 
 
 def test_a_label_teaspoon_differs_and_that_is_said():

@@ -4,7 +4,7 @@ import pint
 import pytest
 
 from pairing.errors import QuantityError
-from pairing.quantities.units import ounce, unit_of
+from pairing.quantities.units import OUNCE, fluid, unit_of
 
 REGISTRY = pint.UnitRegistry()
 
@@ -24,8 +24,8 @@ def test_the_system_decides_and_is_said():
 
 def test_a_bare_ounce_stays_open():
     assert unit_of("oz").kind == "oz"
-    assert ounce(fluid=True).kind == "ml"
-    assert ounce(fluid=False).kind == "g"
+    assert fluid(unit_of("oz")).kind == "ml"
+    assert OUNCE.kind == "g"
 
 
 def test_household_words_without_a_standard_are_noted():

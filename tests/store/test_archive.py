@@ -182,3 +182,14 @@ def test_where_an_export_cannot_go(bench, tmp_path):
 def test_some_tables_only(bench, tmp_path):
     out = bench.export(tmp_path / "some", tables=["bases"])
     assert [p.name for p in out.iterdir()] == ["bases.csv"]
+
+
+@pytest.mark.parametrize("revision", ["1e400", "9" * 400, "9" * 5000, "two", "0", "-1", "1.5", "nan", "\ud800"])
+def test_a_revision_that_is_none_is_not_taken_over(tmp_path, revision):
+    other = Bench.create(tmp_path / "other")
+    table = pd.DataFrame(
+        {"base_id": ["oat"], "name": ["Oat"], "revision": [revision], "revised_at": "x", "author": "y"}
+    )
+    assert other.load(bases=table).accepted == {"bases": 1}
+    assert other.tables("bases")["base_id"].tolist() == ["oat"]
+    assert other.revision == 1
