@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from pairing.model.columns import BASES
 from pairing.model.fields import check_fields, reduced
+from pairing.model.given import Amounts, Words
 
 __all__ = ["DEFAULT_SERVING_G", "Base"]
 
@@ -37,7 +37,7 @@ class Base:
     name: str
     version_of: str | None = None
     lot: str | None = None
-    made_from: Mapping[str, float | None] | str | None = None
+    made_from: Amounts = Amounts()
     energy_kcal_per_100g: float | None = None
     fat_g_per_100g: float | None = None
     protein_g_per_100g: float | None = None
@@ -49,14 +49,14 @@ class Base:
     sodium_mg_per_100g: float | None = None
     caffeine_mg_per_100g: float | None = None
     ethanol_g_per_100g: float | None = None
-    sweeteners: Mapping[str, float | None] | str | None = None
+    sweeteners: Amounts = Amounts()
     density_g_per_ml: float | None = None
     serving_g: float | None = None
     cost_per_kg: float | None = None
     ph: float | None = None
     viscosity_mpa_s: float | None = None
-    allergens: frozenset[str] | str | None = None
-    tags: frozenset[str] | str | None = None
+    allergens: Words = Words()
+    tags: Words = Words()
     source: str | None = None
 
     def __post_init__(self) -> None:

@@ -10,9 +10,12 @@ from typing import Any
 from pairing.errors import BriefError
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.fields import is_missing, listed, words
+from pairing.model.given import Given, Ids
 from pairing.quantities.numbers import number_of
 
 __all__ = ["Brief"]
+
+Swallowed = tuple[tuple[str, tuple[tuple[str, float], ...]], ...]
 
 _LIMITS = ("max_added_kcal", "max_total_kcal", "max_added_cost", "max_ethanol_pct_vv")
 _LISTS = ("bases", "tasters", "must_have", "never", "on_hand")
@@ -52,19 +55,19 @@ class Brief:
 
     goal: str = "liking"
     target_id: str | None = None
-    bases: tuple[str, ...] | None = None
-    tasters: tuple[str, ...] | None = None
-    must_have: tuple[str, ...] | None = None
-    never: tuple[str, ...] | None = None
-    on_hand: tuple[str, ...] | None = None
+    bases: Ids = Ids()
+    tasters: Ids = Ids()
+    must_have: Ids = Ids()
+    never: Ids = Ids()
+    on_hand: Ids = Ids()
     max_flavourings: int = 2
     max_added_kcal: float | None = None
     max_total_kcal: float | None = None
     max_added_cost: float | None = None
-    avoid_allergens: frozenset[str] | tuple[str, ...] | str | None = None
+    avoid_allergens: Given[frozenset[str], Iterable[str] | str | None] = Given()
     max_ethanol_pct_vv: float | None = None
     serving_g: float | None = None
-    already: Mapping[str, Any] | tuple[tuple[str, tuple[tuple[str, float], ...]], ...] = ()
+    already: Given[Swallowed, Mapping[str, Any]] = Given(())
 
     def __post_init__(self) -> None:
         if self.goal not in ("liking", "likeness"):
@@ -106,7 +109,7 @@ class Brief:
     @property
     def swallowed(self) -> dict[str, dict[str, float]]:
         """What each taster swallowed today, mg by substance."""
-        return {name: dict(amounts) for name, amounts in _swallowed(self.already)}
+        return {name: dict(amounts) for name, amounts in self.already}
 
     @property
     def limits(self) -> dict[str, float]:
@@ -114,7 +117,7 @@ class Brief:
         return {name: value for name in _LIMITS if (value := getattr(self, name)) is not None}
 
 
-def _swallowed(value: Any) -> tuple[tuple[str, tuple[tuple[str, float], ...]], ...]:
+def _swallowed(value: Any) -> Swallowed:
     """Return what was swallowed as tuples, so that a brief can be compared, hashed and written."""
     try:
         given: dict[Any, Any] = dict(value or ())

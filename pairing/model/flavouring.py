@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.fields import check_fields, reduced
+from pairing.model.given import Amounts, Words
 
 __all__ = ["Flavouring"]
 
@@ -36,7 +36,7 @@ class Flavouring:
     version_of: str | None = None
     family: str | None = None
     form: str | None = None
-    carrier: Mapping[str, float | None] | str | None = None
+    carrier: Amounts = Amounts()
     solubility: str | None = None
     food_use: str | None = None
     sweetened: str | None = None
@@ -55,14 +55,14 @@ class Flavouring:
     sodium_mg_per_g: float | None = None
     caffeine_mg_per_g: float | None = None
     ethanol_g_per_g: float | None = None
-    sweeteners: Mapping[str, float | None] | str | None = None
+    sweeteners: Amounts = Amounts()
     cost_per_g: float | None = None
     stock_g: float | None = None
-    allergens: frozenset[str] | str | None = None
-    tags: frozenset[str] | str | None = None
+    allergens: Words = Words()
+    tags: Words = Words()
     source: str | None = None
     role: str | None = None
-    wheel: frozenset[str] | str | None = None
+    wheel: Words = Words()
 
     def __post_init__(self) -> None:
         check_fields(self, FLAVOURINGS)

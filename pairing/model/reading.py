@@ -11,6 +11,7 @@ from pairing.errors import CupError
 from pairing.model.columns import READINGS
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import check, reduced
+from pairing.model.given import Amounts
 
 __all__ = ["Reading"]
 
@@ -53,7 +54,7 @@ class Reading:
     likeness: float | None = None
     target_id: str | None = None
     off_notes: str | None = None
-    attributes: Mapping[str, float | None] | str | None = None
+    attributes: Amounts = Amounts()
     reminds_of: str | None = None
     tasted_at: str | None = None
     session: str | None = None

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pairing.model.columns import TASTERS
 from pairing.model.fields import check_fields
+from pairing.model.given import Words
 
 __all__ = ["Taster"]
 
@@ -18,8 +19,8 @@ class Taster:
     """
 
     taster: str
-    avoid_allergens: frozenset[str] | str | None = None
-    avoid: frozenset[str] | str | None = None
+    avoid_allergens: Words = Words()
+    avoid: Words = Words()
     body_mass_kg: float | None = None
     age_years: float | None = None
     asks_professional: str | None = None

@@ -116,7 +116,7 @@ def _unmeasured(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) 
 
 def _named(item: Base | Flavouring) -> list[tuple[str, float | None]]:
     """Return what an item's sweeteners and carriers name, and how much of it where that is said, in any unit."""
-    return [*(item.sweeteners or {}).items(), *(getattr(item, "carrier", None) or {}).items()]  # type: ignore[union-attr]
+    return [*(item.sweeteners or {}).items(), *(getattr(item, "carrier", None) or {}).items()]
 
 
 def _parts(
@@ -146,9 +146,9 @@ def polyols_g_per_g(item: Base | Flavouring, shelf: Shelf) -> float:
 def _polyols(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) -> float:
     name, per = (item.base_id, 0.01) if isinstance(item, Base) else (item.flavouring_id, 1.0)
     column = item.polyols_g_per_100g if isinstance(item, Base) else item.polyols_g_per_g
-    held = [(n, None if mg is None else mg / 1000) for n, mg in dict(item.sweeteners or {}).items()]  # type: ignore[arg-type]
+    held = [(n, None if mg is None else mg / 1000) for n, mg in (item.sweeteners or {}).items()]
     if isinstance(item, Flavouring):
-        held += dict(item.carrier or {}).items()  # type: ignore[arg-type]
+        held += (item.carrier or {}).items()
     named = math.fsum(g for n, g in held if g and (c := carrier_named(n)) is not None and c.part == "polyols")
     own = per * max(column or 0.0, named)
     if column is not None or isinstance(item, Flavouring) or name in within:
@@ -160,10 +160,10 @@ def _own_substances(item: Base | Flavouring) -> dict[str, float | None]:
     per = 0.01 if isinstance(item, Base) else 1.0
     unit = "mg_per_100g" if isinstance(item, Base) else "mg_per_g"
     out: dict[str, float | None] = {}
-    for name, amount in dict(item.sweeteners or {}).items():  # type: ignore[arg-type]
+    for name, amount in (item.sweeteners or {}).items():
         _add(out, name, None if amount is None else amount * per)
     if isinstance(item, Flavouring):
-        for name, g in dict(item.carrier or {}).items():  # type: ignore[arg-type]
+        for name, g in (item.carrier or {}).items():
             _add(out, name, None if g is None else 1000 * g)
     for substance in ("caffeine", "sodium"):
         amount = getattr(item, f"{substance}_{unit}")

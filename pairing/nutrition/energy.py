@@ -208,14 +208,15 @@ def ethanol_g_per_g(flavouring: Flavouring) -> float | None:
 
 def named_ethanol_g_per_g(flavouring: Flavouring) -> list[float | None]:
     """Return the amounts of the carriers of a flavouring that are ethanol, g/g; None where one lacks its amount."""
-    carriers: Mapping[str, float | None] = flavouring.carrier or {}  # type: ignore[assignment]
-    return [g for n, g in carriers.items() if (c := carrier_named(n)) is not None and c.name == "ethanol"]
+    return [
+        g for n, g in (flavouring.carrier or {}).items() if (c := carrier_named(n)) is not None and c.name == "ethanol"
+    ]
 
 
 def _carriers(flavouring: Flavouring) -> dict[str, float | None]:
-    sweet = {n: None if mg is None else mg / 1000 for n, mg in dict(flavouring.sweeteners or {}).items()}  # type: ignore[arg-type]
+    sweet = {n: None if mg is None else mg / 1000 for n, mg in (flavouring.sweeteners or {}).items()}
     listed = {n: g for n, g in sweet.items() if carrier_named(n) is not None}
-    return {**listed, **dict(flavouring.carrier or {})}  # type: ignore[arg-type]
+    return {**listed, **(flavouring.carrier or {})}
 
 
 def _within_physics(found: Range, most: float) -> Range:
@@ -281,5 +282,5 @@ def base_energy_kj(base: Base, jurisdiction: str = "EU") -> float | None:
 
 def _composed(base: Base, jurisdiction: str) -> tuple[Range, Range]:
     grams = {n: getattr(base, f"{n}_g_per_100g") for n in (*_COVERED, "sugars", "polyols", "fibre", "acids", "ethanol")}
-    sweet = {n: None if mg is None else mg / 1000 for n, mg in dict(base.sweeteners or {}).items()}  # type: ignore[arg-type]
+    sweet = {n: None if mg is None else mg / 1000 for n, mg in (base.sweeteners or {}).items()}
     return energy_of(grams, {n: g for n, g in sweet.items() if carrier_named(n) is not None}, jurisdiction)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
@@ -46,7 +45,7 @@ def parts_of(item: Base | Flavouring, shelf: Shelf) -> list[tuple[Base | Flavour
     [('Clove', 0.1), ('Oat', 0.9)]
     """
     if isinstance(item, Base):
-        amounts: Mapping[str, float | None] = {} if isinstance(item.made_from, str) else item.made_from or {}
+        amounts = item.made_from or {}
         total = math.fsum(g or 0.0 for g in amounts.values())
         found = [(_on(name, shelf), g) for name, g in amounts.items()]
         return [(part, g / total) for part, g in found if part is not None and g is not None and total > 0]
@@ -101,7 +100,7 @@ def carriers_of(item: Base | Flavouring, shelf: Shelf) -> dict[str, float | None
 
 def _carriers(item: Base | Flavouring, shelf: Shelf, within: tuple[tuple[type, str], ...]) -> dict[str, float | None]:
     if isinstance(item, Flavouring):
-        return dict(item.carrier or {})  # type: ignore[arg-type]
+        return dict(item.carrier or {})
     out: dict[str, float | None] = {}
     for part, share in parts_of(item, shelf):
         if _key(part) in within:

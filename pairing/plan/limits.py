@@ -79,7 +79,7 @@ def item_limits(model: Answers, brief: Brief) -> dict[str, ItemLimit]:
     if brief.never is not None:
         found["never"] = ItemLimit(all_bases, ~_of(shelf, brief.never))
     if brief.avoid_allergens:
-        found["avoid_allergens"] = _free_of(shelf, frozenset(brief.avoid_allergens))
+        found["avoid_allergens"] = _free_of(shelf, brief.avoid_allergens)
     barred = barred_items(shelf, drinkers(shelf, brief))
     if any(mask.any() for mask in barred):
         found["tasters"] = ItemLimit(~barred[0], ~barred[1])

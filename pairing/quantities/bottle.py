@@ -24,7 +24,7 @@ class Bottle(Protocol):
         """Whether it comes as drops, powder or syrup."""
 
     @property
-    def carrier(self) -> Mapping[str, float | None] | str | None:
+    def carrier(self) -> Mapping[str, float | None] | None:
         """What it is dissolved in."""
 
     @property

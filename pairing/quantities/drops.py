@@ -121,8 +121,8 @@ def drop_mass(flavouring: Bottle | None = None) -> DropMass:
 
 
 def _carrier_row(flavouring: Bottle) -> tuple[float, float, float, str] | None:
-    carriers = flavouring.carrier if not isinstance(flavouring.carrier, str) else {flavouring.carrier: None}
-    names = sorted(carriers or {}, key=lambda name: -((carriers or {})[name] or 0.0))
+    carriers = flavouring.carrier or {}
+    names = sorted(carriers, key=lambda name: -(carriers[name] or 0.0))
     return next((row for name in names if (row := carrier_drop(name)) is not None), None)
 
 
