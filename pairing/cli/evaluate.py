@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
@@ -38,7 +39,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         out.say(sentence)
     out.value("sentences", found.sentences)
     out.table("likings", found.table, _columns(found.table), title="Error of liking, points (root mean square)")
-    out.table("doses", found.doses, _columns(found.doses), title="Error of the needed dose, natural log units")
+    off: list[Any] = [("split", "held out"), ("additions", "doses"), ("model", "model", _off), ("label", "label", _off)]
+    out.table("doses", found.doses, off, title="How far the needed dose was off, as a share of it")
     columns = [("predicted", "predicted liking", _two), ("observed", "given liking", _two), ("cups", "cups")]
     out.table("calibration", found.calibration, columns, title="What was predicted and what was given")
     return 0
@@ -77,12 +79,17 @@ def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
 
 def _columns(table: Any) -> list[tuple[Any, ...]]:
     shares = {"coverage": lambda share: f"{share:.0%}"}
-    headers = {"split": "held out", "chosen_by": "chosen by", "coverage": "in 80 % interval", "gain_sd": "± gain"}
+    headers = {"flavouring_mean": "each flavouring's mean", "additive_ridge": "sum of parts"}
+    headers |= {"split": "held out", "chosen_by": "chosen by", "coverage": "in 80 % interval", "gain_sd": "± gain"}
     plain = ("split", "chosen_by", "cups", "additions")
     return [
         (name, headers.get(name, name.replace("_", " ")), *([] if name in plain else [shares.get(name, _two)]))
         for name in map(str, table.columns)
     ]
+
+
+def _off(log_error: float) -> str:
+    return f"{math.expm1(log_error):.0%}"
 
 
 def _three(value: float) -> str:

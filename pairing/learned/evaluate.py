@@ -252,14 +252,14 @@ def _calibration(predictions: pd.DataFrame) -> pd.DataFrame:
 
 
 def _sentences(table: pd.DataFrame, doses: pd.DataFrame) -> Iterator[str]:
-    for row in table.to_dict("records"):
-        group = "" if row["chosen_by"] == "all" else f" ({row['chosen_by']})"
+    """Say the verdict of each way of holding out, then what became of doses; groups of cups stand in the table only."""
+    for row in table[table["chosen_by"] == "all"].to_dict("records"):
         text = (
-            f"{str(row['split']).capitalize()}{group}: on {row['cups']} held-out cups the model was off by "
-            f"{row['model']:.1f} points; guessing the average, by {row['average']:.1f}"
+            f"{str(row['split']).capitalize()}: off by {row['model']:.1f} points where guessing the average is off by "
+            f"{row['average']:.1f}, on {row['cups']} held-out cups"
         )
         if row["gain"] <= 0:
-            text += ": it is no better than the average"
+            text += ": no better than the average"
         elif row["gain"] <= row["gain_sd"]:
             text += ": no better than the average as far as so few can tell"
         yield text + "."
@@ -267,6 +267,9 @@ def _sentences(table: pd.DataFrame, doses: pd.DataFrame) -> Iterator[str]:
         if row["additions"]:
             yield (
                 f"{str(row['split']).capitalize()}: {row['additions']} doses that read 'just right' were off the "
-                f"predicted dose by {100 * np.expm1(row['model']):.0f} %, off the label by "
-                f"{100 * np.expm1(row['label']):.0f} %."
+                f"predicted dose by {_percent(row['model'])}, off the label by {_percent(row['label'])}."
             )
+
+
+def _percent(log_error: float) -> str:
+    return f"{100 * np.expm1(log_error):.0f} %"

@@ -72,8 +72,10 @@ def test_every_liked_cup_is_asked_once_where_all_are_held_out_in_turn(model, fou
 def test_the_sentence_says_by_how_much(found):
     row = found.table.iloc[0]
     text = found.sentences[0]
-    assert f"on {row['cups']} held-out cups the model was off by {row['model']:.1f} points" in text
-    assert f"guessing the average, by {row['average']:.1f}" in text
+    assert f"off by {row['model']:.1f} points where guessing the average is off by {row['average']:.1f}" in text
+    assert f"on {row['cups']} held-out cups" in text
+    splits = found.table["split"].unique()
+    assert [s.split(":")[0].casefold() for s in found.sentences[: len(splits)]] == list(splits), "one verdict a split"
     doses = [s for s in found.sentences if "just right" in s]
     assert doses
     assert "label" in doses[0]
