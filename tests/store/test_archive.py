@@ -184,7 +184,7 @@ def test_some_tables_only(bench, tmp_path):
     assert [p.name for p in out.iterdir()] == ["bases.csv"]
 
 
-@pytest.mark.parametrize("revision", ["1e400", "9" * 400, "9" * 5000, "two", "0", "-1", "1.5", "nan", "\ud800"])
+@pytest.mark.parametrize("revision", ["1e400", "9" * 400, "9" * 5000, "two", "0", "-1", "nan"])
 def test_a_revision_that_is_none_is_not_taken_over(tmp_path, revision):
     other = Bench.create(tmp_path / "other")
     table = pd.DataFrame(
