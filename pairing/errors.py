@@ -17,6 +17,7 @@ __all__ = [
     "StoreError",
     "TableError",
     "UnknownIdError",
+    "close",
     "first_few",
     "nearest",
     "or_else",
@@ -88,6 +89,21 @@ class UnknownIdError(PairingError):
 
 NEARLY = 0.25
 """Words that are this much less similar than the nearest one are not offered (our choice)."""
+SIMILAR = 0.5
+"""Words that share less than this of their letters are not near (our choice)."""
+
+
+def close(word: str, known: Iterable[str], n: int = 3, similar: float = SIMILAR) -> list[str]:
+    """Return the known words that come closest to one that is unknown; none where none is near.
+
+    Examples
+    --------
+    >>> close("ot", ["oat", "whey"]), close("phone", ["name"])
+    (['oat'], [])
+    """
+    found = difflib.get_close_matches(word, sorted(known), n=n, cutoff=similar)
+    similarity = [difflib.SequenceMatcher(None, name, word).ratio() for name in found]
+    return [name for name, alike in zip(found, similarity, strict=True) if alike > similarity[0] - NEARLY]
 
 
 def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
@@ -101,10 +117,7 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
     'did you mean quince?'
     """
     names = sorted(map(str, known))
-    found = difflib.get_close_matches(word, names, n=n, cutoff=0.4)
-    if found:
-        similarity = [difflib.SequenceMatcher(None, name, word).ratio() for name in found]
-        found = [name for name, similar in zip(found, similarity, strict=True) if similar > similarity[0] - NEARLY]
+    if found := close(word, names, n):
         return f"did you mean {' or '.join(found)}?"
     return f"known are: {', '.join(names[:8])}{', …' if len(names) > 8 else ''}" if names else "none are known yet"
 

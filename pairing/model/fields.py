@@ -203,7 +203,9 @@ def written(value: object) -> Any:
     return ";".join(map(str, value)) or "none" if isinstance(value, (list, tuple)) else value
 
 
-def read_cell(text: str, column: Column, comma: bool | None = None, stated: str = "") -> float:
+def read_cell(
+    text: str, column: Column, comma: bool | None = None, stated: str = "", density_g_per_ml: float | None = None
+) -> float:
     """Read one number cell; nan when it says that nothing is known.
 
     Parameters
@@ -215,6 +217,8 @@ def read_cell(text: str, column: Column, comma: bool | None = None, stated: str 
         Whether the file writes decimal commas; None: not known.
     stated : str
         Name that carries the unit wanted where that is another one: a heading such as ``energy_kj_per_100g``.
+    density_g_per_ml : float, optional
+        What a volume weighs where a mass is wanted.
 
     Raises
     ------
@@ -235,7 +239,7 @@ def read_cell(text: str, column: Column, comma: bool | None = None, stated: str 
     if word in (scale := _SCALES.get(column.name, {})):
         return scale[word]
     try:
-        return read_in(text, stated or column.name, comma)
+        return read_in(text, stated or column.name, comma, density_g_per_ml)
     except QuantityError as error:
         raise TableError(f"{column.name}: {error.message}", error.hint) from None
 

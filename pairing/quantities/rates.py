@@ -43,6 +43,13 @@ class _Rate(NamedTuple):
         """A share as a mass per mass; any other rate as it is."""
         return _Rate("g", self.size, "g") if self.kind == "share" and not self.per_kind else self
 
+    def by_mass(self, density_g_per_ml: float) -> _Rate:
+        """Return the same rate with its volumes as masses."""
+        density = Fraction(density_g_per_ml)
+        over = ("g", self.size * density) if self.kind == "ml" else (self.kind, self.size)
+        under = ("g", self.per_size * density) if self.per_kind == "ml" else (self.per_kind, self.per_size)
+        return _Rate(*over, *under)
+
     def times(self, wanted: _Rate) -> Fraction | None:
         """Return what brings a number in this rate to the wanted one; None where it cannot."""
         one, other = self.in_mass, wanted.in_mass
@@ -51,7 +58,7 @@ class _Rate(NamedTuple):
         return one.size * other.per_size / (one.per_size * other.size)
 
 
-def read_in(text: str, name: str = "", comma: bool | None = None) -> float:
+def read_in(text: str, name: str = "", comma: bool | None = None, density_g_per_ml: float | None = None) -> float:
     """Read a number with or without a unit, in the unit that a name carries.
 
     Parameters
@@ -62,6 +69,8 @@ def read_in(text: str, name: str = "", comma: bool | None = None) -> float:
         Of a column or an option, such as ``fat_g_per_100g``, or the unit itself; without a unit it takes bare numbers.
     comma : bool or None
         Whether a comma is the decimal sign; None: nobody said.
+    density_g_per_ml : float, optional
+        What a volume weighs where a mass is wanted; without it such a unit does not fit.
 
     Raises
     ------
@@ -72,6 +81,8 @@ def read_in(text: str, name: str = "", comma: bool | None = None) -> float:
     --------
     >>> read_in("35 kcal per 8 g", "energy_kcal_per_g"), read_in("1,5 g", "fat_g_per_100g"), read_in("1 lb", "base_g")
     (4.375, 1.5, 453.59237)
+    >>> read_in("12 EUR per 30 ml", "cost_per_g", density_g_per_ml=0.8)
+    0.5
     """
     found = _CELL.fullmatch(plain_numbers(text, comma))
     if found is None:
@@ -82,13 +93,23 @@ def read_in(text: str, name: str = "", comma: bool | None = None) -> float:
     given, wanted = _written(unit), _named(name) or _written(name)
     if given is not None and given.kind == "oz":
         raise bare_ounce(text, value)
-    times = None
-    if given is not None and wanted is not None:
-        whole = given.per_kind or given.kind != wanted.kind
-        times = given.times(wanted if whole else _Rate(wanted.kind, wanted.size))
+    times = _times(given, wanted)
+    if times is None and given is not None and _times(given.by_mass(density_g_per_ml or 1.0), wanted) is not None:
+        if density_g_per_ml is None:
+            remedy = f"write the number in the unit of {name}, or give density_g_per_ml where it has one"
+            raise QuantityError(f"the unit {unit!r} is of a volume, and the density is not known", remedy)
+        times = _times(given.by_mass(density_g_per_ml), wanted)
     if times is None:
         raise QuantityError(f"the unit {unit!r} does not fit", f"write the number in the unit of {name}")
     return value * times.numerator / times.denominator
+
+
+def _times(given: _Rate | None, wanted: _Rate | None) -> Fraction | None:
+    """Return what brings a written unit to the wanted one: a mass alone where that is per something, too."""
+    if given is None or wanted is None:
+        return None
+    whole = given.per_kind or given.kind != wanted.kind
+    return given.times(wanted if whole else _Rate(wanted.kind, wanted.size))
 
 
 def conversion(name: str, wanted: str) -> Fraction | None:

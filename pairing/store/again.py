@@ -46,12 +46,12 @@ def to_load_again(refused: pd.DataFrame, decimal_comma: Mapping[str, bool | None
         ]
         for name, heading in match_headings(TABLES[table], given)[0].items():
             column = TABLES[table].by_name[name]
-            if column.kind in ("number", "integer"):
-                cells = out[heading.source].astype(object)
+            for source in (heading.source, *heading.also) if column.kind in ("number", "integer") else ():
+                cells = out[source].astype(object)
                 cells[rows] = [
                     _plain(cell, column, decimal_comma.get(table), heading.unit) for cell in cells[rows].tolist()
                 ]
-                out[heading.source] = cells
+                out[source] = cells
     return out
 
 

@@ -15,18 +15,20 @@ import numpy as np
 
 from pairing.errors import PairingError, TableError, first_few
 from pairing.model.columns import Column
-from pairing.model.fields import MAX_ID, NOT_STATED, check, clean_id, read_cell, several, written
+from pairing.model.fields import MAX_ID, check, clean_id, several, written
 from pairing.quantities.amounts import parse_amount
-from pairing.quantities.numbers import decimal_comma, restated
-from pairing.store.dates import day_first, read_time
+from pairing.quantities.numbers import restated
 from pairing.store.headings import SourceColumn
+from pairing.store.number_cells import read_numbers
 from pairing.store.pictures import read_picture
 from pairing.store.problems import Problems, RowsOf
+from pairing.store.raw import absent, distinct
+from pairing.store.time_cells import datetimes, time_reader
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["absent", "is_blank", "looks_decimal_comma", "objects", "read_column"]
+__all__ = ["read_column"]
 
 _YES_NO = {"y": "yes", "true": "yes", "1": "yes", "x": "yes", "n": "no", "false": "no", "0": "no"}
 _CHOICE_WORDS = {"blind": {"blind": "coded", "open": "sighted", "yes": "coded", "no": "sighted"}}
@@ -38,48 +40,6 @@ _LARGEST_EXACT = 2**53
 _SHOWN = 3
 
 
-_NONE = np.array(None, dtype=object)
-
-
-def absent(values: np.ndarray) -> np.ndarray:
-    """Mask the cells of an object array that are None."""
-    return np.asarray(values == _NONE, dtype=bool)
-
-
-def objects(series: pd.Series) -> np.ndarray:
-    """Return the cells as Python objects, None where missing."""
-    return np.asarray(series.to_numpy(dtype=object, na_value=None))  # type: ignore[call-overload]
-
-
-def is_blank(values: np.ndarray) -> np.ndarray:
-    """Mask the empty cells of an object array: None, NaN, NaT, NA or blank text."""
-    codes, unique = _factorize(values)
-    empty = np.array([isinstance(u, str) and not u.strip() for u in unique], dtype=bool)
-    return (codes < 0) | (empty[codes] if len(empty) else False)
-
-
-def _factorize(cells: Any) -> tuple[np.ndarray, np.ndarray]:
-    """Give numbers to the distinct cells, -1 where missing; lists and mappings as the text that a cell would hold."""
-    import pandas as pd
-
-    try:
-        codes, unique = pd.factorize(cells, use_na_sentinel=True)
-    except TypeError:  # a cell that is a list or a mapping
-        flat = np.empty(len(cells), dtype=object)
-        flat[:] = [written(cell) for cell in cells]
-        codes, unique = pd.factorize(flat, use_na_sentinel=True)
-    return codes, np.asarray(unique, dtype=object)
-
-
-def looks_decimal_comma(columns: list[np.ndarray]) -> bool | None:
-    """Tell from all number columns of a file whether it writes decimal commas; None when nothing shows it."""
-    for values in columns:
-        texts = [v for v in values[:100_000] if isinstance(v, str) and "," in v]
-        if (answer := decimal_comma(texts)) is not None:
-            return answer
-    return None
-
-
 def read_column(
     series: pd.Series,
     column: Column,
@@ -87,6 +47,7 @@ def read_column(
     *,
     comma: bool | None = None,
     heading: SourceColumn | None = None,
+    density_g_per_ml: np.ndarray | None = None,
 ) -> tuple[np.ndarray, np.ndarray | None]:
     """Read one column: float64 with NaN for numbers, else an object array of text with None.
 
@@ -101,6 +62,8 @@ def read_column(
         Whether the file writes decimal commas.
     heading : SourceColumn, optional
         Where the column comes from: cells are read in the heading's unit, and the numbers brought to the column's.
+    density_g_per_ml : array, optional
+        What the volumes of each row weigh, NaN where it is unknown.
 
     Returns
     -------
@@ -109,125 +72,13 @@ def read_column(
         For text: the same number for the same text, 0 where missing.
     """
     if column.kind in ("number", "integer"):
-        return _numbers(series, column, problems, comma, heading or SourceColumn(series.name)), None
+        source = heading or SourceColumn(series.name)
+        return read_numbers(series, column, problems, comma, source, density_g_per_ml), None
     if series.dtype.kind == "M":
         if column.kind == "time":
-            return _datetimes(series), None
+            return datetimes(series), None
         series = series.astype(object)
     return _each(series, column, problems, comma)
-
-
-def _numbers(
-    series: pd.Series, column: Column, problems: Problems, comma: bool | None, heading: SourceColumn
-) -> np.ndarray:
-    import pandas as pd
-
-    if series.dtype.kind in "iuf":
-        out = series.to_numpy(dtype=np.float64, na_value=np.nan)
-        raw = None
-    else:
-        raw = objects(series)
-        out = np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
-        unread = ~np.isfinite(out) | _true_or_false(raw)
-        rest = np.flatnonzero(unread if comma is None else unread | _has_point(raw))
-        if len(rest):
-            out[rest] = _read_rest(raw[rest], rest, column, problems, comma, heading)
-    if heading.unit:
-        out = out * heading.times / heading.divide
-    _check_range(out, raw, column, problems)
-    return out
-
-
-def _true_or_false(raw: np.ndarray) -> np.ndarray:
-    """Mask the cells that pandas would count as 0 or 1."""
-    if not {bool, np.bool_} & set(map(type, raw)):
-        return np.zeros(len(raw), dtype=bool)
-    return np.fromiter((isinstance(v, (bool, np.bool_)) for v in raw), dtype=bool, count=len(raw))
-
-
-def _has_point(raw: np.ndarray) -> np.ndarray:
-    return np.fromiter((isinstance(v, str) and "." in v for v in raw), dtype=bool, count=len(raw))
-
-
-def _read_rest(
-    cells: np.ndarray, rest: np.ndarray, column: Column, problems: Problems, comma: bool | None, heading: SourceColumn
-) -> np.ndarray:
-    """Read the cells that are no plain numbers, each distinct one once, in the unit of the heading."""
-    codes, unique = _factorize(cells)
-    values, rows_of = np.full(len(unique) + 1, np.nan), RowsOf(codes)
-    read_as: list[str] = []
-    for i, cell in enumerate(unique):
-        try:
-            if not isinstance(cell, str):
-                raise _no_number(cell, column)
-            values[i] = read_cell(cell, column, comma, heading.unit)
-        except TableError as error:
-            problems.refuse(rest[rows_of(i)], column.name, cell, error.message, error.hint)
-            continue
-        if cell.strip() and _says_more(cell, values[i]):
-            kept = values[i] * heading.times / heading.divide
-            read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(kept) else format(kept, '.6g')}")
-    if read_as:
-        several = f" and {len(read_as) - 2} more like these" if len(read_as) > 2 else ""
-        problems.note(f"read {', '.join(read_as[:2])}{several}", column.name)
-    if comma and any(isinstance(u, str) and "," in u for u in unique):
-        problems.commas.append(column.name)
-    return np.asarray(values[codes])
-
-
-def _no_number(cell: Any, column: Column) -> TableError:
-    if isinstance(cell, (bool, np.bool_)):
-        return TableError(f"{column.name} is {cell}, which is no number", "write a number, or leave it empty")
-    if isinstance(cell, (dt.date, dt.time)):
-        return TableError(
-            f"{column.name} is the date or time {cell}, not a number",
-            "format the cell as a number and type the number again",
-        )
-    return TableError(f"{column.name} {cell!s} is not a number", "format the cell as a number")
-
-
-def _says_more(cell: str, value: float) -> bool:
-    """Tell whether a cell says more than its number: a unit, or that nothing is known. Scale words need no note."""
-    return bool(np.isnan(value) or (re.search(r"[^\d\s.,+-]", cell) and re.search(r"\d", cell)))
-
-
-def _check_range(out: np.ndarray, raw: np.ndarray | None, column: Column, problems: Problems) -> None:
-    bad = np.isinf(out)
-    if column.low is not None:
-        bad |= out < column.low
-    if column.high is not None:
-        bad |= out > column.high
-    if column.kind == "integer":
-        bad |= out != np.where(np.isnan(out), out, np.trunc(out))
-        bad &= ~np.isnan(out)
-    for i in np.flatnonzero(bad):
-        _refuse_by_check(float(out[i]), int(i), out[i] if raw is None else raw[i], column, problems)
-    if column.required:
-        missing = problems.first_time(np.flatnonzero(np.isnan(out)))
-        problems.refuse(missing, column.name, None, f"{column.name} is empty", "it is required")
-
-
-def _refuse_by_check(value: Any, position: int, given: Any, column: Column, problems: Problems) -> None:
-    """Refuse one cell in the words of the value objects' own check."""
-    try:
-        check(value, column)
-    except TableError as error:
-        problems.refuse([position], column.name, given, error.message, error.hint)
-
-
-def _datetimes(series: pd.Series) -> np.ndarray:
-    """Write a datetime column as ISO text, days alone where no cell has a time of day."""
-    if getattr(series.dt, "tz", None) is not None:
-        stamps = [None if missing else cell.isoformat() for cell, missing in zip(series, series.isna(), strict=True)]
-        return np.array(stamps, dtype=object)
-    values = series.to_numpy(dtype="datetime64[us]")
-    whole = values == values.astype("datetime64[D]")
-    unit: Any = "D" if bool((whole | np.isnat(values)).all()) else "auto"
-    if unit == "auto" and bool((np.isnat(values) | (values == values.astype("datetime64[s]"))).all()):
-        unit = "s"
-    text = np.datetime_as_string(values, unit=unit).astype(object)
-    text[np.isnat(values)] = None
-    return text
 
 
 def _each(series: pd.Series, column: Column, problems: Problems, comma: bool | None) -> tuple[np.ndarray, np.ndarray]:
@@ -236,7 +87,7 @@ def _each(series: pd.Series, column: Column, problems: Problems, comma: bool | N
 
     if column.kind in ("id", "text", "choice") and series.dtype.kind in "iufb":
         series = _from_numeric(series, column, problems)
-    codes, unique = _factorize(series)
+    codes, unique = distinct(series)
     out = np.empty(len(unique) + 1, dtype=object)
     if column.kind == "id" and _all_tidy(unique):
         out[:-1] = unique
@@ -255,7 +106,8 @@ def _read_distinct(
     out: np.ndarray, unique: np.ndarray, codes: np.ndarray, column: Column, problems: Problems, comma: bool | None
 ) -> None:
     """Read distinct cells one by one into ``out``; what cannot be read is refused in all of its rows."""
-    read, rows_of = _reader(column, unique, problems, comma), RowsOf(codes)
+    rows_of = RowsOf(codes)
+    read = _reader(column, unique, rows_of, problems, comma)
     for i, cell in enumerate(unique):
         if column.kind == "id" and _is_plain(cell):
             out[i] = cell.strip() or None
@@ -307,14 +159,11 @@ def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.S
     return series.astype(object)
 
 
-def _reader(column: Column, unique: np.ndarray, problems: Problems, comma: bool | None) -> Callable[[Any], str | None]:
+def _reader(
+    column: Column, unique: np.ndarray, rows_of: RowsOf, problems: Problems, comma: bool | None
+) -> Callable[[Any], str | None]:
     if column.kind == "time":
-        texts = [u for u in unique if isinstance(u, str)]
-        first = day_first(texts)
-        if first is not None:
-            order = "day/month/year" if first else "month/day/year"
-            problems.note(f"dates are read as {order}, as other rows of the column show", column.name)
-        return lambda cell: _time(cell, column, first)
+        return time_reader(unique, rows_of, column, problems)
     if column.kind == "id":
         return lambda cell: _id(cell, column, problems)
     if column.kind == "choice":
@@ -322,12 +171,6 @@ def _reader(column: Column, unique: np.ndarray, problems: Problems, comma: bool 
     if column.kind == "bytes":
         return lambda cell: read_picture(cell, column.name)
     return lambda cell: _text(cell, column, problems, comma)
-
-
-def _time(cell: Any, column: Column, first: bool | None) -> str | None:
-    if isinstance(cell, str) and cell.strip().casefold() in NOT_STATED:
-        return None
-    return read_time(cell, column.name, first)
 
 
 def _plain_text(cell: Any, column: Column) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from pairing.errors import TableError
 
-__all__ = ["day_first", "read_time"]
+__all__ = ["day_first", "is_two_days", "read_time"]
 
 _PARTS = re.compile(
     r"(?P<a>\d{1,4})(?P<sep>[./-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{4}|\d{1,2})"
@@ -43,6 +43,21 @@ def day_first(texts: Iterable[str]) -> bool | None:
     return seen.pop() if len(seen) == 1 else None
 
 
+def is_two_days(text: str) -> bool:
+    """Tell whether a date is another day when day and month are exchanged.
+
+    Examples
+    --------
+    >>> is_two_days("03/04/2026"), is_two_days("25/12/2026"), is_two_days("3.4.2026")
+    (True, False, False)
+    """
+    found = _PARTS.fullmatch(text.strip())
+    if not found or found["sep"] == "." or len(found["a"]) > 2:
+        return False
+    first, second = int(found["a"]), int(found["b"])
+    return first != second and max(first, second) <= 12
+
+
 def _iso(year: int, month: int, day: int, found: re.Match[str]) -> str:
     if found["h"] is None:
         return dt.date(year, month, day).isoformat()
@@ -64,7 +79,8 @@ def _from_parts(text: str, found: re.Match[str], first: bool | None) -> str:
     if b > 12:
         return _iso(year, a, b, found)
     if first is None:
-        raise TableError(f"{text!r} could be two dates: day and month can be exchanged", _REMEDY)
+        either = f"{_iso(year, b, a, found)} or {_iso(year, a, b, found)}"
+        raise TableError(f"{text!r} could be two dates: {either}", f"write it as {either.replace('T', ' ')}")
     return _iso(year, b, a, found) if first else _iso(year, a, b, found)
 
 

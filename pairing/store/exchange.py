@@ -15,11 +15,14 @@ import numpy as np
 from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES, Column, TableSchema
 from pairing.store import rules
-from pairing.store.cells import is_blank, looks_decimal_comma, objects, read_column
+from pairing.store.cells import read_column
 from pairing.store.headings import STAMPS, SourceColumn, match_headings
 from pairing.store.notes import Note
+from pairing.store.number_cells import looks_decimal_comma
 from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
+from pairing.store.raw import is_blank, joined, objects
 from pairing.store.sources import read
+from pairing.store.time_cells import from_day_numbers
 from pairing.store.words import note_unknown_words
 
 if TYPE_CHECKING:
@@ -213,11 +216,17 @@ def _read_cells(
         comma = frame.attrs.get("decimal_comma")
     problems.decimal_comma = comma
     data = rules.Data()
-    for column in spec.columns:
+    for column in sorted(spec.columns, key=lambda c: c.name != "density_g_per_ml"):  # volumes are weighed by it
         if heading := found.get(column.name):
             scaled = column.name == "liking" and liking_scale != TOP_LIKING
             kept = _scaled_column(column, liking_scale) if scaled else column
-            data[column.name], codes = read_column(frame[heading.source], kept, problems, comma=comma, heading=heading)
+            cells = joined(frame, heading, column.name, problems)
+            if column.kind == "time" and "epoch" in frame.attrs:
+                cells = from_day_numbers(cells, frame.attrs["epoch"], column.name, problems)
+            density = data.get("density_g_per_ml")
+            data[column.name], codes = read_column(
+                cells, kept, problems, comma=comma, heading=heading, density_g_per_ml=density
+            )
             if codes is not None:
                 data.known[column.name] = codes
             if column.name in _FILLED and not data[column.name].flags.writeable:

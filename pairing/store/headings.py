@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
-from pairing.errors import nearest
-from pairing.model.columns import TableSchema
+from pairing.errors import close, first_few
+from pairing.model.columns import TABLES, TableSchema
 from pairing.quantities.rates import conversion
+from pairing.store.notes import Note
 
-__all__ = ["STAMPS", "SourceColumn", "match_headings"]
+__all__ = ["MAX_TITLES", "STAMPS", "SourceColumn", "heading_row", "match_headings", "note_titles"]
 
 STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
 
+_SLIP = 0.75
+"""A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _WORDS = {
     "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
     "fiber": "fibre", "carbs": "carbohydrate", "carbohydrates": "carbohydrate", "sugar": "sugars",
@@ -59,12 +64,44 @@ class SourceColumn:
         What numbers in the heading's unit are multiplied and divided by.
     unit : str
         The heading in the way of our names, with its own unit; empty where it is our column's.
+    also : tuple of object
+        Other headings that are the same but for case, blanks and signs.
     """
 
     source: object
     times: int = 1
     divide: int = 1
     unit: str = ""
+    also: tuple[object, ...] = ()
+
+
+MAX_TITLES = 20
+"""So many rows with text are looked at for the one that names the columns (our choice)."""
+
+
+def note_titles(rows: Sequence[Iterable[object]], file: str, notes: list[Note]) -> None:
+    """Say which rows above the one with the column names are passed over."""
+    said = [repr(str(cell).strip()) for row in rows for cell in row if cell is not None and str(cell).strip()]
+    if said:
+        notes.append(Note(f"above the column names, {first_few(said)} is not read", file))
+
+
+def heading_row(rows: Sequence[Iterable[object]]) -> int:
+    """Return which of a file's first rows names the columns: a title above them names at most one.
+
+    Examples
+    --------
+    >>> heading_row([["Stock of spring", ""], ["base_id", "Name"], ["oat", "Oat"]])
+    1
+    """
+    named = [sum(_plain(cell) in _every_name() for cell in row if cell is not None) for row in rows]
+    return next((i for i, n in enumerate(named) if n > 1), 0)
+
+
+@lru_cache(maxsize=1)
+def _every_name() -> frozenset[str]:
+    synonyms = {name for names in _SYNONYMS.values() for name in names}
+    return frozenset({name for table in TABLES.values() for name in table.names} | synonyms)
 
 
 def _plain(heading: object) -> str:
@@ -107,12 +144,21 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
         converted = _converted(plain, table.names)
         if ours and ours not in found:
             found[ours] = SourceColumn(heading)
+        elif ours and plain == _plain(found[ours].source):
+            found[ours] = replace(found[ours], also=(*found[ours].also, heading))
+            notes.append(f"columns {found[ours].source!r} and {heading!r} are read as one")
         elif converted and converted[0] not in found:
             column, times = converted
             found[column] = SourceColumn(heading, times.numerator, times.denominator, unit=plain)
             notes.append(f"column {heading!r} is read as {column} (× {float(times):.6g})")
         elif plain:
             taken = ours or (converted and converted[0])
-            why = f"{taken} is already there" if taken in found else nearest(plain, names)
-            notes.append(f"column {heading!r} is not used ({why})")
+            why = f" ({taken} is already there)" if taken in found else _near(plain, table.names)
+            notes.append(f"column {heading!r} is not used{why}")
     return found, notes
+
+
+def _near(plain: str, names: tuple[str, ...]) -> str:
+    """Offer the columns that a heading is short for or a slip of; nothing where none is near."""
+    near = [name for name in names if name.startswith(f"{plain}_")] or close(plain, names, similar=_SLIP)
+    return f" (did you mean {' or '.join(near)}?)" if near else ""

@@ -15,10 +15,10 @@ from pairing.errors import TableError, first_few, nearest
 from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
 from pairing.store import bulk, ledger, restore, stamps, state
-from pairing.store.cells import absent
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.notes import Note
 from pairing.store.problems import Problems, refused_frame
+from pairing.store.raw import absent
 from pairing.store.rules import key_codes
 
 if TYPE_CHECKING:

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 __all__ = ["REFUSED_COLUMNS", "Problems", "RowsOf", "refused_frame"]
 
 REFUSED_COLUMNS = ("table", "row", "column", "value", "reason", "remedy")
-_REASONS_PER_ROW = 3
 
 
 class RowsOf:
@@ -70,19 +69,21 @@ class Problems:
         return mask
 
     def records(self, table: str) -> list[dict[str, Any]]:
-        """Return one record per refused row, its first problem in the columns and the others in the reason."""
+        """Return one record per refused row: its first problem in the columns, the reasons and remedies of them all."""
         out = []
         for i in sorted(self.found):
-            column, value, reason, remedy = self.found[i][0]
-            more = [r for _, _, r, _ in self.found[i][1:_REASONS_PER_ROW]]
+            column, value, _, _ = self.found[i][0]
+            reasons = [reason for _, _, reason, _ in self.found[i]]
+            several = len(reasons) > 1
+            remedies = [f"{name}: {what}" if name and several else what for name, _, _, what in self.found[i]]
             out.append(
                 {
                     "table": table,
                     "row": self.numbers[i],
                     "column": column,
                     "value": value,
-                    "reason": "; also: ".join([reason, *more]),
-                    "remedy": remedy,
+                    "reason": "; also: ".join(reasons),
+                    "remedy": "; ".join(dict.fromkeys(remedies)),
                 }
             )
         return out

@@ -15,8 +15,8 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.directions import Direction, parse_direction
-from pairing.store.cells import absent
 from pairing.store.problems import Problems, RowsOf
+from pairing.store.raw import absent
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError
+from pairing.store.headings import MAX_TITLES, heading_row, note_titles
 from pairing.store.notes import Note
 
 if TYPE_CHECKING:
@@ -50,20 +51,24 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
         else:
             stored = {}
         rows = [[_value(cell, stored) for cell in row] for row in cells]
+        epoch = book.epoch
     except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile) as error:
         raise TableError(f"{path.name} cannot be read as a workbook: {error}", "save it again as .xlsx") from error
     finally:
         book.close()
-    start = next((i for i, row in enumerate(rows) if any(v not in (None, "") for v in row)), None)
-    if start is None:
+    filled = [i for i, row in enumerate(rows) if any(v not in (None, "") for v in row)][:MAX_TITLES]
+    if not filled:
         raise TableError(f"{path.name} is empty", "the first row must name the columns")
+    at = heading_row([rows[i] for i in filled])
+    note_titles([rows[i] for i in filled[:at]], path.name, notes)
+    start = filled[at]
     heading = ["" if v is None else str(v).strip() for v in rows[start]]
     width = max(_filled(row) for row in rows[start:])
     heading = [*heading, *[""] * width][:width]
     body = [[*row, *[None] * width][:width] for row in rows[start + 1 :]]
     index = range(start + 2, start + 2 + len(body))
     frame = pd.DataFrame(body, columns=pd.Index(heading, dtype=object), index=index, dtype=object)
-    frame.attrs["notes"] = notes
+    frame.attrs.update(notes=notes, epoch=epoch)
     return frame
 
 

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import TableError, nearest
-from pairing.store.cells import is_blank, objects
 from pairing.store.formulas import unguarded
+from pairing.store.headings import MAX_TITLES, heading_row, note_titles
 from pairing.store.notes import Note
+from pairing.store.raw import is_blank, objects
 from pairing.store.sheets import read_sheet
 
 if TYPE_CHECKING:
@@ -112,16 +113,24 @@ def _encoding(path: Path, notes: list[Note]) -> str:
     return "utf-8"
 
 
-def _heading_line(path: Path, encoding: str) -> tuple[int, str, str | None]:
-    """Find the first line with text: how many lines stand before it, the line, and a declared delimiter."""
+def _heading_line(path: Path, encoding: str, notes: list[Note]) -> tuple[int, str]:
+    """Find the line that names the columns, past any titles: how many lines stand before it, and its delimiter."""
     declared = None
+    found: list[tuple[int, str, list[str]]] = []
     with path.open(encoding=encoding, newline="", errors="replace") as file:
         for number, line in enumerate(file):
             if number == 0 and line.casefold().startswith("sep=") and len(line.strip()) <= 5:
                 declared = line[4:5].strip("\r\n") or None
             elif line.strip(" \r\n\t;,|"):
-                return number, line, declared
-    raise TableError(f"{path.name} is empty", "the first line must name the columns")
+                delimiter = declared or _delimiter(line)
+                found.append((number, delimiter, [cell.strip(' "\r\n') for cell in line.split(delimiter)]))
+                if len(found) == MAX_TITLES:
+                    break
+    if not found:
+        raise TableError(f"{path.name} is empty", "the first line must name the columns")
+    at = heading_row([cells for _, _, cells in found])
+    note_titles([cells for _, _, cells in found[:at]], path.name, notes)
+    return found[at][:2]
 
 
 def _delimiter(line: str) -> str:
@@ -132,8 +141,7 @@ def _delimiter(line: str) -> str:
 def _read_text(path: Path, table: str | None) -> pd.DataFrame:
     notes: list[Note] = []
     encoding = _encoding(path, notes)
-    before, line, delimiter = _heading_line(path, encoding)
-    delimiter = delimiter or _delimiter(line)
+    before, delimiter = _heading_line(path, encoding, notes)
     frame = _fast(path, encoding, before, delimiter)
     ragged: list[dict[str, Any]] = []
     if frame is None:

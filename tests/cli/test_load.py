@@ -10,15 +10,43 @@ from pairing.cli import main
 from pairing.model import fields
 
 
-def test_a_heading_above_the_column_names_is_named(tmp_path, capsys, place):
+def test_a_title_above_the_column_names_is_passed_over_and_named(tmp_path, capsys, place):
+    bench = str(place("b"))
+    main(["init", "--bench", bench])
+    capsys.readouterr()
+    untidy = tmp_path / "bottles.csv"
+    title = "Our bottles, spring;;;\n;;;\n"
+    untidy.write_text(title + "flavouring_id;name;label_dose;drop_mg\nrose;Rose;5 g/kg;24,5\nfig;Fig;?;1\n", "utf-8")
+    assert main(["load", str(untidy), "--bench", bench, "--json"]) == 1
+    said = json.loads(capsys.readouterr().out)
+    assert "bottles.csv: above the column names, 'Our bottles, spring' is not read" in said["notes"]
+    assert [row["row"] for row in said["refused"]] == [5]
+    assert Bench.open(bench).shelf().flavouring("rose").drop_mg == 24.5
+
+
+def test_a_file_whose_first_row_names_nothing_is_told_so(tmp_path, capsys, place):
     bench = str(place("b"))
     main(["init", "--bench", bench])
     untidy = tmp_path / "bottles.csv"
-    untidy.write_text("Our bottles;;;\nflavouring_id;name;label_dose;drop_mg\nrose;Rose drops;5 g/kg;24,5\n", "utf-8")
+    untidy.write_text("Our bottles;;;\nbottle;colour;smell;size\nrose;red;fine;1\n", "utf-8")
     assert main(["load", str(untidy), "--bench", bench]) == 1
     said = capsys.readouterr().err
     assert "names 1 of 4 columns: our_bottles" in said
     assert "delete the rows above" in said
+
+
+def test_refused_rows_of_files_with_other_headings_keep_every_cell(tmp_path, capsys, place):
+    bench, refused = str(place("b")), tmp_path / "refused.csv"
+    main(["init", "--bench", bench])
+    bases, bottles = tmp_path / "bases.csv", tmp_path / "bottles.csv"
+    bases.write_text("Base_ID,Name,PH,Allergens\nsoup,Soup,99,celery\n", "utf-8")
+    bottles.write_text("flavouring_id,name,label_dose,allergens\nfig,Fig,a lot,milk\n", "utf-8")
+    assert main(["load", "--bases", str(bases), str(bottles), "--bench", bench, "--refused", str(refused)]) == 1
+    refused.write_text(refused.read_text("utf-8").replace("a lot", "5 g/kg").replace("99", "6"), "utf-8")
+    assert main(["load", str(refused), "--bench", bench]) == 0, capsys.readouterr()
+    shelf = Bench.open(bench).shelf()
+    assert shelf.base("soup").allergens == {"celery"}
+    assert shelf.flavouring("fig").allergens == {"milk"}
 
 
 def test_what_is_corrected_is_counted(tmp_path, capsys, place):

@@ -164,10 +164,22 @@ def test_energy_may_be_written_as_on_the_label():
 
 
 def test_ambiguous_dates_are_decided_by_the_column_and_noted():
-    frame = cup(trial_id=["t", "u"], tasted_at=["03/04/2026", "25/12/2026"])
-    cleaned = clean("readings", frame)
-    assert cleaned.table["tasted_at"].tolist() == ["2026-04-03", "2026-12-25"]
-    assert any("day/month/year" in n for n in cleaned.notes)
+    frame = cup(trial_id=["t", "u", "v"], tasted_at=["03/04/2025", "25/12/2025", "03/04/2025"])
+    cleaned = clean("readings", frame.set_index(pd.Index([7, 9, 12])))
+    assert cleaned.table["tasted_at"].tolist() == ["2025-04-03", "2025-12-25", "2025-04-03"]
+    said = "'03/04/2025' in rows 7, 12 is read as 2025-04-03, day first, as '25/12/2025' in row 9 shows"
+    assert cleaned.notes == (f"tasted_at: {said}",)
+    plain = cup(trial_id=["t", "u"], tasted_at=["25/12/2025", "03.04.2025"])
+    assert clean("readings", plain).notes == ()
+
+
+def test_every_fault_of_a_row_comes_with_its_remedy():
+    cleaned = clean("readings", cup(strength=[7], liking=["so-so"], blind=["half"], mixing=[""]))
+    row = cleaned.refused.iloc[0]
+    assert row["reason"].count("; also: ") == 2
+    assert "strength: correct it" in row["remedy"]
+    assert "liking: write digits only" in row["remedy"]
+    assert "blind: use one of: sighted, coded" in row["remedy"]
 
 
 def test_datetime_columns_become_iso_text():

@@ -1,7 +1,9 @@
+import pandas as pd
 import pytest
 
 from pairing.model.columns import BASES, FLAVOURINGS, READINGS, TABLES
-from pairing.store.headings import match_headings
+from pairing.store.exchange import clean
+from pairing.store.headings import heading_row, match_headings
 
 
 @pytest.mark.parametrize(
@@ -61,3 +63,38 @@ def test_salt_becomes_sodium():
     found, _ = match_headings(BASES, ["salt_g_per_100g"])
     heading = found["sodium_mg_per_100g"]
     assert 2.5 * heading.times / heading.divide == 1000
+
+
+def test_headings_that_differ_in_case_are_one_column():
+    found, notes = match_headings(BASES, ["allergens", "Allergens", "ALLERGENS "])
+    assert (found["allergens"].source, found["allergens"].also) == ("allergens", ("Allergens", "ALLERGENS "))
+    assert notes[0] == "columns 'allergens' and 'Allergens' are read as one"
+
+
+def test_the_filled_one_of_two_equal_headings_counts_and_two_answers_are_refused():
+    rows = {
+        "base_id": ["a", "b", "c", "d"],
+        "name": ["A", "B", "C", "D"],
+        "allergens": ["", "milk", None, "soy"],
+        "Allergens": ["celery", " ", None, "egg"],
+    }
+    cleaned = clean("bases", pd.DataFrame(rows))
+    assert cleaned.table["allergens"].tolist() == ["celery", "milk", None]
+    (row,) = cleaned.refused.to_dict("records")
+    assert (row["row"], row["column"]) == (3, "allergens")
+    assert row["reason"] == "column 'allergens' says 'soy', column 'Allergens' says 'egg'"
+
+
+def test_only_a_column_that_is_near_is_offered():
+    _, notes = match_headings(BASES, ["Phone", "densty_g_per_ml", "serving"])
+    assert notes == [
+        "column 'Phone' is not used",
+        "column 'densty_g_per_ml' is not used (did you mean density_g_per_ml?)",
+        "column 'serving' is not used (did you mean serving_g?)",
+    ]
+
+
+def test_the_row_that_names_columns_is_the_first_with_two_names():
+    assert heading_row([["name", "colour"], ["oat", "Oat"]]) == 0
+    assert heading_row([["Stock", None], [3, "spring"], ["Base ID", "Name"], ["base_id", "name"]]) == 2
+    assert heading_row([["taster"], ["ana"]]) == 0

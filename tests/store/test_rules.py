@@ -143,7 +143,7 @@ def test_labels_and_amounts_count_by_the_commas_of_their_file():
     assert cleaned.table["sweeteners"][0] == "a:1.125"
     assert any("'1,250 mg/kg finished' is read as '1.250 mg/kg finished'" in note for note in cleaned.notes)
     unsaid = clean("flavourings", frame.drop(columns="drop_mg"))
-    assert unsaid.refused["remedy"].tolist() == ["write 1125 or 1.125"]
+    assert unsaid.refused["remedy"].tolist() == ["sweeteners: write 1125 or 1.125; label_dose: write 1250 or 1.250"]
     assert "'1,250' may be 1250 or 1.250" in unsaid.refused["reason"][0]
 
 

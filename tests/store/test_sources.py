@@ -273,3 +273,27 @@ def test_a_workbook_that_unpacks_to_gigabytes_is_refused(tmp_path):
         archive.writestr("xl/workbook.xml", b"0" * (1 << 27))
     with pytest.raises(TableError, match="unpacks to 134 MB"):
         read(path)
+
+
+def test_titles_above_the_column_names_are_passed_over_in_a_workbook(tmp_path):
+    rows = [["Stock of spring"], [], ["kitchen", "first floor"], ["base_id", "name", "ph"], ["oat", "Oat", 99]]
+    cleaned = clean("bases", workbook(tmp_path / "b.xlsx", bases=rows))
+    assert cleaned.refused["row"].tolist() == [5]
+    said = "b.xlsx: above the column names, 'Stock of spring', 'kitchen', 'first floor' is not read"
+    assert cleaned.notes == (said,)
+
+
+@pytest.mark.parametrize(("epoch", "days"), [("WINDOWS_EPOCH", 46145), ("MAC_EPOCH", 46145 - 1462)])
+def test_a_day_that_a_workbook_keeps_as_a_number_is_a_date(tmp_path, epoch, days):
+    # published: ECMA-376 Part 1, 18.17.4.1: both date systems, 1462 days apart; openpyxl counts the same
+    rows = [["trial_id", "base_id", "flavouring_id", "dose_g_per_kg", "tasted_at"]]
+    rows += [["t", "oat", "fig", 1, days], ["u", "oat", "fig", 1, days + 0.604166667], ["v", "oat", "fig", 1, 2026]]
+    path = workbook(tmp_path / "log.xlsx", readings=rows)
+    book = openpyxl.load_workbook(path)
+    book.epoch = getattr(openpyxl.utils.datetime, epoch)
+    book.save(path)
+    cleaned = clean("readings", path)
+    assert openpyxl.utils.datetime.from_excel(days, book.epoch).isoformat() == "2026-05-03T00:00:00"
+    assert cleaned.table["tasted_at"].tolist() == ["2026-05-03", "2026-05-03T14:30:00"]
+    assert cleaned.refused["row"].tolist() == [4]
+    assert cleaned.notes[0] == f"tasted_at: {days} in row 2 is the number of a day and is read as 2026-05-03"

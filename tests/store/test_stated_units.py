@@ -63,3 +63,29 @@ def test_a_number_with_the_unit_wanted_is_that_very_number():
         bare = clean("flavourings", frame.assign(**{heading: cells})).table
         said = clean("flavourings", frame.assign(**{heading: [f"{c} {unit}" for c in cells]})).table
         pd.testing.assert_frame_equal(bare, said, check_exact=True)
+
+
+def test_a_volume_is_weighed_by_the_density_of_its_row():
+    rows = {
+        "flavouring_id": ["mint", "plum", "rose", "sage"],
+        "name": "Drops",
+        "label_dose_g_per_kg": 2.0,
+        "stock_g": ["30 ml", "30 ml", "1 fl oz", "30 ml"],
+        "cost_per_g": ["12 EUR per 30 ml", "0.4", "12 EUR per 30 ml", ""],
+        "density_g_per_ml": [0.8, 1.25, 1.0, None],
+    }
+    cleaned = clean("flavourings", pd.DataFrame(rows))
+    # published: 1 US fluid ounce is 29.5735295625 ml (NIST Handbook 44, Appendix C)
+    assert cleaned.table["stock_g"].tolist() == pytest.approx([24.0, 37.5, 29.5735295625])
+    assert cleaned.table["cost_per_g"].tolist() == pytest.approx([0.5, 0.4, 0.4])
+    (row,) = cleaned.refused.to_dict("records")
+    assert (row["row"], row["column"], row["value"]) == (3, "stock_g", "30 ml")
+    assert row["reason"] == "stock_g: the unit 'ml' is of a volume, and the density is not known"
+    assert "density_g_per_ml" in row["remedy"]
+
+
+def test_servings_and_energies_may_be_of_a_volume_too():
+    row = {"serving_g": ["200 ml"], "energy_kcal_per_100g": ["41.2 kcal per 100 ml"], "density_g_per_ml": ["1,03"]}
+    table = clean("bases", pd.DataFrame(BASE | row)).table
+    assert table["serving_g"].tolist() == [pytest.approx(206)]
+    assert table["energy_kcal_per_100g"].tolist() == [pytest.approx(40)]

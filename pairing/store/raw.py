@@ -1,0 +1,63 @@
+"""Cells as they are given: which are empty, which are distinct, and which column they stand in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.model.fields import written
+from pairing.store.headings import SourceColumn
+from pairing.store.problems import Problems
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["absent", "distinct", "is_blank", "joined", "objects"]
+
+_NONE = np.array(None, dtype=object)
+
+
+def absent(values: np.ndarray) -> np.ndarray:
+    """Mask the cells of an object array that are None."""
+    return np.asarray(values == _NONE, dtype=bool)
+
+
+def objects(series: pd.Series) -> np.ndarray:
+    """Return the cells as Python objects, None where missing."""
+    return np.asarray(series.to_numpy(dtype=object, na_value=None))  # type: ignore[call-overload]
+
+
+def is_blank(values: np.ndarray) -> np.ndarray:
+    """Mask the empty cells of an object array: None, NaN, NaT, NA or blank text."""
+    codes, unique = distinct(values)
+    empty = np.array([isinstance(u, str) and not u.strip() for u in unique], dtype=bool)
+    return (codes < 0) | (empty[codes] if len(empty) else False)
+
+
+def distinct(cells: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Give numbers to the distinct cells, -1 where missing; lists and mappings as the text that a cell would hold."""
+    import pandas as pd
+
+    try:
+        codes, unique = pd.factorize(cells, use_na_sentinel=True)
+    except TypeError:  # a cell that is a list or a mapping
+        flat = np.empty(len(cells), dtype=object)
+        flat[:] = [written(cell) for cell in cells]
+        codes, unique = pd.factorize(flat, use_na_sentinel=True)
+    return codes, np.asarray(unique, dtype=object)
+
+
+def joined(frame: pd.DataFrame, heading: SourceColumn, column: str, problems: Problems) -> pd.Series:
+    """Return a column's cells, of headings that are read as one whichever is filled; rows that fill two are refused."""
+    cells = frame[heading.source]
+    for other in heading.also:
+        ours, theirs = objects(cells), objects(frame[other])
+        empty, filled = is_blank(ours), ~is_blank(theirs)
+        twice = np.flatnonzero(~empty & filled)
+        differ = [i for i in twice if ours[i] != theirs[i]]
+        for i in differ:
+            reason = f"column {heading.source!r} says {ours[i]!r}, column {other!r} says {theirs[i]!r}"
+            problems.refuse([i], column, theirs[i], reason, "keep one of the two")
+        cells = cells.where(~(empty & filled), frame[other])
+    return cells
