@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.recipe import Recipe
+    from pairing.safety.cautions import cautions
 
 _PUBLIC = {
     "Advice": "pairing.model.answers",
@@ -32,6 +33,7 @@ _PUBLIC = {
     "PairingError": "pairing.errors",
     "Recipe": "pairing.model.recipe",
     "Suggestion": "pairing.model.answers",
+    "cautions": "pairing.safety.cautions",
     "learn": "pairing.learned",
 }
 _SUBMODULES = ("errors", "graph")
@@ -48,6 +50,7 @@ __all__ = [
     "Recipe",
     "Suggestion",
     "__version__",
+    "cautions",
     "learn",
 ]
 

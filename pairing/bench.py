@@ -12,6 +12,7 @@ from pairing.model.columns import TABLES
 from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
+from pairing.store.food_use import declare
 from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
@@ -176,7 +177,13 @@ class Bench:
     # -- writing --------------------------------------------------------------------------------------------------
 
     def load(
-        self, source: str | Path | None = None, *, on_conflict: str = "refuse", liking_scale: int = 9, **tables: Any
+        self,
+        source: str | Path | None = None,
+        *,
+        on_conflict: str = "refuse",
+        liking_scale: int = 9,
+        food_use: str | None = None,
+        **tables: Any,
     ) -> LoadReport:
         """Load tables: good rows go in, each refused row comes back in full.
 
@@ -188,6 +195,9 @@ class Bench:
             What happens to a row whose key is there with other content.
         liking_scale : int
             Highest score of the liking scale used; scores are rescaled linearly to 1–9.
+        food_use : {"yes", "no", "unknown"}, optional
+            What every empty ``food_use`` of these flavourings stands for: ``yes`` after reading the labels. Only *yes*
+            is suggested.
         **tables : path or DataFrame
             ``bases, flavourings, readings, steps, tasters, targets, comparisons, calibrations, lots, weighings,
             recipes, photos``.
@@ -204,7 +214,12 @@ class Bench:
             given["readings"] = brought
         past = restore.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
+        options["food_use"] = food_use
         return loading.load(self._db, self.author, given, **options)
+
+    def declare_food_use(self, food_use: str = "yes", flavouring_ids: Iterable[str] | None = None) -> tuple[str, ...]:
+        """State whether flavourings are food, those named or all that say nothing; return which changed."""
+        return self._write(declare, food_use, flavouring_ids)
 
     def keep(self, *items: Base | Flavouring) -> LoadReport:
         """Load bases and flavourings that were made elsewhere, such as the pre-dilution that an advice names."""

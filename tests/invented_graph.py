@@ -29,7 +29,7 @@ class Invented:
                     name=i.title(),
                     family=i[0],
                     label_dose_g_per_kg=1.0,
-                    food_use=food_use.get(i),
+                    food_use=food_use.get(i, "yes"),
                     version_of=versions.get(i),
                 )
                 for i in self.ids

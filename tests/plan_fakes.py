@@ -12,9 +12,13 @@ from pairing.model.shelf import Shelf
 
 RESPONSE = StrengthParams(thresholds=(-1.5, -0.75, -0.22, 0.22, 0.7), scale=0.22, stepped=0.0)
 OAT = Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45, fat_g_per_100g=1.5, allergens="none")
-PLUM = Flavouring(flavouring_id="plum", name="Plum syrup", form="syrup", label_dose_g_per_kg=20, allergens="none")
-CLOVE = Flavouring(flavouring_id="clove", name="Clove oil", form="paste", label_dose_g_per_kg=0.05)
-PEAR = Flavouring(flavouring_id="pear", name="Pear drops", form="drops", drop_mg=25, label_dose_g_per_kg=2)
+PLUM = Flavouring(
+    flavouring_id="plum", name="Plum syrup", form="syrup", label_dose_g_per_kg=20, allergens="none", food_use="yes"
+)
+CLOVE = Flavouring(flavouring_id="clove", name="Clove oil", form="paste", label_dose_g_per_kg=0.05, food_use="yes")
+PEAR = Flavouring(
+    flavouring_id="pear", name="Pear drops", form="drops", drop_mg=25, label_dose_g_per_kg=2, food_use="yes"
+)
 SHELF = Shelf.of([OAT], [PLUM, CLOVE, PEAR])
 
 

@@ -41,6 +41,7 @@ FLAVOURINGS = (
         cost_per_g=0.02,
         allergens="none",
         stock_g=100,
+        food_use="yes",
     ),
     Flavouring(
         flavouring_id="pear",
@@ -53,6 +54,7 @@ FLAVOURINGS = (
         ethanol_g_per_g=0,
         cost_per_g=0.3,
         allergens="none",
+        food_use="yes",
     ),
     Flavouring(
         flavouring_id="clove",
@@ -65,6 +67,7 @@ FLAVOURINGS = (
         ethanol_g_per_g=0.7,
         cost_per_g=0.2,
         allergens="none",
+        food_use="yes",
     ),
     Flavouring(
         flavouring_id="almond",
@@ -76,8 +79,9 @@ FLAVOURINGS = (
         ethanol_g_per_g=0,
         cost_per_g=0.03,
         allergens="almond",
+        food_use="yes",
     ),
-    Flavouring(flavouring_id="mystery", name="Unlabelled drops", form="drops", label_dose_g_per_kg=1),
+    Flavouring(flavouring_id="mystery", name="Unlabelled drops", form="drops", label_dose_g_per_kg=1, food_use="yes"),
     Flavouring(
         flavouring_id="perfume",
         name="Rose scent",
@@ -101,6 +105,7 @@ FLAVOURINGS = (
         cost_per_g=0.4,
         allergens="none",
         stock_g=0.05,
+        food_use="yes",
     ),
 )
 ANA = Taster(taster="ana", avoid_allergens="almond")

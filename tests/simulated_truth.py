@@ -67,6 +67,7 @@ def flavourings_table(rng: np.random.Generator, n: int) -> pd.DataFrame:
             "caffeine_mg_per_g": 0.0,
             "cost_per_g": rng.uniform(0.01, 0.3, n).round(3),
             "allergens": "none",
+            "food_use": "yes",
         }
     )
 

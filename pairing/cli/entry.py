@@ -14,7 +14,7 @@ from typing import NoReturn, Protocol
 
 from pairing.cli.common import add_common
 from pairing.cli.extra import add_plugin_command
-from pairing.cli.names import COMMANDS, module_of
+from pairing.cli.names import ALIASES, COMMANDS, module_of
 from pairing.cli.output import Output
 from pairing.errors import PairingError, nearest, or_else
 from pairing.version import __version__
@@ -109,7 +109,9 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=summary)
         if name == asked:
             _add(sub, importlib.import_module(module_of(name)))
-    if asked is not None and asked not in COMMANDS:
+    if asked is not None and asked in ALIASES:
+        _add(commands.add_parser(asked), importlib.import_module(module_of(asked)))
+    elif asked is not None and asked not in COMMANDS:
         add_plugin_command(commands, asked, words)
     return parser
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import add_common, bench_path
-from pairing.cli.names import COMMANDS
+from pairing.cli.names import ALIASES, COMMANDS
 from pairing.cli.output import Output
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def _run(plugin: str, command: Command, args: argparse.Namespace, out: Output) -
 
 def unusable(loaded: Host) -> Iterator[str]:
     """Say which plugin commands cannot be reached, since their name is taken."""
-    taken = dict.fromkeys(COMMANDS, "the tool itself")
+    taken = dict.fromkeys((*COMMANDS, *ALIASES), "the tool itself")
     for plugin, command in loaded.commands:
         if command.name in taken:
             yield f"plugin {plugin}: command {command.name} is out of reach: the name is taken by {taken[command.name]}"

@@ -55,6 +55,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--liking-scale", type=whole, default=9, metavar="N", help="highest score of the liking scale used (9)"
     )
+    about = (
+        "what every empty food_use of these flavourings stands for: yes after reading the labels; only yes is suggested"
+    )
+    parser.add_argument("--food-use", choices=("yes", "no", "unknown"), help=about)
     parser.add_argument(
         "--refused", metavar="FILE", help="write refused rows to this CSV file, to correct and load again"
     )
@@ -77,7 +81,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     adds = args.on_conflict == "refuse" and (whole or "readings" in tables)
     logged = set(bench.tables("readings")["trial_id"]) if adds else set()
     with out.progress("Loading"):
-        report = bench.load(whole, **tables, on_conflict=args.on_conflict, liking_scale=args.liking_scale)
+        how = {"on_conflict": args.on_conflict, "liking_scale": args.liking_scale, "food_use": args.food_use}
+        report = bench.load(whole, **tables, **how)
     report = replace(report, notes=(*report.notes, *_improbable(bench, report, logged)))
     tell(report, out)
     if args.refused and len(report.refused):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-__all__ = ["COMMANDS", "module_of"]
+__all__ = ["ALIASES", "COMMANDS", "module_of"]
 
 COMMANDS: Mapping[str, str] = MappingProxyType(
     {
@@ -26,9 +26,14 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "new-plugin": "start a plugin of your own: a rule or a base",
         "dashboard": "open the dashboard in the browser",
         "export": "write all tables to a folder or a spreadsheet",
-        "doctor": "look over the bench and this installation",
+        "shelf": "answer what stands on labels: what is food, and what names suggest",
+        "bench-check": "look over the bench and this installation",
     }
 )
+
+
+ALIASES: Mapping[str, str] = MappingProxyType({"doctor": "bench-check"})
+"""Earlier names that go on working, and what they are called now; the help does not list them."""
 
 
 def module_of(command: str) -> str:
@@ -39,4 +44,5 @@ def module_of(command: str) -> str:
     >>> module_of("new-plugin")
     'pairing.cli.new_plugin'
     """
+    command = ALIASES.get(command, command)
     return f"pairing.cli.{command.replace('-', '_')}"

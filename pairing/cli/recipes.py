@@ -22,7 +22,7 @@ __all__ = ["interval", "kcal", "money", "show_rules", "show_suggestions"]
 
 _GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
 """How far a reason reaches: this base or pair, any cup of this flavouring, any cup of this base; others say less."""
-_SAID = frozenset({"new", "confirm", "adjust", "unknown"})
+_SAID = frozenset({"new", "confirm", "adjust", "unknown", "avoided"})
 """Kinds of reasons that are told elsewhere: as the purpose, and once below all suggestions."""
 
 

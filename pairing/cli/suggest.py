@@ -77,7 +77,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     how = {"currency": settings["currency"], "serving_g": brief.serving_g, "reasons": 4}
     show_suggestions(out, suggestions, model.shelf, settings["scale_g"], title="What to try next", **how)
     for reason in suggestions[0].reasons:
-        if reason.kind == "unknown":
+        if reason.kind in ("unknown", "avoided"):
             out.say(f"Not looked at: {sentence(reason, model.shelf)}.")
     show_cautions(out, [one.cautions for one in suggestions], explain=args.cautions or args.explain)
     if args.explain:

@@ -116,7 +116,8 @@ def learn(
         On the first bad row, naming it, the value, the limit and the remedy.
     """
     base_table = clean("bases", bases, on_bad="raise").table
-    flavouring_table = clean("flavourings", flavourings, on_bad="raise").table
+    tidied = clean("flavourings", flavourings, on_bad="raise")
+    flavouring_table = tidied.table if "food_use" in tidied.present else tidied.table.assign(food_use="yes")
     taster_table = None if tasters is None else clean("tasters", tasters, on_bad="raise").table
     shelf = Shelf.from_tables(base_table, flavouring_table, taster_table)
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}

@@ -72,5 +72,5 @@ class Flavouring:
 
     @property
     def suggestable(self) -> bool:
-        """Whether it may be suggested: declared for food use, or not stated otherwise."""
-        return self.food_use in (None, "yes")
+        """Whether it may be suggested: only what is declared for food use; not stated is unknown."""
+        return self.food_use == "yes"

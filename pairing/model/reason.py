@@ -18,7 +18,7 @@ class Reason:
     kind : str
         What kind of trial it is: ``new, confirm, adjust``. A part of what is expected: ``base, flavouring, affinity``
         (a flavouring or family in this base)``, pair, family, rule``, and in an explanation also ``average, taster,
-        dose, bounds``. Else ``needed dose, lead, lowered`` (to keep a limit)``, worth, stock, unknown``.
+        dose, bounds``. Else ``needed dose, lead, lowered`` (to keep a limit)``, worth, stock, unknown, avoided``.
     base_id, flavouring_ids, families
         What it is about.
     points, sd : float or None
@@ -41,9 +41,11 @@ class Reason:
     label_ratio, log_sd : float or None
         Needed dose ÷ label direction, and its standard deviation in natural log.
     what : str
-        What is not known; of a part that has no id, which one it is.
+        What is not known, or what somebody avoids; of a part that has no id, which one it is.
     item_ids : tuple of str
-        Of what it is not known.
+        Of what it is not known, or what is left out for it.
+    taster : str or None
+        Who avoids it.
 
     Examples
     --------
@@ -70,6 +72,7 @@ class Reason:
     log_sd: float | None = None
     what: str = ""
     item_ids: tuple[str, ...] = ()
+    taster: str | None = None
 
     def __str__(self) -> str:
         return wording.sentence(self)

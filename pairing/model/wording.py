@@ -138,4 +138,5 @@ _SENTENCES: Mapping[str, Callable[[Reason, str, list[str]], str]] = {
     ),
     "stock": lambda reason, base, names: f"{_cups(reason)} of it left in the bottle of {names[0]}",
     "unknown": lambda reason, base, names: f"unknown {reason.what} leaves out {first_few(names)}",
+    "avoided": lambda reason, base, names: f"{reason.taster} avoids {reason.what}: leaves out {first_few(names)}",
 }

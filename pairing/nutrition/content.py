@@ -92,8 +92,8 @@ def unmeasured_of(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
     Examples
     --------
     >>> tonic = Flavouring(flavouring_id="tonic", name="Tonic", tags="caffeine", carrier="glycerol")
-    >>> unmeasured_of(tonic, Shelf.of([], [tonic]))
-    {'caffeine': 1000.0, 'glycerol': 1000.0}
+    >>> sorted(unmeasured_of(tonic, Shelf.of([], [tonic])).items())
+    [('caffeine', 1000.0), ('glycerol', 1000.0)]
     """
     return _unmeasured(item, shelf, ())
 

@@ -15,8 +15,9 @@ from pairing.nutrition.energy import base_energy
 from pairing.nutrition.serving import traits
 from pairing.plan.candidates import MOST, combinations
 from pairing.plan.figures import NUMBERS, ease, enough, number_limits
-from pairing.plan.limits import item_limits, not_stopped, passes
+from pairing.plan.limits import drinkers, item_limits, not_stopped, passes
 from pairing.plan.pool import Pool, with_doses
+from pairing.safety.stops import barred
 
 if TYPE_CHECKING:
     from pairing.learning.answers import Answers
@@ -27,9 +28,9 @@ __all__ = ["left_out", "nothing_left"]
 
 _NAMED = 5
 _WORDS = {
-    "food_use": "flavourings not declared for food use",
+    "food_use": "flavourings declared for food use",
     "max_dose_g_per_kg": "a maximum dose of 0",
-    "tasters": "what the tasters must avoid",
+    "tasters": "what tasters avoid:",
     "stock": "what is in stock",
     "made_from": "bases that are only parts of others",
     "intake": "what may be drunk at once or in a day",
@@ -39,7 +40,7 @@ _WORDS = {
     "rule": "the legal maxima that were entered",
 }
 _STOPS = ("intake", "dose", "acid", "honey", "rule")
-"""Cautions that stop: no limit of a brief, so lifting one is never offered."""
+"""Cautions that stop: no limit of a brief, so lifting one is never offered; nor is drinking what is no food."""
 
 
 def left_out(model: Answers, brief: Brief) -> tuple[Reason, ...]:
@@ -60,7 +61,25 @@ def left_out(model: Answers, brief: Brief) -> tuple[Reason, ...]:
         if name == "max_ethanol_pct_vv":
             unknown += [b for b, base in shelf.bases.items() if compose(base, shelf).ethanol_g_per_100g is None]
         found.setdefault(NUMBERS[name][2], {}).update(dict.fromkeys(unknown))
-    return tuple(Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
+    if unstated := [i for i, f in shelf.flavourings.items() if f.food_use in (None, "unknown")]:
+        found["food use"] = dict.fromkeys(unstated)
+    reasons = (Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
+    return *reasons, *_avoided(model, brief)
+
+
+def _avoided(model: Answers, brief: Brief) -> tuple[Reason, ...]:
+    """Return, for each word that somebody who drinks avoids, which items it leaves out."""
+    shelf: Shelf = model.shelf
+    found: dict[tuple[str, str], dict[str, None]] = {}
+    for person in drinkers(shelf, brief):
+        if person.taster is None:
+            continue
+        for why in barred(shelf, person.taster):
+            found.setdefault((person.name, why.word), {})[why.item_id] = None
+    return tuple(
+        Reason(kind="avoided", taster=taster, what=word, item_ids=tuple(items))
+        for (taster, word), items in found.items()
+    )
 
 
 def nothing_left(model: Answers, brief: Brief) -> BriefError:
@@ -77,13 +96,18 @@ def nothing_left(model: Answers, brief: Brief) -> BriefError:
     masks |= {why: mask for why, mask in not_stopped(model, pool, brief).items() if why in _STOPS}
     masks = {name: mask for name, mask in masks.items() if not mask.all()}
     freed = _freed(masks)
-    what = f"no recipe of {len(pool)} is left within {', '.join(_said(brief, name) for name in masks)}"
+    avoided = {f"{one.taster} ({one.what})" for one in left_out(model, brief) if one.kind == "avoided"}
+    said = [f"{_said(brief, n)} {', '.join(sorted(avoided))}" if n == "tasters" else _said(brief, n) for n in masks]
+    what = f"no recipe of {len(pool)} is left within {', '.join(said)}"
     hint = "; ".join(
         f"without {' and '.join(_said(brief, n) for n in names)}: {count}{_remedy(names, masks, pool, brief)}"
         for names, count in freed
     )
     notes = [sentence(reason, shelf) for reason in left_out(model, brief)]
-    return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes]))
+    if not masks.get("food_use", np.ones(1, dtype=bool)).all():
+        notes.append("food_use is to be stated after reading the labels: pairing shelf food-use yes")
+    liftable = [name for name in masks if name not in (*_STOPS, "food_use")]
+    return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes] if liftable else notes))
 
 
 def _everything(model: Answers, brief: Brief) -> Pool:
@@ -102,7 +126,7 @@ def _freed(masks: dict[str, np.ndarray]) -> list[tuple[tuple[str, ...], int]]:
         kept = [mask for name, mask in masks.items() if name not in lifted]
         return int(np.logical_and.reduce(kept).sum()) if kept else len(next(iter(masks.values())))
 
-    names = [name for name in masks if name not in _STOPS]
+    names = [name for name in masks if name not in (*_STOPS, "food_use")]
     found: list[tuple[tuple[str, ...], int]] = [((n,), count) for n in names if (count := passing((n,)))]
     if not found:
         twos = [(a, b) for i, a in enumerate(names) for b in names[i + 1 :]]

@@ -12,7 +12,7 @@ from pairing.host.tables import recipe_table_of
 from pairing.model.cache import IdentityCache
 from pairing.model.recipes import Recipes
 from pairing.nutrition.maximum import first_version, maximum_of
-from pairing.safety.avoidance import forbidden
+from pairing.safety.avoidance import Barred, forbidden
 from pairing.safety.intake import Already, stopped
 from pairing.safety.mixing import FULL, extreme_ph
 from pairing.safety.names import hints
@@ -32,9 +32,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["barred_items", "stops"]
+__all__ = ["barred", "barred_items", "stops"]
 
 _BARRED: IdentityCache[tuple[Bools, Bools]] = IdentityCache()
+_REASONS: IdentityCache[tuple[Barred, ...]] = IdentityCache()
 _HONEY: IdentityCache[tuple[Bools, Bools, Bools]] = IdentityCache()
 _MAXIMA: IdentityCache[tuple[Floats, Ints]] = IdentityCache()
 
@@ -86,25 +87,33 @@ def stops(
     return found
 
 
+def barred(shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
+    """Return why each base and flavouring of a shelf must not reach a taster, worked out once."""
+    ids = (*shelf.bases, *shelf.flavourings)
+    return _REASONS.of((shelf, taster), lambda: tuple(why for i in ids for why in _reasons(i, shelf, taster)))
+
+
 def barred_items(shelf: Shelf, people: Sequence[Person]) -> tuple[Bools, Bools]:
     """Return which bases and which flavourings of a shelf some of these people must not have, in shelf order."""
     tasters = tuple(p.taster for p in people if p.taster is not None and (p.taster.avoid or p.taster.avoid_allergens))
 
     def made() -> tuple[Bools, Bools]:
-        def of(ids: Mapping[str, object]) -> Bools:
-            return np.array([any(_must_not_have(i, shelf, t) for t in tasters) for i in ids], dtype=bool)
-
-        return of(shelf.bases), of(shelf.flavourings)
+        out = {why.item_id for taster in tasters for why in barred(shelf, taster)}
+        bases, flavourings = ([i in out for i in ids] for ids in (shelf.bases, shelf.flavourings))
+        return np.array(bases, dtype=bool), np.array(flavourings, dtype=bool)
 
     return _BARRED.of((shelf, *tasters), made) if tasters else made()
 
 
-def _must_not_have(item_id: str, shelf: Shelf, taster: Taster) -> bool:
-    """Tell whether an item is barred; one whose parts nobody can tell is, too."""
+def _reasons(item_id: str, shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
+    """Return why an item is barred; one whose parts nobody can tell is, too."""
+    if not (taster.avoid or taster.avoid_allergens):
+        return ()
     try:
-        return bool(forbidden((item_id,), shelf, taster))
-    except TableError:
-        return True
+        return forbidden((item_id,), shelf, taster)
+    except TableError as error:
+        words = ", ".join(sorted({*(taster.avoid or ()), *(taster.avoid_allergens or ())}))
+        return (Barred(item_id, words, f"is made of what nobody can tell: {error.message}"),)
 
 
 def _any_item(masks: tuple[Bools, Bools], recipes: Recipes) -> Bools:

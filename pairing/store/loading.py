@@ -16,6 +16,7 @@ from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
 from pairing.store import bulk, ledger, restore, stamps, state
 from pairing.store.exchange import Cleaned, clean
+from pairing.store.food_use import declared, note_unstated
 from pairing.store.notes import Note
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.raw import absent
@@ -70,6 +71,7 @@ def load(
     *,
     on_conflict: str = "refuse",
     liking_scale: int = 9,
+    food_use: str | None = None,
     past: restore.Past | None = None,
 ) -> LoadReport:
     """Load tables in one revision.
@@ -79,6 +81,8 @@ def load(
     sources : mapping of table name to path or DataFrame
     on_conflict : {"refuse", "revise"}
         What happens to a row whose key is there with other content.
+    food_use : {"yes", "no", "unknown"}, optional
+        What every empty cell of that column stands for.
     past : dict
         Revisions and replaced rows of an export, put into a bench that is empty.
     """
@@ -89,7 +93,7 @@ def load(
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
 
     def look(tx: Transaction) -> _Plan:
-        return _plan(tx, sources, on_conflict == "revise", liking_scale, past or {})
+        return _plan(tx, sources, on_conflict == "revise", liking_scale, food_use, past or {})
 
     return bulk.load(db, author, look, _store)
 
@@ -118,7 +122,14 @@ class _Plan:
         return any("revision" in rows.columns for rows in self.pending.values())
 
 
-def _plan(tx: Transaction, sources: Mapping[str, Any], revise: bool, liking_scale: int, past: restore.Past) -> _Plan:
+def _plan(
+    tx: Transaction,
+    sources: Mapping[str, Any],
+    revise: bool,
+    liking_scale: int,
+    food_use: str | None,
+    past: restore.Past,
+) -> _Plan:
     """Clean the tables and compare them with what is kept."""
     import pandas as pd
 
@@ -133,6 +144,9 @@ def _plan(tx: Transaction, sources: Mapping[str, Any], revise: bool, liking_scal
         if sources.get(name) is None:
             continue
         cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
+        if name == "flavourings":
+            cleaned = cleaned if food_use is None else declared(cleaned, food_use)
+            notes += note_unstated(cleaned)
         merged = work.merge(name, cleaned)
         decimal_comma[name] = cleaned.decimal_comma
         refused += [f for f in (cleaned.refused, merged.refused) if len(f)]

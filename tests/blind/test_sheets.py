@@ -12,9 +12,9 @@ from pairing.model.shelf import Shelf
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat drink", allergens="gluten")],
     [
-        Flavouring(flavouring_id="plum", name="Plum drops", label_dose_g_per_kg=1, allergens="none"),
-        Flavouring(flavouring_id="nut", name="Hazelnut drops", label_dose_g_per_kg=1, allergens="nuts"),
-        Flavouring(flavouring_id="odd", name="Odd drops", label_dose_g_per_kg=1),
+        Flavouring(flavouring_id="plum", name="Plum drops", label_dose_g_per_kg=1, allergens="none", food_use="yes"),
+        Flavouring(flavouring_id="nut", name="Hazelnut drops", label_dose_g_per_kg=1, allergens="nuts", food_use="yes"),
+        Flavouring(flavouring_id="odd", name="Odd drops", label_dose_g_per_kg=1, food_use="yes"),
     ],
 )
 
@@ -72,11 +72,23 @@ def test_alcohol_and_caffeine_are_said_without_telling_which_cup():
     shelf = Shelf.of(
         [Base(base_id="oat", name="Oat drink", allergens="none", ethanol_g_per_100g=0, caffeine_mg_per_100g=0)],
         [
-            Flavouring(flavouring_id="rum", name="Rum drops", ethanol_g_per_g=0.4, caffeine_mg_per_g=0, form="drops"),
             Flavouring(
-                flavouring_id="tea", name="Tea extract", ethanol_g_per_g=0, caffeine_mg_per_g=20, form="extract"
+                flavouring_id="rum",
+                name="Rum drops",
+                ethanol_g_per_g=0.4,
+                caffeine_mg_per_g=0,
+                form="drops",
+                food_use="yes",
             ),
-            Flavouring(flavouring_id="odd", name="Odd drops", form="drops"),
+            Flavouring(
+                flavouring_id="tea",
+                name="Tea extract",
+                ethanol_g_per_g=0,
+                caffeine_mg_per_g=20,
+                form="extract",
+                food_use="yes",
+            ),
+            Flavouring(flavouring_id="odd", name="Odd drops", form="drops", food_use="yes"),
         ],
     )
     check = plan("oat|rum=10", "oat|tea=2", random_state=0)

@@ -30,6 +30,7 @@ def kitchen(tmp_path_factory):
                 "name": ["Plum drops", "Date syrup"],
                 "form": ["drops", "syrup"],
                 "label_dose_g_per_kg": [1.2, 30.0],
+                "food_use": "yes",
                 "drop_mg": [36.0, None],
             }
         ),

@@ -38,7 +38,7 @@ def refusing(args, out):
 
 
 def test_every_command_has_a_summary_and_a_file():
-    wanted = ["demo", "init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "doctor"]
+    wanted = ["demo", "init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "bench-check"]
     assert set(wanted) <= set(COMMANDS)
     for name, summary in COMMANDS.items():
         module = importlib.import_module(module_of(name))

@@ -24,6 +24,7 @@ def bench(tmp_path_factory):
             "name": [id_.title() for id_ in IDS],
             "family": ["fruit", "fruit", "herb", "fruit", "herb"],
             "label_dose_g_per_kg": 1.0,
+            "food_use": "yes",
             "allergens": ALLERGENS,
         }
     )

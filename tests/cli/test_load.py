@@ -138,8 +138,8 @@ def test_a_bench_with_kept_names_that_may_be_several_stays_in_use(tmp_path, caps
     main(["init", "--bench", bench])
     texts = {
         "bases": 'base_id,name,made_from\noat,Oat,\nmix,Mix,"oats, water"\n',
-        "flavourings": "flavouring_id,name,label_dose,carrier,sweeteners\n"
-        'rose,Rose,5 g/kg,"water, ethanol",\nfig,Fig,5 g/kg,,"aspartame:100, acesulfame k:50"\n',
+        "flavourings": "flavouring_id,name,label_dose,carrier,sweeteners,food_use\n"
+        'rose,Rose,5 g/kg,"water, ethanol",,yes\nfig,Fig,5 g/kg,,"aspartame:100, acesulfame k:50",yes\n',
         "readings": 'trial_id,base_id,flavouring_id,dose_g_per_kg,liking,attributes\nt1,oat,rose,2,7,"sweet, fruity"\n',
     }
     for name, text in texts.items():

@@ -91,8 +91,8 @@ def test_a_pre_dilution_that_is_advised_can_be_kept(tmp_path, capsys):
     bench = Bench.create(folder)
     bench.keep(
         Base(base_id="oat", name="Oat drink"),
-        Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.05),
-        Flavouring(flavouring_id="plum", name="Plum syrup", label_dose_g_per_kg=40.0),
+        Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.05, food_use="yes"),
+        Flavouring(flavouring_id="plum", name="Plum syrup", label_dose_g_per_kg=40.0, food_use="yes"),
     )
     words = ("--base-g", "250", "--keep-dilution", "--bench", str(folder), "--plugins", "")
     assert main(["dose", "oat", "clove", *words]) == 0
@@ -112,11 +112,24 @@ def kitchen(tmp_path, capsys):
     bench.keep(
         Base(base_id="oat", name="Oat drink", energy_kcal_per_100g=45.0),
         Base(base_id="pea", name="Pea shake"),
-        Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.05, max_dose_g_per_kg=0.4),
-        Flavouring(flavouring_id="trace", name="Trace", label_dose_g_per_kg=0.002, max_dose_g_per_kg=0.003),
-        Flavouring(flavouring_id="dust", name="Dust", label_dose_g_per_kg=0.00002, max_dose_g_per_kg=0.00003),
-        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=20.0),
-        Flavouring(flavouring_id="maple", name="Maple", form="syrup", density_g_per_ml=1.32, label_dose="1 oz/gal"),
+        Flavouring(
+            flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.05, max_dose_g_per_kg=0.4, food_use="yes"
+        ),
+        Flavouring(
+            flavouring_id="trace", name="Trace", label_dose_g_per_kg=0.002, max_dose_g_per_kg=0.003, food_use="yes"
+        ),
+        Flavouring(
+            flavouring_id="dust", name="Dust", label_dose_g_per_kg=0.00002, max_dose_g_per_kg=0.00003, food_use="yes"
+        ),
+        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=20.0, food_use="yes"),
+        Flavouring(
+            flavouring_id="maple",
+            name="Maple",
+            form="syrup",
+            density_g_per_ml=1.32,
+            label_dose="1 oz/gal",
+            food_use="yes",
+        ),
         Flavouring(flavouring_id="raw", name="Raw resin", label_dose_g_per_kg=20.0, food_use="unknown"),
     )
 

@@ -53,7 +53,9 @@ def models(tmp_path_factory):
     one = Bench.create(place / "one")
     one.load(
         bases=pd.DataFrame([{"base_id": "oat", "name": "Oat drink"}]),
-        flavourings=pd.DataFrame([{"flavouring_id": "plum", "name": "Plum drops", "label_dose": "3 drops per 100 ml"}]),
+        flavourings=pd.DataFrame(
+            [{"flavouring_id": "plum", "name": "Plum drops", "label_dose": "3 drops per 100 ml", "food_use": "yes"}]
+        ),
         readings=pd.DataFrame(
             [
                 {

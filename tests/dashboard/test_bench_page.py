@@ -178,7 +178,7 @@ def test_a_pre_dilution_is_put_on_the_shelf(app):
     """What is too strong to be weighed is offered as a flavouring of its own."""
     at = app("one", "bench")
     bench = Bench.open(at.bench_path)
-    bench.keep(Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.02))
+    bench.keep(Flavouring(flavouring_id="clove", name="Clove oil", label_dose_g_per_kg=0.02, food_use="yes"))
     at.run()
     press(at, "A new cup")
     choose(at, "oat")

@@ -11,7 +11,10 @@ from pairing_dashboard.cup.draft import Draft, cup, overridden, state
 
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat drink")],
-    [Flavouring(flavouring_id=i, name=i, label_dose_g_per_kg=1.0, drop_mg=25) for i in ("plum", "mint")],
+    [
+        Flavouring(flavouring_id=i, name=i, label_dose_g_per_kg=1.0, drop_mg=25, food_use="yes")
+        for i in ("plum", "mint")
+    ],
 )
 
 

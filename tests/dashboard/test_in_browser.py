@@ -174,7 +174,7 @@ def test_a_cup_by_keyboard_alone(visit):
 def test_sixty_flavourings_are_legible_on_the_map(visit, phone):
     window = visit("demo", phone=phone)
     rows = [{"flavouring_id": f"f{i}", "name": f"Number {i} of the garden", "family": f"bed {i % 9}",
-             "label_dose_g_per_kg": 1.0} for i in range(39)]  # fmt: skip
+             "label_dose_g_per_kg": 1.0, "food_use": "yes"} for i in range(39)]  # fmt: skip
     window.bench.load(flavourings=pd.DataFrame(rows))
     page = window.open("pairings", timeout=60)
     found = page.locator("svg[aria-label='Pairing map']").evaluate(

@@ -51,7 +51,7 @@ def test_a_cup_that_the_log_refuses_can_be_undone_and_put_away(at):
 def test_a_cup_of_something_that_left_the_shelf_has_its_ways_out(app, poured):
     at = app("one", "bench")
     bench = Bench.open(at.bench_path)
-    fig = {"flavouring_id": "fig", "name": "Fig drops", "label_dose": "2 drops per 100 ml"}
+    fig = {"flavouring_id": "fig", "name": "Fig drops", "label_dose": "2 drops per 100 ml", "food_use": "yes"}
     bench.load(flavourings=pd.DataFrame([fig]))
     press(at, "A new cup")
     choose(at, "oat")

@@ -62,7 +62,7 @@ def test_every_command_of_the_program_can_be_found_from_here():
         for line in block.splitlines()
         if line.startswith("pairing ")
     }
-    wanted = {"init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "doctor"}
+    wanted = {"init", "load", "suggest", "dose", "log", "undo", "calibrate", "compare", "export", "bench-check"}
     wanted |= {"blind", "card", "graph", "plugins"}
     assert wanted <= shown
 

@@ -95,7 +95,7 @@ def log_of(effect, n=240, seed=0):
             for f in chosen
         ]  # fmt: skip
     bases = pd.DataFrame({"base_id": ["b0", "b1"], "name": ["Base 0", "Base 1"]})
-    flavourings = pd.DataFrame({"flavouring_id": names, "name": names, "label_dose_g_per_kg": 2.0})
+    flavourings = pd.DataFrame({"flavouring_id": names, "name": names, "label_dose_g_per_kg": 2.0, "food_use": "yes"})
     return bases, flavourings, pd.DataFrame(rows)
 
 

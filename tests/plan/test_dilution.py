@@ -32,12 +32,18 @@ CLOVE = Flavouring(
     cost_per_g=1,
     sweeteners="none",
     allergens="none",
+    food_use="yes",
 )
 CIDER = Base(base_id="cider", name="Cider", energy_kcal_per_100g=50, ethanol_g_per_100g=4, allergens="sulphites")
 WHEY = Base(base_id="whey", name="Whey powder", energy_kcal_per_100g=400, cost_per_kg=20, allergens="milk")
 SHAKE = Base(base_id="shake", name="Shake", made_from="whey:30;water:270", allergens="none", sweeteners="none")
 SYRUP = Flavouring(
-    flavouring_id="syr", name="Syrup", carrier="propylene glycol:0.5", sweeteners="none", allergens="none"
+    flavouring_id="syr",
+    name="Syrup",
+    carrier="propylene glycol:0.5",
+    sweeteners="none",
+    allergens="none",
+    food_use="yes",
 )
 SOFT = Base(base_id="soft", name="Soft drink", made_from="syr:10;water:90", sweeteners="none")
 SHELF = Shelf.of([CIDER, WHEY, SHAKE, SOFT], [CLOVE, SYRUP])
@@ -75,6 +81,7 @@ def test_a_rounded_zero_counts_as_what_the_composition_comes_to():
         fat_g_per_g=0,
         protein_g_per_g=0,
         carbohydrate_g_per_g=0,
+        food_use="yes",
     )
     oat = Base(base_id="oat", name="Oat", energy_kcal_per_100g=45)
     thin = predilute(neat, oat, 10)
@@ -98,7 +105,7 @@ def test_carriers_in_the_diluent_are_carried_along():
 
 
 def test_an_unknown_carrier_stays_unknown():
-    silent = Flavouring(flavouring_id="silent", name="Silent", sweeteners="none")
+    silent = Flavouring(flavouring_id="silent", name="Silent", sweeteners="none", food_use="yes")
     thin = predilute(silent, CIDER, 10)
     person = Taster(taster="ana", avoid="propylene glycol")
     assert thin.carrier is None
@@ -108,15 +115,17 @@ def test_an_unknown_carrier_stays_unknown():
 @pytest.mark.parametrize("diluent", [None, CIDER])
 @pytest.mark.parametrize("carrier", ["ethanol:0.6", "ethanol", "propylene glycol:0.8;water:0.2"])
 def test_a_kept_dilution_is_weighed_and_its_drops_weigh_like_water(tmp_path, diluent, carrier):
-    neat = Flavouring(flavouring_id="clove", name="Clove", form="drops", carrier=carrier, label_dose_g_per_kg=1)
+    neat = Flavouring(
+        flavouring_id="clove", name="Clove", form="drops", carrier=carrier, label_dose_g_per_kg=1, food_use="yes"
+    )
     bench = Bench.create(tmp_path / "bench")
     report = bench.keep(CIDER, neat, predilute(neat, diluent, 100))
     assert not [note for note in report.notes if "form" in note or "carrier" in note]
     thin = next(f for f in bench.shelf().flavourings.values() if f.version_of)
-    assert drop_mass(thin).mg == drop_mass(Flavouring(flavouring_id="x", name="X", carrier="water")).mg
+    assert drop_mass(thin).mg == drop_mass(Flavouring(flavouring_id="x", name="X", carrier="water", food_use="yes")).mg
     assert not drop_mass(thin).comes_in_drops
     assert Portions.of(thin, 0.1).drop_g is None
-    calibrated = Flavouring(flavouring_id="thin", name="Thin", form="dilution", drop_mg=48)
+    calibrated = Flavouring(flavouring_id="thin", name="Thin", form="dilution", drop_mg=48, food_use="yes")
     assert Portions.of(calibrated, 0.1).drop_g == 0.048
 
 

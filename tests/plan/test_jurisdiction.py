@@ -8,7 +8,7 @@ from pairing.errors import BriefError
 from pairing.nutrition.energy import energy_per_g
 
 LEAF = {
-    "flavouring_id": "leaf", "name": "Leaf syrup", "label_dose_g_per_kg": 10.0, "form": "syrup",
+    "flavouring_id": "leaf", "name": "Leaf syrup", "food_use": "yes", "label_dose_g_per_kg": 10.0, "form": "syrup",
     "fat_g_per_g": 0.0, "protein_g_per_g": 0.0, "carbohydrate_g_per_g": 0.5, "sugars_g_per_g": 0.0,
     "polyols_g_per_g": 0.5, "carrier": "sorbitol:0.5", "fibre_g_per_g": 0.0, "acids_g_per_g": 0.0,
     "ethanol_g_per_g": 0.0, "allergens": "none",

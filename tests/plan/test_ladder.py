@@ -186,7 +186,9 @@ def test_it_pauses_at_three_labels_and_an_override_goes_on():
 
 
 def test_a_maximum_dose_is_never_passed_not_even_on_purpose():
-    limited = Flavouring(flavouring_id="plum", name="Plum", form="syrup", label_dose_g_per_kg=20, max_dose_g_per_kg=25)
+    limited = Flavouring(
+        flavouring_id="plum", name="Plum", form="syrup", label_dose_g_per_kg=20, max_dose_g_per_kg=25, food_use="yes"
+    )
     model = Ladder(plum=90.0)
     model.shelf = Shelf.of([OAT], [limited])
     rng = np.random.default_rng(1)
@@ -199,7 +201,13 @@ def test_a_maximum_dose_is_never_passed_not_even_on_purpose():
 @pytest.mark.parametrize(("thin_dose", "held"), [(10.0, 1.0), (4.0, 0.4)])
 def test_what_a_dilution_brought_into_the_cup_counts_towards_dose_and_maximum(thin_dose, held):
     neat = Flavouring(
-        flavouring_id="clove", name="Clove", form="drops", drop_mg=1, label_dose_g_per_kg=0.3, max_dose_g_per_kg=1
+        flavouring_id="clove",
+        name="Clove",
+        form="drops",
+        drop_mg=1,
+        label_dose_g_per_kg=0.3,
+        max_dose_g_per_kg=1,
+        food_use="yes",
     )
     thin = predilute(neat, OAT, 10)
     model = Ladder(clove=5.0, **{thin.flavouring_id: 50.0})
@@ -223,7 +231,7 @@ def test_what_a_dilution_brought_into_the_cup_counts_towards_dose_and_maximum(th
 def test_a_maximum_dose_of_nothing_stops_before_the_first_drop():
     model = Ladder()
     model.shelf = Shelf.of(
-        [OAT], [Flavouring(flavouring_id="plum", name="Plum", label_dose="2 %", max_dose_g_per_kg=0)]
+        [OAT], [Flavouring(flavouring_id="plum", name="Plum", label_dose="2 %", max_dose_g_per_kg=0, food_use="yes")]
     )
     advice = next_addition(model, cup(), "plum")
     assert advice.stop

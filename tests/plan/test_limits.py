@@ -19,10 +19,22 @@ from pairing.safety.avoidance import forbidden
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat"), Base(base_id="oat-thin", name="Thin oat", version_of="oat")],
     [
-        Flavouring(flavouring_id="lime", name="Lime leaf", label_dose_g_per_kg=1),
-        Flavouring(flavouring_id="lime-1in10", name="Lime leaf 1 in 10", label_dose_g_per_kg=10, version_of="lime"),
-        Flavouring(flavouring_id="lime-1in100", name="1 in 100", label_dose_g_per_kg=100, version_of="lime-1in10"),
-        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=1),
+        Flavouring(flavouring_id="lime", name="Lime leaf", label_dose_g_per_kg=1, food_use="yes"),
+        Flavouring(
+            flavouring_id="lime-1in10",
+            name="Lime leaf 1 in 10",
+            label_dose_g_per_kg=10,
+            version_of="lime",
+            food_use="yes",
+        ),
+        Flavouring(
+            flavouring_id="lime-1in100",
+            name="1 in 100",
+            label_dose_g_per_kg=100,
+            version_of="lime-1in10",
+            food_use="yes",
+        ),
+        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=1, food_use="yes"),
     ],
     [Taster(taster="ana", avoid="lime"), Taster(taster="bo", avoid="oat")],
 )
@@ -46,8 +58,12 @@ def test_what_a_taster_avoids_is_avoided_diluted_too():
 
 
 def test_a_maximum_dose_holds_for_what_is_thinned_from_it():
-    neat = Flavouring(flavouring_id="clove", name="Clove", label_dose_g_per_kg=0.5, max_dose_g_per_kg=0.06)
-    thin = Flavouring(flavouring_id="clove-1in10", name="Thin", version_of="clove", label_dose_g_per_kg=5)
+    neat = Flavouring(
+        flavouring_id="clove", name="Clove", label_dose_g_per_kg=0.5, max_dose_g_per_kg=0.06, food_use="yes"
+    )
+    thin = Flavouring(
+        flavouring_id="clove-1in10", name="Thin", version_of="clove", label_dose_g_per_kg=5, food_use="yes"
+    )
     model = learn_shelf(Shelf.of([Base(base_id="oat", name="Oat")], [neat, thin]), kitchen_log().iloc[:0])
     doses = [one.recipe.doses for one in model.suggest(Brief(must_have=("clove-1in10",)), 3)]
     assert all(one["clove-1in10"] <= 0.6 + 1e-9 for one in doses)

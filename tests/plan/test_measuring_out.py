@@ -21,7 +21,9 @@ def test_drops_are_whole_drops_of_the_bottle():
 
 def test_whole_drops_that_come_into_range_are_never_diluted():
     """One drop of 27 mg takes 60 g to 0.90 g/kg, within 20 % of 1.06: no pre-dilution is worth its trouble."""
-    lime = Flavouring(flavouring_id="lime", name="Lime leaf", form="drops", drop_mg=27, label_dose_g_per_kg=1)
+    lime = Flavouring(
+        flavouring_id="lime", name="Lime leaf", form="drops", drop_mg=27, label_dose_g_per_kg=1, food_use="yes"
+    )
     model = Ladder(log_sd=0.08, lime=1.06)
     model.shelf = Shelf.of([OAT], [lime])
     drink = Cup("oat", base_g=60, shelf=model.shelf).add("lime", drops=1).sip(g=2).read(strength={"lime": 2})
@@ -35,7 +37,9 @@ def test_whole_drops_that_come_into_range_are_never_diluted():
 @pytest.mark.parametrize("base_g", [60, 150, 400])
 @pytest.mark.parametrize("said", [None, 2])
 def test_a_pre_dilution_is_advised_only_where_it_comes_into_range_and_drops_do_not(needed, drop_mg, base_g, said):
-    drops = Flavouring(flavouring_id="x", name="X", form="drops", drop_mg=drop_mg, label_dose_g_per_kg=needed)
+    drops = Flavouring(
+        flavouring_id="x", name="X", form="drops", drop_mg=drop_mg, label_dose_g_per_kg=needed, food_use="yes"
+    )
     model = Ladder(log_sd=0.1, x=needed)
     model.shelf = Shelf.of([OAT], [drops])
     drink = Cup("oat", base_g=base_g, shelf=model.shelf)
@@ -53,7 +57,13 @@ def test_a_pre_dilution_is_advised_only_where_it_comes_into_range_and_drops_do_n
 
 def test_an_oil_is_not_diluted_into_a_base_that_cannot_hold_it():
     oil = Flavouring(
-        flavouring_id="oil", name="Peel oil", form="drops", drop_mg=20, solubility="oil", label_dose="1 g/kg"
+        flavouring_id="oil",
+        name="Peel oil",
+        form="drops",
+        drop_mg=20,
+        solubility="oil",
+        label_dose="1 g/kg",
+        food_use="yes",
     )
     model = Ladder(log_sd=0.1, oil=0.05)
     for fat, diluted in ((0.1, False), (None, False), (1.5, True)):

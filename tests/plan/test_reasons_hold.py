@@ -172,7 +172,8 @@ def test_an_id_within_another_is_not_mistaken_for_it():
     from pairing.model.shelf import Shelf
 
     both = [
-        Flavouring(flavouring_id=f, name=f.title(), label_dose_g_per_kg=2, family=f) for f in ("mint", "peppermint")
+        Flavouring(flavouring_id=f, name=f.title(), label_dose_g_per_kg=2, family=f, food_use="yes")
+        for f in ("mint", "peppermint")
     ]
     shelf = Shelf.of(kitchen().bases.values(), both)
     row = {"base_id": "oat", "flavouring_id": "peppermint", "dose_g_per_kg": 2.0, "strength": 3, "reading": 1.0}

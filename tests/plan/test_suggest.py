@@ -108,7 +108,8 @@ def test_without_limits_nothing_is_left_out_for_being_unknown():
 def test_a_limit_on_an_unknown_value_leaves_out_and_says_so():
     found = kitchen().suggest(Brief(max_added_kcal=30), 20)
     assert all("mystery" not in s.recipe.doses for s in found)
-    assert [(r.what, r.item_ids) for r in found[0].reasons if r.kind == "unknown"] == [("energy", ("mystery",))]
+    unknown = [(r.what, r.item_ids) for r in found[0].reasons if r.kind == "unknown"]
+    assert unknown == [("energy", ("mystery",)), ("food use", ("perfume",))]
 
 
 def test_must_have_never_on_hand_and_bases():

@@ -44,8 +44,11 @@ DATE = Flavouring(
     caffeine_mg_per_g=0,
     cost_per_g=0.01,
     allergens="none",
+    food_use="yes",
 )
-PLUM = Flavouring(flavouring_id="plum", name="Plum drops", form="drops", drop_mg=36.0, label_dose="3 drops per 100 ml")
+PLUM = Flavouring(
+    flavouring_id="plum", name="Plum drops", form="drops", drop_mg=36.0, label_dose="3 drops per 100 ml", food_use="yes"
+)
 SHELF = Shelf.of([OAT], [DATE, PLUM], [Taster(taster="ana", avoid_allergens="gluten")])
 
 

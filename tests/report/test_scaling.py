@@ -14,10 +14,10 @@ from pairing.report.scaling import rounded_recipe, scale
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat drink", density_g_per_ml=1.02, serving_g=240), Base(base_id="tea", name="Tea")],
     [
-        Flavouring(flavouring_id="plum", name="Plum drops", form="drops", drop_mg=36.0),
-        Flavouring(flavouring_id="date", name="Date syrup", form="syrup", density_g_per_ml=1.3),
-        Flavouring(flavouring_id="cocoa", name="Cocoa", form="powder"),
-        Flavouring(flavouring_id="mint", name="Mint drops", form="drops", carrier="propylene glycol"),
+        Flavouring(flavouring_id="plum", name="Plum drops", form="drops", drop_mg=36.0, food_use="yes"),
+        Flavouring(flavouring_id="date", name="Date syrup", form="syrup", density_g_per_ml=1.3, food_use="yes"),
+        Flavouring(flavouring_id="cocoa", name="Cocoa", form="powder", food_use="yes"),
+        Flavouring(flavouring_id="mint", name="Mint drops", form="drops", carrier="propylene glycol", food_use="yes"),
     ],
 )
 RECIPE = Recipe("oat", {"plum": 1.5, "date": 20.0})
@@ -102,10 +102,19 @@ def test_sizes_that_cannot_be_made(changes, message):
 LIMITED = Shelf.of(
     [Base(base_id="oat", name="Oat drink", density_g_per_ml=1.0, serving_g=260)],
     [
-        Flavouring(flavouring_id="clove", name="Clove", form="powder", max_dose_g_per_kg=1.0),
-        Flavouring(flavouring_id="pear", name="Pear drops", form="drops", drop_mg=40, max_dose_g_per_kg=0.4),
-        Flavouring(flavouring_id="plum", name="Plum syrup", form="syrup", density_g_per_ml=1.3, max_dose_g_per_kg=40),
-        Flavouring(flavouring_id="date", name="Date", form="syrup"),
+        Flavouring(flavouring_id="clove", name="Clove", form="powder", max_dose_g_per_kg=1.0, food_use="yes"),
+        Flavouring(
+            flavouring_id="pear", name="Pear drops", form="drops", drop_mg=40, max_dose_g_per_kg=0.4, food_use="yes"
+        ),
+        Flavouring(
+            flavouring_id="plum",
+            name="Plum syrup",
+            form="syrup",
+            density_g_per_ml=1.3,
+            max_dose_g_per_kg=40,
+            food_use="yes",
+        ),
+        Flavouring(flavouring_id="date", name="Date", form="syrup", food_use="yes"),
     ],
 )
 
@@ -146,8 +155,10 @@ def test_what_is_too_strong_to_measure_out_is_said(doses, scale_g, what):
     small = Shelf.of(
         LIMITED.bases.values(),
         [
-            Flavouring(flavouring_id="clove", name="Clove", form="powder", max_dose_g_per_kg=1.0),
-            Flavouring(flavouring_id="pear", name="Pear drops", form="drops", drop_mg=40, max_dose_g_per_kg=0.1),
+            Flavouring(flavouring_id="clove", name="Clove", form="powder", max_dose_g_per_kg=1.0, food_use="yes"),
+            Flavouring(
+                flavouring_id="pear", name="Pear drops", form="drops", drop_mg=40, max_dose_g_per_kg=0.1, food_use="yes"
+            ),
         ],
     )
     batch = scale(Recipe("oat", doses), small, scale_g=scale_g)

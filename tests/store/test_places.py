@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pairing import Bench
 from pairing.cli import main
-from pairing.cli.doctor import damage
+from pairing.cli.bench_check import damage
 from pairing.errors import StoreError
 from pairing.store.database import FILE_NAME
 
