@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -51,7 +51,8 @@ def _made() -> Bench:
 
 
 def _demo(bench: Bench | None) -> None:
-    (bench or _made()).load(**pairing_demo_data.files())
+    tables: dict[str, Any] = {**pairing_demo_data.files()}
+    (bench or _made()).load(**tables)
     parts.remember("The demo is on the bench.")
 
 

@@ -37,7 +37,7 @@ def plan(bench: Bench) -> None:
     )
     if question == "stronger":
         st.html('<p class="quiet">The first side is the one expected to be stronger.</p>')
-    target = ""
+    target: str | None = None
     if question == "closer":
         known = list(session.targets(bench).values())
         target = st.selectbox(

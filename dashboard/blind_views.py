@@ -128,7 +128,7 @@ def _finished(bench: Bench) -> None:
         st.write("No check is finished yet.")
         return
     parts.table(
-        ((r.question, r.a, r.b, f"{r.picked_a} of {r.n}", number(r.p_value, 2), r.taster) for r in table.itertuples()),
+        ((r.question, r.a, r.b, f"{r.picked_a} of {r.n}", number(r.p_value, 2), r.taster) for r in parts.rows(table)),
         ("Question", "Picked more often", "Over", "Times>", "Exact p>", "Taster"),
         "Finished blind checks (p is for a fixed number of servings)",
     )

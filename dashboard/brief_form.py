@@ -137,8 +137,8 @@ def in_words(brief: Brief, shelf: Shelf, targets: Mapping[str, str], currency: s
     """
     bases = {i: b.name for i, b in shelf.bases.items()}
     inside = {i: f.name for i, f in shelf.flavourings.items()}
-    lists = (
-        ("without", sorted(brief.avoid_allergens or ()), {}, "or"),
+    lists: tuple[tuple[str, Collection[str] | None, dict[str, str], str], ...] = (
+        ("without", sorted(brief.avoid_allergens), {}, "or"),
         ("never", brief.never, inside, "or"),
         ("with", brief.must_have, inside, "and"),
         ("of what is on hand:", brief.on_hand, inside, "and"),

@@ -73,7 +73,7 @@ def _expected(params: Any, log_ratio: np.ndarray) -> np.ndarray:
     from scipy.special import ndtr
 
     below = ndtr((np.asarray(params.thresholds)[:, None] - log_ratio) / params.scale)  # P(strength <= k)
-    return (1 - below).sum(axis=0)
+    return np.asarray((1 - below).sum(axis=0))
 
 
 def dots(rows: list[dict[str, Any]], title: str, about: str, *, zero: float | None = None, log: bool = False) -> None:
@@ -137,7 +137,11 @@ def front(found: pd.DataFrame, shelf: Shelf) -> None:
     chart = alt.Chart(alt.Data(values=rows))
     x = alt.X("kcal:Q", title="added energy, kcal per serving")
     scale = alt.Scale(domain=[1, 9], zero=False, nice=False)  # the same for all layers: else one of them brings a zero
-    axis = {"title": "expected liking, 1–9", "scale": scale, "axis": alt.Axis(values=list(range(1, 10)))}
+    axis: dict[str, Any] = {
+        "title": "expected liking, 1–9",
+        "scale": scale,
+        "axis": alt.Axis(values=list(range(1, 10))),
+    }
     y = alt.Y("liking:Q", **axis)
     drawing = alt.layer(
         chart.mark_rule(color=QUIET).encode(x=x, y=alt.Y("low:Q", **axis), y2="high:Q"),

@@ -29,7 +29,7 @@ def one(model: Learned) -> None:
         flavouring = st.selectbox("Flavouring", list(flavourings), format_func=flavourings.__getitem__)
     with right:
         base = st.selectbox("Base", list(in_bases), format_func=in_bases.__getitem__)
-    row = next(model.needed_dose([base], [flavouring]).itertuples())
+    row = next(parts.rows(model.needed_dose([base], [flavouring])))
     parts.facts(
         {
             "Needed dose, 80 % interval": said_dose(row),
@@ -68,7 +68,7 @@ def bases(model: Learned) -> None:
     names = {i: b.name for i, b in model.shelf.bases.items()}
     rows = [
         {"name": names.get(r.base_id, r.base_id), "value": r.factor, "low": r.low, "high": r.high}
-        for r in table.itertuples()
+        for r in parts.rows(table)
     ]
     charts.dots(rows, "base factor", "How much more or less flavouring each base needs", zero=1.0, log=True)
 
@@ -92,7 +92,7 @@ def everything(model: Learned) -> None:
                 "Beside the label": ratio(r.label_ratio),
                 "Readings": int(r.readings),
             }
-            for r in table.itertuples()
+            for r in parts.rows(table)
         ],
         hide_index=True,
     )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.store.notes import in_short
+from pairing.store.notes import Note, in_short
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import count, md
 
@@ -82,7 +82,7 @@ def _read(file: Any) -> pd.DataFrame:
         return read(path)
 
 
-def _assumed(notes: Sequence[str]) -> None:
+def _assumed(notes: Sequence[Note]) -> None:
     """List what was assumed, converted or not used in reading the file."""
     if notes:
         st.markdown("Read like this:\n" + "\n".join(f"- {md(note)}" for note in in_short(notes)))
@@ -97,7 +97,7 @@ def _refused(preview: Cleaned, table: str) -> None:
     shown = refused.head(50)
     columns = [c for c in ("row", "column", "value", "reason", "remedy") if c in shown]
     parts.table(
-        shown[columns].itertuples(index=False),
+        parts.rows(shown[columns]),
         columns,
         "Refused rows" + ("" if len(refused) <= 50 else ", the first 50"),
     )
@@ -106,7 +106,8 @@ def _refused(preview: Cleaned, table: str) -> None:
 
 
 def _take(bench: Bench, table: str, frame: pd.DataFrame, revise: bool) -> bool:
-    report = bench.load(**{table: frame}, on_conflict="revise" if revise else "refuse")
+    given: dict[str, Any] = {table: frame}
+    report = bench.load(**given, on_conflict="revise" if revise else "refuse")
     numbers = {
         "corrected": report.revised.get(table, 0),
         "already known": report.skipped.get(table, 0),

@@ -51,7 +51,7 @@ def _listed(rows: pd.DataFrame, shelf: Shelf) -> list[dict[str, Any]]:
     """Put the rows of each reading on one line, the latest first."""
     names = {**{i: f.name for i, f in shelf.flavourings.items()}, **{i: b.name for i, b in shelf.bases.items()}}
     lines: dict[tuple[Any, ...], dict[str, Any]] = {}
-    for row in rows.iloc[-MOST_ROWS:].itertuples():
+    for row in parts.rows(rows.iloc[-MOST_ROWS:]):
         line = lines.setdefault(
             (row.trial_id, row.taster, row.reading),
             {
@@ -88,7 +88,7 @@ def _undo(bench: Bench) -> None:
     with st.expander("What was changed, and by whom"):
         recent = history.iloc[::-1].head(20)
         columns = ("revised_at", "author", "action", "about")
-        parts.table(recent[list(columns)].fillna("").itertuples(index=False), columns, "Last changes, newest first")
+        parts.table(parts.rows(recent[list(columns)].fillna("")), columns, "Last changes, newest first")
     if st.button("Undo the last change", icon=":material/undo:") and (undone := parts.attempt(bench.undo)):
         row_seen.forget("correct")
         parts.remember(f"Taken back: {undone.action} {undone.about or ''}. It stays in the history.")
@@ -103,7 +103,7 @@ def correct(bench: Bench) -> None:
     mine = rows[rows["trial_id"] == trial].reset_index(drop=True)
     if mine.empty:
         return
-    names = [f"{r.taster}, reading {r.reading:g}, {r.flavouring_id or 'plain'}" for r in mine.itertuples()]
+    names = [f"{r.taster}, reading {r.reading:g}, {r.flavouring_id or 'plain'}" for r in parts.rows(mine)]
     at = st.selectbox("Row", range(len(mine)), format_func=names.__getitem__, key=f"correct-row-{trial}")
     row = mine.iloc[at].to_dict()
     columns = TABLES["readings"].by_name

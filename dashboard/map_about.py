@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -49,7 +50,7 @@ def about(bench: Bench, asked: Questions, chosen: str) -> None:
         _cups(bench, chosen, other)
 
 
-def _pair_row(row: dict[str, Any]) -> tuple[str, ...]:
+def _pair_row(row: Mapping[Hashable, Any]) -> tuple[str, ...]:
     figures = interval(row["synergy"], row["low"], row["high"])
     return row["name"], figures, f"{row['p_positive']:.0%}", str(int(row["trials"])), row["note"] or "—"
 

@@ -58,4 +58,5 @@ def pairing_map(
     # bytes, because a dict would bring in pandas and pyarrow before the first drawing
     data = json.dumps({"nodes": nodes, "edges": edges, "selected": chosen, "height": height}).encode()
     result = _component(data=data, default={"selected": chosen}, key=key, on_selected_change=lambda: None)
-    return result.selected
+    selected: str | None = result.selected
+    return selected

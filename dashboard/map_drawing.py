@@ -74,7 +74,7 @@ def most(nodes: Marks, edges: Marks, chosen: str | None) -> tuple[Marks, Marks]:
 @st.cache_data(show_spinner=False, max_entries=8)
 def places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[str, tuple[float, float]]:
     """Lay out what hangs together by its good pairs, the largest part first; what hangs on nothing has no place."""
-    good: networkx.Graph = nx.Graph()
+    good: networkx.Graph[str] = nx.Graph()
     good.add_weighted_edges_from(
         (a, b, max(e["synergy"], 0.05)) for a, b, e in _asked.strong.edges(data=True) if e["p_positive"] >= 0.6
     )
@@ -90,7 +90,7 @@ def places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[
 
 
 def drawing(
-    graph: networkx.Graph, places: dict[str, tuple[float, float]], evidence: str, drawn: set[str]
+    graph: networkx.Graph[str], places: dict[str, tuple[float, float]], evidence: str, drawn: set[str]
 ) -> tuple[Marks, Marks]:
     """Describe the flavourings and the pairs that the evidence asked for lets through, strongest first."""
     counts = {

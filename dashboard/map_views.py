@@ -36,7 +36,8 @@ def show(bench: Bench, model: Learned) -> None:
     asked = questions(*now, model)
     with last:
         found = groups(*now, asked)
-        group = found.get(st.selectbox("Group that goes together", list(found), index=None, placeholder="all"))
+        named = st.selectbox("Group that goes together", list(found), index=None, placeholder="all")
+        group = None if named is None else found[named]
     fourth, fifth = st.columns([2, 1], vertical_alignment="bottom")
     with fifth:
         near = st.toggle("Only what goes with it", key="map-near")
@@ -67,7 +68,7 @@ def _choice(nodes: list[dict[str, Any]]) -> str | None:
     def from_list() -> None:
         st.session_state[MAP] = {"selected": st.session_state[CHOICE]}
 
-    return st.selectbox(
+    chosen: str | None = st.selectbox(
         "Flavouring",
         list(names),
         format_func=names.__getitem__,
@@ -76,6 +77,7 @@ def _choice(nodes: list[dict[str, Any]]) -> str | None:
         index=None,
         placeholder="Choose one here or on the map",
     )
+    return chosen
 
 
 def _legend(nodes: list[dict[str, Any]]) -> str:

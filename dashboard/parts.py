@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,6 +19,7 @@ from pairing_dashboard.wording import entered, md, number, sentence
 
 if TYPE_CHECKING:
     import altair as alt
+    import pandas as pd
 
     from pairing.model.caution import Caution
     from pairing.quantities.directions import Direction
@@ -115,6 +116,11 @@ def facts(pairs: Mapping[str, str]) -> None:
     """Show a few named figures in a row."""
     cells = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in pairs.items())
     st.html(f'<dl class="facts">{cells}</dl>')
+
+
+def rows(frame: pd.DataFrame) -> Iterator[Any]:
+    """Give the rows of a table one by one, each with its columns as attributes."""
+    yield from frame.itertuples(index=False)
 
 
 def table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str = "") -> None:

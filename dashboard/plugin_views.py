@@ -72,7 +72,7 @@ def _picture(bench: Bench, host: Host) -> dict[str, str]:
     """Describe in words whatever a reload may change: plugins, rules and their weights, the first suggestions."""
     model = session.model(bench)
     found = {f"plugin {p.name}": f"{p.version}, {p.state} {p.reason}".strip() for p in host.plugins}
-    for row in model.rule_weights().itertuples():
+    for row in parts.rows(model.rule_weights()):
         found[f"rule {row.rule}"] = f"expected {row.prior_mean:+.2f}, learned {row.learned_mean:+.2f}"
     for place, suggestion in enumerate(parts.attempt(model.suggest, n=3, random_state=0) or (), 1):
         inside = " + ".join(suggestion.recipe.doses)

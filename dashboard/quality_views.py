@@ -47,7 +47,7 @@ def _judged(bench: Bench, model: Learned, without: tuple[str, ...]) -> None:
     finally:
         bar.empty()
     st.markdown("\n".join(f"- {md(sentence(text))}" for text in found.sentences))
-    rows = [{"predicted": r.predicted, "came": r.observed, "cups": int(r.cups)} for r in found.calibration.itertuples()]
+    rows = [{"predicted": r.predicted, "came": r.observed, "cups": int(r.cups)} for r in parts.rows(found.calibration)]
     about = "Predicted liking against the liking that was given, in groups of rising prediction"
     charts.calibration(rows, about)
     _tables(found)
@@ -67,10 +67,7 @@ def _tables(found: Evaluation) -> None:
         (found.table, "Error of liking, points (root mean square), beside simpler ways of guessing"),
         (found.doses, "Error of the needed dose, natural log units"),
     ):
-        rows = (
-            tuple(number(v, 2) if isinstance(v, float) else str(v) for v in row)
-            for row in frame.itertuples(index=False)
-        )
+        rows = (tuple(number(v, 2) if isinstance(v, float) else str(v) for v in row) for row in parts.rows(frame))
         names = [str(c).replace("_", " ") + (">" if frame[c].dtype.kind in "if" else "") for c in frame.columns]
         with st.expander(caption):
             parts.table(rows, names, caption)
@@ -90,8 +87,8 @@ def weights(table: pd.DataFrame) -> None:
                 "low": mean - Z80 * sd,
                 "high": mean + Z80 * sd,
             }
-            for r in mine.itertuples()
+            for r in parts.rows(mine)
             for when, mean, sd in (("expected", r.prior_mean, r.prior_sd), ("learned", r.learned_mean, r.learned_sd))
         ]
         charts.dots(rows, unit, f"What was expected of each rule and what the log made of it, {unit}", zero=0.0)
-        st.markdown("\n".join(f"- **{md(r.rule)}**: {md(r.summary)}" for r in mine.itertuples()))
+        st.markdown("\n".join(f"- **{md(r.rule)}**: {md(r.summary)}" for r in parts.rows(mine)))

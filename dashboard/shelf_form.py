@@ -89,7 +89,8 @@ def _save(bench: Bench, table: str, answers: dict[str, str], seen: RowSeen) -> N
     def write(changed: dict[str, str]) -> None:
         if not seen.row:
             cells = {name: text or None for name, text in answers.items()}
-            session.taken(bench.load(**{table: pd.DataFrame([cells])}))
+            given: dict[str, Any] = {table: pd.DataFrame([cells])}
+            session.taken(bench.load(**given))
         elif changes := {name: text or None for name, text in changed.items()}:
             bench.correct(table, {key: seen.row[key]}, changes, expected_revision=seen.revision)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -135,7 +135,7 @@ def _to_card(recipe: Recipe) -> None:
 
 
 def _begin(bench: Bench, brief: Brief, it: Suggestion) -> None:
-    facts = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
+    facts: dict[str, Any] = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
     facts |= {"for_tasters": list(brief.tasters or ()), "serving_g": brief.serving_g}
     draft = page.begin(bench, chosen_by="suggested", purpose=it.purpose, **facts)
     st.session_state[LEADS_TO] = "bench", {"cup": draft.draft_id}

@@ -104,7 +104,7 @@ class Season:
 
     def _sip(self, cup: Cup, who: str) -> dict[str, int]:
         doses = self._doses(cup)
-        return self.truth.strength(cup.base_id, doses, who, self.rng, cup=cup.effect, minutes=cup.minutes)
+        return dict(self.truth.strength(cup.base_id, doses, who, self.rng, cup=cup.effect, minutes=cup.minutes))
 
     def _write(self, cup: Cup, words: Mapping[str, int], who: str, reading: int, *, target: bool = False) -> None:
         session, position = divmod(self.cups, CUPS_A_SESSION)
@@ -219,7 +219,7 @@ def play(season: Season) -> None:
 def appeal(season: Season, base_id: str, pair: Sequence[str]) -> float:
     """Say how a pair sounds to somebody who has only tasted its two flavourings alone."""
     alone = [season.truth.liking(base_id, {f: None}, "tova") for f in pair]
-    return sum(alone) / len(alone) + season.rng.gauss(0.0, 0.8)
+    return float(sum(alone) / len(alone) + season.rng.gauss(0.0, 0.8))
 
 
 def insist(season: Season) -> None:

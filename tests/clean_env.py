@@ -24,7 +24,7 @@ def copy_source(folder: Path) -> Path:
     """Copy the source, so that building leaves nothing behind."""
     for path in tracked():
         (folder / path).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy2(ROOT / path, folder / path)
+        shutil.copy2(ROOT / path, folder / path, follow_symlinks=False)
     return folder
 
 

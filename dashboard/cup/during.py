@@ -72,7 +72,7 @@ def _pour_straight(step: Step, name: str, grams: float, blocked: bool) -> None:
     parts.ask(f"Pour the {name} straight to its dose")
     aim = step.state.aims_g_per_kg[step.state.current or ""]
     st.html(f'<p class="dose">{amount(grams, "g")}<small>to {amount(aim, "g/kg")}, all at once</small></p>')
-    facts = {"flavouring_id": step.state.current, "amount": grams, "unit": "g", "as_advised": True}
+    facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": grams, "unit": "g", "as_advised": True}
     step.button("I added it", "add", primary=True, disabled=blocked, **facts)
     st.html('<p class="quiet">A fresh cup poured to the dose tells whether it holds without the sips before.</p>')
     with st.expander("I added a different amount"):
@@ -123,7 +123,7 @@ def _other_amount(step: Step, current: str, blocked: bool) -> None:
             raise CupError("no amount is entered", f"write how many {unit} went in")
         return {"amount": much}
 
-    facts = {"flavouring_id": current, "unit": unit, "as_advised": False}
+    facts: dict[str, Any] = {"flavouring_id": current, "unit": unit, "as_advised": False}
     step.button("I added this much", "add", disabled=blocked, read=read, **facts)
 
 

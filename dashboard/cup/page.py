@@ -76,7 +76,7 @@ def _take(draft_id: str) -> None:
 def called(now: State, shelf: Shelf) -> str:
     """Name a cup by its base and what goes in."""
     names = [ladder.name_of(shelf, i) for i in now.planned]
-    base = shelf.bases[now.base_id].name if now.base_id in shelf.bases else str(now.base_id)
+    base = shelf.bases[now.base_id].name if now.base_id and now.base_id in shelf.bases else str(now.base_id)
     return f"{base} with {joined(names)}" if names else base
 
 
@@ -108,8 +108,8 @@ def go_on(bench: Bench, draft: Draft) -> None:
     try:
         made = cup(draft, shelf) if now.base_g else None
         if now.question == "done":
-            done = {"on_click": _finish, "args": (bench, draft)}
-            st.button("Put this cup into the log", type="primary", width="stretch", **done)
+            text, finish = "Put this cup into the log", partial(_finish, bench, draft)
+            st.button(text, type="primary", width="stretch", on_click=finish)
         else:
             QUESTIONS[now.question](step)
         with head:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import fields
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -54,9 +55,7 @@ def todays_cups(bench: Bench) -> Iterator[Cup]:
     shelf = session.shelf(bench)
     for trial_id, rows in steps[steps["trial_id"].isin(poured["trial_id"])].groupby("trial_id", sort=False):
         cells = rows.sort_values("step").to_dict("records")
-        kept = [
-            Step(**{k: None if is_missing(v) else v for k, v in row.items() if k in Step.__dataclass_fields__})
-            for row in cells
-        ]
+        known: list[dict[str, Any]] = [{str(k): None if is_missing(v) else v for k, v in row.items()} for row in cells]
+        kept = [Step(**{f.name: row[f.name] for f in fields(Step) if f.name in row}) for row in known]
         if kept[0].item_id is not None:
             yield Cup.from_steps(kept[0].item_id, kept, trial_id=str(trial_id), shelf=shelf)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import show_cautions
 from pairing.cli.common import count, learn
@@ -80,7 +80,8 @@ def demo_bench(path: Path, args: argparse.Namespace, out: Output) -> Bench:
     bench = Bench.create(path) if is_free(path) else Bench.open(path)
     bench.choose_plugins(args.plugins, args.strict_plugins)
     with out.progress("Loading the demo's tables"):
-        report = bench.load(**files())
+        tables: dict[str, Any] = {**files()}
+        report = bench.load(**tables)
     if len(report.refused):
         left = f"{len(report.refused)} rows of the demo differ from those in {path}, which were left as they are."
         out.warn(f"{left} A new one: pairing demo --bench another-folder")

@@ -22,7 +22,7 @@ ALL_RULES = "all rules"
 def each_rule(
     model: Learned,
     splits: Iterable[str] | None = ("new combinations",),
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], object] | None = None,
 ) -> pd.DataFrame:
     """Hold cups out and predict them with all rules, without each one, and without any.
 

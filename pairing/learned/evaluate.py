@@ -69,7 +69,7 @@ def evaluate(
     splits: Iterable[str] | None = None,
     *,
     without: Sequence[str] = (),
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], object] | None = None,
 ) -> Evaluation:
     """Hold cups out, learn from the rest, and compare what is predicted with what was said.
 

@@ -70,7 +70,7 @@ def replay(
     learn: Callable[[Log], Learned],
     given: int | None = None,
     repeats: int = 3,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], object] | None = None,
 ) -> Replay:
     """Replay a log: the planner chooses each next trial among those that were logged, seeing only what it has chosen.
 

@@ -24,7 +24,7 @@ def project_files() -> list[Path]:
         found = [ROOT / name for name in listed.stdout.split("\0") if name]
     else:  # an unpacked archive
         found = [p for p in ROOT.rglob("*") if p.is_file() and ".venv" not in p.parts]
-    return [p for p in found if p.suffix in TEXT and p.exists()]
+    return [p for p in found if p.suffix in TEXT and p.is_file()]
 
 
 def offences(text: str) -> list[str]:

@@ -153,7 +153,7 @@ def test_run_it_works_in_a_clean_clone(tmp_path):
     for name in filter(None, listed.split("\0")):
         if (ROOT / name).exists():
             (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(ROOT / name, tmp_path / name)
+            shutil.copy2(ROOT / name, tmp_path / name, follow_symlinks=False)
     done = subprocess.run(one_command("Run it"), shell=True, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "To try next in Barley water" in done.stdout
