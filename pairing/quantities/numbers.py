@@ -29,7 +29,7 @@ NUMBER = r"\d+(?:\.\d+)?(?:e[+-]?\d+)?"
 """Regular expression of a number without sign, after `plain_numbers`."""
 MAX_TEXT = 500
 """Longer texts are no quantity (our choice): what is read takes bounded work."""
-_DIGITS_ONLY = "write digits only, such as 1.5"
+_DIGITS_ONLY, _CHECK = "write digits only, such as 1.5", "check the number and its unit"
 
 _TO_TWELVE = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _WORD = re.compile(rf"\b(?:{'|'.join(_TO_TWELVE)})\b")
@@ -127,7 +127,9 @@ def number_of(value: object, name: str, error: type[PairingError] = QuantityErro
             return float(value)  # type: ignore[arg-type]
     except QuantityError as refusal:
         raise error(f"{name}: {refusal.message}", refusal.hint) from None
-    except (TypeError, ValueError, OverflowError):
+    except OverflowError:
+        raise error(f"{name} is too large to count with", _CHECK) from None
+    except (TypeError, ValueError):
         pass
     raise error(f"{name} is {shown(value)}, which is no number", _DIGITS_ONLY)
 
@@ -268,4 +270,4 @@ def _either(text: str, comma: bool | None) -> QuantityError:
 
 
 def _too_large(text: str) -> QuantityError:
-    return QuantityError(f"{shown(text)} is too large to count with", "check the number and its unit")
+    return QuantityError(f"{shown(text)} is too large to count with", _CHECK)

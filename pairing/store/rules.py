@@ -119,13 +119,10 @@ def _check_labels(data: Data, problems: Problems) -> None:
             continue
         if (same & alone).any():
             read.append(said)
-    for said in read:
+    for said in sorted(read, key=lambda direction: -direction.high):
         if said.doubtful:
-            problems.note(f"label_dose {said.as_written!r} is read as {said.understood}; {said.assumptions[0]}")
-    if read:
-        most = max(read, key=lambda direction: direction.high)
-        more = f", and {len(read) - 1} more in the same way" if len(read) > 1 else ""
-        problems.note(f"label_dose: {most.as_written!r} is read as {most.understood}{more}")
+            problems.note(f"{said.as_written!r}: {said.assumptions[0]}", "label_dose")
+        problems.note(f"{said.as_written!r} is read as {said.understood}", "label_dose", example=True)
 
 
 def _bottle(data: Data, i: int) -> Flavouring | None:

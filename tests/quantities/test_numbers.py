@@ -1,9 +1,10 @@
 """Numbers as people write them."""
 
+import numpy as np
 import pytest
 
-from pairing.errors import QuantityError
-from pairing.quantities.numbers import plain_numbers
+from pairing.errors import BriefError, QuantityError
+from pairing.quantities.numbers import number_of, plain_numbers
 
 
 @pytest.mark.parametrize(
@@ -63,6 +64,26 @@ def test_a_dash_that_may_be_either_is_refused():
         plain_numbers("1 – 1/2 tsp")
     assert "without the dash" in caught.value.hint
     assert plain_numbers("1/2 - 1 tsp") == "0.5 - 1 tsp"
+
+
+@pytest.mark.parametrize(
+    ("value", "says"),
+    [
+        pytest.param(10**400, "serving is too large to count with", id="large"),
+        pytest.param(10**5000, "serving is too large to count with", id="huge"),
+        (True, "serving is True, which is no number"),
+        ([1], "serving is [1], which is no number"),
+        (None, "serving is None, which is no number"),
+        ("1,234", "serving: '1,234' may be 1234 or 1.234"),
+        ("x" * 600, "has 600 characters, at most 500 are read"),
+    ],
+)
+def test_what_python_hands_over_is_a_number_or_refused(value, says):
+    assert number_of(np.float32(1.5), "serving") == number_of("1½", "serving") == 1.5
+    with pytest.raises(BriefError) as caught:
+        number_of(value, "serving", BriefError)
+    assert says in caught.value.message
+    assert caught.value.hint
 
 
 def test_division_by_zero_is_refused():

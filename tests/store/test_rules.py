@@ -3,6 +3,7 @@ import store_tables
 from store_tables import cup, only_refusal
 
 from pairing.store.exchange import clean
+from pairing.store.notes import in_short
 
 
 def test_readings_are_numbered_in_order_of_appearance():
@@ -124,15 +125,14 @@ def labels(*texts, **facts):
 
 def test_how_labels_are_read_is_said_once_with_the_largest_dose():
     notes = clean("flavourings", labels("5 g/kg", "15 %", "0.5 % finished", "15 %")).notes
-    assert notes == (
-        "label_dose: '15 %' is read as 15 % by mass of base = 130.43 g/kg finished, and 2 more in the same way",
-    )
+    assert in_short(notes) == ["label_dose: '15 %' is read as 15 % by mass of base = 130.43 g/kg finished, and 2 more"]
+    assert "label_dose: '5 g/kg' is read as 5 g per kg of base = 4.975 g/kg finished" in notes
 
 
 def test_an_ounce_that_may_be_either_is_told_for_every_label():
     notes = clean("flavourings", labels("1 oz per gallon", "2 oz/gal", form="syrup", density_g_per_ml=1.32)).notes
-    ounces = [note for note in notes if "by mass the dose is −27 %" in note]
-    assert [note.split(" is read")[0] for note in ounces] == ["label_dose '1 oz per gallon'", "label_dose '2 oz/gal'"]
+    ounces = [note for note in in_short(notes) if "by mass the dose is −27 %" in note]
+    assert [note.split(": oz of")[0] for note in ounces] == ["label_dose: '2 oz/gal'", "label_dose: '1 oz per gallon'"]
 
 
 def test_labels_and_amounts_count_by_the_commas_of_their_file():
