@@ -57,7 +57,7 @@ _GROUPED = re.compile(
 """A number with its thousands in groups of three, all parted by one mark that is no decimal sign."""
 _INDIAN = re.compile(r"[1-9]\d?(?:,\d{2})+,\d{3}(?:\.\d+)?")
 """A number in lakh and crore: a group of three, and groups of two before it."""
-_EITHER = re.compile(r"(?<![\w.,])[1-9]\d{0,2}[.,]\d{3}(?!\d|[.,]\d|-[^\W\d])")
+_EITHER = re.compile(r"(?<![\w.,．，])\d{1,3}[.,．，]\d{3}(?!\d|[.,．，]\d|-[^\W\d])")
 """A number that is one thing where commas are decimal signs and another where they part thousands."""
 _SIGNS = str.maketrans(
     {**dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212", "-"), "\u2044": "/", "\u03bc": "u", "’": "'"}
@@ -159,7 +159,7 @@ def restated(text: str, comma: bool | None) -> str:
     >>> restated("1,250 mg/kg in 1,2-propanediol", True), restated("1,250 mg/kg", None)
     ('1.250 mg/kg in 1,2-propanediol', '1,250 mg/kg')
     """
-    return text if comma is None else _EITHER.sub(lambda found: _decimal(found[0], comma), text)
+    return text if comma is None else _EITHER.sub(lambda found: _decimal(_ascii(found[0]), comma), text)
 
 
 def decimal_comma(texts: Iterable[str]) -> bool | None:

@@ -137,6 +137,9 @@ def test_any_number_is_read_alike(text):
 @example("1,234", True)
 @example("1,234", False)
 @example("1.234", True)
+@example("1，000", True)
+@example("٣,٢٣٤", False)
+@example("0,125", False)
 @settings(max_examples=300)
 def test_any_number_is_read_alike_in_a_stated_convention(text, comma):
     said = outcome(read_number, text, comma)
