@@ -13,6 +13,7 @@ from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.food_use import declare
+from pairing.store.known import Known
 from pairing.store.plugged import Plugged
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ class Bench:
         self.place = place
         self.author = author
         self._db = db
+        self._known = Known()
         self.plugged = Plugged(db.folder)
 
     def __repr__(self) -> str:
@@ -274,15 +276,10 @@ class Bench:
             "overridden": overridden,
         }  # fmt: skip
 
-        def write(tx: Transaction) -> str:
-            stored, _ = cups.log_cup(tx, cup, loading.known_ids(tx), said, on_conflict=on_conflict)
-            if draft_id is not None:
-                state.drop_draft(tx, draft_id)
-            return stored
-
         _ = self.host  # strict about plugins: raise before anything is stored, not after
-        trial: str = self._write(write)
-        self.plugged.tell(lambda: self.tables("readings").loc[lambda rows: rows["trial_id"] == trial])
+        more: dict[str, Any] = {"on_conflict": on_conflict, "draft_id": draft_id}
+        trial = cups.log_cup(self._db, self.author, cup, said, self._known, **more)
+        self.plugged.tell(lambda: self._ask(cups.readings_of, trial))
         return trial
 
     def undo(self, revision: int | None = None) -> Revision:

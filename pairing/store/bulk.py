@@ -89,7 +89,7 @@ def _in_parts(db: Database, author: str, plan: Plan, seen: tuple[int, int]) -> i
         for name, rows in plan.pending.items():
             for start in range(0, len(rows), AT_ONCE):
                 part = rows.iloc[start : start + AT_ONCE]
-                time.sleep(_BREATH)
+                breathe()
                 db.write(author, partial(_add, name, part, batch))
         revision = db.write(author, lambda tx: _publish(tx, plan, batch, seen))
     except BaseException:
@@ -162,9 +162,14 @@ def _remove(db: Database, author: str, batch: int) -> None:
 
     for name in TABLES:
         while db.write(author, partial(some, name)):
-            time.sleep(_BREATH)
+            breathe()
     done = db.table("revisions")
     db.write(author, lambda tx: tx.execute(done.delete().where(done.c.batch == batch, done.c.revision.is_(None))))
+
+
+def breathe() -> None:
+    """Let others write."""
+    time.sleep(_BREATH)
 
 
 def sweep(db: Database, author: str) -> None:

@@ -3,92 +3,182 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from pairing.errors import ConflictError, CupError
+from pairing.errors import ConflictError, CupError, PairingError
 from pairing.model.columns import READINGS, STEPS, TABLES
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.cup import Cup
 from pairing.model.fields import written
-from pairing.model.shelf import Shelf
 from pairing.model.weighing import weighed
-from pairing.store import ledger
-from pairing.store.calibrations import with_weighed_drops
-from pairing.store.exchange import clean
+from pairing.store import frames, ledger
+from pairing.store.exchange import check_rows
+from pairing.store.state import drop_draft
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.model.reading import Reading
-    from pairing.store.database import Transaction
+    from pairing.store.database import Database, Transaction
+    from pairing.store.known import Known
 
-__all__ = ["log_cup"]
+__all__ = ["log_cup", "readings_of"]
 
 OVERRIDE = "past 3 × the label on purpose"
 """How the note of a cup begins to say which flavourings were overridden."""
+_LATER = ("lot", "glass")
+"""Columns of readings that came later: a cup without them has the digest that earlier versions gave it."""
 _JUDGED = ("liking", "likeness", "target_id", "off_notes", "note")
 
 
+class _Facts(NamedTuple):
+    """What has to be known to log a cup, asked in one statement.
+
+    Attributes
+    ----------
+    shelf_changed : int
+        Revisions other than logged cups since the shelf was read.
+    there : int
+        Whether anything is, or was, kept of that trial.
+    places : tuple of int or None
+        Last place in readings and in steps.
+    """
+
+    shelf_changed: int
+    there: int
+    places: tuple[int | None, int | None]
+
+
+class _Ready(NamedTuple):
+    """Rows of a cup, checked, as columns."""
+
+    readings: Mapping[str, Any]
+    steps: Mapping[str, Any]
+
+
 def log_cup(
-    tx: Transaction,
+    db: Database,
+    author: str,
     cup: Cup,
-    known: Mapping[str, Any],
     said: Mapping[str, Any],
+    known: Known,
     *,
     on_conflict: str = "refuse",
-) -> tuple[str, int | None]:
-    """Store a trial; storing the same again changes nothing.
+    draft_id: str | None = None,
+) -> str:
+    """Store a trial and return its id; storing the same again changes nothing.
 
     Parameters
     ----------
     said : mapping
         What was said at the end: ``ended, taster, chosen_by, trial_id`` and judgements that go with the last reading,
         as does which flavourings were ``overridden``.
-
-    Returns
-    -------
-    trial_id : str
-    revision : int or None
-        None when it was there already.
+    known : Known
+        What is remembered of the shelf: rows are made and checked with it before anybody has to wait for them.
+    draft_id : str, optional
+        A draft that is done with this.
     """
     if not isinstance(cup, Cup):
         raise CupError(f"{cup!r} is no cup", "make one with Cup(base_id, base_g=…), add, sip and read")
     trial_id = str(said.get("trial_id") or cup.trial_id)
     digest = hashlib.sha256(json.dumps(_rows(cup, trial_id, said), default=str).encode()).hexdigest()
     write_id = f"log:{trial_id}"
-    before = ledger.written(tx, write_id)
-    if before is not None and before.digest == digest:
-        return trial_id, None
-    there = [ledger.latest(tx, name, trials=[trial_id]) for name in ("readings", "steps")]
-    there = [rows[(rows["gone"] == 0) & (rows["trial_id"] == trial_id)] for rows in there]
-    if any(len(rows) for rows in there) and on_conflict != "revise":
+    at_hand, ready = known.at_hand(db).revision, _try_ready(cup, trial_id, said, known)
+
+    def write(tx: Transaction) -> str:
+        facts = _facts(tx, trial_id, write_id, at_hand)
+        old: list[Any] = []
+        if facts.there:
+            before = ledger.written(tx, write_id)
+            if before is not None and before.digest == digest:
+                return trial_id
+            old = _there(tx, trial_id, on_conflict)
+        now = ready
+        if now is None or facts.shelf_changed or old:
+            now = _ready(cup, trial_id, said, known.read(tx), old)
+        begun = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
+        for n, (name, rows) in enumerate(now._asdict().items()):
+            _append(tx, name, rows, old[n] if old else None, begun.batch, facts.places[n])
+        if draft_id is not None:
+            drop_draft(tx, draft_id)
+        return trial_id
+
+    return db.write(author, write)
+
+
+def readings_of(tx: Transaction, trial_id: str) -> pd.DataFrame:
+    """Return the readings of a trial."""
+    return ledger.latest(tx, "readings", trials=[trial_id], columns=READINGS.names, gone=False)
+
+
+_FACTS = """
+SELECT (SELECT count(*) FROM revisions WHERE revision > :revision AND action <> 'log'),
+  EXISTS (SELECT 1 FROM readings WHERE trial_id = :trial) OR EXISTS (SELECT 1 FROM steps WHERE trial_id = :trial)
+  OR EXISTS (SELECT 1 FROM revisions WHERE write_id = :write_id),
+  (SELECT max(place) FROM readings), (SELECT max(place) FROM steps)
+"""
+
+
+def _facts(tx: Transaction, trial_id: str, write_id: str, revision: int) -> _Facts:
+    from sqlalchemy import text
+
+    asked = {"revision": revision, "trial": trial_id, "write_id": write_id}
+    changed, there, *places = tx.execute(text(_FACTS), asked).one()
+    return _Facts(changed, there, (places[0], places[1]))
+
+
+def _there(tx: Transaction, trial_id: str, on_conflict: str) -> list[Any]:
+    """Return the rows that count of a trial that is kept already, or refuse to write over them."""
+    rows = [ledger.latest(tx, name, trials=[trial_id], gone=False) for name in ("readings", "steps")]
+    if any(map(len, rows)) and on_conflict != "revise":
         raise ConflictError(
             f"trial {trial_id!r} is logged already, with other content",
             'log it again with --on-conflict revise (on_conflict="revise" in Python) to make it a correction',
         )
+    return rows
+
+
+def _try_ready(cup: Cup, trial_id: str, said: Mapping[str, Any], known: Known) -> _Ready | None:
+    """Make the rows with the shelf as it is remembered; None where that does not do: it may have changed."""
+    try:
+        return _ready(cup, trial_id, said, known, [])
+    except PairingError:
+        return None
+
+
+def _ready(cup: Cup, trial_id: str, said: Mapping[str, Any], known: Known, old: Sequence[Any]) -> _Ready:
     stamp = ledger.now()
-    columns = [there[0][name] for name in ("taster", "reading", "tasted_at")]
-    tasted = {(taster, reading): at for taster, reading, at in zip(*columns, strict=True)}
-    reading_rows, step_rows = _rows(weighed(cup, _shelf(tx)), trial_id, said)
+    columns = [old[0][name] for name in ("taster", "reading", "tasted_at")] if old else []
+    tasted = {(taster, reading): at for taster, reading, at in zip(*columns, strict=True)} if old else {}
+    reading_rows, step_rows = _rows(weighed(cup, known.shelf), trial_id, said)
     for row in reading_rows:
         row["tasted_at"] = row["tasted_at"] or tasted.get((row["taster"], row["reading"])) or stamp
-    readings = _checked("readings", reading_rows, known)
-    steps = _checked("steps", step_rows, known)
-    begun = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
-    for name, rows, old in (("readings", readings, there[0]), ("steps", steps, there[1])):
-        keys = ledger.row_keys(TABLES[name], rows)
-        places = dict(zip(old["row_key"], old["place"], strict=True))
-        ledger.append(tx, name, rows.assign(row_key=keys, place=[places.get(k, -1) for k in keys]), begun.batch)
-        ledger.append(tx, name, old[~old["row_key"].isin(keys)].assign(gone=1), begun.batch)
-    return trial_id, begun.revision
+    return _Ready(check_rows("readings", reading_rows, known.ids), check_rows("steps", step_rows, known.ids))
 
 
-def _shelf(tx: Transaction) -> Shelf:
-    flavourings, calibrations = (ledger.current(tx, name) for name in ("flavourings", "calibrations"))
-    return Shelf.from_tables(ledger.current(tx, "bases"), with_weighed_drops(flavourings, calibrations))
+def _append(
+    tx: Transaction, table: str, data: Mapping[str, Any], old: pd.DataFrame | None, batch: int, place: int | None
+) -> None:
+    """Append the rows of a cup; those that it had before and has no longer are gone."""
+    columns = {name: frames.cells(data[name]) for name in TABLES[table].names}
+    keys = ledger.row_keys(TABLES[table], data)
+    before = {} if old is None else dict(zip(old["row_key"], old["place"], strict=True))
+    fresh = itertools.count(0 if place is None else place + 1)
+    kept: dict[str, list[Any]] = {
+        "row_key": keys,
+        "place": [before[key] if key in before else next(fresh) for key in keys],
+        "batch": [batch] * len(keys),
+        "gone": [0] * len(keys),
+    }
+    frames.insert_columns(
+        tx, tx.table(table), kept | {n: c for n, c in columns.items() if any(x is not None for x in c)}
+    )
+    if old is not None:
+        ledger.append(tx, table, old[~old["row_key"].isin(keys)].assign(gone=1), batch)
 
 
 def _rows(cup: Cup, trial_id: str, said: Mapping[str, Any]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
@@ -156,7 +246,10 @@ def _reading_rows(
     cup: Cup, reading: Reading, trial_id: str, number: int, said: Mapping[str, Any]
 ) -> list[dict[str, Any]]:
     shared: dict[str, Any] = {
-        name: getattr(reading, name, None) for name in READINGS.names if name not in ("strength", "dose_g_per_kg")
+        name: getattr(reading, name, None)
+        for name in READINGS.names
+        if name not in ("strength", "dose_g_per_kg")
+        and (name not in _LATER or getattr(reading, name, None) is not None)
     }
     shared |= {"trial_id": trial_id, "base_id": cup.base_id, "base_g": cup.base_g, "reading": number}
     shared |= {"ended": said.get("ended"), "chosen_by": said.get("chosen_by")}
@@ -171,12 +264,3 @@ def _reading_rows(
         }
         for name, dose in doses.items()
     ]
-
-
-def _checked(table: str, rows: list[dict[str, Any]], known: Mapping[str, Any]) -> pd.DataFrame:
-    import pandas as pd
-
-    filled = [name for name in TABLES[table].names if any(row.get(name) is not None for row in rows)]
-    needed = [c.name for c in TABLES[table].columns if c.required or c.name == "flavouring_id"]
-    frame = pd.DataFrame(rows, columns=list(dict.fromkeys([*needed, *filled])), dtype=object)
-    return clean(table, frame, known=known, on_bad="raise").table

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -171,6 +171,7 @@ class Database:
         """Open a transaction that no other writer can enter; it is kept whole, or not at all."""
         with (
             faults.translated(self.name),
+            sqlite.turn(self.file) if self.file else nullcontext(),
             self.engine.connect().execution_options(pairing_write=True) as connection,
             connection.begin(),
         ):

@@ -6,7 +6,7 @@ row that it refuses, in full, with row, column, value, reason and remedy.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -28,9 +28,10 @@ from pairing.store.words import note_unknown_words
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Cleaned", "clean", "read"]
+__all__ = ["Cleaned", "check_rows", "clean", "read"]
 
 _SMALL = 100_000
+TOP_LIKING = 9
 
 
 @dataclass(frozen=True)
@@ -121,29 +122,10 @@ def clean(
     if problems.commas:
         problems.note(f"commas are read as decimal commas in {', '.join(problems.commas)}", table)
     present = tuple(name for name in spec.names if name in found)
-    n = len(frame)
-    copies = np.zeros(n, dtype=bool)
-    if table == "readings":
-        copies = rules.check_readings(data, problems, present)
-        _note_short_scale(data["liking"], liking_scale, problems)
-    elif table == "flavourings":
-        rules.check_flavourings(data, problems)
-    elif table == "recipes":
-        rules.check_recipes(data, None if known is None else known.get("flavourings"), problems)
-    if table in ("bases", "flavourings"):
-        note_unknown_words(data, problems)
-    if known is not None:
-        if "version_of" in found:
-            rules.note_parents(data, spec.key[0], known.get(table, ()), problems)
-        rules.check_references(data, rules.REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
-    if table == "readings":
-        rules.refuse_whole_readings(data, problems)
-    _refuse_taken_keys(spec, data, present, problems, copies)
+    copies = _check_rows(spec, data, present, problems, known, liking_scale)
     records = [*_ragged(table, frame), *problems.records(table)]
-    if on_bad == "raise" and records:
-        first = next((r for r in records if r["column"]), records[0])  # not a row that goes with a bad one
-        more = f" (and {len(records) - 1} more rows)" if len(records) > 1 else ""
-        raise TableError(f"{table} row {first['row']}: {first['reason']}{more}", first["remedy"])
+    if on_bad == "raise":
+        _raise_first(table, records)
     good = problems.good(len(frame)) & ~copies
     if copies.any():
         n_copies = int(copies.sum())
@@ -163,6 +145,72 @@ def clean(
         stamps=given[list(STAMPS)] if all(s in frame.columns for s in STAMPS) else None,
         decimal_comma=problems.decimal_comma,
     )
+
+
+def check_rows(table: str, rows: Sequence[Mapping[str, Any]], known: Mapping[str, Iterable[str]]) -> rules.Data:
+    """Check a few rows whose names are the table's own, as `clean` does, and return their columns.
+
+    Raises
+    ------
+    TableError
+        When a row is bad.
+    """
+    import pandas as pd
+
+    spec = TABLES[table]
+    problems = Problems(numbers=np.arange(len(rows)))
+    data = rules.Data()
+    present = []
+    for column in spec.columns:
+        cells = [row.get(column.name) for row in rows]
+        if not column.required and all(cell is None for cell in cells):
+            data[column.name] = _empty(column, len(rows), shared=False)
+            continue
+        present.append(column.name)
+        data[column.name], codes = read_column(pd.Series(cells, dtype=object), column, problems)
+        if codes is not None:
+            data.known[column.name] = codes
+    _check_rows(spec, data, tuple(present), problems, known)
+    _raise_first(table, problems.records(table))
+    return data
+
+
+def _check_rows(
+    spec: TableSchema,
+    data: rules.Data,
+    present: tuple[str, ...],
+    problems: Problems,
+    known: Mapping[str, Iterable[str]] | None,
+    liking_scale: int = TOP_LIKING,
+) -> np.ndarray:
+    """Refuse rows that contradict themselves, one another or what is known; mask those that repeat earlier ones."""
+    table = spec.name
+    copies = np.zeros(len(data[spec.key[0]]), dtype=bool)
+    if table == "readings":
+        copies = rules.check_readings(data, problems, present)
+        _note_short_scale(data["liking"], liking_scale, problems)
+    elif table == "flavourings":
+        rules.check_flavourings(data, problems)
+    elif table == "recipes":
+        rules.check_recipes(data, None if known is None else known.get("flavourings"), problems)
+    if table in ("bases", "flavourings"):
+        note_unknown_words(data, problems)
+    if known is not None:
+        if "version_of" in present:
+            rules.note_parents(data, spec.key[0], known.get(table, ()), problems)
+        rules.check_references(data, rules.REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
+    if table == "readings":
+        rules.refuse_whole_readings(data, problems)
+    _refuse_taken_keys(spec, data, present, problems, copies)
+    return copies
+
+
+def _raise_first(table: str, records: Sequence[Mapping[str, Any]]) -> None:
+    """Raise on the first bad row."""
+    if records:
+        first = next((r for r in records if r["column"]), records[0])  # not a row that goes with a bad one
+        more = f" (and {len(records) - 1} more rows)" if len(records) > 1 else ""
+        raise TableError(f"{table} row {first['row']}: {first['reason']}{more}", first["remedy"])
 
 
 def _table(name: str) -> TableSchema:
@@ -241,7 +289,6 @@ def _read_cells(
     return data
 
 
-TOP_LIKING = 9
 _FILLED = frozenset({"taster", "reading", "dose_g_per_kg", "liking", "likeness"})
 """Columns that rules write to."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["CHUNK", "DAMAGED", "fetch", "insert"]
+__all__ = ["CHUNK", "DAMAGED", "cells", "fetch", "insert", "insert_columns"]
 
 CHUNK = 20_000
 """Rows that are held as Python objects at a time (our choice)."""
@@ -113,27 +113,26 @@ def insert(
     next_place = _next_place(tx, sql) if "place" not in frame or bool((frame["place"] < 0).any()) else 0
     columns = ["row_key", "place", "batch", "gone", *filled]
     for start in range(0, n, CHUNK):
-        part = frame.iloc[start : start + CHUNK]
+        part = frame if n <= CHUNK else frame.iloc[start : start + CHUNK]
         m = len(part)
         places = np.array(part["place"], dtype=np.int64) if "place" in frame else np.full(m, -1, dtype=np.int64)
         fresh = places < 0
         places[fresh] = next_place + np.arange(fresh.sum())
         next_place += int(fresh.sum())
-        cells = [
+        kept = [
             part["row_key"].tolist() if "row_key" in frame else keys(part),
             places.tolist(),
             batches[start : start + m],
             [int(g) for g in part["gone"]] if "gone" in frame else [0] * m,
-            *(_cells(part[name]) for name in filled),
+            *(cells(part[name]) for name in filled),
         ]
-        _insert_rows(tx, sql, columns, list(zip(*cells, strict=True)))
+        insert_columns(tx, sql, dict(zip(columns, kept, strict=True)))
 
 
-def _cells(column: pd.Series) -> list[Any]:
-    cells = column.tolist()
-    if column.dtype.kind == "f" and column.isna().any():
-        return [None if isnan(cell) else cell for cell in cells]
-    return cells
+def cells(column: pd.Series | np.ndarray) -> list[Any]:
+    """Return the cells of a column as the database keeps them: None where empty."""
+    found = column.tolist()
+    return [None if isnan(cell) else cell for cell in found] if column.dtype.kind == "f" else found
 
 
 def _next_place(tx: Transaction, sql: SqlTable) -> int:
@@ -143,8 +142,9 @@ def _next_place(tx: Transaction, sql: SqlTable) -> int:
     return 0 if last is None else last + 1
 
 
-def _insert_rows(tx: Transaction, sql: SqlTable, columns: Sequence[str], rows: list[tuple[Any, ...]]) -> None:
+def insert_columns(tx: Transaction, sql: SqlTable, columns: Mapping[str, Sequence[Any]]) -> None:
     """Hand rows to the driver as they are: its own loop is the fastest there is."""
+    rows = list(zip(*columns.values(), strict=True))
     quote = tx.connection.dialect.identifier_preparer.quote
     into = f"{quote(sql.name)} ({', '.join(map(quote, columns))})"
     if tx.db.is_file:

@@ -80,7 +80,7 @@ def now() -> str:
     return dt.datetime.now(dt.UTC).isoformat(timespec="microseconds")
 
 
-def row_keys(table: TableSchema, frame: pd.DataFrame) -> list[str]:
+def row_keys(table: TableSchema, frame: pd.DataFrame | Mapping[str, Any]) -> list[str]:
     """Return one text per row that tells it from all others of its table."""
     parts = []
     for name in table.key:
@@ -98,6 +98,14 @@ def log_revision(tx: Transaction) -> int:
     return tx.state()[1]
 
 
+_BEGIN = """
+INSERT INTO revisions (batch, revision, at, author, action, about, write_id, digest, undoes, active)
+SELECT (SELECT coalesce(max(batch), 0) + 1 FROM revisions), {revision},
+  :at, :author, :action, :about, :write_id, :digest, CAST(:undoes AS INTEGER), :active
+FROM meta WHERE name = 'schema_version' AND value = :version RETURNING batch, revision
+"""
+
+
 def begin_revision(tx: Transaction, action: str, *, pending: bool = False, **more: Any) -> Begun:
     """Begin the next revision, and return the batch for its rows and its number.
 
@@ -111,18 +119,14 @@ def begin_revision(tx: Transaction, action: str, *, pending: bool = False, **mor
     StoreError
         When another version of this program has changed the bench since it was opened.
     """
-    from sqlalchemy import func, literal, select
+    from sqlalchemy import text
 
-    meta, table = tx.table("meta"), tx.table("revisions")
-    values: dict[str, Any] = {"at": now(), "author": tx.author, "action": action, "active": int(not pending), **more}
-    following = {
-        name: select(func.coalesce(func.max(table.c[name]), 0) + 1).scalar_subquery()
-        for name in (("batch",) if pending else ("batch", "revision"))
-    }
-    columns = [*following, *values]
-    row = select(*following.values(), *(literal(v, table.c[n].type) for n, v in values.items()))
-    row = row.select_from(meta).where(meta.c.name == "schema_version", meta.c.value == SCHEMA_VERSION)
-    found = tx.execute(table.insert().from_select(columns, row).returning(table.c.batch, table.c.revision)).first()
+    names = ("about", "write_id", "digest", "undoes")
+    values = {"at": now(), "author": tx.author, "action": action, "active": int(not pending), "version": SCHEMA_VERSION}
+    statement = text(
+        _BEGIN.format(revision="NULL" if pending else "(SELECT coalesce(max(revision), 0) + 1 FROM revisions)")
+    )
+    found = tx.execute(statement, values | {name: more.get(name) for name in names}).first()
     if found is None:
         raise StoreError(
             f"{tx.db.name} was changed by another version of this program",

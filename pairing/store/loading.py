@@ -17,6 +17,7 @@ from pairing.model.fields import is_missing
 from pairing.store import bulk, ledger, restore, stamps, state
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.food_use import declared, note_unstated
+from pairing.store.known import known_ids
 from pairing.store.notes import Note
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.raw import absent
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Database, Transaction
 
-__all__ = ["LoadReport", "known_ids", "load"]
+__all__ = ["LoadReport", "load"]
 
 ORDER = (
     *("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations"),
@@ -177,11 +178,6 @@ def _store(tx: Transaction, plan: _Plan) -> LoadReport:
         restore.restore_replaced(tx, plan.past, places)
         state.restore(tx, plan.past)
     return replace(plan.report, revision=revision)
-
-
-def known_ids(tx: Transaction) -> dict[str, set[str]]:
-    """Return the ids of bases, flavourings and targets that rows may refer to."""
-    return {name: ledger.ids(tx, name) for name in ("bases", "flavourings", "targets")}
 
 
 @dataclass

@@ -12,7 +12,7 @@ from pairing.model.columns import READINGS, TABLES
 from pairing.model.fields import is_missing
 from pairing.store import ledger
 from pairing.store.exchange import clean
-from pairing.store.loading import known_ids
+from pairing.store.known import known_ids
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import random
 import sqlite3
 import time
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.store import faults, readonly
+from pairing.store import faults, readonly, turns
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-__all__ = ["listen", "use_wal"]
-
-_LONGEST_NAP = 0.004
-"""Seconds (our choice). A writer holds the file for a few milliseconds: whoever naps as briefly as the others, and not
-longer each time as SQLite itself would, has the same chance as they have of finding it free."""
+__all__ = ["listen", "turn", "use_wal"]
 
 
 def listen(engine: Engine) -> None:
@@ -42,23 +39,33 @@ def prepare(connection: Any, _record: Any) -> None:
     connection.execute("PRAGMA synchronous=FULL")
 
 
-def _begin(connection: Any) -> None:
-    if connection.get_execution_options().get("pairing_write", False):
-        _take_turn(connection.connection.dbapi_connection)
-    else:
-        connection.exec_driver_sql("BEGIN")
-
-
-def _take_turn(raw: sqlite3.Connection) -> None:
-    """Begin to write as soon as nobody else does; give up after `faults.BUSY_SECONDS`."""
+@contextmanager
+def turn(file: Path) -> Iterator[None]:
+    """Wait for one's turn to write a file."""
     until = time.monotonic() + faults.BUSY_SECONDS
+    with turns.join(file, until):
+        yield
+
+
+def _begin(connection: Any) -> None:
+    if not connection.get_execution_options().get("pairing_write", False):
+        connection.exec_driver_sql("BEGIN")
+        return
+    raw = connection.connection.dbapi_connection
     raw.execute("PRAGMA busy_timeout=0")
+    _begin_writing(raw, time.monotonic() + faults.BUSY_SECONDS)
+    raw.execute(f"PRAGMA busy_timeout={1000 * int(faults.BUSY_SECONDS)}")
+
+
+def _begin_writing(raw: sqlite3.Connection, until: float) -> None:
+    """Begin as soon as nobody else writes; whoever finds the file taken makes the queue for the next time."""
     while True:
         try:
             raw.execute("BEGIN IMMEDIATE")
-            break
         except sqlite3.OperationalError as error:
             if "locked" not in str(error) or time.monotonic() > until:
                 raise
-            time.sleep(random.uniform(0.0, _LONGEST_NAP))
-    raw.execute(f"PRAGMA busy_timeout={1000 * int(faults.BUSY_SECONDS)}")
+            turns.make(Path(raw.execute("PRAGMA database_list").fetchone()[2]))
+            turns.nap()
+        else:
+            return
