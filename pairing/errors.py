@@ -141,5 +141,5 @@ def first_few(names: Iterable[object], most: int = 5) -> str:
     >>> first_few("abc", 2), first_few("ab", 2)
     ('a, b and 1 more', 'a, b')
     """
-    given = list(map(str, names))
-    return ", ".join(given[:most]) + (f" and {len(given) - most} more" if len(given) > most else "")
+    given = list(names)
+    return ", ".join(map(str, given[:most])) + (f" and {len(given) - most} more" if len(given) > most else "")

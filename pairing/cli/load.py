@@ -8,19 +8,17 @@ from __future__ import annotations
 
 import argparse
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import open_bench, whole
 from pairing.cli.output import Output
-from pairing.errors import PairingError, TableError
+from pairing.errors import TableError
 from pairing.model.columns import TABLES
-from pairing.store.notes import Note, in_short
+from pairing.store.notes import in_short
 from pairing.store.sheets import sheet_names
 
 if TYPE_CHECKING:
-    from pairing.bench import Bench
     from pairing.store.loading import LoadReport
 
 _MARKS = (
@@ -78,12 +76,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
             tables[name], files[name] = table, file
     if not tables and not whole:
         raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
-    adds = args.on_conflict == "refuse" and (whole or "readings" in tables)
-    logged = set(bench.tables("readings")["trial_id"]) if adds else set()
     with out.progress("Loading"):
         how = {"on_conflict": args.on_conflict, "liking_scale": args.liking_scale, "food_use": args.food_use}
         report = bench.load(whole, **tables, **how)
-    report = replace(report, notes=(*report.notes, *_improbable(bench, report, logged)))
     tell(report, out)
     if args.refused and len(report.refused):
         from pairing.store.again import to_load_again
@@ -91,18 +86,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
         to_load_again(report.refused, report.decimal_comma).to_csv(args.refused, index=False)
         out.say(f"The refused rows are in {args.refused}: correct them there and load that file.")
     return 1 if len(report.refused) else 0
-
-
-def _improbable(bench: Bench, report: LoadReport, logged: set[str]) -> list[Note]:
-    """Name the doses that came in and are far from all sense, whether written as g/kg or as an amount."""
-    from pairing.learned.improbable import CHECK, improbable_in
-
-    if not (report.accepted.get("readings") or report.revised.get("readings")):
-        return []
-    try:
-        return [Note(f"{note}: {CHECK}") for note in improbable_in(bench.shelf(), bench.tables("readings"), logged)]
-    except PairingError:  # what keeps a log from being learned is told where it is learned
-        return []
 
 
 def tell(report: LoadReport, out: Output) -> None:

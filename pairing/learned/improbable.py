@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,9 +27,7 @@ MOST_G_PER_KG = 500.0
 MOST_NOTES = 5
 
 
-def improbable_doses(
-    log: Log, traits: Traits, flavouring_ids: Sequence[str], among: Callable[[str], bool] = lambda trial: True
-) -> list[str]:
+def improbable_doses(log: Log, traits: Traits, flavouring_ids: Sequence[str]) -> list[str]:
     """Name the readings whose dose is far from all sense, up to five; they are learned from all the same.
 
     Parameters
@@ -39,20 +37,18 @@ def improbable_doses(
         Whose label directions doses are held against.
     flavouring_ids : sequence of str
         Ids by place on the shelf.
-    among : callable
-        Tells which trials to look at; all when not given.
     """
     adds = additions_of(log.recipes)
     log_dose, log_label = log.recipes.log_dose[adds.row, adds.slot], traits.log_label[adds.base, adds.flavouring]
     far = np.abs(log_dose - log_label) > np.log(TIMES_LABEL)
     far |= log_dose > np.log(MOST_G_PER_KG)
-    found = [i for i in np.flatnonzero(far) if among(log.trials[log.cup[adds.row[i]]])]
+    found = np.flatnonzero(far)
     notes = []
     for i in found[:MOST_NOTES]:
         row, label, item = adds.row[i], np.exp(log_label[i]), flavouring_ids[adds.flavouring[i]]
         held = f"the label says {label:.3g}" if np.isfinite(label) else f"most are under {MOST_G_PER_KG:g}"
         notes.append(
-            f"trial {log.trials[log.cup[row]]!r} (row {log.source[row] + 1} of the readings) has "
+            f"trial {log.trials[log.cup[row]]!r} ({log.tasters[log.taster[row]]}) has "
             f"{np.exp(log_dose[i]):.6g} g/kg of {item!r}, {held} g/kg"
         )
     if len(found) > MOST_NOTES:
@@ -60,7 +56,6 @@ def improbable_doses(
     return notes
 
 
-def improbable_in(shelf: Shelf, readings: pd.DataFrame, known: Container[str] = ()) -> list[str]:
-    """Name the improbable doses of a bench's readings, those of the trials that were ``known`` before left out."""
-    log = read_log(shelf, readings)
-    return improbable_doses(log, Traits.of(shelf), list(shelf.flavourings), lambda trial: trial not in known)
+def improbable_in(shelf: Shelf, readings: pd.DataFrame) -> list[str]:
+    """Name the improbable doses of a bench's readings."""
+    return improbable_doses(read_log(shelf, readings), Traits.of(shelf), list(shelf.flavourings))

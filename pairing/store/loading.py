@@ -14,11 +14,14 @@ import numpy as np
 from pairing.errors import TableError, first_few, nearest
 from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
+from pairing.model.shelf import Shelf
 from pairing.store import bulk, ledger, restore, stamps, state
+from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.food_use import declared, note_unstated
 from pairing.store.known import known_ids
 from pairing.store.notes import Note
+from pairing.store.oddities import differ_by_case, odd_readings
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.raw import absent
 from pairing.store.rules import key_codes
@@ -237,6 +240,7 @@ class _Work:
         rows["row_key"] = keys if chosen.all() else [keys[i] for i in np.flatnonzero(chosen)]
         if cleaned.stamps is not None:
             rows[list(cleaned.stamps.columns)] = cleaned.stamps.to_numpy(dtype=object)[chosen]
+        notes = self._odd(name, table[chosen], cleaned.rows[chosen])
         revised = int((chosen & there).sum())
         removed = removed[self.revise & ~_of_readings(removed, table[~good])]
         if len(removed):
@@ -248,7 +252,27 @@ class _Work:
         records = problems.records(name)
         refused = refused_frame(records, cleaned.given.iloc[sorted(problems.found)]) if records else refused_frame([])
         accepted = int(chosen.sum()) - revised
-        return _Merged(refused, accepted, int(same.sum()), revised + len(removed), _taken_out(removed))
+        return _Merged(refused, accepted, int(same.sum()), revised + len(removed), (*notes, *_taken_out(removed)))
+
+    def _odd(self, name: str, table: pd.DataFrame, numbers: np.ndarray) -> list[Note]:
+        """Note what is odd in the rows that go in."""
+        if name in ("bases", "flavourings"):
+            key = TABLES[name].key[0]
+            return differ_by_case(table[key], key, self.known()[name])
+        if name != "readings" or table.empty:
+            return []
+        import pandas as pd
+
+        calibrations = ledger.current(self.tx, "calibrations")
+        parts = {}
+        for part in ("bases", "flavourings"):
+            key = TABLES[part].key[0]
+            named = table[key].dropna().unique()
+            rows = [ledger.current(self.tx, part), *([self.pending[part]] if part in self.pending else [])]
+            both = pd.concat([r[list(TABLES[part].names)] for r in rows if len(r)] or rows[:1], ignore_index=True)
+            parts[part] = both[both[key].isin(named)].drop_duplicates(key, keep="last")
+        flavourings = with_weighed_drops(parts["flavourings"], calibrations)
+        return odd_readings(table, numbers, Shelf.from_tables(parts["bases"], flavourings))
 
 
 def _positions(kept: pd.DataFrame, keys: list[str]) -> np.ndarray:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import PairingError, QuantityError, nearest, or_else
+from pairing.errors import PairingError, QuantityError, first_few, nearest, or_else
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
 from pairing.model.flavouring import Flavouring
@@ -43,8 +43,6 @@ REFERS: Mapping[str, Mapping[str, str]] = {
     "photos": {"item_id": "bases+flavourings"},
 }
 """Which column of which table must name a row of which other table."""
-_IMPROBABLE_G_PER_KG = 250.0
-"""A quarter of the drink (our choice): lower than in ``learned.improbable``, which has labels and amounts at hand."""
 _NAMED_NEAREST = 50
 """Unknown ids that are told which known one is nearest, which takes time in a long list (our choice)."""
 
@@ -159,6 +157,9 @@ def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np
         Rows that repeat an earlier row of their reading cell by cell.
     """
     if len(missing := np.flatnonzero(absent(data["taster"]))):
+        if "taster" in present:
+            where = f"{'row' if len(missing) == 1 else 'rows'} {first_few(problems.numbers[missing], 3)}"
+            problems.note(f"empty in {where}: {DEFAULT_TASTER!r} is written", "taster")
         data["taster"][missing] = DEFAULT_TASTER
         data.known.pop("taster", None)
     _check_doses(data, problems)
@@ -193,9 +194,6 @@ def _check_doses(data: Data, problems: Problems) -> None:
         np.flatnonzero(~plain & empty & ~no_amount & no_base & fresh), "base_g", None,
         "an amount without base_g or base_ml", "say how much base was poured",
     )  # fmt: skip
-    for i in np.flatnonzero(dose > _IMPROBABLE_G_PER_KG)[:5]:
-        what = f"{dose[i]:g} g/kg of {data['flavouring_id'][i]} is improbable; doses are g per kg of finished drink"
-        problems.note(what, f"readings row {problems.numbers[i]}")
     for i in np.flatnonzero(~plain & (dose == 0) & (data["strength"] > 1))[:5]:
         what = f"{data['flavouring_id'][i]} reads {data['strength'][i]:g} at dose 0"
         problems.note(f"{what}: check the dose", f"readings row {problems.numbers[i]}")

@@ -123,7 +123,7 @@ def test_an_improbable_dose_is_named_however_it_is_written(tmp_path, capsys, pla
     log.write_text(f"{heading}c1,oat,cocoa,4 g,250,7\nc2,oat,cocoa,4000 g,250,7\n", "utf-8")
     assert main(["load", str(file), str(tmp_path / "bases.csv"), str(log), "--bench", bench]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "'c2'" in said
+    assert "row 3: cup 'c2'" in said
     assert "941" in said
     assert "'c1'" not in said
     log.write_text(f"{heading}c3,oat,cocoa,5 g,250,7\n", "utf-8")

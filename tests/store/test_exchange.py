@@ -149,11 +149,6 @@ def test_a_shorter_liking_scale_is_declared_and_rescaled():
         clean("readings", cup(liking=6), liking_scale=12)
 
 
-def test_improbable_doses_are_noted_by_row():
-    cleaned = clean("readings", cup(dose_g_per_kg=600))
-    assert any(n.startswith("readings row 0: 600 g/kg of quince is improbable") for n in cleaned.notes)
-
-
 def test_energy_may_be_written_as_on_the_label():
     frame = store_tables.flavourings().assign(energy_kcal_per_g=["35 kcal per 8 g", "unknown"])
     cleaned = clean("flavourings", frame)
