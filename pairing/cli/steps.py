@@ -140,7 +140,7 @@ def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup
         return cup.mix(text)
     if kind == "rest":
         return cup.rest(minutes=_read(text, "rest_minutes"))
-    grams = _grams(text, kind, base)
+    grams = _read(text, f"{kind}_g", base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
     return cup.pour(g=grams) if kind == "pour" else cup.sip(g=grams, taster=taster)
 
 
@@ -164,15 +164,8 @@ def _pair(text: str, example: str) -> tuple[str, str]:
     return flavouring_id.strip(), value.strip()
 
 
-def _grams(text: str, kind: str, base: Base) -> float:
-    """Read g of drink: a bare number is in g, millilitres weigh what the base's density says."""
-    if (volume := _volume_ml(text)) is not None:
-        return volume * (base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
-    return _read(text, f"{kind}_g")
-
-
-def _read(text: str, name: str) -> float:
+def _read(text: str, name: str, density_g_per_ml: float | None = None) -> float:
     try:
-        return read_in(text, name)
+        return read_in(text, name, density_g_per_ml=density_g_per_ml)
     except QuantityError as error:
         raise CupError(f"--{name.split('_', maxsplit=1)[0]}: {error.message}", error.hint) from None

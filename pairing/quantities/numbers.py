@@ -51,6 +51,8 @@ _NUMERAL = re.compile(
     ) (?P<power>\.?e[+-]?\d+)? (?:\.(?=$|\ ?[a-z%]))?""",
     re.VERBOSE,
 )
+_BARE = re.compile(r"[0-9]{1,20}(?:[.,][0-9]{1,20})?")
+"""A number that no other rule than that of its comma can be about: most of a large table."""
 _GROUPED = re.compile(
     r"[1-9]\d{0,2}(?P<mark>[.,' ])\d{3}(?P<more>(?:(?P=mark)\d{3})*)(?P<decimals>(?!(?P=mark))[.,]\d+)?"
 )
@@ -197,6 +199,8 @@ def plain_numbers(text: str, comma: bool | None = None) -> str:
     >>> plain_numbers("Half a teaspoon / 0,5 – 1½ L"), plain_numbers("1-1/2 tsp")
     ('0.5 teaspoon / 0.5 - 1.5 l', '1.5 tsp')
     """
+    if _BARE.fullmatch(text):
+        return _decimal(text, comma)
     if len(text) > MAX_TEXT:
         raise QuantityError(f"{shown(text)} has {len(text)} characters, at most {MAX_TEXT} are read", "shorten it")
     plain = re.sub(r"\s+", " ", text.casefold() if text.isascii() else _ascii(text)).strip()
