@@ -130,7 +130,6 @@ def pack(model: Learned) -> bytes | None:
         arrays[f"{name}/cov"] = part.posterior.cov.astype(np.float32)
         meta["parts"][name] = {"variances": part.variances, "evidence_n": part.evidence_n, "start": dict(columns.start)}
     arrays["ordinal"] = model.strength.ordinal.parameters
-    meta["fallback"] = model.strength.fallback_log_label
     for name in parts:
         if name != "strength":
             arrays[f"{name}/slopes"] = parts[name].slopes
@@ -181,7 +180,6 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[RuleLike] = ()) 
         variances=_variances(part),
         ordinal=Ordinal(arrays["ordinal"]),
         n_tasters=len(log.tasters),
-        fallback_log_label=meta["fallback"],
         evidence_n=part["evidence_n"],
         rules=rule_columns,
     )

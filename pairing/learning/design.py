@@ -12,6 +12,7 @@ from pairing.learning.columns import Entries
 from pairing.learning.log import Log
 from pairing.model.recipes import Recipes
 from pairing.quantities.directions import label_doses
+from pairing.quantities.expected import expected_dose_g_per_kg
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -61,6 +62,8 @@ class Traits:
         Standardised fat of each base; fat-loving of each flavouring less ½; unknown is 0.
     log_label : array
         Natural log of the label dose in g/kg, shape (bases, flavourings); NaN if there is none.
+    log_expected : array
+        Natural log of the dose in g/kg that form and carrier make one expect of each flavouring.
     """
 
     n_bases: int
@@ -73,6 +76,7 @@ class Traits:
     fat: Floats
     fat_loving: Floats
     log_label: Floats
+    log_expected: Floats
 
     @classmethod
     def of(cls, shelf: Shelf) -> Traits:
@@ -92,6 +96,7 @@ class Traits:
             fat=_standard([b.fat_g_per_100g for b in bases]),
             fat_loving=np.array([0.0 if f.fat_loving is None else f.fat_loving - 0.5 for f in flavourings]),
             log_label=np.array(labels, dtype=float).reshape(len(flavourings), len(bases)).T,
+            log_expected=np.log([expected_dose_g_per_kg(f) for f in flavourings]),
         )
 
 

@@ -91,14 +91,12 @@ class Strength:
     variances: dict[str, float]
     ordinal: Ordinal
     n_tasters: int
-    fallback_log_label: float
     evidence_n: int
     rules: RuleColumns = NO_RULES
 
     def log_label(self, base: Ints, flavouring: Ints) -> Floats:
-        """Log of the label dose in a base; where there is none, of the typical dose of the log."""
-        label = self.traits.log_label[base, flavouring]
-        return np.where(np.isnan(label), self.fallback_log_label, label)
+        """Log of the label dose in a base; where there is none, of the dose that form and carrier make one expect."""
+        return _log_label(self.traits, base, flavouring)
 
     @property
     def informed(self) -> bool:
@@ -136,6 +134,11 @@ class Strength:
         unlabelled = np.where(np.isnan(self.traits.log_label[adds.base, adds.flavouring]), 1.0, 0.0)
         sd[at] = np.sqrt(col.variance(self.posterior, rows, rough=rough) + unlabelled)
         return mean, sd
+
+
+def _log_label(traits: Traits, base: Ints, flavouring: Ints) -> Floats:
+    label = traits.log_label[base, flavouring]
+    return np.where(np.isnan(label), traits.log_expected[flavouring], label)
 
 
 def _taster_entries(adds: Additions, who: Who, traits: Traits) -> dict[str, Entries]:
@@ -181,13 +184,11 @@ def fit_strength(
     used = adds.take(keep)
     n = int((~np.isnan(strength)).sum())  # judged additions come first
     log_dose = recipes.log_dose[used.row, used.slot]
-    fallback = float(np.median(log_dose)) if len(log_dose) else 0.0
     entries = dose_entries(used, recipes, traits) | _context_entries(log, used.take(slice(0, n)), traits)
     entries |= rules.dose_entries(recipes, keep)
     columns = Columns.of(blocks_of(traits, rules), entries)
     x = columns.encode(entries, len(used)).x
-    label = traits.log_label[used.base, used.flavouring]
-    distance = log_dose - np.where(np.isnan(label), fallback, label)
+    distance = log_dose - _log_label(traits, used.base, used.flavouring)
     answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)
     data = _Judgements(x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers)
     ordinal, posterior, learned = _fit(columns, data, n_rounds, tol, start)
@@ -198,7 +199,6 @@ def fit_strength(
         variances=columns.variances(learned),
         ordinal=ordinal,
         n_tasters=len(log.tasters),
-        fallback_log_label=fallback,
         evidence_n=n,
         rules=rules,
     )

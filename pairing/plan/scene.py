@@ -24,6 +24,7 @@ from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.heard import heard
 from pairing.quantities.directions import label_dose
+from pairing.quantities.expected import expected_dose_g_per_kg
 
 __all__ = ["DoseLimit", "Scene", "scene_of"]
 
@@ -144,7 +145,10 @@ def _drinkers(model: DoseAnswers, cup: Cup, tasters: Iterable[str] | str | None)
 
 
 def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> DoseLimit:
-    """Return its maximum dose, less what its versions took up; without one, unless told otherwise, 3 × its label."""
+    """Return its maximum dose, less what its versions took up; without one, unless told otherwise, 3 × its label.
+
+    Without a label it is 3 × the dose that its form and carrier make one expect.
+    """
     most = maximum_of(flavouring, shelf)
     if most is not None:
         taken = others_shares(flavouring.flavouring_id, doses, shelf)
@@ -153,8 +157,9 @@ def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, dos
             words += f", of which {' and '.join(taken)} in this cup took up {100 * sum(taken.values()):.0f} %"
         left = 1.0 - sum(taken.values())
         return DoseLimit(most * left if left > _NOTHING_LEFT else 0.0, words)
-    label = None if override else label_dose(flavouring, base)
-    if label is None:
+    if override:
         return DoseLimit()
-    cap = LABEL_MULTIPLE * label.mid
-    return DoseLimit(cap, f"3 × the label, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)")
+    label = label_dose(flavouring, base)
+    what = "the dose expected of its form, as no label says one" if label is None else "the label"
+    cap = LABEL_MULTIPLE * (expected_dose_g_per_kg(flavouring) if label is None else label.mid)
+    return DoseLimit(cap, f"3 × {what}, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)")

@@ -87,15 +87,11 @@ def _first_of(codes: np.ndarray, values: np.ndarray, n: int) -> np.ndarray:
 
 
 def check_flavourings(data: Data, problems: Problems) -> None:
-    """Refuse flavourings without any label direction, or with one that cannot be read."""
-    missing = absent(data["label_dose"]) & np.isnan(data["label_dose_g_per_kg"])
-    problems.refuse(
-        problems.first_time(np.flatnonzero(missing)),
-        "label_dose",
-        None,
-        "neither label_dose nor label_dose_g_per_kg is given",
-        "copy the supplier's direction, such as '3 drops per 100 ml' or '5 g/kg'",
-    )
+    """Refuse flavourings whose label direction cannot be read; note those without any."""
+    missing = problems.first_time(np.flatnonzero(absent(data["label_dose"]) & np.isnan(data["label_dose_g_per_kg"])))
+    if missing:
+        which = first_few(f"{data['flavouring_id'][i]} (row {problems.numbers[i]})" for i in missing)
+        problems.note(f"empty for {which}: its dose is a wide guess by form; better copy the direction", "label_dose")
     _check_labels(data, problems)
 
 

@@ -225,3 +225,13 @@ def test_what_is_never_detected_needs_more_however_often_it_was_tried(n):
     rows = learn(*cups).needed_dose(["oat", "milk"])
     assert (rows["dose_g_per_kg"] > 4).all()
     assert not rows.loc[rows["flavouring_id"] == "smoke", "reachable"].any()
+
+
+def test_without_a_label_the_dose_is_a_wide_guess_by_form():
+    bare = FLAVOURINGS.assign(form=["syrup", "drops", None, None], label_dose_g_per_kg=[np.nan, 1.0, 2.0, 4.0])
+    model = learn(*[cup("oat", {"smoke": d}, s) for d, s in [(1.0, 2), (2.0, 3), (4.0, 4)]], flavourings=bare)
+    guess, labelled = (model.needed_dose(["oat"], [name]).iloc[0] for name in ("quince", "clove"))
+    assert 15 < guess["dose_g_per_kg"] < 60
+    assert guess["log_sd"] > labelled["log_sd"]
+    assert guess["high"] / guess["low"] > 10
+    assert np.isnan(guess["label_ratio"])

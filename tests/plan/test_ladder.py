@@ -18,6 +18,7 @@ from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
 from pairing.plan.headline import headline
 from pairing.plan.ladder import next_addition, next_additions
+from pairing.quantities.expected import expected_dose_g_per_kg
 
 
 def climb(model, rng, needed, trial_id, flavouring_id="plum", noise=0.2, **options):
@@ -182,6 +183,21 @@ def test_it_pauses_at_three_labels_and_an_override_goes_on():
     assert paused.stop
     assert paused.paused
     assert "3 × the label" in paused.reason
+    assert not next_addition(model, drink, "plum", override=True).stop
+
+
+def test_without_a_label_it_pauses_at_three_times_what_its_form_makes_one_expect():
+    model = Ladder(plum=200.0)
+    plum = Flavouring(flavouring_id="plum", name="Plum", form="syrup", food_use="yes")
+    model.shelf = Shelf.of([OAT], [plum])
+    drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=20).read(strength={"plum": 1})
+    assert not next_addition(model, drink, "plum").paused
+    drink = drink.add("plum", g=6).read(strength={"plum": 1})
+    assert drink.dose_g_per_kg["plum"] > 3 * expected_dose_g_per_kg(plum) == 90.0
+    paused = next_addition(model, drink, "plum")
+    assert paused.stop
+    assert paused.paused
+    assert "3 × the dose expected of its form, as no label says one, 90 g/kg" in paused.reason
     assert not next_addition(model, drink, "plum", override=True).stop
 
 

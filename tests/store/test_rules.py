@@ -103,7 +103,7 @@ def test_references_are_checked_with_the_nearest_names():
     assert "not a known base or flavouring" in only_refusal(clean("steps", steps, known=known))["reason"]
 
 
-def test_flavourings_need_a_direction_that_can_be_read():
+def test_a_direction_that_is_there_must_be_readable():
     frame = pd.DataFrame(
         {
             "flavouring_id": ["a", "b", "c", "d"],
@@ -113,8 +113,9 @@ def test_flavourings_need_a_direction_that_can_be_read():
         }
     )
     cleaned = clean("flavourings", frame)
-    assert cleaned.table["flavouring_id"].tolist() == ["a", "c"]
-    assert cleaned.refused["row"].tolist() == [1, 3]
+    assert cleaned.table["flavouring_id"].tolist() == ["a", "c", "d"]
+    assert cleaned.refused["row"].tolist() == [1]
+    assert any(n.startswith("label_dose: empty for d (row 3): its dose is a wide guess by form") for n in cleaned.notes)
     assert any("is kept as text" in n for n in cleaned.notes)
 
 
