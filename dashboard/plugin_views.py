@@ -82,12 +82,15 @@ def _picture(bench: Bench, host: Host) -> dict[str, str]:
 
 def own_page(view: Any) -> None:
     """Draw a plugin's own page; a fault in it is shown here and nowhere else."""
+    from streamlit.runtime.scriptrunner import RerunException, StopException
+
     from pairing.host.guard import attempt
 
     parts.title(view.title, view.summary)
     bench = begin.needed()
     model = session.model(bench)
     plugin = view.name.partition(":")[0]
-    _, fault = attempt(lambda: view.show(bench, model), strict=False, plugin=plugin, stage="view", subject=view.name)
+    about = {"plugin": plugin, "stage": "view", "subject": view.name}
+    _, fault = attempt(lambda: view.show(bench, model), passing=(RerunException, StopException), **about)
     if fault:
         _fault(fault)

@@ -14,6 +14,7 @@ __all__ = [
     "PairingError",
     "PluginError",
     "QuantityError",
+    "StoppedInPlugin",
     "StoreError",
     "TableError",
     "UnknownIdError",
@@ -81,6 +82,10 @@ class ConflictError(StoreError):
 
 class PluginError(PairingError):
     """A fault of a plugin."""
+
+
+class StoppedInPlugin(KeyboardInterrupt):
+    """Ctrl+C while a plugin ran; its text names the plugin."""
 
 
 class UnknownIdError(PairingError):

@@ -18,6 +18,7 @@ from pairing.cli.common import bench_path
 from pairing.cli.output import Output
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
+from pairing.running import lent
 from pairing.store.database import is_url, shown
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
@@ -67,7 +68,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     words = [word for name, value in options.items() for word in (f"--{name}", value)]
     command = [sys.executable, "-m", "streamlit", "run", str(app), *words]
     signal.signal(signal.SIGTERM, _stopped)  # whoever ends this process ends the server with it
-    server = subprocess.Popen(command, cwd=app.parent, env=environment, stdin=subprocess.DEVNULL)
+    with lent():
+        server = subprocess.Popen(command, cwd=app.parent, env=environment, stdin=subprocess.DEVNULL)
     try:
         while server.poll() is None and not _listens(host, args.port):
             sleep(LOOK_S)

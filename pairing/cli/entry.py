@@ -10,13 +10,14 @@ import sys
 import traceback
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn, Protocol
+from typing import Any, NoReturn, Protocol
 
 from pairing.cli.common import add_common
 from pairing.cli.extra import add_plugin_command
 from pairing.cli.names import ALIASES, COMMANDS, module_of
 from pairing.cli.output import Output
-from pairing.errors import PairingError, nearest, or_else
+from pairing.errors import PairingError, StoppedInPlugin, nearest, or_else
+from pairing.running import answer, apart, left_running
 from pairing.version import __version__
 
 __all__ = ["CommandModule", "main"]
@@ -39,6 +40,9 @@ class _WrongUsage(PairingError):
 class _Parser(argparse.ArgumentParser):
     """A parser that says in two lines what is wrong and where the help is."""
 
+    def _print_message(self, message: str, file: Any = None) -> None:
+        super()._print_message(message, answer() if file is sys.stdout else file)
+
     def error(self, message: str) -> NoReturn:
         where = f"see {self.prog} --help"
         if found := re.fullmatch(r"(.*invalid choice: '?(.*?)'?) \(choose from (.*)\)", message, re.DOTALL):
@@ -53,7 +57,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if argv is None and "PAIRING_TRACE" not in os.environ:
         sys.excepthook = _tell_fault
     try:
-        parser = _parser(words)
+        parser = _parser(words, for_good=argv is None)
         if not words:
             parser.print_help(sys.stderr)
             raise SystemExit(2)
@@ -64,7 +68,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     except PairingError as error:  # of a plugin, asked for a command of its own
         Output(json="--json" in words).refuse(error)
         return 1
-    out = Output(json=args.json)
+    with apart(for_good=argv is None):
+        out = Output(json=args.json)
+        code = _run(args, out)
+        for thread, plugin in left_running().items() if argv is None else ():
+            out.warn(f"plugin {plugin}: its thread {thread!r} keeps the program from ending: stop it with Ctrl+C")
+    return code
+
+
+def _run(args: argparse.Namespace, out: Output) -> int:
+    """Run a command and return its exit code, telling what stopped it."""
     try:
         with out.hearing():
             code = int(args.run(args, out) or 0)
@@ -72,11 +85,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     except PairingError as error:
         out.refuse(error)
         return 1
-    except KeyboardInterrupt:
-        out.refuse(PairingError("stopped", "what was logged before is kept; run it again to go on"))
+    except KeyboardInterrupt as stopped:
+        while_running = f" while {stopped} ran" if isinstance(stopped, StoppedInPlugin) else ""
+        out.refuse(PairingError(f"stopped{while_running}", "what was logged before is kept; run it again to go on"))
         return 1
     except BrokenPipeError:  # the reader (head, less) has gone: nothing to tell anyone
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        os.dup2(os.open(os.devnull, os.O_WRONLY), answer().fileno())
         return 0
     except OSError as error:
         out.refuse(PairingError(str(error), "check that the path exists and may be read and written"))
@@ -95,7 +109,7 @@ def _tell_fault(kind: type[BaseException], fault: BaseException, trace: object) 
     )
 
 
-def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+def _parser(words: Sequence[str], *, for_good: bool) -> argparse.ArgumentParser:
     """Make the parser; only the module of the command that was asked for is imported."""
     parser = _Parser(
         prog="pairing",
@@ -112,7 +126,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     if asked is not None and asked in ALIASES:
         _add(commands.add_parser(asked), importlib.import_module(module_of(asked)))
     elif asked is not None and asked not in COMMANDS:
-        add_plugin_command(commands, asked, words)
+        add_plugin_command(commands, asked, words, for_good=for_good)
     return parser
 
 

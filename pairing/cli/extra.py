@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import io
+import json
 from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
@@ -11,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import add_common, bench_path
 from pairing.cli.names import ALIASES, COMMANDS
 from pairing.cli.output import Output
+from pairing.running import apart, lent
 
 if TYPE_CHECKING:
     from pairing.api import Command
@@ -19,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["add_plugin_command", "unusable"]
 
 
-def add_plugin_command(commands: Any, asked: str, words: Sequence[str]) -> None:
+def add_plugin_command(commands: Any, asked: str, words: Sequence[str], *, for_good: bool) -> None:
     """Add the command of that name if a plugin brings one.
 
     Parameters
@@ -29,20 +32,27 @@ def add_plugin_command(commands: Any, asked: str, words: Sequence[str]) -> None:
         The word that is none of the tool's own commands.
     words : sequence of str
         The whole command line.
+    for_good : bool
+        See `pairing.running.apart`.
     """
     from pairing.host import load
-    from pairing.host.guard import attempt
 
     options = argparse.ArgumentParser(add_help=False, exit_on_error=False)
     add_common(options)
     given, _ = options.parse_known_args([word for word in words if word != asked and word not in ("-h", "--help")])
     folder = Path(bench_path(given))
-    loaded = load(folder if folder.is_dir() else None, given.plugins, given.strict_plugins)
+    with apart(for_good=for_good):
+        _add(load(folder if folder.is_dir() else None, given.plugins, given.strict_plugins), commands, asked)
+
+
+def _add(loaded: Host, commands: Any, asked: str) -> None:
+    from pairing.host.guard import attempt
+
     for plugin, command in loaded.commands:
         if command.name == asked:
             parser = commands.add_parser(asked, help=command.summary, description=command.summary)
             add_common(parser)
-            about = {"plugin": plugin, "stage": "command", "subject": asked}
+            about: Any = {"plugin": plugin, "stage": "command", "subject": asked}
             attempt(partial(command.add_arguments, parser), strict=True, **about)
             parser.set_defaults(run=partial(_run, plugin, command))
             return
@@ -54,11 +64,25 @@ def add_plugin_command(commands: Any, asked: str, words: Sequence[str]) -> None:
 def _run(plugin: str, command: Command, args: argparse.Namespace, out: Output) -> int:
     from pairing.host.guard import attempt
 
-    code, fault = attempt(partial(command.run, args), plugin=plugin, stage="command", subject=command.name)
+    printed = io.StringIO() if out.json else None
+    with lent(printed):
+        code, fault = attempt(partial(command.run, args), plugin=plugin, stage="command", subject=command.name)
+    if printed is not None:
+        _into_document(printed.getvalue(), out)
     if fault is not None:
         out.warn(fault.line)
         return 1
     return int(code or 0)
+
+
+def _into_document(text: str, out: Output) -> None:
+    """Put what a command printed into the JSON document: its own document, or its lines as ``printed``."""
+    try:
+        found = json.loads(text)
+    except ValueError:
+        found = text.splitlines()
+    for name, value in (found if isinstance(found, dict) else {"printed": found} if found else {}).items():
+        out.value(name, value)
 
 
 def unusable(loaded: Host) -> Iterator[str]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import PairingError
 from pairing.model.reason import Lack, Reason
+from pairing.running import answer
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -47,6 +48,7 @@ class Output:
 
     def __init__(self, *, json: bool = False) -> None:
         self.json = json
+        self._stream = answer()
         self._document: dict[str, Any] = {}
         self._console: Console | None = None
         self._warned: set[str] = set()
@@ -190,9 +192,9 @@ class Output:
     def close(self) -> None:
         """Print the JSON document, when there is one to print."""
         if self.json:
-            print(json_module.dumps(self._document, ensure_ascii=False, indent=2, allow_nan=False))
+            print(json_module.dumps(self._document, ensure_ascii=False, indent=2, allow_nan=False), file=self._stream)
             self.json = False
-        sys.stdout.flush()
+        self._stream.flush()
 
     def _screen(self) -> Console:
         if self._console is None:
@@ -203,8 +205,8 @@ class Output:
                     """Let the command end quietly; a reader that has gone is no refusal."""
                     raise BrokenPipeError
 
-            width = None if sys.stdout.isatty() or "COLUMNS" in os.environ else WIDTH_WITHOUT_TERMINAL
-            self._console = Screen(width=width, highlight=False)
+            width = None if self._stream.isatty() or "COLUMNS" in os.environ else WIDTH_WITHOUT_TERMINAL
+            self._console = Screen(file=self._stream, width=width, highlight=False)
         return self._console
 
     def _print(self, what: Any, **options: Any) -> None:

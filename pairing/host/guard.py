@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import dis
 import importlib
 import os
+import signal
 import time
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -18,7 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
-from pairing.errors import PairingError, PluginError, first_few
+from pairing.errors import PairingError, PluginError, StoppedInPlugin, first_few
+from pairing.running import running
 
 __all__ = ["Clock", "Fault", "Gathering", "attempt", "because", "features", "gathered", "gathering", "told"]
 
@@ -113,6 +116,7 @@ def attempt(
     subject: str = "",
     defined: Any = None,
     strict: bool = False,
+    passing: tuple[type[BaseException], ...] = (),
 ) -> tuple[T | None, Fault | None]:
     """Call a plugin and return its result, or None and what went wrong.
 
@@ -126,14 +130,24 @@ def attempt(
     strict : bool
         Raise instead, naming the plugin.
 
+    passing : tuple of exceptions
+        What is no failure and goes on to the caller, such as a page that asks to be drawn again.
+
     Raises
     ------
     PluginError
         Only when strict.
+    StoppedInPlugin
+        When somebody pressed Ctrl+C meanwhile.
     """
     try:
-        return call(), None
-    except (Exception, SystemExit) as error:
+        with running(plugin):
+            return call(), None
+    except passing:
+        raise
+    except BaseException as error:
+        if _is_ctrl_c(error):
+            raise StoppedInPlugin(f"plugin {plugin}{f' ({about})' if (about := subject or hook) else ''}") from error
         where = _where(error) or _defined(defined)
         fault = _told(Fault(plugin=plugin, stage=stage, hook=hook, subject=subject, error="", where=where), error)
         if strict:
@@ -188,9 +202,24 @@ def gathered(call: Callable[[], T], **about: Any) -> T | None:
 def _told(fault: Fault, error: BaseException) -> Fault:
     if isinstance(error, PairingError):
         return replace(fault, error=error.message, remedy=error.hint)
-    if isinstance(error, SystemExit):
-        return replace(fault, error="it tried to end the program", remedy="remove sys.exit")
+    if isinstance(error, SystemExit | KeyboardInterrupt):
+        remedy = f"remove what raises {type(error).__name__}"
+        return replace(fault, error="it tried to end the program", remedy=remedy)
     return replace(fault, error=f"{type(error).__name__}: {error}".rstrip(": "))
+
+
+def _is_ctrl_c(error: BaseException) -> bool:
+    """Tell the interrupt that the system sent from one that a plugin raised, by whether a ``raise`` made it."""
+    if not isinstance(error, KeyboardInterrupt) or isinstance(error, StoppedInPlugin):
+        return isinstance(error, StoppedInPlugin)
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    if trace is None:
+        return True
+    code = trace.tb_frame.f_code
+    handler = getattr(signal.getsignal(signal.SIGINT), "__code__", None)
+    return code is handler or dis.opname[code.co_code[trace.tb_lasti]] != "RAISE_VARARGS"
 
 
 def _where(error: BaseException) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import sys
 import tomllib
 from collections.abc import Iterable, Mapping
 from functools import partial
@@ -141,22 +139,21 @@ def _name_untrusted(candidates: list[Candidate], folder: Path | None, general: G
 def _host(candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None) -> Host:
     registry = new_registry()
     lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING}
-    with contextlib.redirect_stdout(sys.stderr):  # what a plugin prints must not end up within a JSON answer
-        for place, candidate in enumerate(candidates):
-            if not candidate.state:
-                candidate.bring(candidates[:place], settings.get(candidate.name, {}))
-        ready = {c.name: c for c in candidates if c.api is not None}
-        for candidate in reversed(ready.values()):  # pluggy calls first what was registered last
-            candidate.register(registry)
-        own = {name: MappingProxyType({**settings.get(name, {}), "folder": folder}) for name in ready}
-        for hook, kept in lists.items():
-            handed = {"settings": PerPlugin(own)} if "settings" in HOOKS[hook] else {}
-            with gathering(general.strict) as gathered:
-                found = getattr(registry.hook, hook)(**handed)
-            for fault in gathered.faults:
-                ready[fault.plugin].gathering.faults.append(fault)
-            for brought in found:
-                ready[brought.plugin].take(hook, brought, kept)
+    for place, candidate in enumerate(candidates):
+        if not candidate.state:
+            candidate.bring(candidates[:place], settings.get(candidate.name, {}))
+    ready = {c.name: c for c in candidates if c.api is not None}
+    for candidate in reversed(ready.values()):  # pluggy calls first what was registered last
+        candidate.register(registry)
+    own = {name: MappingProxyType({**settings.get(name, {}), "folder": folder}) for name in ready}
+    for hook, kept in lists.items():
+        handed = {"settings": PerPlugin(own)} if "settings" in HOOKS[hook] else {}
+        with gathering(general.strict) as gathered:
+            found = getattr(registry.hook, hook)(**handed)
+        for fault in gathered.faults:
+            ready[fault.plugin].gathering.faults.append(fault)
+        for brought in found:
+            ready[brought.plugin].take(hook, brought, kept)
     return Host(
         hook=registry.hook,
         plugins=tuple(c.plugin() for c in candidates),

@@ -11,7 +11,7 @@ import pytest
 from house import FOLDERS, HOUSE, imports, modules
 
 LAYERS = (
-    {"version", "errors", "pairing_demo_data"},
+    {"version", "errors", "running", "pairing_demo_data"},
     {"discrimination", "quantities", "units"},
     {"model"},
     {"nutrition"},

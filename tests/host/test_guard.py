@@ -1,4 +1,8 @@
+import os
+import re
+import signal
 import sys
+import time
 
 import numpy as np
 import pytest
@@ -116,12 +120,18 @@ def test_a_slow_rule_is_named_and_its_clock_runs(monkeypatch):
     assert (clock.calls, clock.rows, clock.seconds) == (1, 3, 1.5)
 
 
-def test_a_keyboard_interrupt_is_not_swallowed():
+def test_a_real_interrupt_is_not_swallowed_and_names_the_rule():
     def stop(table):
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(5)
+
+    def pretend(table):
         raise KeyboardInterrupt
 
-    with pytest.raises(KeyboardInterrupt):
+    with pytest.raises(KeyboardInterrupt, match=re.escape("plugin kitchen (kitchen:thing)")):
         guard.features([rule(stop)], TABLE)
+    _, (fault,) = guard.features([rule(pretend)], TABLE)
+    assert "it tried to end the program" in fault.line
 
 
 def test_because_falls_back_to_the_summary():
