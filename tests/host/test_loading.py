@@ -329,4 +329,4 @@ def pairing_rules(settings):
 def test_what_a_plugin_prints_goes_to_the_standard_error(tmp_path, capsys):
     load_one(tmp_path, "print('hello')\n" + GOOD_RULE)
     out, err = capsys.readouterr()
-    assert (out, err) == ("", "hello\n")
+    assert (out, err) == ("", "plugin lab printed: hello\n")
