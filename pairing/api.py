@@ -25,6 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from os import PathLike
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import pluggy
@@ -126,6 +127,10 @@ class Rule:
     severity : {"stop", "warn", "note"} or None
         Of a caution: ``stop`` is never suggested and never planned for a blind check. None: ``warn`` where the feature
         is 1, ``note`` where it is between 0 and 1.
+    depends_on : tuple of path or text
+        What the feature rests on beyond the plugin's own code and settings: files or folders that it reads (as
+        `pathlib.Path`, relative to the plugin's file), or a text that changes with it. Where it is another, all is
+        learned anew. A plugin may have a ``depends_on`` of its own beside ``PAIRING_API``.
     column : str or None
         Name of a column of the needed dose that the model has anyway, one of `CORE_COLUMNS`. The prior then informs
         that column instead of adding a second one that says the same.
@@ -142,6 +147,7 @@ class Rule:
     needs: tuple[str, ...] = ()
     column: str | None = None
     severity: str | None = None
+    depends_on: tuple[str | PathLike[str], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 import time
+import uuid
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
-from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 import pluggy
 
 from pairing.errors import PluginError
+from pairing.host.content import Known, declared, own_content
 from pairing.host.find import Found
-from pairing.host.guard import Gathering
+from pairing.host.guard import Gathering, attempt
 from pairing.host.handshake import check_api, marked
 from pairing.host.host import Plugin
 from pairing.host.objects import checked, name_of
@@ -39,6 +39,11 @@ class Candidate:
         Its faults so far.
     state, reason : str
         Why it is not to be loaded at all; empty if it is.
+    digest : str
+        Hash of what its answers rest on.
+    lasting : bool
+        Whether all of that could be hashed.
+    module : module or None
     api : tuple of int or None
         None until it has answered the first questions.
     functions : mapping of name to callable
@@ -52,9 +57,11 @@ class Candidate:
     state: str = ""
     reason: str = ""
     api: tuple[int, int] | None = None
+    module: Any = None
     functions: dict[str, Callable[..., Any]] = field(default_factory=dict)
     objects: dict[str, int] = field(default_factory=dict)
     digest: str = ""
+    lasting: bool = True
     seconds: float = 0.0
 
     @property
@@ -62,7 +69,7 @@ class Candidate:
         """Name of the plugin."""
         return self.found.name
 
-    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any]) -> None:
+    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any], known: Known) -> None:
         """Import it and ask the first questions; ``before`` are those whose names are taken."""
         started = time.perf_counter()
         named = self._try(partial(self._check_name, [c.found for c in before]), "find")
@@ -70,8 +77,17 @@ class Candidate:
         api = self._try(partial(check_api, module), "handshake") if module is not None else None
         if api is not None:
             self.functions = self._try(lambda: dict(marked(module)), "handshake") or {}
-            self.digest = self._try(partial(_digest, module, settings), "handshake") or ""
+            self.module = module
+            self._rest_on(partial(own_content, module, settings, self.found.folder, known))
         self.api, self.seconds = api, time.perf_counter() - started
+
+    def _rest_on(self, content: Callable[[], str], subject: str = "") -> None:
+        """Add to the hash of what the answers rest on; without it they do not last from one load to the next."""
+        found, fault = attempt(content, plugin=self.name, stage="content", subject=subject)
+        if fault is not None:
+            self.lasting = False
+            self.gathering.faults.append(replace(fault, where="", note=True))
+        self.digest += uuid.uuid4().hex if found is None else found
 
     def register(self, registry: pluggy.PluginManager) -> None:
         """Register its hooks, one by one."""
@@ -91,6 +107,8 @@ class Candidate:
                 made = self._try(partial(_made, hook, self.name, thing, kept), "object", subject=name, **about)
                 if made is not None:
                     kept.append(made)
+                    if getattr(thing, "depends_on", ()):
+                        self._rest_on(partial(declared, thing, self.module), subject=name)
         self.objects[hook] += len(kept) - before
 
     def plugin(self) -> Plugin:
@@ -106,6 +124,7 @@ class Candidate:
             hooks=tuple(self.objects),
             objects=MappingProxyType(self.objects),
             digest=self.digest,
+            lasting=self.lasting,
             load_s=self.seconds,
         )
 
@@ -118,15 +137,6 @@ class Candidate:
         if taken := [other.origin for other in others if other.name == self.name]:
             raise PluginError(f"{self.found.origin}: the name is taken by {taken[0]}", "rename or remove one of them")
         return True
-
-
-def _digest(module: Any, settings: Mapping[str, Any]) -> str:
-    """Hash what a plugin's answers rest on, as far as one can see: its file and its settings."""
-    try:
-        source = Path(getattr(module, "__file__", None) or "").read_bytes()
-    except OSError:
-        source = b""
-    return hashlib.sha256(source + repr(sorted(settings.items())).encode()).hexdigest()[:8]
 
 
 def _made(hook: str, plugin: str, thing: Any, kept: list[Any]) -> Any:

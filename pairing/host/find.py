@@ -41,6 +41,8 @@ class Found:
         Imports the plugin and returns its module.
     trusted : bool
         Whether it may be imported.
+    folder : Path or None
+        Of a file: all that lies in it may change what the plugin answers.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Found:
     version: str
     bring: Callable[[], Any]
     trusted: bool = True
+    folder: Path | None = None
 
 
 def plugin_name(text: str) -> str:
@@ -94,7 +97,7 @@ def _file(name: str, path: Path, trusted: bool) -> Found:
     except OSError:
         return Found(name, str(path), "unreadable", path.read_bytes, trusted)  # tells why when it is brought
     digest = hashlib.sha256(source).hexdigest()[:12]
-    return Found(name, str(path), digest[:8], _runner(name, path, source, digest), trusted)
+    return Found(name, str(path), digest[:8], _runner(name, path, source, digest), trusted, path.parent)
 
 
 def _runner(name: str, path: Path, source: bytes, digest: str) -> Callable[[], types.ModuleType]:

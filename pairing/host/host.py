@@ -38,7 +38,9 @@ class Plugin:
     objects : mapping of hook to int
         How many objects each hook brought.
     digest : str
-        Hash of its file and settings: another one may teach the model something else.
+        Hash of its code, its settings and what it depends on: another one may teach the model something else.
+    lasting : bool
+        Whether all of that could be hashed; else what is learned with it is learned afresh each time.
     load_s : float
         Seconds for import, checks and hooks.
     state : {"loaded", "partly", "off", "left out", "not trusted"}
@@ -56,6 +58,7 @@ class Plugin:
     hooks: tuple[str, ...] = ()
     objects: Mapping[str, int] = field(default_factory=dict)
     digest: str = ""
+    lasting: bool = field(default=True, compare=False)
     load_s: float = field(default=0.0, compare=False)
 
 
@@ -94,6 +97,11 @@ class Host:
             f"{r.id} {r.acts_on} {r.prior_mean!r} {r.prior_sd!r} {r.column} {r.needs} {r.source}" for r in self.rules
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+
+    @property
+    def lasting(self) -> bool:
+        """Whether the fingerprint covers all that is learned from, so that it may be kept from one load to the next."""
+        return all(p.lasting for p in self.plugins)
 
     def features(
         self, rules: Sequence[RuleLike], table: RecipeTable | AdditionTable

@@ -11,6 +11,7 @@ from typing import Any
 
 from pairing.errors import PluginError, UnknownIdError, first_few, nearest
 from pairing.host.candidate import Candidate
+from pairing.host.content import Known
 from pairing.host.find import Found, find, plugin_name
 from pairing.host.guard import Fault, Gathering, gathering
 from pairing.host.host import Host
@@ -137,11 +138,11 @@ def _name_untrusted(candidates: list[Candidate], folder: Path | None, general: G
 
 
 def _host(candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None) -> Host:
-    registry = new_registry()
+    registry, known = new_registry(), Known()
     lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING}
     for place, candidate in enumerate(candidates):
         if not candidate.state:
-            candidate.bring(candidates[:place], settings.get(candidate.name, {}))
+            candidate.bring(candidates[:place], settings.get(candidate.name, {}), known)
     ready = {c.name: c for c in candidates if c.api is not None}
     for candidate in reversed(ready.values()):  # pluggy calls first what was registered last
         candidate.register(registry)

@@ -88,13 +88,14 @@ def learn_bench(bench: Keeper) -> Learned:
     revision, tables, key, rules = bench.revision, bench.tables(), state_key(bench), bench.host.rules
     shelf = bench.host.used(bench.shelf(), tables["readings"])
     log = read_log(shelf, tables["readings"])
-    blob = bench.load_blob(key)
+    lasting = bench.host.lasting
+    blob = bench.load_blob(key) if lasting else None
     cached = None if blob is None else unpack(blob, shelf, log, rules)
     if cached is not None and cached.revision == revision == bench.revision:
         return cached
     start = cached if cached is not None and _worth_updating(cached, log) else None
     model = fit(shelf, log, tables["comparisons"], rules=rules, revision=revision, start=start)
-    blob = pack(model)
+    blob = pack(model) if lasting else None
     if blob is not None and bench.revision == revision:
         with suppress(StoreError):  # a bench that cannot be written to can still be asked
             bench.store_blob(key, blob)

@@ -44,7 +44,7 @@ class Plugged:
         """The plugins, found and checked."""
         if self._host is None:
             self._host = load(self._folder, self._only, self._strict)
-            _report(fault for fault in self._host.faults if fault.stage == "trust")
+            _report(fault for fault in self._host.faults if fault.stage in ("trust", "content"))
         return self._host
 
     def read(self, file: Any) -> Any:
