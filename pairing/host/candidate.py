@@ -15,6 +15,7 @@ import pluggy
 
 from pairing.errors import PluginError
 from pairing.host.content import Known, declared, own_content
+from pairing.host.core import Core
 from pairing.host.find import Found
 from pairing.host.guard import Gathering, attempt
 from pairing.host.handshake import check_api, marked
@@ -69,11 +70,12 @@ class Candidate:
         """Name of the plugin."""
         return self.found.name
 
-    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any], known: Known) -> None:
+    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any], known: Known, core: Core) -> None:
         """Import it and ask the first questions; ``before`` are those whose names are taken."""
         started = time.perf_counter()
         named = self._try(partial(self._check_name, [c.found for c in before]), "find")
         module = self._try(self.found.bring, "import") if named else None
+        self._try(core.check, "import")
         api = self._try(partial(check_api, module), "handshake") if module is not None else None
         if api is not None:
             self.functions = self._try(lambda: dict(marked(module)), "handshake") or {}

@@ -11,6 +11,7 @@ import time
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextvars import ContextVar
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 
 from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
 from pairing.errors import PairingError, PluginError, StoppedInPlugin, first_few
+from pairing.model.tables import backwards
 from pairing.running import running
 
 __all__ = ["Clock", "Fault", "Gathering", "attempt", "because", "features", "gathered", "gathering", "told"]
@@ -28,6 +30,10 @@ __all__ = ["Clock", "Fault", "Gathering", "attempt", "because", "features", "gat
 SLOW_S = 0.25
 """A rule that takes longer than this over one table is named in the answer (our choice)."""
 TOLERANCE = 1e-9
+ASKED_AGAIN = 16
+"""Recipes of each table that a rule is asked about a second time, in another order (our choice)."""
+SAME = 1e-6
+"""What two answers about one recipe may differ by: sums in another order round otherwise (our choice)."""
 
 T = TypeVar("T")
 Lacking = dict[str, tuple[str, ...]]
@@ -289,7 +295,7 @@ def _defined(call: Any) -> str:
 
 
 def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray[np.float64], Lacking]:
-    values = _shaped(rule.feature(table), len(table))
+    found = values = _shaped(rule.feature(copy(table)), len(table))  # a table of its own: what it does to it is gone
     lacking: Lacking = {}
     for column in rule.needs:
         known = table.known(column)
@@ -305,7 +311,24 @@ def _scored(rule: RuleLike, table: RecipeTable | AdditionTable) -> tuple[NDArray
     if values.size and np.abs(values).max() > 1 + TOLERANCE:
         row = int(np.abs(values).argmax())
         raise PluginError(f"feature is {values[row]:g} in row {row}, allowed is -1 to 1", "scale or clip it")
+    _ask_again(rule, table, found)
     return values, lacking
+
+
+def _ask_again(rule: RuleLike, table: RecipeTable | AdditionTable, values: NDArray[np.float64]) -> None:
+    """Ask about some of the recipes in another order: the same recipe has the same answer whatever surrounds it."""
+    if not len(table):
+        return
+    other, rows = backwards(table, ASKED_AGAIN)
+    again = _shaped(rule.feature(other), len(rows))
+    differ = ~np.isclose(again, values[rows], rtol=0.0, atol=SAME, equal_nan=True)
+    if differ.any():
+        place = int(np.flatnonzero(differ)[0])
+        raise PluginError(
+            f"feature was {values[rows[place]]:g} in row {rows[place]}, and {again[place]:g} when asked about the same "
+            "recipe among others: it depends on other rows, on what was asked before or on chance",
+            "let it rest on nothing but the recipe",
+        )
 
 
 def _shaped(result: Any, n: int) -> NDArray[np.float64]:

@@ -12,6 +12,7 @@ from typing import Any
 from pairing.errors import PluginError, UnknownIdError, first_few, nearest
 from pairing.host.candidate import Candidate
 from pairing.host.content import Known
+from pairing.host.core import Core
 from pairing.host.find import Found, find, plugin_name
 from pairing.host.guard import Fault, Gathering, gathering
 from pairing.host.host import Host
@@ -138,11 +139,11 @@ def _name_untrusted(candidates: list[Candidate], folder: Path | None, general: G
 
 
 def _host(candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None) -> Host:
-    registry, known = new_registry(), Known()
+    registry, known, core = new_registry(), Known(), Core()
     lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING}
     for place, candidate in enumerate(candidates):
         if not candidate.state:
-            candidate.bring(candidates[:place], settings.get(candidate.name, {}), known)
+            candidate.bring(candidates[:place], settings.get(candidate.name, {}), known, core)
     ready = {c.name: c for c in candidates if c.api is not None}
     for candidate in reversed(ready.values()):  # pluggy calls first what was registered last
         candidate.register(registry)
@@ -155,6 +156,7 @@ def _host(candidates: list[Candidate], settings: Settings, general: Gathering, f
             ready[fault.plugin].gathering.faults.append(fault)
         for brought in found:
             ready[brought.plugin].take(hook, brought, kept)
+        general.attempt(core.check, plugin=first_few(b.plugin for b in found) or "none", stage="hook", hook=hook)
     return Host(
         hook=registry.hook,
         plugins=tuple(c.plugin() for c in candidates),

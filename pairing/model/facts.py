@@ -12,7 +12,12 @@ from numpy.typing import NDArray
 from pairing.errors import TableError, nearest
 from pairing.model.columns import Column, TableSchema
 
-__all__ = ["Facts"]
+__all__ = ["Facts", "unchangeable"]
+
+
+def unchangeable(array: NDArray[Any]) -> NDArray[Any]:
+    """Return a copy that nobody can make writable again, as the flag of an array of its own could be."""
+    return np.frombuffer(array.tobytes(), array.dtype).reshape(array.shape)
 
 
 class Facts:
@@ -89,6 +94,5 @@ class Facts:
     def _keep(self, key: tuple[str, ...], name: str, read: Callable[[Any], Any], empty: Any) -> NDArray[Any]:
         if key not in self._kept:
             array = np.array([*(read(getattr(item, name)) for item in self._items), empty], dtype=type(empty))
-            array.flags.writeable = False
-            self._kept[key] = array
+            self._kept[key] = unchangeable(array)
         return self._kept[key]

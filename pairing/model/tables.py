@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from functools import cached_property
 from typing import Any
 
@@ -9,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.errors import TableError
-from pairing.model.facts import Facts
+from pairing.model.facts import Facts, unchangeable
 from pairing.model.recipes import Recipes
 
-__all__ = ["AdditionTable", "RecipeTable"]
+__all__ = ["AdditionTable", "RecipeTable", "backwards"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -20,9 +21,7 @@ Ints = NDArray[np.int64]
 
 
 def _frozen(array: Any, dtype: Any) -> NDArray[Any]:
-    out = np.array(array, dtype=dtype)
-    out.flags.writeable = False
-    return out
+    return unchangeable(np.asarray(array, dtype=dtype))
 
 
 class _Table:
@@ -207,3 +206,28 @@ class AdditionTable(_Table):
     def companion_has(self, column: str, word: str) -> Bools:
         """Return where a companion's text, words or amounts hold a word, shape (m, k)."""
         return np.asarray(self._flavourings.has(column, word)[self.companion_index])
+
+
+def backwards(table: RecipeTable | AdditionTable, most: int) -> tuple[RecipeTable | AdditionTable, Ints]:
+    """Return a table of some of the same recipes in another order, and which row of the table each of its rows is.
+
+    Parameters
+    ----------
+    table : RecipeTable or AdditionTable
+    most : int
+        Recipes, spread over the table.
+    """
+    rows = np.arange(len(table)) if len(table) <= most else np.linspace(0, len(table) - 1, most).astype(np.int64)
+    rows = recipe = rows[::-1]
+    if isinstance(table, AdditionTable):  # all additions of a recipe, or none
+        chosen = np.unique(table.recipe[rows])[::-1]
+        first, end = (np.searchsorted(table.recipe, chosen, side) for side in ("left", "right"))
+        rows = np.concatenate([np.arange(a, b) for a, b in zip(first, end, strict=True)])
+        recipe = np.repeat(np.arange(len(chosen)), end - first)
+    other = copy(table)
+    for name, values in vars(table).items():
+        if isinstance(values, np.ndarray):
+            vars(other)[name] = _frozen(values[rows], values.dtype)
+    if isinstance(other, AdditionTable):
+        other.recipe = _frozen(recipe, np.int64)
+    return other, rows

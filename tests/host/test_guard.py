@@ -3,6 +3,7 @@ import re
 import signal
 import sys
 import time
+from itertools import count
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from pairing.api import Recipe, Rule
 from pairing.errors import PluginError
 from pairing.host import guard
-from pairing.host.tables import recipe_table
+from pairing.host.tables import addition_table, recipe_table
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
@@ -28,7 +29,8 @@ def rule(feature, **other):
 
 
 def test_good_features_come_back_in_the_order_of_the_rules():
-    rules = [rule(lambda t: np.linspace(-1, 1, len(t))), rule(lambda t: t.n_flavourings > 1), rule(lambda t: [1, 0, 1])]
+    spread = rule(lambda t: t.base_index - 1 + 2 * (t.n_flavourings > 1))
+    rules = [spread, rule(lambda t: t.n_flavourings > 1), rule(lambda t: [1, 0, 1])]
     matrix, faults = guard.features(rules, TABLE)
     np.testing.assert_allclose(matrix, [[-1, 0, 1], [0, 0, 0], [1, 1, 1]])
     assert faults == ()
@@ -60,6 +62,49 @@ def test_a_bad_feature_switches_its_rule_off_and_no_other(feature, says):
         raise fault.as_error()
     with pytest.raises(PluginError, match=says):
         guard.features([rule(feature), good], TABLE, strict=True)
+
+
+NUMBERS = count()
+
+
+@pytest.mark.parametrize(
+    "feature",
+    [
+        lambda t: np.linspace(-1, 1, len(t)),
+        lambda t: t.base_index / max(len(t), 9) + np.arange(len(t)) / 9,
+        lambda t: np.full(len(t), next(NUMBERS) / 1000),
+        lambda t: np.random.default_rng().random(len(t)),
+    ],
+)
+def test_a_rule_whose_answer_rests_on_more_than_the_recipe_is_off(feature):
+    matrix, (fault,) = guard.features([rule(feature), rule(lambda t: t.base_index, id="kitchen:good")], TABLE)
+    assert matrix.tolist() == [[0, 0], [0, 1], [0, 0]]
+    assert "when asked about the same recipe among others" in fault.line
+    additions = addition_table(SHELF, ["oat", "nut", "oat"], [("plum",), ("mint",), ("mint", "plum")])
+    assert len(guard.features([rule(feature)], additions)[1]) == 1
+
+
+def test_the_additions_of_a_recipe_are_asked_about_together():
+    additions = addition_table(SHELF, ["oat", "nut", "oat"] * 30, [("plum",), ("mint",), ("mint", "plum")] * 30)
+    most = rule(lambda t: np.bincount(t.recipe)[t.recipe] / 2 - 0.1 * t.flavouring_index)
+    matrix, faults = guard.features([most], additions)
+    assert faults == ()
+    np.testing.assert_allclose(matrix[:4, 0], [0.5, 0.4, 0.9, 1.0])
+
+
+def test_tables_are_fresh_for_each_rule_and_cannot_be_made_writable():
+    def change(table):
+        table.base_index = table.base_index + 1
+        return table.base_index * 0.5
+
+    def unlock(table):
+        table.base_index.flags.writeable = True
+
+    matrix, faults = guard.features([rule(change), rule(lambda t: t.base_index, id="kitchen:good")], TABLE)
+    assert faults == ()
+    assert matrix[:, 1].tolist() == [0, 1, 0]
+    for unlocking in (unlock, lambda t: unlock(t.incidence), lambda t: t._bases.numbers("ph").setflags(write=True)):
+        assert len(guard.features([rule(unlocking)], TABLE)[1]) == 1
 
 
 def test_rows_with_an_unknown_need_are_zero_and_said_so():

@@ -330,3 +330,21 @@ def test_what_a_plugin_prints_goes_to_the_standard_error(tmp_path, capsys):
     load_one(tmp_path, "print('hello')\n" + GOOD_RULE)
     out, err = capsys.readouterr()
     assert (out, err) == ("", "plugin lab printed: hello\n")
+
+
+@pytest.mark.parametrize("where", ["{}", "@hookimpl\ndef pairing_bases():\n    {}; return []\n"])
+def test_a_plugin_that_replaces_functions_of_the_core_is_named(tmp_path, where):
+    from pairing.model.shelf import Shelf
+    from pairing.quantities import directions
+
+    was, of = directions.label_dose, Shelf.of
+    patch = "from pairing.quantities import directions as d; d.label_dose = len"
+    drop_in(tmp_path, "lab", where.format(patch))
+    loaded = host.load(tmp_path, "lab")
+    assert any(
+        "it replaced pairing.quantities.directions.label_dose, which was put back" in f.line for f in loaded.faults
+    )
+    assert directions.label_dose is was
+    drop_in(tmp_path, "lab", "from pairing.model.shelf import Shelf\nShelf.of = len\nShelf.base = len\n")
+    assert "it replaced pairing.model.shelf.Shelf." in host.load(tmp_path, "lab").faults[0].line
+    assert Shelf.of == of
