@@ -209,8 +209,11 @@ def document(of: Document) -> None:
 
 def label(direction: Direction) -> None:
     """Say how a label direction was understood; loudly where it may be another dose."""
-    said = md(f"The label, '{direction.as_written}': {direction}.")
-    (st.warning if direction.doubtful else st.caption)(said)
+    said = f"The label, '{direction.as_written}': {direction}."
+    if direction.doubtful:
+        st.warning(md(said))
+    else:
+        st.html(f'<p class="quiet">{escape(said)}</p>')
 
 
 def dose(name: str, key: str, start: float) -> float | None:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
-from pairing.errors import QuantityError
+from pairing.errors import PairingError, QuantityError
 from pairing.quantities.numbers import read_whole
 from pairing.quantities.rates import read_in
 from pairing.store.places import default_place
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from pairing.learned import Learned
 
 __all__ = [
+    "WrongUsage",
     "add_common",
     "bench_path",
     "count",
@@ -30,6 +31,10 @@ __all__ = [
     "open_bench",
     "whole",
 ]
+
+
+class WrongUsage(PairingError):
+    """Words on the command line that no command takes."""
 
 
 def add_common(parser: argparse.ArgumentParser, *, again: bool = False) -> None:

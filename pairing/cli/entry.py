@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NoReturn, Protocol
 
-from pairing.cli.common import add_common
+from pairing.cli.common import WrongUsage, add_common
 from pairing.cli.extra import add_plugin_command
 from pairing.cli.names import ALIASES, COMMANDS, module_of
 from pairing.cli.output import Output
@@ -33,10 +33,6 @@ class CommandModule(Protocol):
         """Do it; 0 is done, 1 is refused."""
 
 
-class _WrongUsage(PairingError):
-    """Words on the command line that no command takes."""
-
-
 class _Parser(argparse.ArgumentParser):
     """A parser that says in two lines what is wrong and where the help is."""
 
@@ -48,7 +44,7 @@ class _Parser(argparse.ArgumentParser):
         if found := re.fullmatch(r"(.*invalid choice: '?(.*?)'?) \(choose from (.*)\)", message, re.DOTALL):
             message, word, choices = found.groups()
             where = or_else(nearest(word, [c.strip(" '") for c in choices.split(",")]), f"or {where}")
-        raise _WrongUsage(f"{self.prog}: {message}", where)
+        raise WrongUsage(f"{self.prog}: {message}", where)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -62,7 +58,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             parser.print_help(sys.stderr)
             raise SystemExit(2)
         args = parser.parse_args(words)
-    except _WrongUsage as error:
+    except WrongUsage as error:
         Output(json="--json" in words).refuse(error)
         raise SystemExit(2) from None
     except PairingError as error:  # of a plugin, asked for a command of its own
@@ -84,6 +80,8 @@ def _run(args: argparse.Namespace, out: Output) -> int:
         out.close()
     except PairingError as error:
         out.refuse(error)
+        if isinstance(error, WrongUsage):
+            raise SystemExit(2) from None
         return 1
     except KeyboardInterrupt as stopped:
         while_running = f" while {stopped} ran" if isinstance(stopped, StoppedInPlugin) else ""

@@ -10,7 +10,7 @@ import argparse
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from pairing.cli.common import ids, number, number_in, open_bench
+from pairing.cli.common import WrongUsage, ids, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.cli.trials import LAST, poured_again, short, trial_named
@@ -79,7 +79,10 @@ def run(args: argparse.Namespace, out: Output) -> int:
         start = bench.cup(trial_named(bench, args.go_on))
         args.base, args.trial_id, args.on_conflict = start.base_id, start.trial_id, "revise"
     if args.base is None or (args.base_g is None and start is None):
-        raise LogError("what was poured is not said", "name the base and --base-g, or an earlier cup with --again")
+        raise WrongUsage(
+            "pairing log: what was poured is not said",
+            "name the base and --base-g, or an earlier cup with --again; see pairing log --help",
+        )
     cup = make_cup(args, args.base, shelf, start=start, **judgement)
     before = bench.revision
     known = args.trial_id is not None and (bench.tables("readings")["trial_id"] == cup.trial_id).any()

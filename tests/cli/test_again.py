@@ -98,9 +98,10 @@ def test_a_beginning_must_be_of_one_cup(kitchen, capsys):
     assert code == 1
     assert "2 trials begin with 't-': t-1, t-2" in said
     assert say("log --again t- --liking 5", capsys)[0] == 1
-    code, said = say("log --liking 5", capsys)
-    assert code == 1
-    assert "--again" in said
+    with pytest.raises(SystemExit) as stop:
+        main(["log", "--liking", "5"])
+    assert stop.value.code == 2
+    assert "--again" in capsys.readouterr().err
 
 
 def test_the_history_shows_amounts_and_names(kitchen, capsys):
