@@ -68,6 +68,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Pour, taste, store, answer."""
     if args.likeness is not None and args.target is None:
         raise LogError(f"likeness {args.likeness:g} to what?", "name what it was compared with: --target")
+    if args.again is None and args.go_on is None and (args.base is None or args.base_g is None):
+        raise WrongUsage(
+            "pairing log: what was poured is not said",
+            "name the base and --base-g, or an earlier cup with --again; see pairing log --help",
+        )
     bench = open_bench(args)
     if args.again is not None:
         _pour_again(args, bench, out)
@@ -78,11 +83,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.go_on is not None:
         start = bench.cup(trial_named(bench, args.go_on))
         args.base, args.trial_id, args.on_conflict = start.base_id, start.trial_id, "revise"
-    if args.base is None or (args.base_g is None and start is None):
-        raise WrongUsage(
-            "pairing log: what was poured is not said",
-            "name the base and --base-g, or an earlier cup with --again; see pairing log --help",
-        )
     cup = make_cup(args, args.base, shelf, start=start, **judgement)
     before = bench.revision
     known = args.trial_id is not None and (bench.tables("readings")["trial_id"] == cup.trial_id).any()
