@@ -39,6 +39,7 @@ from pairing.model.tables import AdditionTable, RecipeTable
 if TYPE_CHECKING:
     import argparse
 
+    import pandas as pd
     from numpy.typing import NDArray
 
     from pairing.graph.collections import CoUse
@@ -50,6 +51,7 @@ __all__ = [
     "Base",
     "Command",
     "Flavouring",
+    "LogEvent",
     "PairingError",
     "PluginError",
     "Recipe",
@@ -193,6 +195,27 @@ class View:
     title: str
     show: Callable[[Any, Any], None]
     summary: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LogEvent:
+    """A change of trials that was just stored, as a listener hears of it. Since 1.1.
+
+    Attributes
+    ----------
+    kind : {"log", "load", "correct", "undo"}
+    revision : int
+        The bench's last revision then.
+    trial_ids : tuple of str
+        The trials that it is about.
+    readings : DataFrame
+        Their rows of the ``readings`` table as they stand now; a trial that was taken back has none.
+    """
+
+    kind: str
+    revision: int
+    trial_ids: tuple[str, ...]
+    readings: pd.DataFrame
 
 
 def from_collections(sets: Iterable[Iterable[str]]) -> CoUse:

@@ -217,7 +217,9 @@ class Bench:
         past = restore.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         options["food_use"] = food_use
-        return loading.load(self._db, self.author, given, **options)
+        report = loading.load(self._db, self.author, given, **options)
+        self.plugged.tell("load", self._ask, revision=report.revision)
+        return report
 
     def declare_food_use(self, food_use: str = "yes", flavouring_ids: Iterable[str] | None = None) -> tuple[str, ...]:
         """State whether flavourings are food, those named or all that say nothing; return which changed."""
@@ -279,7 +281,7 @@ class Bench:
         _ = self.host  # strict about plugins: raise before anything is stored, not after
         more: dict[str, Any] = {"on_conflict": on_conflict, "draft_id": draft_id}
         trial = cups.log_cup(self._db, self.author, cup, said, self._known, **more)
-        self.plugged.tell(lambda: self._ask(cups.readings_of, trial))
+        self.plugged.tell("log", self._ask, trial_id=trial)
         return trial
 
     def undo(self, revision: int | None = None) -> Revision:
@@ -290,7 +292,10 @@ class Bench:
         Revision
             What was taken back.
         """
-        return undoing.undo(self._db, self.author, revision)
+        _ = self.host  # as in `log`
+        undone = undoing.undo(self._db, self.author, revision)
+        self.plugged.tell("undo", self._ask, revision=undone.revision)
+        return undone
 
     def correct(
         self,
@@ -316,7 +321,10 @@ class Bench:
         int
             The new revision.
         """
-        return self._write(past.correct, _known_table(table), key, changes, expected_revision)
+        _ = self.host  # as in `log`
+        made: int = self._write(past.correct, _known_table(table), key, changes, expected_revision)
+        self.plugged.tell("correct", self._ask, revision=made)
+        return made
 
     def calibrate(self, flavouring_id: str, drops: int, grams: float, lot: str | None = None) -> Calibration:
         """Store that so many drops weigh so much, and return mg per drop from all weighings of that lot."""

@@ -1,4 +1,4 @@
-"""The hooks of a plugin, each called once, at load (the last one whenever a trial is logged)."""
+"""The hooks of a plugin, each called once, at load (the listeners whenever trials are stored)."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pluggy
 
-from pairing.api import Base, Command, Flavouring, RuleLike, View
+from pairing.api import Base, Command, Flavouring, LogEvent, RuleLike, View
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,6 +17,7 @@ __all__ = [
     "pairing_bases",
     "pairing_commands",
     "pairing_flavourings",
+    "pairing_logged",
     "pairing_read_trials",
     "pairing_rules",
     "pairing_trial_logged",
@@ -78,4 +79,17 @@ def pairing_trial_logged(trial: Any) -> None:
     ----------
     trial : DataFrame
         Its rows of the ``readings`` table.
+    """
+
+
+@hookspec
+def pairing_logged(event: LogEvent) -> None:
+    """Take note of trials that were logged, loaded, corrected or undone. A fault is reported; nothing is lost.
+
+    Since 1.1; ``pairing_trial_logged`` hears of logged trials only.
+
+    Parameters
+    ----------
+    event : LogEvent
+        Its ``kind`` is ``log``, ``load``, ``correct`` or ``undo``.
     """

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pluggy
 
-from pairing.api import AdditionTable, Base, Command, Flavouring, RecipeTable, RuleLike, View
+from pairing.api import AdditionTable, Base, Command, Flavouring, LogEvent, RecipeTable, RuleLike, View
 from pairing.host import guard
 from pairing.host.guard import Fault
 from pairing.host.objects import HostedRule
@@ -135,6 +135,12 @@ class Host:
         """Tell the plugins of a trial that is stored. Faults come back and are never raised: it is stored."""
         with guard.gathering() as gathered:
             self.hook.pairing_trial_logged(trial=trial)
+        return tuple(gathered.faults)
+
+    def logged(self, event: LogEvent) -> tuple[Fault, ...]:
+        """Tell the plugins of a change of trials that is stored; see `trial_logged`."""
+        with guard.gathering() as gathered:
+            self.hook.pairing_logged(event=event)
         return tuple(gathered.faults)
 
     def listens(self, hook: str) -> bool:

@@ -129,7 +129,11 @@ def _nothing(found: Any) -> None:
     """Whatever a listener returns says nothing."""
 
 
-_RECEIVE: dict[str, Callable[[Any], Any]] = {"pairing_read_trials": _table, "pairing_trial_logged": _nothing}
+_RECEIVE: dict[str, Callable[[Any], Any]] = {
+    "pairing_read_trials": _table,
+    "pairing_trial_logged": _nothing,
+    "pairing_logged": _nothing,
+}
 """What becomes of what a hook returns, where that is not a number of objects."""
 BRINGING = tuple(hook for hook in HOOKS if hook not in _RECEIVE)
 """Hooks that are called once, at load, and bring objects."""

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.host import load
+from pairing.store import cups
+from pairing.store.events import event_of
 
 if TYPE_CHECKING:
     from pairing.host import Host
@@ -49,16 +51,34 @@ class Plugged:
 
     def read(self, file: Any) -> Any:
         """Return the readings in a file that a plugin knows how to read, else None."""
-        if not isinstance(file, str | Path) or not Path(file).is_file() or not self.host.listens("pairing_read_trials"):
+        known = self.host.listens("pairing_read_trials")  # strict about plugins: raise before anything is stored
+        if not known or not isinstance(file, str | Path) or not Path(file).is_file():
             return None
         table, faults = self.host.read_trials(file)
         _report(faults)
         return table
 
-    def tell(self, rows: Callable[[], Any]) -> None:
-        """Tell the plugins that want to know of a trial that is stored; what goes wrong is reported, never raised."""
-        if self.host.listens("pairing_trial_logged"):
-            _report(self.host.trial_logged(rows()))
+    def tell(
+        self, kind: str, ask: Callable[..., Any], *, revision: int | None = None, trial_id: str | None = None
+    ) -> None:
+        """Tell the plugins that listen what is stored; what goes wrong with them is reported, never raised.
+
+        Parameters
+        ----------
+        kind : {"log", "load", "correct", "undo"}
+        ask : callable
+            Calls a function with a transaction of the bench.
+        revision : int, optional
+            The change, or what was taken back; None where there is nothing to tell.
+        trial_id : str, optional
+            The trial, where it is about one.
+        """
+        if kind == "log" and self.host.listens("pairing_trial_logged"):
+            _report(self.host.trial_logged(ask(cups.readings_of, trial_id)))
+        if (revision, trial_id) != (None, None) and self.host.listens("pairing_logged"):
+            event = ask(event_of, kind, revision, trial_id)
+            if event.trial_ids:
+                _report(self.host.logged(event))
 
 
 def _report(faults: Iterable[Fault]) -> None:
