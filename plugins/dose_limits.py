@@ -12,6 +12,7 @@ on the label (21 CFR 172.575). Local rules come first.
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
 from typing import Any
 
@@ -46,6 +47,27 @@ def _legal(limits: Mapping[str, float]) -> Rule:
     )
 
 
+def _named(limits: Mapping[str, float]) -> Rule:
+    """Watch the names: a maximum for a flavouring that nobody has stops nothing."""
+
+    def feature(table: RecipeTable) -> Any:
+        for name in limits:
+            if name not in table.flavouring_ids:
+                near = difflib.get_close_matches(name, table.flavouring_ids, n=1, cutoff=0.4)
+                hint = f"did you mean {near[0]}?" if near else "take it out, or load the flavouring"
+                raise PluginError(f"legal_max_g_per_kg names {name!r}, which is no flavouring of this bench", hint)
+        return np.zeros(len(table))
+
+    return Rule(
+        id="names",
+        summary="A legal maximum that you entered for a flavouring that is not on the shelf",
+        source="your plugins.toml",
+        acts_on="caution",
+        feature=feature,
+        because=lambda recipe: "every maximum is for a flavouring on the shelf",
+    )
+
+
 @hookimpl
 def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
     """Return the caution if any maxima are entered."""
@@ -54,4 +76,4 @@ def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
         if not isinstance(value, int | float) or not value >= 0:
             told = f"legal_max_g_per_kg of {name} is {value!r}"
             raise PluginError(told, "give g per kg of finished drink, 0 or more")
-    return [_legal(limits)] if limits else []
+    return [_legal(limits), _named(limits)] if limits else []

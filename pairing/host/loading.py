@@ -111,10 +111,25 @@ def _settings(
         if path is None or not path.exists():
             return {}
         given = general.attempt(partial(_toml, path), plugin=SETTINGS_FILE, stage="settings") or {}
+    for name, tables in _twice(given):
+        text = f"{SETTINGS_FILE} has several tables for it: {', '.join(tables)}"
+        fault = Fault(plugin=name, stage="settings", error=text, remedy="keep one: none of them is used")
+        if general.strict:
+            raise fault.as_error()
+        general.faults.append(fault)
+        given = {table: values for table, values in given.items() if table not in tables}
     for name in sorted({plugin_name(name) for name in given} - known):
         text = "settings for a plugin that is not installed"
         general.faults.append(Fault(plugin=name, stage="settings", error=text, remedy=nearest(name, known), note=True))
     return {plugin_name(name): values if isinstance(values, Mapping) else {} for name, values in given.items()}
+
+
+def _twice(given: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
+    """Return tables that are one plugin's under several spellings."""
+    names: dict[str, list[str]] = {}
+    for table in given:
+        names.setdefault(plugin_name(table), []).append(table)
+    return [(name, tables) for name, tables in names.items() if len(tables) > 1]
 
 
 def _toml(path: Path) -> dict[str, Any]:

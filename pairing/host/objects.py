@@ -17,6 +17,7 @@ from pairing.errors import PluginError, nearest
 from pairing.host.guard import Clock
 from pairing.model.caution import SEVERITIES
 from pairing.model.columns import BASES, FLAVOURINGS
+from pairing.nutrition.possible import check_possible
 
 __all__ = ["HostedRule", "checked", "columns_for"]
 
@@ -25,6 +26,9 @@ _NAME = re.compile(r"[a-z0-9][a-z0-9._-]{0,79}")
 _ACTS_ON = ("liking", "dose", "caution")
 _PRIORS = {"liking": (4.0, 4.0, "liking points"), "dose": (3.0, 3.0, "log dose"), "caution": (4.0, 4.0, "points")}
 """Largest prior mean (either sign) and sd: half the liking scale; a factor of 20 in dose."""
+
+LEAST_SD = 0.01
+"""Least prior sd as a share of the largest: 0.04 points, 0.03 log dose (our choice)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +71,9 @@ def _remade(kind: type[T], thing: Any, **changed: Any) -> T:
 
 
 def _base(plugin: str, thing: Any) -> Base:
-    return _remade(Base, thing, base_id=f"{plugin}:{_named(plugin, thing, 'base_id')}")
+    made = _remade(Base, thing, base_id=f"{plugin}:{_named(plugin, thing, 'base_id')}")
+    check_possible(made)
+    return made
 
 
 def _flavouring(plugin: str, thing: Any) -> Flavouring:
@@ -103,13 +109,13 @@ def _severity(thing: Any, acts_on: str) -> str | None:
 
 def _check_prior(thing: Any, acts_on: str) -> None:
     most_mean, most_sd, unit = _PRIORS[acts_on]
-    for attribute, low, high in (("prior_mean", -most_mean, most_mean), ("prior_sd", 0.0, most_sd)):
+    for attribute, low, high in (("prior_mean", -most_mean, most_mean), ("prior_sd", LEAST_SD * most_sd, most_sd)):
         value = getattr(thing, attribute, None)
         if not isinstance(value, int | float) or isinstance(value, bool) or not math.isfinite(value):
             raise PluginError(f"{attribute} is {value!r}, a number is needed", f"give it in {unit}")
-        if not low <= value <= high or (attribute == "prior_sd" and value == 0):
-            at_least = "above 0" if attribute == "prior_sd" else f"{low:g}"
-            raise PluginError(f"{attribute} is {value:g}, allowed is {at_least} to {high:g} {unit}", "rescale it")
+        if not low <= value <= high:
+            verdict = "a prior that no cup can move is a verdict: widen it" if attribute == "prior_sd" else "rescale it"
+            raise PluginError(f"{attribute} is {value:g}, allowed is {low:g} to {high:g} {unit}", verdict)
 
 
 def _needs(thing: Any, acts_on: str) -> tuple[str, ...]:

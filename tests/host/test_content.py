@@ -100,7 +100,10 @@ def test_what_cannot_be_read_is_learned_afresh_and_said(bench, capsys):
 def test_a_plugin_without_a_file_and_a_wrong_kind_are_named(tmp_path):
     module = types.ModuleType("nowhere")
     exec(HEAD + GOOD_RULE, module.__dict__)
-    assert "lies in no file" in host.load_module(module, "lab").faults[0].line
+    loaded = host.load_module(module, "lab")
+    assert "lies in no file" in loaded.faults[0].line
+    assert not loaded.lasting
+    assert host.load_module(module, "lab").fingerprint == loaded.fingerprint
     drop_in(tmp_path, "lab", READS.format("3"))
     assert "depends_on is 3" in host.load(tmp_path, "lab").faults[0].line
     assert "nowhere" not in sys.modules

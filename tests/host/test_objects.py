@@ -1,10 +1,14 @@
 from types import SimpleNamespace
 
 import pytest
+from plugin_lab import load_one
 
-from pairing.api import Command, Flavouring, Rule, View
+from pairing import host
+from pairing.api import Base, Command, Flavouring, PluginError, Rule, View
 from pairing.errors import PairingError
 from pairing.host.objects import checked, columns_for
+from pairing.host.tables import recipe_table
+from pairing.model.shelf import Shelf
 
 
 def thing(**changed):
@@ -42,7 +46,7 @@ def test_a_rule_is_known_by_its_fields_not_by_its_class():
         ({"prior_mean": float("nan")}, "prior_mean is nan, a number is needed — give it in liking points"),
         ({"prior_mean": "1"}, "prior_mean is '1'"),
         ({"prior_mean": 9}, "prior_mean is 9, allowed is -4 to 4 liking points"),
-        ({"prior_sd": 0}, "prior_sd is 0, allowed is above 0 to 4 liking points"),
+        ({"prior_sd": 0}, "prior_sd is 0, allowed is 0.04 to 4 liking points"),
         ({"prior_sd": -1}, "prior_sd is -1"),
         ({"acts_on": "dose", "prior_mean": 3.5}, "allowed is -3 to 3 log dose"),
         ({"needs": "fat_loving"}, "a tuple of column names is needed"),
@@ -96,3 +100,46 @@ def test_doses_are_columns_for_liking_only():
     assert {"base_ph", "tags"} <= columns_for("dose")
     assert isinstance(thing(), SimpleNamespace)
     assert not isinstance(thing(), Rule)
+
+
+@pytest.mark.parametrize(
+    ("composition", "says"),
+    [
+        ("fat_g_per_100g=90, protein_g_per_100g=90, energy_kcal_per_100g=1", "add up to 180 g in 100 g"),
+        ("carbohydrate_g_per_100g=3, sugars_g_per_100g=4", "more than the 3 of carbohydrate"),
+        ("fat_g_per_100g=9, protein_g_per_100g=9, carbohydrate_g_per_100g=9, energy_kcal_per_100g=1", "its parts give"),
+    ],
+)
+def test_a_base_that_cannot_be_is_refused(tmp_path, composition, says):
+    body = f"""
+    @hookimpl
+    def pairing_bases():
+        return [Base(base_id="odd", name="Odd", {composition}), Base(base_id="fine", name="Fine", fat_g_per_100g=3)]
+    """
+    loaded, plugin = load_one(tmp_path, body)
+    assert [base.base_id for base in loaded.bases] == ["lab:fine"]
+    assert plugin.state == "partly"
+    assert says in plugin.reason
+
+
+def test_a_prior_that_no_cup_can_move_is_refused(tmp_path):
+    body = "@hookimpl\ndef pairing_rules():\n    return [rule('sure', prior_mean=1, prior_sd={})]\n"
+    loaded, plugin = load_one(tmp_path, body.format(0.039))
+    assert loaded.rules == ()
+    assert "prior_sd is 0.039, allowed is 0.04 to 4" in plugin.reason
+    assert len(load_one(tmp_path, body.format(0.04))[0].rules) == 1
+
+
+def test_two_tables_for_one_plugin_are_one_fault_and_a_misspelt_id_is_named(tmp_path):
+    (tmp_path / "plugins.toml").write_text("[dose-limits]\na = 1\n[dose_limits]\na = 2\n")
+    faults = [f.line for f in host.load(tmp_path, "dose-limits").faults if not f.note]
+    assert len(faults) == 1
+    assert "several tables for it: dose-limits, dose_limits" in faults[0]
+    with pytest.raises(PluginError, match="several tables"):
+        host.load(tmp_path, "dose-limits", strict=True)
+    settings = {"dose-limits": {"legal_max_g_per_kg": {"bitter-oragne": 0.4}}}
+    shelf = Shelf.of([Base(base_id="oat", name="Oat")], [Flavouring(flavouring_id="bitter-orange", name="Orange")])
+    loaded = host.load(tmp_path, "dose-limits", settings=settings)
+    _, (fault,) = loaded.features(loaded.rules, recipe_table(shelf, ["oat"], [("bitter-orange",)], [(1,)]))
+    assert "names 'bitter-oragne'" in fault.line
+    assert "did you mean bitter-orange?" in fault.line

@@ -162,7 +162,7 @@ def everywhere(table):
 @hookimpl
 def pairing_rules():
     return [rule("mind", everywhere, acts_on="caution", because=lambda recipe: f"mind the {recipe.base_id}"),
-            rule("better", everywhere, prior_mean=2.0, prior_sd=0.01, because=lambda recipe: "it is always better"),
+            rule("better", everywhere, prior_mean=2.0, prior_sd=0.05, because=lambda recipe: "it is always better"),
             rule("odd", lambda table: 1 / 0, acts_on="caution")]
 """,
     )

@@ -134,6 +134,7 @@ class TestCurdling(RuleContract):
 
 class TestDoseLimits(RuleContract):
     plugin = dose_limits
+    quiet = ("names",)
     settings = {"legal_max_g_per_kg": {"dark-roast": 5}}  # noqa: RUF012 – a plain class attribute, as authors write it
     answers = (
         ("legal", Recipe("rich-milk", {"dark-roast": 5.1}), 1.0, 1.0),

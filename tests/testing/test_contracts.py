@@ -123,7 +123,7 @@ def test_a_wrong_declaration_is_caught():
     ],
 )
 def test_a_bad_base_is_caught(facts, caught):
-    assert outcomes(BaseContract, base_plugin(**facts)) == {caught}
+    assert caught in outcomes(BaseContract, base_plugin(**facts))
 
 
 def test_the_sample_shelf_differs_in_what_rules_ask_for():
