@@ -11,8 +11,7 @@ from pairing.cli.common import grams_above_zero, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError
 from pairing.quantities.calibration import calibrate
-from pairing.quantities.numbers import read_whole
-from pairing.quantities.rates import read_in
+from pairing.quantities.rates import read_in, read_whole
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

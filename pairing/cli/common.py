@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
 from pairing.errors import PairingError, QuantityError
-from pairing.quantities.numbers import read_whole
-from pairing.quantities.rates import read_in
+from pairing.quantities.rates import read_in, read_whole
 from pairing.store.places import default_place
 
 if TYPE_CHECKING:

@@ -13,8 +13,7 @@ from pairing.model.cup import Cup
 from pairing.quantities.amounts import assumed, parse_amount
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.drops import drop_mass
-from pairing.quantities.numbers import read_whole
-from pairing.quantities.rates import read_in
+from pairing.quantities.rates import read_in, read_whole
 
 if TYPE_CHECKING:
     from pairing.model.base import Base

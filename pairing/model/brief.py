@@ -11,7 +11,7 @@ from pairing.errors import BriefError
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.fields import is_missing, listed, words
 from pairing.model.given import Given, Ids
-from pairing.quantities.numbers import number_of
+from pairing.quantities.rates import number_of
 
 __all__ = ["Brief"]
 

@@ -18,7 +18,7 @@ from pairing.model.reading import Reading
 from pairing.model.shelf import Shelf
 from pairing.model.steps import EMPTY, Contents, Step
 from pairing.quantities.amounts import Amount, amount_to_g
-from pairing.quantities.numbers import number_of
+from pairing.quantities.rates import number_of
 
 __all__ = ["Cup", "Step"]
 

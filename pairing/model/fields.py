@@ -12,8 +12,7 @@ from typing import Any
 
 from pairing.errors import QuantityError, TableError
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column, TableSchema
-from pairing.quantities.numbers import number_of
-from pairing.quantities.rates import read_in
+from pairing.quantities.rates import number_of, read_in
 
 __all__ = [
     "NOT_STATED",

@@ -11,8 +11,7 @@ from urllib.parse import quote, unquote
 from pairing.errors import QuantityError, TableError
 from pairing.model.fields import clean_id
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
-from pairing.quantities.numbers import number_of
-from pairing.quantities.rates import read_in
+from pairing.quantities.rates import number_of, read_in
 
 __all__ = ["Recipe", "parse_recipe_text", "recipe_text"]
 

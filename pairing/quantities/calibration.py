@@ -9,7 +9,7 @@ from typing import Any
 
 from pairing.errors import QuantityError
 from pairing.quantities.drops import USUAL_DROP_MG
-from pairing.quantities.numbers import number_of
+from pairing.quantities.rates import number_of
 
 __all__ = ["Calibration", "calibrate"]
 

@@ -11,25 +11,15 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from pairing.errors import PairingError, QuantityError
+from pairing.errors import QuantityError
 
-__all__ = [
-    "NUMBER",
-    "decimal_comma",
-    "not_a_number",
-    "number_of",
-    "plain_numbers",
-    "read_number",
-    "read_whole",
-    "restated",
-    "shown",
-]
+__all__ = ["CHECK", "DIGITS_ONLY", "NUMBER", "decimal_comma", "plain_numbers", "restated", "shown"]
 
 NUMBER = r"\d+(?:\.\d+)?(?:e[+-]?\d+)?"
 """Regular expression of a number without sign, after `plain_numbers`."""
 MAX_TEXT = 500
 """Longer texts are no quantity (our choice): what is read takes bounded work."""
-_DIGITS_ONLY, _CHECK = "write digits only, such as 1.5", "check the number and its unit"
+DIGITS_ONLY, CHECK = "write digits only, such as 1.5", "check the number and its unit"
 
 _TO_TWELVE = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _WORD = re.compile(rf"\b(?:{'|'.join(_TO_TWELVE)})\b")
@@ -65,80 +55,6 @@ _SIGNS = str.maketrans(
     {**dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212", "-"), "\u2044": "/", "\u03bc": "u", "’": "'"}
 )
 _DATE = re.compile(r"(\d{1,2}([./-])\d{1,2}\2(\d{4}|\d{2})|\d{4}([./-])\d{1,2}\4\d{1,2})(?:[t ].*)?")
-
-
-def read_number(text: str, comma: bool | None = None) -> float:
-    """Read a text that is one number.
-
-    Parameters
-    ----------
-    text : str
-    comma : bool or None
-        Whether a comma is the decimal sign; None: nobody said.
-
-    Raises
-    ------
-    QuantityError
-        When it is no number, may be two numbers, or is too large to count with.
-
-    Examples
-    --------
-    >>> read_number("1,5"), read_number("1.234,5"), read_number("1,234", comma=True), read_number("1½")
-    (1.5, 1234.5, 1.234, 1.5)
-    """
-    plain = plain_numbers(text, comma)
-    if not re.fullmatch(rf"-?{NUMBER}", plain):
-        raise not_a_number(text)
-    return float(plain)
-
-
-def read_whole(text: str, comma: bool | None = None) -> int:
-    """Read a text that is one whole number.
-
-    Examples
-    --------
-    >>> read_whole("5"), read_whole("5.0")
-    (5, 5)
-    """
-    value = read_number(text, comma)
-    if value != int(value):
-        raise QuantityError(f"{shown(text)} is {value:g}, a whole number is needed", "round it")
-    return int(value)
-
-
-def number_of(value: object, name: str, error: type[PairingError] = QuantityError) -> float:
-    """Return what Python hands over as a number: a text as `read_number` reads it, and no True or False.
-
-    Parameters
-    ----------
-    value : object
-    name : str
-        What it is called in a refusal.
-    error : type of PairingError
-        What is raised.
-
-    Examples
-    --------
-    >>> number_of(3, "serving_g"), number_of("0,5", "serving_g")
-    (3.0, 0.5)
-    """
-    try:
-        if isinstance(value, str):
-            return read_number(value)
-        if type(value).__name__ not in {"bool", "bool_"}:
-            return float(value)  # type: ignore[arg-type]
-    except QuantityError as refusal:
-        raise error(f"{name}: {refusal.message}", refusal.hint) from None
-    except OverflowError:
-        raise error(f"{name} is too large to count with", _CHECK) from None
-    except (TypeError, ValueError):
-        pass
-    raise error(f"{name} is {shown(value)}, which is no number", _DIGITS_ONLY)
-
-
-def not_a_number(text: str) -> QuantityError:
-    """Return the refusal of a text that is no number."""
-    return QuantityError(f"{shown(text)} is not a number", _DIGITS_ONLY)
 
 
 def shown(value: object) -> str:
@@ -206,7 +122,7 @@ def plain_numbers(text: str, comma: bool | None = None) -> str:
     plain = re.sub(r"\s+", " ", text.casefold() if text.isascii() else _ascii(text)).strip()
     plain = re.sub(r"^\+(?=[\d.,])", "", plain)
     if _DATE.fullmatch(plain):
-        raise QuantityError(f"{shown(text)} is a date, not a number", _DIGITS_ONLY)
+        raise QuantityError(f"{shown(text)} is a date, not a number", DIGITS_ONLY)
     if comma and (size := _SIZE.search(plain)):
         raise _either(size[0], comma)
     plain = _SIZE.sub(r"\1\2", plain)
@@ -274,4 +190,4 @@ def _either(text: str, comma: bool | None) -> QuantityError:
 
 
 def _too_large(text: str) -> QuantityError:
-    return QuantityError(f"{shown(text)} is too large to count with", _CHECK)
+    return QuantityError(f"{shown(text)} is too large to count with", CHECK)

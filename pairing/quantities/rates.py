@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 from fractions import Fraction
 from typing import NamedTuple
 
-from pairing.errors import QuantityError
-from pairing.quantities.numbers import NUMBER, not_a_number, plain_numbers
+from pairing.errors import PairingError, QuantityError
+from pairing.quantities.numbers import CHECK, DIGITS_ONLY, NUMBER, plain_numbers, shown
 from pairing.quantities.units import bare_ounce, unit_of
 
-__all__ = ["conversion", "read_in"]
+__all__ = ["conversion", "number_of", "read_in", "read_whole"]
 
 _CELL = re.compile(rf"(?:[€$£] ?)?(?P<number>-?{NUMBER})(?: ?(?P<unit>[^\W\d_].*|[%°€$£].*))?")
 _RATE = re.compile(rf"(?P<over>.+?)(?:(?: ?/ ?| per | in )(?P<number>{NUMBER})? ?(?P<under>.+))?")
@@ -70,7 +71,7 @@ def read_in(text: str, name: str = "", comma: bool | None = None, density_g_per_
     comma : bool or None
         Whether a comma is the decimal sign; None: nobody said.
     density_g_per_ml : float, optional
-        What a volume weighs where a mass is wanted; without it such a unit does not fit.
+        What a volume weighs where a mass is wanted, NaN where it is not known; without it such a unit does not fit.
 
     Raises
     ------
@@ -86,22 +87,68 @@ def read_in(text: str, name: str = "", comma: bool | None = None, density_g_per_
     """
     found = _CELL.fullmatch(plain_numbers(text, comma))
     if found is None:
-        raise not_a_number(text)
+        raise QuantityError(f"{shown(text)} is not a number", DIGITS_ONLY)
     value, unit = float(found["number"]), found["unit"]
     if unit is None:
         return value
     given, wanted = _written(unit), _named(name) or _written(name)
     if given is not None and given.kind == "oz":
         raise bare_ounce(text, value)
+    remedy = f"write the number in the unit of {name}" if name else "write the number without a unit"
     times = _times(given, wanted)
-    if times is None and given is not None and _times(given.by_mass(density_g_per_ml or 1.0), wanted) is not None:
-        if density_g_per_ml is None:
-            remedy = f"write the number in the unit of {name}, or give density_g_per_ml where it has one"
-            raise QuantityError(f"the unit {unit!r} is of a volume, and the density is not known", remedy)
-        times = _times(given.by_mass(density_g_per_ml), wanted)
+    if times is None and given is not None and density_g_per_ml is not None:
+        known = not math.isnan(density_g_per_ml)
+        times = _times(given.by_mass(density_g_per_ml if known else 1.0), wanted)
+        if times is not None and not known:
+            why = f"the unit {unit!r} is of a volume, and the density is not known"
+            raise QuantityError(why, f"{remedy}, or give density_g_per_ml")
     if times is None:
-        raise QuantityError(f"the unit {unit!r} does not fit", f"write the number in the unit of {name}")
+        raise QuantityError(f"the unit {unit!r} does not fit", remedy)
     return value * times.numerator / times.denominator
+
+
+def read_whole(text: str) -> int:
+    """Read a text that is one whole number.
+
+    Examples
+    --------
+    >>> read_whole("5"), read_whole("5.0")
+    (5, 5)
+    """
+    value = read_in(text)
+    if value != int(value):
+        raise QuantityError(f"{shown(text)} is {value:g}, a whole number is needed", "round it")
+    return int(value)
+
+
+def number_of(value: object, name: str, error: type[PairingError] = QuantityError) -> float:
+    """Return what Python hands over as a number: a text as `read_in` reads it, and no True or False.
+
+    Parameters
+    ----------
+    value : object
+    name : str
+        What it is called in a refusal.
+    error : type of PairingError
+        What is raised.
+
+    Examples
+    --------
+    >>> number_of(3, "serving_g"), number_of("0,5", "serving_g")
+    (3.0, 0.5)
+    """
+    try:
+        if isinstance(value, str):
+            return read_in(value)
+        if type(value).__name__ not in {"bool", "bool_"}:
+            return float(value)  # type: ignore[arg-type]
+    except QuantityError as refusal:
+        raise error(f"{name}: {refusal.message}", refusal.hint) from None
+    except OverflowError:
+        raise error(f"{name} is too large to count with", CHECK) from None
+    except (TypeError, ValueError):
+        pass
+    raise error(f"{name} is {shown(value)}, which is no number", DIGITS_ONLY)
 
 
 def _times(given: _Rate | None, wanted: _Rate | None) -> Fraction | None:

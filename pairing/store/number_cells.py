@@ -113,7 +113,7 @@ def _by_density(cell: Any, rows: np.ndarray, density: np.ndarray | None) -> list
         return [(rows, None)]
     known, unknown = np.unique(density[~np.isnan(density)]), rows[np.isnan(density)]
     parts: list[tuple[np.ndarray, float | None]] = [(rows[density == g_per_ml], float(g_per_ml)) for g_per_ml in known]
-    return [*parts, (unknown, None)] if len(unknown) else parts
+    return [*parts, (unknown, np.nan)] if len(unknown) else parts
 
 
 def _no_number(cell: Any, column: Column) -> TableError:

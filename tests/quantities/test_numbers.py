@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from pairing.errors import BriefError, QuantityError
-from pairing.quantities.numbers import number_of, plain_numbers
+from pairing.quantities.numbers import plain_numbers
+from pairing.quantities.rates import number_of
 
 
 @pytest.mark.parametrize(
