@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
-from typing import Any, Self
+from numbers import Real
+from typing import Any, Self, cast
 
 import numpy as np
 from scipy import sparse
 from sklearn.base import BaseEstimator, RegressorMixin
-from sklearn.utils.validation import _check_sample_weight, check_is_fitted, check_random_state, validate_data
+from sklearn.utils import check_array, check_random_state
+from sklearn.utils.validation import check_is_fitted, validate_data
 
 from pairing.errors import TableError
-from pairing.learning import exact, iterative
+from pairing.learning import exact
 from pairing.learning.inverse import Inverse, nested_columns
+from pairing.learning.iterative import MAX_SWEEPS, System, fit_variances
+from pairing.learning.parts import HeldParts
 from pairing.learning.posterior import Posterior
+from pairing.learning.rows import Level, Rows
 
 __all__ = ["BlockRegression"]
 
@@ -28,8 +34,6 @@ N_DRAWS = 32
 """Draws that stand for the posterior of the iterative solver (our choice)."""
 MANY_COLUMNS = 30_000
 """Columns beyond which half as many draws are made (our choice)."""
-MAX_SWEEPS = 12
-"""Updates of the variances that the iterative solver makes at most (our choice)."""
 
 
 class BlockRegression(RegressorMixin, BaseEstimator):
@@ -43,32 +47,33 @@ class BlockRegression(RegressorMixin, BaseEstimator):
 
     Parameters
     ----------
-    blocks : array of int, shape (n_features,), or None
+    blocks : array of int, shape (n_features,), default None
         Block of each column, 0 … K−1; -1: the column's variance is ``prior_scale`` itself; -2: flat prior.
         None: one block.
-    prior_mean, prior_scale : array, shape (n_features,), or None
-        Prior means (0) and relative variances (1).
-    pseudo_count, pseudo_var : array, shape (K + 1,), or None
+    prior_mean, prior_scale : array, shape (n_features,), default None
+        Prior means (None: 0) and relative variances (None: 1).
+    pseudo_count, pseudo_var : array, shape (K + 1,), default None
         Strength and place of the prior on each block's variance and, last, the noise variance; None: no prior.
-    fit_intercept : bool
+    fit_intercept : bool, default True
         Add a flat intercept.
-    noise_var : float or None
+    noise_var : float, default None
         Fix the noise variance.
-    solver : {"auto", "exact", "iterative"}
-    init_var : array, shape (K + 1,), or None
+    solver : {"auto", "exact", "iterative"}, default "auto"
+        Exact where a dense matrix is quick to invert, iterative else.
+    init_var : array, shape (K + 1,), default None
         Variances to start from.
-    init_coef : array, shape (n_features,), or None
-        Weights that the iterative solver starts from; an intercept starts from 0.
-    variance_rows : array of int or None
+    init_coef : array, shape (n_features,) or (n_features, 1 + n_probes), default None
+        Weights that the iterative solver starts from, or ``start_`` of an earlier fit; an intercept starts from 0.
+    variance_rows : array of int, default None
         Rows that the iterative solver learns the variances from; all rows have their say in the weights.
-    tol : float
-        The exact solver stops when no log variance moves by more; the iterative one at 0.05, whatever this says: its
-        traces are estimates.
-    max_iter : int
+    tol : float, default 1e-4
+        The exact solver stops when no log variance moves by more; the iterative one when the fit stands still, whatever
+        this says (see `pairing.learning.iterative.fit_variances`).
+    max_iter : int, default 60
         Steps that the exact solver makes at most; 0: none, it solves once at ``init_var``. The iterative solver makes
-        at most 12 updates of the variances, and one even at 0.
-    random_state : int, RandomState or None
-        For the probes of the iterative solver.
+        at most 40 updates of the variances, and one even at 0.
+    random_state : int or RandomState, default None
+        For the probes and draws of the iterative solver.
 
     Attributes
     ----------
@@ -83,6 +88,8 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         it ended with, whose update is its step).
     posterior_ : Posterior
         Over the columns and, last, the intercept.
+    start_ : array, shape (n_features, 1 + n_probes)
+        What another fit of the same columns may start from (iterative solver only).
     n_iter_ : int
 
     References
@@ -147,12 +154,9 @@ class BlockRegression(RegressorMixin, BaseEstimator):
             A row of weight 2 counts as that row twice.
         """
         X, y = validate_data(self, X, y, accept_sparse="csr", dtype=np.float64, y_numeric=True)
-        if sample_weight is not None:
-            sample_weight = _check_sample_weight(sample_weight, X, dtype=np.float64)
-            keep = sample_weight > 0
-            if not keep.all():
-                X, y, sample_weight = X[keep], y[keep], sample_weight[keep]
-        weight = np.ones(len(y)) if sample_weight is None else sample_weight
+        weight = _weights(sample_weight, len(y))
+        if not (keep := weight > 0).all():
+            X, y, weight = X[keep], y[keep], weight[keep]
         prior = self._prior(X.shape[1])
         X = self._with_intercept(X)
         problem = exact.Problem(X, y - np.asarray(X @ prior.mean).ravel(), weight, prior, self.noise_var)
@@ -222,13 +226,16 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         return start
 
     def _init(self, prior: exact.Prior) -> Array | None:
-        """Return the weights to start from, less their prior means."""
+        """Return the weights to start from, less their prior means, shape (columns, 1 or more)."""
         if self.init_coef is None:
             return None
         coef, n = np.asarray(self.init_coef, float), self.n_features_in_
-        if coef.shape != (n,):
+        if coef.shape[:1] != (n,) or coef.ndim > 2:
             raise TableError(f"init_coef has shape {coef.shape}, the columns are {n}", "give one entry per column")
-        return np.append(coef, np.zeros(len(prior.mean) - n)) - prior.mean
+        coef = coef.reshape(n, -1)
+        out = np.vstack([coef, np.zeros((len(prior.mean) - n, coef.shape[1]))])
+        out[:, 0] -= prior.mean
+        return out
 
     def _use_iterative(self, problem: exact.Problem, inner: Any) -> bool:
         n, p = problem.x.shape
@@ -270,46 +277,86 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self.posterior_ = Posterior(mean + prior.mean, cov.core, cov)
 
     def _fit_iterative(self, problem: exact.Problem, start: Array, inner: Any) -> None:
-        x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)
-        rng = np.random.default_rng(check_random_state(self.random_state).randint(2**31 - 1))
+        seed = int(check_random_state(self.random_state).randint(2**31 - 1))
+        split = _Split.of(problem, inner)
         init = self._init(problem.prior)
-        whole = exact.Problem(x, problem.y, problem.weight, problem.prior)
+        shared = None if init is None else init[split.outer]
+        whole = System.of(split.parts(problem), problem.prior.take(split.outer), seed)
         part = whole
         if self.variance_rows is not None:
-            rows = np.asarray(self.variance_rows)
-            part = exact.Problem(x[rows], problem.y[rows], problem.weight[rows], problem.prior)
-        gram, sweeps = _gram(part, inner), max(min(self.max_iter, MAX_SWEEPS), 1)
-        self._params, beta, self.n_iter_ = iterative.fit_variances(
-            gram,
-            *_moments(part),
-            part.n,
-            problem.prior,
+            part = System.of(split.parts(problem, np.asarray(self.variance_rows)), whole.prior, seed)
+        found = fit_variances(
+            part,
             start,
             floor=exact.FLOOR * problem.spread,
             fixed_noise=problem.noise_fixed is not None,
-            rng=rng,
-            init=init,
-            max_iter=sweeps,
+            init=shared,
+            max_iter=int(np.clip(self.max_iter, 1, MAX_SWEEPS)),
         )
-        tol = 1e-4
-        if part is not whole:
-            del gram
-            gram, beta, tol = _gram(whole, inner), beta if init is None else init, 3e-3
-        k = problem.prior.n_blocks
-        precision = problem.prior.precision(np.exp(self._params[:k])) * np.exp(self._params[k])
-        moment, _ = _moments(whole)
-        beta = iterative.solve(gram, precision, moment[:, None], start=beta[:, None], tol=tol)[:, 0]
+        level, self.n_iter_ = found.level, found.n_iter
+        nearby = found.beta if part is whole or shared is None else shared[:, 0]
+        beta = whole.mean(level, nearby, 1e-4 if part is whole else 3e-3)
+        every = split.placed(np.column_stack([beta, found.solution[:, 1:]]))
+        self._params = np.log(level.variances)
         self.log_evidence_ = float("nan")
-        self.next_var_ = np.exp(self._params)
-        n_draws = N_DRAWS if x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
-        draw = partial(iterative.draws, gram, problem.prior, self._params, rng)
-        self.posterior_ = Posterior(beta + problem.prior.mean, draw=draw, n_draws=n_draws)
+        self.next_var_ = np.array(level.variances)
+        n_draws = N_DRAWS if problem.x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
+        every[:, 0] = split.joined(whole, level, beta) + problem.prior.mean
+        self.start_ = every[: self.n_features_in_]
+        self.posterior_ = Posterior(every[:, 0].copy(), draw=partial(split.draws, whole, level), n_draws=n_draws)
 
 
-def _gram(problem: exact.Problem, inner: Any) -> iterative.Gram:
-    return iterative.Gram(problem.x, problem.weight, inner, iterative.small_columns(problem.prior.block, inner))
+def _weights(sample_weight: Any, n: int) -> Array:
+    """Return the weight of every row; a single number stands for all."""
+    if sample_weight is None or isinstance(sample_weight, Real):
+        return np.full(n, 1.0 if sample_weight is None else float(sample_weight))
+    weight = check_array(sample_weight, ensure_2d=False, dtype=np.float64, input_name="sample_weight")
+    if weight.shape != (n,):
+        raise TableError(f"sample_weight has shape {weight.shape}, the rows are {n}", "give one weight per row")
+    if not (weight > 0).any():
+        raise TableError("every sample_weight is zero", "give at least one row a weight above 0")
+    return np.asarray(weight)
 
 
-def _moments(problem: exact.Problem) -> tuple[Array, float]:
-    weighted = problem.weight * problem.y
-    return np.asarray(problem.x.T @ weighted), float(problem.y @ weighted)
+@dataclass(frozen=True)
+class _Split:
+    """Columns of one part: those that are solved for, and a nested block that is eliminated."""
+
+    outer: Any
+    inner: Any
+
+    @classmethod
+    def of(cls, problem: exact.Problem, inner: Any) -> _Split:
+        inner = np.zeros(0, np.int64) if inner is None else inner
+        return cls(np.setdiff1d(np.arange(problem.x.shape[1]), inner), inner)
+
+    def parts(self, problem: exact.Problem, rows: Any = None) -> HeldParts:
+        """Take the problem, or some of its rows, as the only part."""
+        x = problem.x if sparse.issparse(problem.x) else sparse.csr_matrix(problem.x)
+        y, weight = problem.y, problem.weight
+        if rows is not None:
+            x, y, weight = x[rows], y[rows], weight[rows]
+        shared = x[:, self.outer] if len(self.inner) else x
+        prior = problem.prior.take(self.inner)
+        return HeldParts((Rows.of(shared, y, weight, x[:, self.inner], prior, self.inner),))
+
+    @staticmethod
+    def rows(system: System) -> Rows:
+        """Return the only part."""
+        assert isinstance(system.parts, HeldParts)
+        return cast(Rows, system.parts.parts[0])
+
+    def joined(self, system: System, level: Level, shared: Array) -> Array:
+        """Return the weights of all columns, given those of the shared ones."""
+        return self.placed(shared, self.rows(system).effects(level, shared))
+
+    def draws(self, system: System, level: Level, n: int) -> Array:
+        """Draw deviations of all columns from their means, shape (columns, n)."""
+        shared = system.draws(level, n)
+        return self.placed(shared, self.rows(system).deviations(level, system.seed, shared))
+
+    def placed(self, shared: Array, own: Any = 0.0) -> Array:
+        """Put what is known of the columns that are solved for, and of the nested ones, in the order of all."""
+        out = np.empty((len(self.outer) + len(self.inner), *shared.shape[1:]))
+        out[self.outer], out[self.inner] = shared, own
+        return out

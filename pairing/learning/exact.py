@@ -56,6 +56,11 @@ class Prior:
     pseudo_count: Array
     pseudo_var: Array
 
+    def take(self, columns: Any) -> Prior:
+        """Return the prior of some of the columns, with the blocks numbered as before."""
+        own = self.block[columns], self.mean[columns], self.scale[columns]
+        return Prior(*own, self.n_blocks, self.pseudo_count, self.pseudo_var)
+
     def variance(self, var: Array) -> Array:
         """Prior variance of every column, infinite where flat."""
         lookup = np.append(var, [1.0, 1.0])

@@ -1,239 +1,266 @@
-"""Block variances and posterior for problems too large for a dense matrix.
+"""Block variances and posterior for problems too large for a dense matrix, over data in any number of parts.
 
-Linear systems are solved for several right-hand sides at once by conjugate gradients with a diagonal preconditioner,
-multiplying by the rows and their transpose: with many cells the Gram matrix would be larger than both. The trace that a
-variance needs is the diagonal approximation plus a stochastic correction (Hutchinson 1990, Commun. Stat. Simul.
-19:433); draws of the posterior come from perturbing data and prior (Papandreou & Yuille 2010, NIPS 23).
+Linear systems are solved by conjugate gradients, multiplying by the rows and their transpose, part by part: with many
+cells the Gram matrix would be larger than both. Traces are estimated with random signs (Hutchinson 1990, Commun. Stat.
+Simul. 19:433); draws of the posterior come from perturbing data and prior (Papandreou & Yuille 2010, NIPS 23).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import sparse
 
+from pairing.learning.conjugate import conjugate, lead_by, small_columns
 from pairing.learning.exact import Prior
-from pairing.learning.inverse import invert
+from pairing.learning.fixed_point import MAX_MOVE, MEMORY, extrapolated
+from pairing.learning.parts import Parts
+from pairing.learning.rows import Level, Rows, block_sums
 
-__all__ = ["Gram", "draws", "fit_variances", "small_columns", "solve"]
+__all__ = ["Fitted", "System", "fit_variances"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
-MAX_SMALL = 400
-"""Columns that are inverted together to lead the conjugate gradients (our choice)."""
-WORTH_MERGING = 0.8
-"""Rows that are alike are merged where fewer than this share are distinct (our choice)."""
-LOOKED_AT = 20_000
-"""Rows from which that share is told (our choice)."""
-PIECE = 100_000
-"""Rows that are multiplied at a time, so that little room is taken (our choice)."""
+PROBED = 240_000
+"""Entries of all probes together (our choice): fewer columns are probed more often, for a variance rests on the sum of
+its own."""
+MAX_PROBES = 8
+FURTHEST = 5.0
+"""How far a log variance is thought to have to go at most (our choice)."""
+MAX_SWEEPS = 40
+"""Updates of the variances at most (our choice)."""
+STILL, AHEAD = 0.005, 0.01
+"""Root mean squares, relative to the noise, by which the last step may have moved the fit, and by which all that is
+ahead may move it, when the variances count as found (our choice)."""
 
 
-class Gram:
-    """The matrix X'WX, never formed.
+@dataclass(frozen=True, eq=False)
+class System:
+    """The normal equations of the shared columns, the local ones eliminated, over rows in parts.
 
-    Rows that are alike, as the sips of a stepped cup are, are taken together.
-
-    Parameters
+    Attributes
     ----------
-    x : sparse matrix, shape (n, p)
-    weight : array, shape (n,)
-    inner : int array, optional
-        Columns of a nested block (no row in two of them): `solve` takes them out exactly.
-    small : int array, optional
-        Other columns, few of them, whose part of the matrix is inverted to lead the way.
+    parts : Parts of Rows
+    prior : Prior
+        Of the shared columns.
+    small : int array
+        Columns that lead the conjugate gradients.
+    diagonal, core : arrays, shape (p,) and (s, s)
+        The diagonal of X'X, and its part for the small columns.
+    n, square : float
+        Scores, and their sum of squares.
+    seed : int
+    n_probes : int
     """
 
-    def __init__(self, x: Any, weight: Array, inner: Any = None, small: Any = None) -> None:
-        x, weight = _alike(x.tocsr(), weight)
-        self.root = _scaled(x, np.sqrt(weight)) if (weight != 1.0).any() else x
-        self.transposed = self.root.T  # a view: scattering into few columns beats gathering from many rows
-        self._diagonal = _squares(self.root)
-        self.inner = np.zeros(0, np.int64) if inner is None else inner
-        self.outer = np.setdiff1d(np.arange(x.shape[1]), self.inner)
-        self._rows = self.root[:, self.outer] if len(self.inner) else self.root
-        self._columns = self._rows.T
-        self.cross = (self.root[:, self.inner].T @ self._rows).tocsr()
-        self.cross_transposed = self.cross.T.tocsr()
-        self.small = np.zeros(0, np.int64) if small is None else np.searchsorted(self.outer, small)
-        self._small = np.zeros((len(self.small), len(self.small)))
-        for start in range(0, self._rows.shape[0], PIECE):
-            part = self._rows[start : start + PIECE][:, self.small]
-            self._small += (part.T @ part).toarray()
+    parts: Parts
+    prior: Prior
+    small: Any
+    diagonal: Array
+    core: Array
+    n: float
+    square: float
+    seed: int
+    n_probes: int
 
-    def diagonal(self) -> Array:
-        """Return the diagonal."""
-        return self._diagonal
+    @classmethod
+    def of(cls, parts: Parts, prior: Prior, seed: int) -> System:
+        """Ask the parts for what holds at every level."""
+        small = small_columns(prior.block)
+        shape = parts.sum(Rows.shape, small)
+        n_probes = int(np.clip(PROBED // max(len(prior.block), 1), 1, MAX_PROBES))
+        return cls(parts, prior, small, seed=seed, n_probes=n_probes, **shape)
 
-    def __matmul__(self, other: Array) -> Array:
-        return np.asarray(self.transposed @ (self.root @ other))
+    def solve(self, level: Level, rhs: Array, start: Array | None, tol: Any) -> Array:
+        """Solve for right-hand sides of shape (p, r)."""
+        own = level.precision(self.prior)
 
-    def times_outer(self, other: Array) -> Array:
-        """Multiply the part of the outer columns alone."""
-        return np.asarray(self._columns @ (self._rows @ other))
+        def times(v: Array) -> Array:
+            return np.asarray(self.parts.sum(Rows.apply, level, v)["product"] + own[:, None] * v)
 
-    def small_inverse(self, precision: Array, spread: Array) -> Array:
-        """Return the inverse of the small columns' part, what is nested taken out with ``spread``."""
-        nested = self.cross_transposed[self.small]
-        part = self._small + np.diag(precision[self.outer[self.small]])
-        return invert(part - (nested.multiply(spread[None, :]) @ nested.T).toarray())[0]
+        lead = lead_by(self.diagonal + own, self.small, self.core + np.diag(own[self.small]))
+        return conjugate(times, lead, rhs, start, tol)
 
+    def mean(self, level: Level, start: Array | None, tol: float) -> Array:
+        """Posterior mean, less the prior mean, at given variances."""
+        rhs = self.parts.sum(Rows.begin, level, self.seed, 0)["rhs"]
+        return self.solve(level, rhs, None if start is None else start[:, None], tol)[:, 0]
 
-def _scaled(x: Any, factor: Array) -> Any:
-    """Multiply every row by its factor; indices are shared, not copied."""
-    return sparse.csr_matrix((x.data * np.repeat(factor, np.diff(x.indptr)), x.indices, x.indptr), x.shape)
+    def draws(self, level: Level, n: int) -> Array:
+        r"""Draw deviations from the posterior mean, shape (p, n).
 
-
-def _squares(x: Any) -> Array:
-    """Sum of squares of every column, in pieces that take little room."""
-    out = np.zeros(x.shape[1])
-    for start in range(0, x.nnz, 10 * PIECE):
-        part = slice(start, start + 10 * PIECE)
-        out += np.bincount(x.indices[part], x.data[part] ** 2, minlength=x.shape[1])
-    return out
+        With :math:`\varepsilon \sim N(0, \sigma^2 I)` and :math:`\eta \sim N(0, \sigma^2 \Lambda)`,
+        :math:`A^{-1} (X'\varepsilon + \eta)` has covariance :math:`\sigma^2 A^{-1} (X'X + \Lambda) A^{-1} =
+        \sigma^2 A^{-1}`, the posterior's.
+        """
+        rhs = self.parts.sum(Rows.noise, level, self.seed, n)["rhs"]
+        spread = np.sqrt(level.precision(self.prior) * level.noise)
+        rng = np.random.default_rng(self.seed)
+        return self.solve(level, rhs + rng.standard_normal(rhs.shape) * spread[:, None], None, 3e-3)
 
 
-def _alike(x: Any, weight: Array) -> tuple[Any, Array]:
-    """Keep one of the rows that are alike, with the sum of their weights."""
-    unlike = np.random.default_rng(0).standard_normal(x.shape[1])
-    some = x[:LOOKED_AT] @ unlike
-    if len(np.unique(some)) > WORTH_MERGING * len(some):
-        return x, weight
-    _, first, group = np.unique(x @ unlike, return_index=True, return_inverse=True)
-    return x[first], np.asarray(np.bincount(group, weight), np.float64)
+@dataclass(frozen=True)
+class Fitted:
+    """Variances that were found.
 
+    Attributes
+    ----------
+    level : Level
+    solution : array, shape (p, 1 + n_probes)
+        Posterior mean less the prior mean, and the probes' solutions, at the variances one update earlier.
+    n_iter : int
+    """
 
-def small_columns(block: Any, nested: Any) -> Any:
-    """Return the columns of the smallest blocks, as many as are quickly inverted together."""
-    size = np.bincount(block[block >= 0], minlength=1)
-    order = np.argsort(size, kind="stable")
-    if nested is not None:
-        order = order[order != block[nested[0]]]
-    few = order[np.cumsum(size[order]) + (block < 0).sum() <= MAX_SMALL]
-    return np.flatnonzero((block < 0) | np.isin(block, few))
+    level: Level
+    solution: Array
+    n_iter: int
 
-
-def solve(gram: Gram, precision: Array, rhs: Array, *, start: Array | None = None, tol: float = 1e-5) -> Array:
-    """Solve ``(gram + diag(precision)) x = rhs`` for every column of ``rhs``."""
-    outer, inner, cross, back = gram.outer, gram.inner, gram.cross, gram.cross_transposed
-    diagonal, own = gram.diagonal() + precision, precision[outer][:, None]
-    spread = 1.0 / diagonal[inner]
-
-    def schur(v: Array) -> Array:
-        return np.asarray(gram.times_outer(v) + own * v - np.asarray(back @ (spread[:, None] * (cross @ v))))
-
-    left = diagonal[outer] - np.asarray(back.multiply(back) @ spread)
-    lead = _lead(left, gram.small, gram.small_inverse(precision, spread))
-    right = rhs[outer] - np.asarray(back @ (spread[:, None] * rhs[inner]))
-    x = np.empty_like(rhs)
-    x[outer] = _conjugate(schur, lead, right, None if start is None else start[outer], tol)
-    x[inner] = spread[:, None] * (rhs[inner] - np.asarray(cross @ x[outer]))
-    return x
-
-
-def _lead(diagonal: Array, small: Any, inverse: Array) -> Callable[[Array], Array]:
-    """Return the preconditioner: the small columns' inverse, and the others' diagonal."""
-    spread = (1.0 / np.maximum(diagonal, 1e-12))[:, None]
-
-    def lead(residual: Array) -> Array:
-        out = spread * residual
-        out[small] = inverse @ residual[small]
-        return out
-
-    return lead
-
-
-def _conjugate(
-    times: Callable[[Array], Array], lead: Callable[[Array], Array], rhs: Array, start: Array | None, tol: float
-) -> Array:
-    """Solve for every column of ``rhs`` by preconditioned conjugate gradients."""
-    x = np.zeros_like(rhs) if start is None else start.copy()
-    residual = rhs - times(x)
-    z = lead(residual)
-    direction = z.copy()
-    rz = (residual * z).sum(0)
-    goal = tol**2 * (rhs * lead(rhs)).sum(0) + 1e-300
-    for _ in range(500):
-        if (rz <= goal).all():
-            break
-        product = times(direction)
-        step = rz / np.maximum((direction * product).sum(0), 1e-300)
-        x += step * direction
-        residual -= step * product
-        z = lead(residual)
-        new = (residual * z).sum(0)
-        direction = z + (new / np.maximum(rz, 1e-300)) * direction
-        rz = new
-    return x
+    @property
+    def beta(self) -> Array:
+        """The posterior mean less the prior mean."""
+        return self.solution[:, 0]
 
 
 def fit_variances(
-    gram: Gram,
-    moment: Array,
-    square: float,
-    n_rows: float,
-    prior: Prior,
+    system: System,
     start: Array,
     *,
     floor: float,
     fixed_noise: bool,
-    rng: np.random.Generator,
     init: Array | None = None,
-    max_iter: int = 12,
-    tol: float = 0.05,
-) -> tuple[Array, Array, int]:
-    """Find variances by MacKay's fixed-point updates (1992, Neural Computation 4:415).
+    max_iter: int = MAX_SWEEPS,
+) -> Fitted:
+    r"""Find the variances that maximise the restricted likelihood, their priors included.
 
-    Returns
-    -------
-    params : array
-        Log variances of the blocks, then of the noise.
-    beta : array
-        Posterior mean less the prior mean, at the variances one update earlier.
-    n_iter : int
+    With the posterior mean β and :math:`A = X'X + \Lambda`, :math:`\lambda_j = \sigma^2 / (\tau_{b(j)} s_j)`, twice the
+    derivative of the restricted log-likelihood by :math:`\log \tau_b` is
+
+    .. math:: \frac{1}{\tau_b} \sum_{j \in b} \frac{\beta_j^2}{s_j} - \gamma_b, \qquad
+              \gamma_b = n_b - \sum_{j \in b} \lambda_j (A^{-1})_{jj},
+
+    where :math:`\gamma_b` counts the effects that the data have determined; a scaled inverse chi-squared prior adds
+    :math:`\nu_b t_b / \tau_b - \nu_b`. It is 0 where :math:`\tau_b = (\sum_j \beta_j^2 / s_j + \nu_b t_b) / (\gamma_b +
+    \nu_b)`, and where :math:`\sigma^2` is the residual sum of squares over :math:`n - \sum_b \gamma_b`, flat columns
+    counted in full (MacKay 1992, Neural Computation 4:415). Going round these equations takes dozens of rounds where
+    the data determine little of each effect: each step is then but a small share :math:`\gamma_b / n_b` of the way. The
+    steps are extrapolated (`extrapolated`), so that each is an estimate of the whole way that is left.
+
+    The trace in :math:`\gamma_b` is estimated by probes :math:`z_j = \pm \sqrt{\lambda_j}`, as the sum of
+    :math:`z_j (A^{-1} z)_j` over the block: scaled so, the effects of strong blocks add little noise to the traces of
+    weak ones.
+
+    So the measure of being done is what the steps do to the fit. It stops when the last step moved the fitted response
+    by less than ``STILL`` times the noise, root mean square, and all that is ahead would by less than ``AHEAD``. For
+    each block by itself that is about :math:`(\gamma_b + \nu_b) / (\gamma_b^2 / n_b + \nu_b)` of these equations'
+    steps (half the denominator is the curvature), and moves its effects by their distance from the data,
+    :math:`1 - \gamma_b / n_b`.
+
+    Parameters
+    ----------
+    system : System
+    start : array, shape (n_blocks + 1,)
+        Log variances to start from, the noise last.
+    floor : float
+        Least variance.
+    fixed_noise : bool
+        Leave the noise at its start.
+    init : array, shape (p,) or (p, 1 + n_probes), optional
+        Weights to start from, less their prior means, and the probes' solutions of an earlier fit.
+    max_iter : int
+        Updates at most.
     """
-    k, p = prior.n_blocks, len(moment)
-    params = start.copy()
-    probe = rng.choice([-1.0, 1.0], size=p)
-    learned = prior.block >= 0
-    block = prior.block[learned]
-    size = np.bincount(block, minlength=k)
-    solution = np.zeros((p, 2))
+    prior, seed = system.prior, system.seed
+    p = len(prior.block)
+    random = np.random.default_rng(seed).choice([-1.0, 1.0], size=(p, system.n_probes))
+    solution = np.zeros((p, 1 + system.n_probes))
     if init is not None:
-        solution[:, 0] = init
+        known = init.reshape(p, -1)[:, : solution.shape[1]]
+        solution[:, : known.shape[1]] = known
+    points, images, before = [start], [], None
     for n_iter in range(1, max_iter + 1):  # noqa: B007 - handed back
-        noise = float(np.exp(params[k]))
-        precision = prior.precision(np.exp(params[:k])) * noise
-        solution = solve(gram, precision, np.column_stack([moment, probe]), start=solution, tol=1e-3)
-        beta = solution[:, 0]
-        diagonal = 1.0 / np.maximum(gram.diagonal() + precision, 1e-12)
-        variance = diagonal + probe * (solution[:, 1] - diagonal * probe)
-        shrinkage = np.clip(variance * precision, 0.0, 1.0) if p < 64 else variance * precision
-        lost = np.bincount(block, shrinkage[learned], minlength=k)
-        gamma = np.clip(size - lost, 1e-3 * size, size)
-        fit = np.bincount(block, beta[learned] ** 2 / prior.scale[learned], minlength=k)
-        count, target = prior.pseudo_count, prior.pseudo_var
-        new = params.copy()
-        new[:k] = np.log(np.maximum((fit + count[:k] * target[:k]) / (gamma + count[:k]), floor))
-        if not fixed_noise:
-            rss = square - 2 * float(beta @ moment) + float(beta @ (gram @ beta))
-            effective = p - float(shrinkage.sum())
-            freedom = max(n_rows - effective, 0.02 * n_rows)
-            new[k] = np.log(max((rss + count[k] * target[k]) / (freedom + count[k]), floor))
-        change = np.abs(new - params).max()
-        params = new
-        if change < tol:
+        level = Level(tuple(np.exp(points[-1])))
+        rhs = system.parts.sum(Rows.begin, level, seed, system.n_probes)["rhs"]
+        probes = random * np.sqrt(level.precision(prior))[:, None]
+        rhs[:, 1:] += probes
+        solution = system.solve(level, rhs, solution, np.append(1e-3, np.full(system.n_probes, 2e-3)))
+        found = system.parts.sum(Rows.finish, level, solution, seed, before)
+        told = _Told.of(system, found, solution, probes)
+        images.append(told.image(system, level, floor, fixed_noise=fixed_noise))
+        points, images = points[-MEMORY - 1 :], images[-MEMORY - 1 :]
+        before = level, solution[:, 0].copy()
+        noise = level.noise * system.n
+        points = [*points, np.maximum(extrapolated(points, images, told.weight), np.log(floor))]
+        if told.moved < STILL**2 * noise and told.ahead(system, level) < AHEAD**2 * noise:
             break
-    return params, solution[:, 0], n_iter
+    return Fitted(Level(tuple(np.exp(points[-1]))), solution, n_iter)
 
 
-def draws(gram: Gram, prior: Prior, params: Array, rng: np.random.Generator, n: int) -> Array:
-    """Draw deviations from the posterior mean, shape (n_columns, n)."""
-    k = prior.n_blocks
-    noise = float(np.exp(params[k]))
-    precision = prior.precision(np.exp(params[:k]))
-    rows, columns = gram.root.shape
-    rhs = np.asarray(gram.transposed @ rng.standard_normal((rows, n))) / np.sqrt(noise)
-    rhs += rng.standard_normal((columns, n)) * np.sqrt(precision)[:, None]
-    return solve(gram, precision * noise, rhs * noise, tol=3e-3)
+@dataclass(frozen=True)
+class _Told:
+    r"""What one solution tells of the variances.
+
+    Attributes
+    ----------
+    size, gamma, fit, spread : arrays, shape (n_blocks,)
+        Of every block: its effects, how many of them the data have determined, the sum of :math:`\beta_j^2 / s_j`, and
+        the sum of squares of what they add to the response.
+    residual, freedom, moved : float
+        The residual sum of squares, what it has of degrees of freedom, and the sum of squares by which the fit moved.
+    """
+
+    size: Array
+    gamma: Array
+    fit: Array
+    spread: Array
+    residual: float
+    freedom: float
+    moved: float
+
+    @classmethod
+    def of(cls, system: System, found: dict[str, Any], solution: Array, probes: Array) -> _Told:
+        """Put together what the parts found, and what the shared columns add."""
+        prior, beta = system.prior, solution[:, 0]
+        shrunk = (probes * solution[:, 1:]).mean(axis=1)
+        size = block_sums(prior, np.ones(len(beta))) + found["size"]
+        lost = block_sums(prior, shrunk) + found["lost"]
+        effective = len(beta) - shrunk.sum() + (found["size"] - found["lost"]).sum()
+        return cls(
+            size=size,
+            gamma=np.clip(size - lost, 1e-3 * size, size),
+            fit=block_sums(prior, beta**2 / prior.scale) + found["fit"],
+            spread=block_sums(prior, system.diagonal * beta**2) + found["spread"],
+            residual=found["residual"],
+            freedom=max(system.n - effective, 0.02 * system.n),
+            moved=found["moved"],
+        )
+
+    @property
+    def weight(self) -> Array:
+        """The root of what the data know of each log variance."""
+        return np.sqrt(np.append(self.gamma**2 / np.maximum(self.size, 1.0), self.freedom))
+
+    def image(self, system: System, level: Level, floor: float, *, fixed_noise: bool) -> Array:
+        """Log variances after one round of the equations, each step lengthened by the root of what it falls short."""
+        count = system.prior.pseudo_count
+        step = self._step(system, level)
+        noise = (self.residual + count[-1] * system.prior.pseudo_var[-1]) / (self.freedom + count[-1])
+        last = 0.0 if fixed_noise else np.log(max(noise, floor) / level.noise)
+        long = np.append(np.sqrt(self._short(count[:-1])) * step, last)
+        return np.maximum(np.log(level.variances) + np.clip(long, -MAX_MOVE, MAX_MOVE), np.log(floor))
+
+    def ahead(self, system: System, level: Level) -> float:
+        """Sum of squares by which the whole way that is left would move the fit, block by block."""
+        count = system.prior.pseudo_count[:-1]
+        way = self._step(system, level) * self._short(count)
+        short = 1.0 - self.gamma / np.maximum(self.size, 1e-300)
+        return float((np.expm1(np.clip(way, -FURTHEST, FURTHEST)) * short) ** 2 @ self.spread)
+
+    def _short(self, count: Array) -> Array:
+        """By how much one round's steps fall short of Newton's: its prior counts for the curvature as well."""
+        return (self.gamma + count) / np.maximum(self.gamma**2 / np.maximum(self.size, 1e-300) + count, 1e-300)
+
+    def _step(self, system: System, level: Level) -> Array:
+        """One round's steps of the blocks' log variances."""
+        count, target = system.prior.pseudo_count[:-1], system.prior.pseudo_var[:-1]
+        new = (self.fit + count * target) / np.maximum(self.gamma + count, 1e-300)
+        return np.log(np.maximum(new, 1e-300) / level.blocks)

@@ -158,7 +158,7 @@ def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, t
     if column is None:
         n = len(table)
         return (np.zeros(n, np.int64), (default,)) if default else (np.full(n, -1, np.int64), ())
-    code, names = pd.factorize(column.fillna(default) if default else column)
+    code, names = pd.factorize(column.fillna(default) if default else column, sort=name == "taster")
     return code.astype(np.int64), tuple(map(str, names))
 
 

@@ -285,8 +285,9 @@ def _fit(
     for _ in range(n_rounds):
         target, information = data.working(ordinal, eta)
         used = learned
-        coef = None if model is None else model.coef_
-        model = BlockRegression(**options, init_var=used, init_coef=coef, max_iter=0, random_state=0)
+        coef = None if model is None else getattr(model, "start_", None)
+        once = coef is None  # while the doses are far off, and where one step is exact
+        model = BlockRegression(**options, init_var=used, init_coef=coef, max_iter=0 if once else 60, random_state=0)
         model.fit(x, target, sample_weight=information)
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters

@@ -1,0 +1,143 @@
+"""What parts answer: the exact elimination of local columns, and the same sums however the rows are parted."""
+
+from functools import partial
+
+import numpy as np
+import pytest
+from scipy import sparse
+
+from pairing.learning.exact import Prior
+from pairing.learning.iterative import System, fit_variances
+from pairing.learning.parts import HeldParts, added
+from pairing.learning.rows import Level, Rows
+
+SHARED, TASTERS, CUPS_EACH, SIPS = 12, 6, 10, 3
+LEVEL = Level((0.5, 0.3, 0.2, 0.1, 0.8))
+
+
+def kitchens(seed: int = 0):
+    """Rows of flavouring and base, with what is a taster's, a session's and a cup's own: two tasters to a kitchen."""
+    rng = np.random.default_rng(seed)
+    taster = np.repeat(np.arange(TASTERS), CUPS_EACH * SIPS)
+    n = len(taster)
+    cup = np.repeat(np.arange(n // SIPS) // 2, SIPS)  # one cup is shared by two moments
+    kitchen = taster // 2
+    one_hot = [(rng.integers(0, 4, n), 4), (rng.integers(0, SHARED - 4, n), SHARED - 4)]
+    own = [(taster, TASTERS), (cup // 5, cup.max() // 5 + 1), (cup, cup.max() + 1)]
+
+    def matrix(items):
+        return sparse.hstack(
+            [sparse.csr_matrix((np.ones(n), (np.arange(n), i)), (n, k)) for i, k in items], format="csr"
+        )
+
+    blocks = [np.repeat([first + i for i in range(len(items))], [k for _, k in items])
+              for first, items in ((0, one_hot), (2, own))]  # fmt: skip
+    return matrix(one_hot), matrix(own), blocks, kitchen, rng.normal(5, 1, n), rng.uniform(0.3, 2.0, n), rng
+
+
+def prior(block, rng):
+    count, var = np.full(6, 2.0), np.full(6, 0.5)
+    return Prior(block, np.zeros(len(block)), rng.uniform(0.5, 1.5, len(block)), 5, count, var)
+
+
+@pytest.fixture
+def data():
+    x, z, (shared, own), kitchen, y, weight, rng = kitchens()
+    return x, z, prior(shared, rng), prior(own, rng), kitchen, y - y.mean(), weight
+
+
+def parted(data, groups):
+    x, z, _, own, kitchen, y, weight = data
+    parts = []
+    for group in groups:
+        rows = np.flatnonzero(np.isin(kitchen, group))
+        mine = np.flatnonzero(np.asarray(z[rows].sum(axis=0)).ravel() > 0)
+        parts.append(Rows.of(x[rows], y[rows], weight[rows], z[rows][:, mine], own.take(mine), mine, int(rows[0])))
+    return HeldParts(tuple(parts))
+
+
+ONE, TWO = ([0, 1, 2],), ([0], [1, 2])
+LEVEL = Level((0.5, 0.3, 0.2, 0.1, 0.05, 0.8))
+
+
+def test_elimination_is_one_solution_over_all_columns(data):
+    x, z, shared, own, _, y, weight = data
+    system = System.of(parted(data, ONE), shared, 3)
+    (rows,) = system.parts.parts
+    beta = system.mean(LEVEL, None, 1e-12)
+    both = sparse.hstack([x, z]).toarray()
+    precision = np.append(LEVEL.precision(shared), LEVEL.precision(own))
+    whole = np.linalg.solve(both.T @ (weight[:, None] * both) + np.diag(precision), both.T @ (weight * y))
+    np.testing.assert_allclose(beta, whole[:SHARED], atol=1e-9)
+    np.testing.assert_allclose(rows.effects(LEVEL, beta), whole[SHARED:], atol=1e-9)
+
+
+def test_sums_for_the_variances_are_those_of_the_inverse(data):
+    x, z, shared, own, _, y, weight = data
+    system = System.of(parted(data, ONE), shared, 3)
+    both = sparse.hstack([x, z]).toarray()
+    precision = np.append(LEVEL.precision(shared), LEVEL.precision(own))
+    inverse = np.linalg.inv(both.T @ (weight[:, None] * both) + np.diag(precision))
+    beta = inverse @ both.T @ (weight * y)
+    n_probes = 4000
+    rhs = system.parts.sum(Rows.begin, LEVEL, 3, n_probes)["rhs"]
+    probes = np.random.default_rng(0).choice([-1.0, 1.0], (SHARED, n_probes))
+    rhs[:, 1:] += probes * np.sqrt(LEVEL.precision(shared))[:, None]
+    found = system.parts.sum(Rows.finish, LEVEL, system.solve(LEVEL, rhs, None, 1e-10), 3)
+    lost = np.diag(inverse) * precision
+    by_block = np.bincount(own.block, lost[SHARED:], minlength=5)
+    np.testing.assert_allclose(found["lost"], by_block, rtol=0.03)
+    np.testing.assert_allclose(found["fit"], np.bincount(own.block, beta[SHARED:] ** 2 / own.scale, minlength=5))
+    assert found["size"].tolist() == np.bincount(own.block, minlength=5).tolist()
+    assert found["residual"] == pytest.approx(float(weight @ (y - both @ beta) ** 2))
+    assert found["moved"] == pytest.approx(float(weight @ (both @ beta) ** 2))
+
+
+def test_two_parts_give_the_answer_of_one(data):
+    shared = data[2]
+    answers = []
+    for groups in (ONE, TWO):
+        system = System.of(parted(data, groups), shared, 3)
+        fitted = fit_variances(system, np.log(LEVEL.variances), floor=1e-6, fixed_noise=False)
+        answers.append((fitted.level.variances, fitted.beta, system.draws(fitted.level, 5), fitted.n_iter))
+    one, two = answers
+    assert one[3] == two[3]
+    for mine, other in zip(one[:3], two[:3], strict=True):
+        np.testing.assert_allclose(mine, other, atol=1e-8)
+
+
+def test_draws_of_all_columns_have_the_posterior_spread(data):
+    x, z, shared, own, _, _, weight = data
+    system = System.of(parted(data, ONE), shared, 3)
+    (rows,) = system.parts.parts
+    drawn = system.draws(LEVEL, 4000)
+    every = np.vstack([drawn, rows.deviations(LEVEL, 3, drawn)])
+    both = sparse.hstack([x, z]).toarray()
+    precision = np.append(LEVEL.precision(shared), LEVEL.precision(own))
+    cov = LEVEL.noise * np.linalg.inv(both.T @ (weight[:, None] * both) + np.diag(precision))
+    np.testing.assert_allclose(every.var(axis=1), np.diag(cov), rtol=0.2)
+    asked = np.random.default_rng(1).standard_normal((20, len(every)))
+    np.testing.assert_allclose((asked @ every).var(axis=1), np.diag(asked @ cov @ asked.T), rtol=0.2)
+
+
+def test_rows_that_are_alike_are_taken_together():
+    rng = np.random.default_rng(0)
+    x, z = sparse.csr_matrix(np.eye(5)), sparse.csr_matrix(np.eye(5)[:, :3])
+    again = rng.integers(0, 5, 60)
+    y, weight = rng.standard_normal(60), rng.uniform(0.2, 2.0, 60)
+    own = prior(np.zeros(3, np.int64), rng)
+    rows = Rows.of(x[again], y, weight, z[again], own, np.arange(3))
+    assert rows.x.shape[0] == 5
+    assert rows.n == pytest.approx(weight.sum())
+    apart = partial(Rows, number=np.arange(60), n=weight.sum(), within=0.0)
+    root = np.sqrt(weight)
+    whole = apart(x[again].multiply(root[:, None]).tocsr(), root * y, rows.local)
+    small = np.arange(5)
+    for name, value in rows.shape(small).items():
+        np.testing.assert_allclose(value, whole.shape(small)[name])
+    np.testing.assert_allclose(rows.x.T @ rows.y, whole.x.T @ whole.y)
+
+
+def test_sums_are_added_by_name():
+    assert added([{"a": 1, "b": np.ones(2)}, {"a": 2, "b": np.ones(2)}])["b"].tolist() == [2.0, 2.0]
+    assert added([]) == {}
