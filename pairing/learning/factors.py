@@ -1,46 +1,71 @@
-"""Low-rank structure in a large table of cells: the collaborative filter.
+r"""Low-rank structure in a large table of cells: the collaborative filter.
 
-Cells (taster × flavouring, base × flavouring, flavouring × flavouring) are taken as the product of a few hidden traits
-of each side, found by weighted alternating least squares (Hu, Koren & Volinsky 2008, Proc. ICDM:263). Items that were
-tasted more often carry a larger penalty (Zhou et al. 2008, Proc. AAIM:337); how large is chosen on cells held out, and
-where no traits predict those better than none, there are none.
+The cells of a table (taster × flavouring, base × flavouring, flavouring × flavouring) are taken as products of a few
+hidden traits of each side, :math:`v_{ij} \sim N(l_i \cdot r_j, \sigma^2 / w_ij)`. Those of the side with more items, of
+which each tells little, are integrated out, :math:`l_i \sim N(0, I)`; those of the other have a prior,
+:math:`r_j \sim N(0, \rho I)`, and are found by expectation–maximisation (Rubin & Thayer 1982, Psychometrika 47:69;
+with cells that are missing, Tipping & Bishop 1999, J. R. Stat. Soc. B 61:611):
+
+.. math::
+    C_i &= \Big( I + \tfrac{1}{\sigma^2} \sum_j w_{ij} r_j r_j' \Big)^{-1}, \qquad
+    m_i = C_i \, \tfrac{1}{\sigma^2} \sum_j w_{ij} v_{ij} r_j, \\
+    r_j &= \Big( \tfrac{1}{\rho} I + \tfrac{1}{\sigma^2} \sum_i w_{ij} (m_i m_i' + C_i) \Big)^{-1}
+           \tfrac{1}{\sigma^2} \sum_i w_{ij} v_{ij} m_i.
+
+Without :math:`C_i`, the uncertainty of what is integrated out, this would be alternating least squares, which takes
+noise for traits where an item has a few dozen cells. How large ρ is is chosen on cells held out, and where no traits
+predict those better than none, there are none.
+
+The rows of the table may lie in parts; only sums for its columns are asked of them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from scipy import sparse
 
-__all__ = ["Cells", "Factors", "fit_factors"]
+from pairing.learning.numbered import normals, uniforms
+from pairing.learning.parts import Parts
+
+__all__ = ["Cells", "Factors", "Side", "fit_factors"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
-RANK = 12
-"""Hidden traits of each side (our choice)."""
-GROWTH = 0.65
-"""The penalty of an item grows with this power of its weight (our choice; 1 in Zhou et al.)."""
-PENALTIES = (1.0, 1.6, 2.4)
-"""Penalties that are tried, each times the spread of a score and √(10 · rank) (our choice)."""
+RANKS = (10, 24)
+"""Hidden traits of each side, at least and at most (our choice)."""
+SOLVED = 2_000_000
+"""Items times traits squared that are solved for at a time (our choice): of a larger table fewer traits are sought."""
+SPREADS = (8.0, 1.6)
+"""Variances ρ that are tried, largest first, each times the noise variance over the weight of a typical item (our
+choice): about 1, an item's cells begin to tell its traits."""
+ROUNDS = (3, 2, 3)
+"""Rounds with the first variance, with each further one, and last with all cells (our choice)."""
 HELD_OUT = 0.1
 """Share of the cells on which they are tried (our choice)."""
+WORTH = 0.9995
+"""Share of the error of no traits below which traits are worth having (our choice)."""
 
 
 @dataclass(frozen=True)
 class Cells:
-    """Observed cells.
+    """Observed cells of a table, or those of one part of its rows.
 
     Attributes
     ----------
     row, column : int array, shape (n,)
+        Rows are numbered over the whole table.
     value : array, shape (n,)
         Mean of what is left to explain.
     weight : array, shape (n,)
         Number of scores behind it.
     shape : (int, int)
+        Of the whole table.
+    symmetric : bool
+        Cells are unordered pairs.
     """
 
     row: Ints
@@ -48,10 +73,13 @@ class Cells:
     value: Floats
     weight: Floats
     shape: tuple[int, int]
+    symmetric: bool = False
 
     def take(self, rows: Any) -> Cells:
         """Return some of them."""
-        return Cells(self.row[rows], self.column[rows], self.value[rows], self.weight[rows], self.shape)
+        return replace(
+            self, row=self.row[rows], column=self.column[rows], value=self.value[rows], weight=self.weight[rows]
+        )
 
     def both_ways(self) -> Cells:
         """Return unordered pairs in both orders, each with half the weight."""
@@ -77,64 +105,153 @@ class Factors:
         return np.where(row < len(self.left), value, 0.0)
 
 
-def fit_factors(
-    cells: Cells, noise_sd: float, *, symmetric: bool = False, rank: int = RANK, seed: int = 0
-) -> Factors | None:
+@dataclass(frozen=True)
+class Side:
+    """Hidden traits of the items of one side.
+
+    Attributes
+    ----------
+    mean : array, shape (n, rank)
+    cov : array, shape (n, rank, rank), or None
+        Where they are integrated out.
+    """
+
+    mean: Floats
+    cov: Floats | None = None
+
+    def products(self) -> Floats:
+        """Return the expected products of traits, shape (n, rank · (rank + 1) / 2)."""
+        one, two = np.tril_indices(self.mean.shape[1])
+        found = self.mean[:, one] * self.mean[:, two]
+        return found if self.cov is None else found + self.cov[:, one, two]
+
+
+@dataclass(frozen=True)
+class _Model:
+    """What all parts are told: traits, the prior variance ρ, and whether the columns are what is integrated out."""
+
+    rank: int
+    spread: float
+    columns_out: bool
+    seed: int
+    columns: Side | None = None
+
+    def solved(self, half: Floats, rhs: Floats, *, columns: bool) -> Side:
+        """Solve for traits, given sums of weighted products of the other side's and of weighted values."""
+        integrated = columns == self.columns_out
+        one, two = np.tril_indices(self.rank)
+        place = np.empty((self.rank, self.rank), np.int64)
+        place[one, two] = place[two, one] = np.arange(len(one))
+        half[:, np.diag(place)] += 1.0 if integrated else 1.0 / self.spread
+        gram = half.take(place.ravel(), axis=1).reshape(-1, self.rank, self.rank)
+        if not integrated:
+            return Side(np.asarray(np.linalg.solve(gram, rhs[:, :, None])[:, :, 0], np.float64))
+        cov = np.asarray(np.linalg.inv(gram), np.float64)
+        return Side((cov @ rhs[:, :, None])[:, :, 0], cov)
+
+
+@dataclass(frozen=True)
+class _Table:
+    """Cells of one part, as matrices over its own rows and over all columns; weights over the noise variance."""
+
+    rows: Ints
+    weight: Any
+    value: Any
+    test: Cells
+
+    @classmethod
+    def of(cls, cells: Cells, noise_var: float, held_out: float) -> _Table:
+        """Make it, with some of the cells held out."""
+        held = uniforms(cells.row * cells.shape[1] + cells.column, 1, 1)[:, 0] < held_out
+        train, test = cells.take(~held), cells.take(held)
+        if cells.symmetric:
+            train = train.both_ways()
+        rows, row = np.unique(train.row, return_inverse=True)
+        at, shape = (row, train.column), (len(rows), cells.shape[1])
+        weight = train.weight / noise_var
+        value = sparse.csr_matrix((weight * train.value, at), shape)
+        return cls(rows, sparse.csr_matrix((weight, at), shape), value, test)
+
+    def size(self) -> dict[str, Any]:
+        """Return the number of rows, and sums of their weights, of the squares of these, and of the columns'."""
+        rows, columns = (np.asarray(self.weight.sum(axis=axis)).ravel() for axis in (1, 0))
+        return {"rows": len(self.rows), "total": rows.sum(), "squares": rows @ rows, "columns": columns}
+
+    def traits(self, model: _Model) -> Side:
+        """Traits of the rows, given those of the columns; drawn at random where there are none yet."""
+        if model.columns is None:
+            return Side(np.sqrt(model.spread) * normals(self.rows, model.seed, model.rank))
+        half = np.asarray(self.weight @ model.columns.products())
+        return model.solved(half, np.asarray(self.value @ model.columns.mean), columns=False)
+
+    def round(self, model: _Model) -> dict[str, Any]:
+        """Return what the columns' traits follow from."""
+        rows = self.traits(model)
+        half = np.asarray(self.weight.T @ rows.products())
+        return {"half": half, "rhs": np.asarray(self.value.T @ rows.mean)}
+
+    def error(self, model: _Model) -> dict[str, Any]:
+        """Return the squared error of the cells held out, with these traits and with none."""
+        cells, found = self.test, self.factors(model)
+        guess = found.cells(cells.row * cells.shape[1] + cells.column)
+        weight, value = cells.weight, cells.value
+        return {"error": float(weight @ (value - guess) ** 2), "none": float(weight @ value**2)}
+
+    def factors(self, model: _Model) -> Factors:
+        """Return the traits of the rows, by number, and of the columns."""
+        assert model.columns is not None
+        left = np.zeros((self.test.shape[0], model.rank))
+        left[self.rows] = self.traits(model).mean
+        return Factors(left, model.columns.mean, self.test.symmetric)
+
+
+def fit_factors(cells: Parts, noise_sd: float, *, seed: int = 0) -> Parts | None:
     """Find hidden traits, None where they do not help.
 
     Parameters
     ----------
-    cells : Cells
+    cells : Parts of Cells
+        Each has rows of its own; the columns are those of all.
     noise_sd : float
         Spread of one score.
-    symmetric : bool
-        Cells are unordered pairs.
+
+    Returns
+    -------
+    Parts of Factors, or None
     """
-    rng = np.random.default_rng(seed)
-    held = rng.random(len(cells.value)) < HELD_OUT
-    train, test = cells.take(~held), cells.take(held)
-    base = noise_sd * np.sqrt(10.0 * rank)
-    best: tuple[float, Floats] | None = None
-    least = float(test.weight @ test.value**2)
-    start = 0.3 * np.random.default_rng(0).standard_normal((cells.shape[1], rank))
-    key = test.row * cells.shape[1] + test.column
-    for penalty in PENALTIES:
-        found = _alternate(train, base * penalty, start, symmetric, n_iter=5 if best is None else 3)
-        start = found.right
-        error = float(test.weight @ (test.value - found.cells(key)) ** 2)
-        if error < 0.999 * least:
-            best, least = (penalty, found.right), error
-    return None if best is None else _alternate(cells, base * best[0], best[1], symmetric, n_iter=6)
+    held = cells.then(_Table.of, noise_sd**2, HELD_OUT)
+    size = held.sum(_Table.size)
+    n_columns = len(size["columns"])
+    columns_out = n_columns > size["rows"]
+    squares = size["squares"] if columns_out else size["columns"] @ size["columns"]
+    typical = squares / max(size["total"], 1e-12)
+    rank = int(np.clip(np.sqrt(SOLVED / (n_columns + size["rows"])), *RANKS))
+    best: tuple[float, _Model] | None = None
+    model, last = _Model(rank, SPREADS[0] / typical, columns_out, seed), np.inf
+    for rounds, spread in zip((ROUNDS[0], *[ROUNDS[1]] * len(SPREADS)), SPREADS, strict=False):
+        model = _improved(held, _with_spread(model, spread / typical), rounds)
+        told = held.sum(_Table.error, model)
+        if told["error"] < min(WORTH * told["none"], best[0] if best else np.inf):
+            best = told["error"], model
+        if best and told["error"] > last:
+            break
+        last = told["error"]
+    if best is None:
+        return None
+    whole = cells.then(_Table.of, noise_sd**2, 0.0)
+    return whole.then(_Table.factors, _improved(whole, best[1], ROUNDS[2]))
 
 
-def _alternate(cells: Cells, penalty: float, right: Floats, symmetric: bool, n_iter: int) -> Factors:
-    if symmetric:
-        cells = cells.both_ways()
-    at = cells.row, cells.column
-    weight = sparse.csr_matrix((cells.weight, at), cells.shape)
-    value = sparse.csr_matrix((cells.weight * cells.value, at), cells.shape)
-    ways = [(weight, value), (weight.T.tocsr(), value.T.tocsr())]
-    ridges = [penalty * _growth(w) for w, _ in ways]
-    left = right
-    for _ in range(n_iter):
-        left = _solve_side(*ways[0], right, ridges[0])
-        right = _solve_side(*ways[1], left, ridges[1])
-    return Factors(left, right, symmetric)
+def _with_spread(model: _Model, spread: float) -> _Model:
+    """Give what is not integrated out another prior variance, and traits of that size."""
+    columns = model.columns
+    if columns is not None and not model.columns_out:
+        columns = Side(columns.mean * np.sqrt(spread / model.spread))
+    return replace(model, spread=spread, columns=columns)
 
 
-def _growth(weight: Any) -> Floats:
-    """Penalty of each item relative to that of a typical score's item."""
-    total = np.asarray(weight.sum(axis=1)).ravel()
-    typical = float((total**2).sum() / max(total.sum(), 1e-12))
-    return np.asarray((np.maximum(total, 1.0) / max(typical, 1.0)) ** GROWTH)
-
-
-def _solve_side(weight: Any, value: Any, other: Floats, ridge: Floats) -> Floats:
-    n, rank = weight.shape[0], other.shape[1]
-    one, two = np.tril_indices(rank)
-    place = np.empty((rank, rank), np.int64)
-    place[one, two] = place[two, one] = np.arange(len(one))
-    half = np.asarray(weight @ (other[:, one] * other[:, two]))
-    half[:, np.diag(place)] += ridge[:, None]
-    gram = half.take(place.ravel(), axis=1).reshape(n, rank, rank)
-    return np.asarray(np.linalg.solve(gram, np.asarray(value @ other)[:, :, None])[:, :, 0])
+def _improved(tables: Parts, model: _Model, rounds: int) -> _Model:
+    for _ in range(rounds):
+        sums = tables.sum(_Table.round, model)
+        model = replace(model, columns=model.solved(sums["half"], sums["rhs"], columns=True))
+    return model

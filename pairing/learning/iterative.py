@@ -237,7 +237,7 @@ class _Told:
     @property
     def weight(self) -> Array:
         """The root of what the data know of each log variance."""
-        return np.sqrt(np.append(self.gamma**2 / np.maximum(self.size, 1.0), self.freedom))
+        return np.asarray(np.sqrt(np.append(self.gamma**2 / np.maximum(self.size, 1.0), self.freedom)))
 
     def image(self, system: System, level: Level, floor: float, *, fixed_noise: bool) -> Array:
         """Log variances after one round of the equations, each step lengthened by the root of what it falls short."""
@@ -246,7 +246,7 @@ class _Told:
         noise = (self.residual + count[-1] * system.prior.pseudo_var[-1]) / (self.freedom + count[-1])
         last = 0.0 if fixed_noise else np.log(max(noise, floor) / level.noise)
         long = np.append(np.sqrt(self._short(count[:-1])) * step, last)
-        return np.maximum(np.log(level.variances) + np.clip(long, -MAX_MOVE, MAX_MOVE), np.log(floor))
+        return np.asarray(np.maximum(np.log(level.variances) + np.clip(long, -MAX_MOVE, MAX_MOVE), np.log(floor)))
 
     def ahead(self, system: System, level: Level) -> float:
         """Sum of squares by which the whole way that is left would move the fit, block by block."""
@@ -257,10 +257,11 @@ class _Told:
 
     def _short(self, count: Array) -> Array:
         """By how much one round's steps fall short of Newton's: its prior counts for the curvature as well."""
-        return (self.gamma + count) / np.maximum(self.gamma**2 / np.maximum(self.size, 1e-300) + count, 1e-300)
+        curvature = self.gamma**2 / np.maximum(self.size, 1e-300) + count
+        return np.asarray((self.gamma + count) / np.maximum(curvature, 1e-300))
 
     def _step(self, system: System, level: Level) -> Array:
         """One round's steps of the blocks' log variances."""
         count, target = system.prior.pseudo_count[:-1], system.prior.pseudo_var[:-1]
         new = (self.fit + count * target) / np.maximum(self.gamma + count, 1e-300)
-        return np.log(np.maximum(new, 1e-300) / level.blocks)
+        return np.asarray(np.log(np.maximum(new, 1e-300) / level.blocks))

@@ -24,10 +24,13 @@ __all__ = ["fit_liking"]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
-SLOPE_SD = 0.3
-"""How far tasters differ in how much of the scale they use (our choice)."""
+SLOPE_SD, SLOPE_COUNT = 0.3, 5.0
+"""How far tasters are expected to differ in how much of the scale they use, and the imagined tasters behind that (our
+choice)."""
+SLOPE_SDS = SLOPE_SD * 2.0 ** np.arange(-4, 1.5, 0.5)
+"""How far they may differ: what their scores say best is taken."""
 LARGE = 2500
-"""Scores and columns from which an update is two sweeps of the large solver (our choice)."""
+"""Scores and columns up to which an update may keep the variances (our choice)."""
 MIN_FOR_SLOPES = 20
 """Scores beyond which tasters may differ in how much of the scale they use (our choice)."""
 DRIFT = 0.1
@@ -173,12 +176,25 @@ def _slopes(fitted: Liking, data: _Scores, taster: Ints) -> Floats:
     square = points**2
     if fitted.posterior.cov is not None:
         square = square + fitted.posterior.variance(x @ sparse.diags(np.where(own, 0.0, 1.0), format="csr"))
-    prior = fitted.noise_sd**2 / SLOPE_SD**2
-    slopes = (np.bincount(taster, points * left, minlength=k) + prior) / (
-        np.bincount(taster, square, minlength=k) + prior
-    )
-    slopes = np.clip(slopes, 0.3, 2.0)
+    product, square = (np.bincount(taster, v, minlength=k).astype(np.float64) for v in (points * left, square))
+    centre = max(float(product.sum()), 1e-6) / max(float(square.sum()), 1e-6)
+    known = [_slopes_known(product, square, centre, fitted.noise_sd, sd) for sd in SLOPE_SDS]
+    prior = (fitted.noise_sd / SLOPE_SDS[int(np.argmax(known))]) ** 2
+    slopes = np.clip((product / centre + prior) / (square + prior), 0.3, 2.0)
     return np.asarray(slopes / slopes.mean())
+
+
+def _slopes_known(product: Floats, square: Floats, centre: float, noise_sd: float, sd: float) -> float:
+    r"""Log evidence that slopes differ by ``sd``, its prior included.
+
+    A taster's own estimate :math:`p_t / q_t` is normal around the slope of all, with variance
+    :math:`\tau^2 + \sigma^2 / q_t`; the prior of :math:`\tau^2` is scaled inverse chi-squared.
+    """
+    told = square > 0
+    variance = sd**2 + noise_sd**2 / square[told]
+    off = product[told] / square[told] / centre - 1.0
+    prior = SLOPE_COUNT * (2.0 * np.log(sd) + (SLOPE_SD / sd) ** 2)
+    return -0.5 * float((np.log(variance) + off**2 / variance).sum() + prior)
 
 
 def _fit(
@@ -232,9 +248,7 @@ def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, 
     """Solve; an update keeps the variances that it starts from where the evidence would hardly move them."""
     from pairing.learning.evidence import BlockRegression
 
-    if update and min(x.shape) > LARGE:
-        return BlockRegression(**options, init_var=start, max_iter=2).fit(x, y, sample_weight=weight)
-    if update:
+    if update and min(x.shape) <= LARGE:
         kept = BlockRegression(**options, init_var=start, max_iter=0).fit(x, y, sample_weight=weight)
         if np.abs(np.log(kept.next_var_ / start)).max() < DRIFT:
             return kept

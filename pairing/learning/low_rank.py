@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from pairing.learning.columns import Entries, places
 from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.liking import Liking
+from pairing.learning.parts import HeldParts
 from pairing.model.recipes import Recipes
 
 __all__ = ["CELLS", "low_rank_means", "variance_rows"]
@@ -58,9 +59,11 @@ def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Float
         count = np.bincount(place)
         value = np.bincount(place, left[found.row]) / count + own
         spread = fitted.noise_sd**2 / count + np.where(column >= 0, fitted.variances[name], 0.0)
-        cells = Cells(*np.divmod(key, shapes[name][1]), value, fitted.noise_sd**2 / spread, shapes[name])
-        factors = fit_factors(cells, fitted.noise_sd, symmetric=name == "pair")
-        if factors is not None:
+        weight = fitted.noise_sd**2 / spread
+        cells = Cells(*np.divmod(key, shapes[name][1]), value, weight, shapes[name], name == "pair")
+        parts = fit_factors(HeldParts((cells,)), fitted.noise_sd)
+        if parts is not None:
+            factors = cast(HeldParts, parts).parts[0]
             means[name] = factors.cells
             alone = np.where(column >= 0, 0.0, factors.cells(key))
             left = left - np.bincount(found.row, alone[place], minlength=len(left))

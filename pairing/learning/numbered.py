@@ -40,12 +40,12 @@ def signs(number: Any, seed: int, n: int) -> Floats:
     >>> bool((signs([7, 5], 0, 4)[1] == signs([5], 0, 4)[0]).all())
     True
     """
-    return 1.0 - 2.0 * (_mixed(number, seed, n) >> np.uint64(63)).astype(np.float64)
+    return np.asarray(1.0 - 2.0 * (_mixed(number, seed, n) >> np.uint64(63)).astype(np.float64))
 
 
 def uniforms(number: Any, seed: int, n: int) -> Floats:
     """Draw numbers between 0 and 1, both left out, shape (numbers, n)."""
-    return ((_mixed(number, seed, n) >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53
+    return np.asarray(((_mixed(number, seed, n) >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53)
 
 
 def normals(number: Any, seed: int, n: int) -> Floats:

@@ -6,8 +6,9 @@ rows and of its arguments; what is costly and may be asked again is remembered.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import numpy as np
 from scipy import sparse
@@ -20,6 +21,7 @@ __all__ = ["Level", "Rows"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
+T = TypeVar("T")
 WORTH_MERGING = 0.8
 """Rows that are alike are merged where fewer than this share are distinct (our choice)."""
 LOOKED_AT = 20_000
@@ -191,22 +193,23 @@ class Rows:
 
     def _fitted(self, level: Level, shared: Floats) -> Floats:
         def fitted() -> Floats:
-            found = self.x @ shared
+            found = np.asarray(self.x @ shared)
             return found + self.local.z @ self.effects(level, shared) if len(self.local) else found
 
         return self._kept("fitted", (level, hash(shared.tobytes())), fitted)
 
-    def _kept(self, name: str, key: Any, make: Any) -> Any:
+    def _kept(self, name: str, key: Any, make: Callable[[], T]) -> T:
         """Return what was made for this key, or one before, or make it."""
         held = self.memo.setdefault(name, {})
         if key not in held:
             while len(held) >= REMEMBERED:
                 held.pop(next(iter(held)))
             held[key] = make()
-        return held[key]
+        return cast(T, held[key])
 
     def _probes(self, level: Level, seed: int, n: int) -> Floats:
-        return signs(self.local.number, seed, n) * np.sqrt(level.precision(self.local.prior))[:, None]
+        scale = np.sqrt(level.precision(self.local.prior))
+        return np.asarray(scale[:, None] * signs(self.local.number, seed, n))
 
     def _noise(self, level: Level, seed: int, n: int) -> tuple[Floats, Floats]:
         rows = np.sqrt(level.noise) * normals(self.number, seed, n)

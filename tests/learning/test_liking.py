@@ -9,6 +9,7 @@ from small_logs import BASES, FLAVOURINGS, cup, learn, table
 
 import pairing
 from pairing import Brief, Cup
+from pairing.learning.liking_fit import SLOPE_SD, SLOPE_SDS, _slopes_known
 from pairing.learning.penalty import expected_squares
 from pairing.model.recipe import Recipe
 
@@ -162,6 +163,18 @@ def test_whoever_tastes_what_is_hardly_known_is_not_taken_to_use_more_of_the_sca
     assert np.mean(ratio) == pytest.approx(1.25, abs=0.25)
 
 
+@pytest.mark.parametrize(("sd", "low", "high"), [(0.0, 0.0, 0.15), (0.15, 0.1, 0.25), (0.5, 0.35, 0.6)])
+def test_how_far_slopes_differ_is_learned(sd, low, high):
+    rng = np.random.default_rng(0)
+    square = rng.uniform(10, 60, 300)
+    slope = 1.2 * (1 + sd * rng.standard_normal(300))
+    product = slope * square + np.sqrt(square) * rng.standard_normal(300)
+    known = [_slopes_known(product, square, product.sum() / square.sum(), 1.0, s) for s in SLOPE_SDS]
+    assert low <= SLOPE_SDS[int(np.argmax(known))] <= high
+    few = [_slopes_known(product[:2], square[:2], 1.2, 1.0, s) for s in SLOPE_SDS]
+    assert SLOPE_SDS[int(np.argmax(few))] == pytest.approx(SLOPE_SD, rel=0.6)
+
+
 # --- doses -----------------------------------------------------------------------------------------------------------
 
 
@@ -288,7 +301,7 @@ def test_the_order_of_rows_changes_nothing():
     readings = table(*cups).sample(frac=1.0, random_state=1)
     two = learn(readings)
     asked = [Recipe("oat", {"quince": None}), Recipe("milk", {"rose": None, "clove": None})]
-    pd.testing.assert_frame_equal(one.predict(asked), two.predict(asked), rtol=1e-3)
+    pd.testing.assert_frame_equal(one.predict(asked), two.predict(asked), rtol=1e-8)
     assert len(BASES) == len(one.shelf.bases)
 
 
