@@ -17,7 +17,7 @@ from pairing.errors import LogError
 if TYPE_CHECKING:
     from pairing.learning.log import Log
 
-__all__ = ["Agreement", "friedman", "friedman_of_rank_sums", "judged_by_all", "r_index", "repeatability"]
+__all__ = ["Agreement", "friedman", "friedman_of_rank_sums", "judged_by_all", "repeatability"]
 
 
 @dataclass(frozen=True)
@@ -113,24 +113,6 @@ def _of_rank_sums(sums: np.ndarray, tasters: int, ties: float) -> Agreement:
         tasters,
         cups,
     )
-
-
-def r_index(signal: Sequence[float], noise: Sequence[float]) -> float:
-    """Return the chance that a cup of one kind is ranked above one of the other; a tie counts one half.
-
-    References
-    ----------
-    Brown, J. (1974). Recognition assessed by rating and ranking. British Journal of Psychology 65, 13–22.
-
-    Examples
-    --------
-    >>> r_index([3, 2], [2, 1])
-    0.875
-    """
-    if not signal or not noise:
-        raise LogError("one of the two kinds has no cup", "serve both")
-    won = sum(float(s > n) + 0.5 * float(s == n) for s in signal for n in noise)
-    return won / (len(signal) * len(noise))
 
 
 def repeatability(log: Log) -> pd.DataFrame:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from pairing.errors import QuantityError
@@ -11,7 +10,7 @@ from pairing.model.chance import generator
 if TYPE_CHECKING:
     import numpy as np
 
-__all__ = ["ARRANGEMENTS", "arrangements", "carry_over", "serving_orders", "williams"]
+__all__ = ["ARRANGEMENTS", "arrangements", "serving_orders", "williams"]
 
 ARRANGEMENTS = {
     "paired": ("ab", "ba"),
@@ -58,22 +57,6 @@ def williams(n: int) -> tuple[tuple[int, ...], ...]:
     if n % 2:
         rows += [row[::-1] for row in rows]
     return tuple(rows)
-
-
-def carry_over(orders: tuple[tuple[int, ...], ...]) -> dict[tuple[int, int], int]:
-    """Count how often each cup directly follows each other one.
-
-    Examples
-    --------
-    >>> set(carry_over(williams(6)).values())
-    {1}
-    """
-    cups = sorted({cup for row in orders for cup in row})
-    counts = {(a, b): 0 for a in cups for b in cups if a != b}
-    for row in orders:
-        for pair in pairwise(row):
-            counts[pair] += 1
-    return counts
 
 
 def serving_orders(

@@ -67,13 +67,13 @@ class Sheet:
     rows: tuple[tuple[str, ...], ...]
 
 
-def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
+def taster_sheet(check: BlindCheck, shelf: Shelf) -> Sheet:
     """Return the sheet that the taster may see: codes and a place for the answer, nothing of the contents.
 
     Parameters
     ----------
     check : BlindCheck
-    shelf : Shelf, optional
+    shelf : Shelf
         For the allergens that either side may contain, named together.
     """
     answer = "write the code of the cup that you pick" + (", or 'tie'" if check.ties else "; guess if you must")
@@ -82,8 +82,7 @@ def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
         *_target(check),
         f"Taste from left to right, then {answer}. Rest {REST_S} s and rinse before the next.",
     ]
-    if shelf is not None:
-        text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
+    text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
     return Sheet(
         f"Taster's sheet, check {check.check_id}",
         tuple(text),
@@ -96,7 +95,7 @@ def taster_sheet(check: BlindCheck, shelf: Shelf | None = None) -> Sheet:
     )
 
 
-def helper_sheet(check: BlindCheck, shelf: Shelf | None = None, scale_g: float = SCALE_G) -> Sheet:
+def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G) -> Sheet:
     """Return the sheet that says what is in which cup; it is kept from the taster until the end."""
     per_side = {side: _cups(check, side) for side in "ab"}
     text = [
@@ -105,8 +104,7 @@ def helper_sheet(check: BlindCheck, shelf: Shelf | None = None, scale_g: float =
         *_target(check),
         *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf, scale_g)}" for side in "ab"),
     ]
-    if shelf is not None:
-        text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *_mind(check, shelf)]
+    text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *_mind(check, shelf)]
     return Sheet(
         f"Helper's sheet, check {check.check_id}",
         tuple(text),
@@ -259,17 +257,15 @@ def _amounts(recipe: Recipe, cups: int) -> tuple[float, dict[str, float]]:
     return base_g, grams(base_g, doses)
 
 
-def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf | None, scale_g: float) -> str:
+def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf, scale_g: float) -> str:
     """Say what one side is, and how much of it to mix."""
     recipe = _recipe(check, side)
     base_g, parts = _amounts(recipe, cups)
-    name = shelf.base(recipe.base_id).name if shelf is not None else recipe.base_id
-    words = [f"{base_g:.0f} g {name}"]
+    words = [f"{base_g:.0f} g {shelf.base(recipe.base_id).name}"]
     for flavouring_id, amount in parts.items():
-        bottle = None if shelf is None else shelf.flavouring(flavouring_id)
-        much = f"{amount:.3f} g" if bottle is None else str(Portions.of(bottle, scale_g).nearest(amount))
-        label = flavouring_id if bottle is None else bottle.name
-        words.append(f"{much} {label} ({recipe.doses[flavouring_id]:.4g} g/kg)")
+        bottle = shelf.flavouring(flavouring_id)
+        much = Portions.of(bottle, scale_g).nearest(amount)
+        words.append(f"{much} {bottle.name} ({recipe.doses[flavouring_id]:.4g} g/kg)")
     return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
 
 

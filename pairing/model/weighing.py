@@ -17,7 +17,7 @@ _AS_SAID = 1e-5
 """How far the mass of a step may lie from what its words come to: they keep six digits."""
 
 
-def weighed(cup: Cup, shelf: Shelf | None) -> Cup:
+def weighed(cup: Cup, shelf: Shelf) -> Cup:
     """Return a cup made without a shelf as this shelf's drop masses and densities weigh it.
 
     Doses of its readings follow. A cup that has a shelf of its own, and whatever was added in grams, stays as it is.
@@ -25,8 +25,7 @@ def weighed(cup: Cup, shelf: Shelf | None) -> Cup:
     Parameters
     ----------
     cup : Cup
-    shelf : Shelf or None
-        None leaves every cup as it is.
+    shelf : Shelf
 
     Examples
     --------
@@ -36,7 +35,7 @@ def weighed(cup: Cup, shelf: Shelf | None) -> Cup:
     >>> round(cup.dose_g_per_kg["plum"], 2), round(weighed(cup, heavy).dose_g_per_kg["plum"], 2)
     (3.51, 5.0)
     """
-    if shelf is None or cup.shelf is not None:
+    if cup.shelf is not None:
         return cup
     old = new = EMPTY
     steps, doses = [], [(_doses(old), _doses(new))]

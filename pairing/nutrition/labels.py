@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from pairing.errors import QuantityError
 from pairing.nutrition.factors import check_jurisdiction
 
-__all__ = ["CLAIMS", "claims", "round_label", "salt_g"]
+__all__ = ["round_label", "salt_g"]
 
 _EU_GRAMS = ("fat", "carbohydrate", "sugars", "protein", "fibre", "polyols")
 _US_GRAMS = ("carbohydrate", "sugars", "protein", "fibre", "polyols")
@@ -103,31 +103,3 @@ def _us(nutrient: str, amount: float) -> str | None:
 
 def _plain(text: str) -> str:
     return text.removesuffix(".0")
-
-
-CLAIMS = {
-    "calorie free": "under 5 kcal per reference amount and per labelled serving (21 CFR 101.60(b)(1))",
-    "low calorie": "at most 40 kcal per reference amount (21 CFR 101.60(b)(2))",
-    "sugar free": "under 0.5 g sugars (21 CFR 101.60(c), from memory)",
-    "sodium free": "under 5 mg sodium (21 CFR 101.61(b), from memory)",
-}
-"""US claims, with the limit that each one has; the figure before rounding counts."""
-
-
-def claims(kcal: float | None, sugars_g: float | None = None, sodium_mg: float | None = None) -> tuple[str, ...]:
-    """Return which US claims unrounded figures per reference amount would allow; unknown allows none.
-
-    Examples
-    --------
-    >>> claims(4.99), claims(5.0)
-    (('calorie free', 'low calorie'), ('low calorie',))
-    """
-    found = []
-    if kcal is not None:
-        found += ["calorie free"] if kcal < 5 else []
-        found += ["low calorie"] if kcal <= 40 else []
-    if sugars_g is not None and sugars_g < 0.5:
-        found.append("sugar free")
-    if sodium_mg is not None and sodium_mg < 5:
-        found.append("sodium free")
-    return tuple(found)

@@ -25,9 +25,7 @@ _COLUMNS = (
 )
 
 
-def predilute(
-    flavouring: Flavouring, diluent: Base | None = None, parts: int = 10, shelf: Shelf | None = None
-) -> Flavouring:
+def predilute(flavouring: Flavouring, diluent: Base | None, parts: int, shelf: Shelf) -> Flavouring:
     """Derive the flavouring that 1 part of this one in ``parts`` parts of mixture is, by mass.
 
     Parameters
@@ -37,9 +35,8 @@ def predilute(
         What it is stirred into; None is water (not for oils, which do not dissolve in it).
     parts : int
         Parts of the mixture that hold one part of the flavouring.
-    shelf : Shelf, optional
-        Where the parts of the diluent stand, and whose energy factors count; without it the allergens of a diluent
-        that is made from parts are unknown.
+    shelf : Shelf
+        Where the parts of the diluent stand, and whose energy factors count.
 
     Returns
     -------
@@ -51,20 +48,20 @@ def predilute(
 
     Examples
     --------
-    >>> thin = predilute(Flavouring(flavouring_id="clove", name="Clove", label_dose_g_per_kg=0.2, energy_kcal_per_g=5))
+    >>> clove = Flavouring(flavouring_id="clove", name="Clove", label_dose_g_per_kg=0.2, energy_kcal_per_g=5)
+    >>> thin = predilute(clove, None, 10, Shelf.of([], [clove]))
     >>> thin.flavouring_id, thin.label_dose_g_per_kg, thin.energy_kcal_per_g
     ('clove-1in10', 2.0, 0.5)
     """
     share = 1.0 / parts
-    known = Shelf.of([], []) if shelf is None else shelf
-    rest = WATER if diluent is None else diluent if shelf is None else compose(diluent, shelf)
+    rest = WATER if diluent is None else compose(diluent, shelf)
 
     def mixed(own: float | None, per_100g: float | None) -> float | None:
         return None if own is None or per_100g is None else share * own + (1 - share) * per_100g / 100.0
 
     facts = {f"{n}_per_g": mixed(getattr(flavouring, f"{n}_per_g"), getattr(rest, f"{n}_per_100g")) for n in _COLUMNS}
-    energy = energy_per_g(flavouring, known.jurisdiction)
-    per_100g = base_energy(rest, known.jurisdiction)
+    energy = energy_per_g(flavouring, shelf.jurisdiction)
+    per_100g = base_energy(rest, shelf.jurisdiction)
     ethanol = mixed(ethanol_g_per_g(flavouring), rest.ethanol_g_per_100g)
     source = f"1 part of {flavouring.flavouring_id} in {parts} parts by mass"
     if energy.known and energy.low < energy.high and per_100g is not None:
@@ -80,7 +77,7 @@ def predilute(
         "label_dose": None,
         "label_dose_g_per_kg": _times(_label_g_per_kg(flavouring), parts, MAX_DOSE_G_PER_KG),
         "max_dose_g_per_kg": _times(flavouring.max_dose_g_per_kg, parts, MAX_DOSE_G_PER_KG),
-        "carrier": _carrier(flavouring, share, carriers_of(rest, known), ethanol is not None),
+        "carrier": _carrier(flavouring, share, carriers_of(rest, shelf), ethanol is not None),
         "energy_kcal_per_g": mixed(energy.value, per_100g),
         "ethanol_g_per_g": ethanol,
         "sweeteners": _sweeteners(flavouring, rest, share),
@@ -107,7 +104,7 @@ def _times(value: float | None, factor: float, cap: float) -> float | None:
 
 def _sweeteners(flavouring: Flavouring, rest: Base, share: float) -> Mapping[str, float | None] | None:
     own, theirs = flavouring.sweeteners, rest.sweeteners
-    if not isinstance(own, Mapping) or not isinstance(theirs, Mapping):
+    if own is None or theirs is None:
         return None
     mixed: dict[str, float | None] = {n: None if a is None else a * share for n, a in own.items()}
     for name, per_100g in theirs.items():
@@ -124,7 +121,7 @@ def _carrier(
     Where the ethanol of the whole is unknown, that of the carrier says nothing about it: it loses its amount.
     """
     own = flavouring.carrier
-    if not isinstance(own, Mapping):
+    if own is None:
         return None
     mixed = {n: None if g is None else g * share for n, g in own.items()}
     for name, g in theirs.items():
@@ -137,8 +134,6 @@ def _carrier(
     return mixed | {"water": (mixed.get("water") or 0.0) + watery}
 
 
-def _allergens(flavouring: Flavouring, rest: Base, shelf: Shelf | None) -> frozenset[str] | None:
-    if shelf is None and rest.made_from:
-        return None
-    found = [allergens_of(item, shelf or Shelf.of([], [])) for item in (flavouring, rest)]
+def _allergens(flavouring: Flavouring, rest: Base, shelf: Shelf) -> frozenset[str] | None:
+    found = [allergens_of(item, shelf) for item in (flavouring, rest)]
     return None if any(unknown for _, unknown in found) else found[0][0] | found[1][0]

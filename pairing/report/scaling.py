@@ -330,10 +330,3 @@ def _notes(base: Base, lines: tuple[Line, ...], scale_g: float) -> tuple[str, ..
 
 def _smallest(line: Line, scale_g: float) -> str:
     return "even one drop" if line.by == "drops" else f"even {scale_g:g} g, a step of the scale,"
-
-
-def rounded_recipe(batch: Batch) -> Recipe:
-    """Return the recipe as measured: doses of the rounded amounts, g/kg."""
-    total = batch.base_g + sum(line.g for line in batch.lines)
-    measured: Mapping[str, float] = {line.flavouring_id: 1000 * line.g / total for line in batch.lines}
-    return Recipe(batch.recipe.base_id, measured)

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pairing.blind.agreement import friedman, judged_by_all, r_index, repeatability
+from pairing.blind.agreement import friedman, judged_by_all, repeatability
 from pairing.errors import LogError
 from pairing.learning.log import read_log
 from pairing.model.base import Base
@@ -32,11 +32,6 @@ def test_gaps_and_single_rows_are_refused(scores):
 def test_all_tied_says_so():
     with pytest.raises(LogError, match="same score"):
         friedman([[5, 5], [3, 3]])
-
-
-def test_r_index_needs_both_kinds():
-    with pytest.raises(LogError, match="serve both"):
-        r_index([], [1])
 
 
 SHELF = Shelf.of(

@@ -3,7 +3,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from pairing.blind.orders import ARRANGEMENTS, arrangements, carry_over, serving_orders, williams
+from pairing.blind.orders import ARRANGEMENTS, arrangements, serving_orders, williams
 from pairing.errors import QuantityError
 
 
@@ -31,8 +31,3 @@ def test_every_way_to_set_out_a_serving_comes_equally_often(method):
     ways = ARRANGEMENTS[method]
     found = Counter(arrangements(method, 12 * len(ways), np.random.default_rng(1)))
     assert found == dict.fromkeys(ways, 12)
-
-
-def test_carry_over_sees_an_unbalanced_square():
-    cyclic = tuple(tuple((i + s) % 4 for i in range(4)) for s in range(4))
-    assert sorted(carry_over(cyclic).values()) == [0] * 8 + [3] * 4

@@ -55,7 +55,8 @@ def test_the_helpers_sheet_lists_contents_and_allergens():
 
 def test_one_session_is_mixed_at_a_time():
     check = plan("oat|plum=10", "oat|", servings=20, per_session=5, random_state=0)
-    line = next(t for t in helper_sheet(check).text if t.startswith("Side A"))
+    shelf = Shelf.of([Base(base_id="oat", name="oat")], [Flavouring(flavouring_id="plum", name="plum", form="powder")])
+    line = next(t for t in helper_sheet(check, shelf, 0.001).text if t.startswith("Side A"))
     base_g, flavouring_g = (float(x) for x in re.search(r"([\d.]+) g oat \+ ([\d.]+) g plum", line).groups())
     assert base_g + flavouring_g == pytest.approx(5 * 30 * 1.15, abs=1)
     assert flavouring_g / (base_g + flavouring_g) == pytest.approx(0.010, abs=2e-4)

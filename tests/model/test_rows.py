@@ -8,6 +8,7 @@ from pairing import Bench
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.rows import as_tables
+from pairing.model.shelf import Shelf
 from pairing.plan.dilution import predilute
 
 OAT = Base(
@@ -21,7 +22,7 @@ def same(one, other):
 
 
 def test_what_is_kept_is_what_was_given(tmp_path):
-    thin = predilute(CLOVE, OAT)
+    thin = predilute(CLOVE, OAT, 10, Shelf.of([OAT], [CLOVE]))
     bench = Bench.create(tmp_path / "bench")
     report = bench.keep(OAT, CLOVE, thin)
     assert report.accepted == {"bases": 1, "flavourings": 2}

@@ -171,15 +171,15 @@ def test_cups_per_bottle_counts_whole_servings():
 
 
 def test_a_pre_dilution_mixes_facts_by_mass():
-    thin = predilute(FLAVOURING["clove"], BASES[0])
+    thin = predilute(FLAVOURING["clove"], BASES[0], 10, Shelf.of([], []))
     assert thin.flavouring_id == "clove-1in10-oat"
     assert thin.energy_kcal_per_g == pytest.approx(0.1 * 5 + 0.9 * 0.45)
     assert thin.ethanol_g_per_g == pytest.approx(0.07)
     assert thin.label_dose_g_per_kg == pytest.approx(20)
     assert thin.allergens == {"gluten"}
-    assert predilute(FLAVOURING["mystery"], BASES[0]).allergens is None
-    assert predilute(FLAVOURING["mystery"]).energy_kcal_per_g is None
-    assert predilute(FLAVOURING["mint"]).max_dose_g_per_kg == pytest.approx(7)
+    assert predilute(FLAVOURING["mystery"], BASES[0], 10, Shelf.of([], [])).allergens is None
+    assert predilute(FLAVOURING["mystery"], None, 10, Shelf.of([], [])).energy_kcal_per_g is None
+    assert predilute(FLAVOURING["mint"], None, 10, Shelf.of([], [])).max_dose_g_per_kg == pytest.approx(7)
 
 
 def test_a_replay_finds_the_best_cup_no_later_than_chance():

@@ -225,7 +225,7 @@ def test_what_a_dilution_brought_into_the_cup_counts_towards_dose_and_maximum(th
         max_dose_g_per_kg=1,
         food_use="yes",
     )
-    thin = predilute(neat, OAT, 10)
+    thin = predilute(neat, OAT, 10, SHELF)
     model = Ladder(clove=5.0, **{thin.flavouring_id: 50.0})
     model.shelf = Shelf.of([OAT], [neat, thin])
     drink = Cup("oat", base_g=250, shelf=model.shelf)

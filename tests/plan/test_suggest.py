@@ -346,7 +346,8 @@ def test_a_dose_that_only_the_label_speaks_for_is_called_a_guess():
 
 def test_two_versions_of_one_flavouring_are_never_in_one_cup():
     model = learn_shelf(
-        Shelf.of(BASES, [*FLAVOURINGS, predilute(KNOWN["clove"], BASES[0])]), pd.DataFrame(kitchen_log())
+        Shelf.of(BASES, [*FLAVOURINGS, predilute(KNOWN["clove"], BASES[0], 10, Shelf.of([], []))]),
+        pd.DataFrame(kitchen_log()),
     )
     both = {"clove", f"clove-1in10-{BASES[0].base_id}"}
     found = model.suggest(Brief(must_have=("clove",)), 20)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pairing.nutrition.labels import claims, round_label, salt_g
+from pairing.nutrition.labels import round_label, salt_g
 
 
 @pytest.mark.parametrize(
@@ -76,14 +76,3 @@ def test_eu_salt(grams, shown):
 def test_salt_is_two_and_a_half_times_sodium():
     """Published: Regulation (EU) 1169/2011, Annex I (true stoichiometry 2.542)."""
     assert salt_g(1000) == 2.5
-
-
-def test_claims_go_by_the_figure_before_rounding():
-    """Published: 21 CFR 101.60(b): calorie free under 5 kcal, low calorie to 40; sugar and sodium free from memory."""
-    assert "calorie free" in claims(4.99)
-    assert "calorie free" not in claims(5.0)
-    assert "low calorie" in claims(40)
-    assert "low calorie" not in claims(40.01)
-    assert claims(None) == ()
-    assert claims(100, 0.49, 4.9) == ("sugar free", "sodium free")
-    assert claims(100, 0.5, 5) == ()

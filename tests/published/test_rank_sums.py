@@ -7,7 +7,7 @@ with ties on the beer scores of Nonparametric Statistical Methods (CRC); figures
 import pytest
 from scipy import stats
 
-from pairing.blind.agreement import friedman, friedman_of_rank_sums, r_index
+from pairing.blind.agreement import friedman, friedman_of_rank_sums
 from pairing.errors import LogError
 
 BRANDS = ["3124"] * 3 + ["3214", "4123", "3124"] + ["3214"] * 2 + ["3124"] * 2 + ["2134"]
@@ -75,12 +75,3 @@ def test_nine_judges_and_eight_bottles():
     assert found.statistic == pytest.approx(reference.statistic)
     assert found.p_value == pytest.approx(reference.pvalue)
     assert found.w == pytest.approx(reference.statistic / (9 * 7))
-
-
-def test_r_index_of_ratings():
-    """*published* in part (partial products 45, 14, 8 of a printed example); the total is computed."""
-    signal = [4] * 5 + [3] * 2 + [2] * 2 + [1]
-    noise = [4] * 1 + [3] * 2 + [2] * 3 + [1] * 4
-    assert r_index(signal, noise) == pytest.approx(0.765)
-    area = stats.mannwhitneyu(signal, noise).statistic / (len(signal) * len(noise))
-    assert r_index(signal, noise) == pytest.approx(area)

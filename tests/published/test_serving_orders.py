@@ -6,10 +6,18 @@ pair of neighbours equally often (once in n rows with an even n, twice in 2 n ro
 """
 
 from collections import Counter
+from itertools import pairwise, permutations
 
 import pytest
 
-from pairing.blind.orders import carry_over, williams
+from pairing.blind.orders import williams
+
+
+def carry_over(orders):
+    """Count how often each cup directly follows each other one."""
+    follows = Counter(pair for row in orders for pair in pairwise(row))
+    cups = sorted({cup for row in orders for cup in row})
+    return {pair: follows[pair] for pair in permutations(cups, 2)}
 
 
 @pytest.mark.parametrize("n", range(2, 13))
