@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import RerunException, StopException
 
 from pairing_dashboard import begin, parts, quality_views, session
 from pairing_dashboard.wording import count, md
@@ -82,8 +83,6 @@ def _picture(bench: Bench, host: Host) -> dict[str, str]:
 
 def own_page(view: Any) -> None:
     """Draw a plugin's own page; a fault in it is shown here and nowhere else."""
-    from streamlit.runtime.scriptrunner import RerunException, StopException
-
     from pairing.host.guard import attempt
 
     parts.title(view.title, view.summary)

@@ -16,6 +16,7 @@ import threading
 import weakref
 from collections.abc import Iterator
 from contextvars import ContextVar
+from tempfile import TemporaryFile
 from typing import IO, Any
 
 __all__ = ["answer", "apart", "left_running", "lent", "running"]
@@ -110,8 +111,6 @@ class _Apart:
     """Descriptor 1 as a file that is told from, and the standard output beside it for the answer."""
 
     def __init__(self) -> None:
-        from tempfile import TemporaryFile
-
         self.stdout = self.answer = sys.stdout
         self.lending = False
         self._told = 0

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import add_common, ids, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError, first_few
+from pairing.quantities.directions import parse_direction
+from pairing.safety.names import LABEL_READ
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -52,8 +54,6 @@ def _food_use(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 
 
 def _label_read(args: argparse.Namespace, bench: Bench, out: Output) -> int:
-    from pairing.safety.names import LABEL_READ
-
     shelf = bench.shelf()
     is_base = args.item in shelf.bases
     item = shelf.base(args.item) if is_base else shelf.flavouring(args.item)
@@ -73,8 +73,6 @@ def _label_read(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 
 def _maximum(text: str) -> float:
     """Read a maximum dose; a number without its unit is none."""
-    from pairing.quantities.directions import parse_direction
-
     if not any(sign.isalpha() or sign in "%‰" for sign in text):
         raise QuantityError(
             f"a maximum of {text!r} has no unit", "write it with its unit, such as '0.4 g/kg' or '200 ppm'"

@@ -1,14 +1,15 @@
-"""Imports run one way, without cycles, and each module stays small.
+"""Imports run one way, without cycles, and stand at the top; each module stays small.
 
 Every import counts: at the top, in a function, for type checking only, and by name (``import_module``, or a table of
-names that load on first use). What only types know of each other is known all the same.
+names that load on first use). What only types know of each other is known all the same. An import stands in a
+function only where that keeps the module light: where it loads a heavy library that the module does not load anyway.
 """
 
 from __future__ import annotations
 
 import networkx as nx
 import pytest
-from house import FOLDERS, HOUSE, imports, modules
+from house import FOLDERS, HOUSE, imports, late_imports, loads, modules
 
 LAYERS = (
     {"version", "errors", "running", "pairing_demo_data"},
@@ -100,6 +101,33 @@ def test_every_way_to_import_is_seen(source):
     assert set(imports(source)) == {"pairing.store.exchange"}
     assert "pairing.store" in set(imports("import_module(f'pairing.store.{name}')"))
     assert not set(imports(source, at_load=True))
+
+
+def idle(module: str, source: str) -> list[str]:
+    """Imports in the functions of a module that keep nothing light."""
+    return [name for name in late_imports(source) if not loads(name) - loads(module)]
+
+
+@pytest.mark.parametrize("name", sorted(HOUSE))
+def test_a_late_import_keeps_something_light(name):
+    wrong = idle(name, HOUSE[name].read_text("utf-8"))
+    assert not wrong, f"import {', '.join(wrong)} at the top of {name}"
+
+
+@pytest.mark.parametrize(
+    ("imported", "found"),
+    [
+        ("from pairing.model.recipe import Recipe", True),  # light
+        ("from pairing.graph import build", False),  # loads networkx
+        ("import json", True),
+        ("import pandas", False),
+        ("import numpy", True),  # loaded anyway
+        ("from scipy.optimize import brentq", False),
+    ],
+)
+def test_check_of_late_imports_can_fail(imported, found):
+    assert bool(idle("pairing.store.rules", f"def f():\n    {imported}\n")) == found
+    assert not idle("pairing.store.rules", f"{imported}\n")
 
 
 @pytest.mark.parametrize("folder", ["pairing", "plugins", "dashboard", "demo_data", "tests"])
