@@ -29,9 +29,9 @@ LIKING_WORDS = (
 """Words of the 9-point hedonic scale, 1 to 9 (Peryam & Pilgrim 1957, Food Technology 11)."""
 
 STRENGTH_WORDS = ("not detected", "much too weak", "too weak", "just right", "too strong", "much too strong")
+"""0 *not detected*, then the 5-point just-about-right scale, 1 to 5 (ASTM MNL63)."""
 JUST_RIGHT = 3
 """Number of the strength word that a ladder looks for."""
-"""0 *not detected*, then the 5-point just-about-right scale, 1 to 5 (ASTM MNL63)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,9 @@ def sentence(reason: Reason, shelf: Shelf | None = None) -> str:
     """Say a reason as a sentence without a capital and a full stop."""
     if reason.kind in _SENTENCES:
         return _SENTENCES[reason.kind](reason, *_names(reason, shelf))
-    points, spread = reason.points or 0.0, "" if reason.sd is None else f" ± {reason.sd:.1f}"
+    if reason.points is None:
+        raise KeyError(f"a reason of kind {reason.kind!r} has neither words nor points")
+    points, spread = reason.points, "" if reason.sd is None else f" ± {reason.sd:.1f}"
     of = "points" if reason.target_id is None else f"points of {_goal(reason)}"
     if reason.cups is None:
         return f"{part(reason, shelf)}: {points:+.1f}{spread} {of}"
