@@ -11,6 +11,7 @@ from pairing.errors import TableError, nearest
 from pairing.model.columns import TABLES
 from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
+from pairing.safety.session import tallies
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.food_use import declare
 from pairing.store.known import Known
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
     from pairing.model.recipe import Recipe
     from pairing.quantities.calibration import Calibration
+    from pairing.safety.swallowed import Tally
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
     from pairing.store.loading import LoadReport
@@ -96,8 +98,6 @@ class Bench:
         """
         return cls(str(place), author, places.find(place))
 
-    # -- asking ---------------------------------------------------------------------------------------------------
-
     @property
     def revision(self) -> int:
         """Number of the last revision of the log; it rises with every change of the tables."""
@@ -164,6 +164,10 @@ class Bench:
         """
         return self._ask(kept_cup.cup_of, trial_id, self.shelf())
 
+    def swallowed(self, since: str) -> dict[str, Tally]:
+        """Return what every taster swallowed of the cups logged since a time (ISO 8601, UTC)."""
+        return tallies(self._ask(kept_cup.cups_since, since, shelf := self.shelf()), shelf)
+
     def history(self, trial_id: str | None = None) -> pd.DataFrame:
         """Return every revision of a trial's rows, first to last; without a trial, of the bench.
 
@@ -175,8 +179,6 @@ class Bench:
         if trial_id is None:
             return self._ask(past.of_bench)
         return self._ask(past.of_trial, trial_id)
-
-    # -- writing --------------------------------------------------------------------------------------------------
 
     def load(
         self,
@@ -198,8 +200,7 @@ class Bench:
         liking_scale : int
             Highest score of the liking scale used; scores are rescaled linearly to 1–9.
         food_use : {"yes", "no", "unknown"}, optional
-            What every empty ``food_use`` of these flavourings stands for: ``yes`` after reading the labels. Only *yes*
-            is suggested.
+            What an empty ``food_use`` stands for: ``yes`` after reading the labels. Only *yes* is suggested.
         **tables : path or DataFrame
             ``bases, flavourings, readings, steps, tasters, targets, comparisons, calibrations, lots, weighings,
             recipes, photos``.
@@ -216,8 +217,7 @@ class Bench:
             given["readings"] = brought
         past = restore.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
-        options["food_use"] = food_use
-        report = loading.load(self._db, self.author, given, **options)
+        report = loading.load(self._db, self.author, given, food_use=food_use, **options)
         self.plugged.tell("load", self._ask, revision=report.revision)
         return report
 
@@ -348,8 +348,6 @@ class Bench:
         names = [_known_table(n) for n in tables] if tables is not None else list(TABLES)
         return self._ask(archive.export, Path(target), names)
 
-    # -- cups in hand and learned state ---------------------------------------------------------------------------
-
     def save_draft(self, draft_id: str, content: Mapping[str, Any], expected_version: int | None = None) -> int:
         """Save a cup in hand and return its version; with ``expected_version`` a newer one is a conflict."""
         return self._write(state.save_draft, draft_id, content, expected_version)
@@ -383,8 +381,6 @@ class Bench:
     def compare_recipes(self, recipes: Iterable[Recipe | str], tasters: str | None = None) -> pd.DataFrame:
         """Hold recipes against each other by the log as it stands; see `Learned.compare_recipes`."""
         return self.learn().compare_recipes(recipes, tasters)
-
-    # -- transactions ---------------------------------------------------------------------------------------------
 
     def _ask(self, function: Callable[Concatenate[Transaction, P], T], *args: P.args, **options: P.kwargs) -> T:
         with self._db.reading(self.author) as tx:

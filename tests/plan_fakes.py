@@ -28,6 +28,7 @@ class Ladder:
     strength_params = RESPONSE
     shelf = SHELF
     tasters = ()
+    rules = ()
 
     def __init__(self, log_sd=0.3, **needed):
         self.needed, self.log_sd = {"plum": 20.0, "clove": 0.05, "pear": 2.0} | needed, log_sd

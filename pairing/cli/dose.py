@@ -8,9 +8,10 @@ comes first: add that one, sip, and ask again.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import add_caution_option, show_one, swallowed_today
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.labels import tell_labels
 from pairing.cli.load import tell
@@ -19,7 +20,9 @@ from pairing.cli.recipes import interval
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.caution import gravest_first
 from pairing.model.doses import grams
+from pairing.model.recipe import Recipe
 from pairing.nutrition.maximum import maximum_of
 from pairing.plan.headline import headline
 
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
     from pairing.model.answers import Advice
+    from pairing.model.caution import Caution
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--taster", help="whose cup it is")
     about = "go on past 3 × the label on purpose (log the cup with it); never past the flavouring's own maximum dose"
     parser.add_argument("--override", action="store_true", help=about)
+    add_caution_option(parser)
     about = "store the pre-dilution that is advised as a flavouring of its own"
     parser.add_argument("--keep-dilution", action="store_true", help=about)
     add_step_arguments(parser, required=False)
@@ -45,6 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, out: Output) -> int:
     """Answer from the learned log."""
     from pairing.plan.candidates import check_tasters
+    from pairing.safety.many import cautions_of_many
 
     bench = open_bench(args)
     shelf = bench.shelf()
@@ -61,7 +67,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.keep_dilution:
         raise CupError("a pre-dilution is advised for a cup", "add --base-g with the base poured, g")
     table = model.needed_dose(args.bases, args.flavourings, args.alongside, args.taster)
-    records = [_shown(row, model, bench.settings["scale_g"]) for row in table.to_dict("records")]
+    rows = table.to_dict("records")
+    recipes = [Recipe(row["base_id"], {row["flavouring_id"]: row["dose_g_per_kg"]}) for row in rows]
+    who = [] if args.taster is None else [args.taster]
+    told = cautions_of_many(recipes, shelf, who, rules=model.rules, already=swallowed_today(bench))
+    scale_g = bench.settings["scale_g"]
+    records = [_shown(row, found, model, scale_g) for row, found in zip(rows, told, strict=True)]
     columns: list[Any] = [
         ("base_id", "base"),
         ("flavouring_id", "flavouring"),
@@ -72,12 +83,19 @@ def run(args: argparse.Namespace, out: Output) -> int:
     ]
     out.table("needed_dose", records, columns, title="The dose that reads 'just right'")
     tell_labels(out, shelf, dict.fromkeys(table["base_id"]), dict.fromkeys(table["flavouring_id"]))
+    show_one(out, gravest_first(caution for found in told for caution in found), explain=args.cautions)
     return 0
 
 
-def _shown(row: Mapping[Any, Any], model: Learned, scale_g: float) -> dict[str, Any]:
+def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, scale_g: float) -> dict[str, Any]:
     if not row["reachable"]:
-        return {**row, "shown_dose": "not reached at any sensible dose", "serving": "–", "label_ratio": None}
+        return {
+            **row,
+            "cautions": found,
+            "shown_dose": "not reached at any sensible dose",
+            "serving": "–",
+            "label_ratio": None,
+        }
     from pairing.model.portions import Portions
 
     base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
@@ -85,7 +103,9 @@ def _shown(row: Mapping[Any, Any], model: Learned, scale_g: float) -> dict[str, 
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
     portion = Portions.of(flavouring, scale_g).nearest(mass)
     shown = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})"
-    return {**row, "shown_dose": shown, "serving": f"{portion} in {base_g:g} g"}
+    stopped = any(caution.severity == "stop" for caution in found)
+    serving = "STOP: see below" if stopped else f"{portion} in {base_g:g} g"
+    return {**row, "cautions": found, "shown_dose": shown, "serving": serving}
 
 
 def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -> int:
@@ -98,13 +118,15 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     cup = make_cup(args, args.bases[0], bench.shelf())
     for note in guesses(args, args.bases[0], model.shelf):
         out.warn(note)
-    how = {"scale_g": bench.settings["scale_g"], "override": args.override, "tasters": args.taster}
+    how: dict[str, Any] = {"scale_g": bench.settings["scale_g"], "override": args.override, "tasters": args.taster}
+    how["already"] = swallowed_today(bench)
     advices = next_additions(model, cup, args.flavourings, **how)
     if len(advices) == 1:
         out.value("advice", advices[0])
     out.value("advices", advices)
     for advice in advices:
         _tell(advice, model, out, args.override)
+    show_one(out, gravest_first(caution for one in advices for caution in one.cautions), explain=args.cautions)
     if len(advices) > 1 and advices[0].portion is not None:
         out.say(f"Add one at a time: {advices[0].flavouring_id} first, then sip and ask again.")
     tell_labels(out, model.shelf, args.bases, args.flavourings)
@@ -115,8 +137,6 @@ def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
     """Say what to do about one flavouring, and why."""
     flavouring = model.shelf.flavouring(advice.flavouring_id)
     name = flavouring.name
-    if not flavouring.suggestable:
-        out.warn(f"{advice.flavouring_id} is not declared for food use: do not drink it before you know that it is")
     out.say(f"{headline(advice, name)}.")
     out.say(f"{advice.reason[:1].upper()}{advice.reason[1:]}")
     when = "now" if advice.stop or advice.again else "afterwards"
@@ -125,7 +145,7 @@ def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
             f"At {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range {when}, "
             f"{advice.p_over:.0%} to be over it."
         )
-    if maximum_of(flavouring, model.shelf) is None:
+    if maximum_of(flavouring, model.shelf) is None and not advice.stopped:
         logged = f"--override {advice.flavouring_id} when the cup is logged"
         if advice.paused:
             out.say(f"To go on past that on purpose: --override here, {logged}.")

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.care import add_caution_option, show_cautions
+from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
 from pairing.cli.common import bench_path, count, ids, learn, number_in, open_bench, whole
 from pairing.cli.labels import tell_labels
 from pairing.cli.output import Output
@@ -68,8 +68,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Learn, ask, show."""
     names = (*_LISTS, *_NUMBERS, "max_flavourings", "goal", "target_id")
     given: dict[str, Any] = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
-    brief = Brief(**given)
     bench = open_bench(args)
+    brief = Brief(**given, already=swallowed_today(bench))
     model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)

@@ -34,6 +34,10 @@ class DoseAnswers(Protocol):
         """Whom the log knows."""
 
     @property
+    def rules(self) -> tuple[RuleLike, ...]:
+        """Scoring rules in force."""
+
+    @property
     def strength_params(self) -> StrengthParams:
         """How strength words come about."""
 
@@ -60,10 +64,6 @@ class Answers(DoseAnswers, Protocol):
     @property
     def response(self) -> Response:
         """The learned liking."""
-
-    @property
-    def rules(self) -> tuple[RuleLike, ...]:
-        """Scoring rules in force."""
 
     @property
     def rule_columns(self) -> RuleColumns:

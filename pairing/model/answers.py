@@ -94,6 +94,8 @@ class Advice:
         About how many additions are still to come after this one; 0 when it is expected to be in range.
     portion : Portion or None
         What to add as it is measured out: whole drops, or steps of the scale; of the pre-dilution where there is one.
+    cautions : tuple of Caution
+        Of the cup after the addition, gravest first; where one stops it, that one and those of the cup as it is.
     """
 
     flavouring_id: str
@@ -112,3 +114,9 @@ class Advice:
     again: bool = False
     more_steps: int = 0
     portion: Portion | None = None
+    cautions: tuple[Caution, ...] = ()
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a caution stops the cup as it is meant to be: nobody is to drink it like this."""
+        return any(caution.severity == "stop" for caution in self.cautions)

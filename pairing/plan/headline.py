@@ -24,7 +24,7 @@ def headline(advice: Advice, name: str) -> str:
     if advice.add_base_g:
         return f"Too strong: add {advice.add_base_g:.0f} g of the base"
     if advice.paused:
-        return f"Pause: no more {name}"
+        return f"{'Stop' if advice.stopped else 'Pause'}: no more {name}"
     if advice.over:
         return "Too strong: this cup is over"
     if advice.stop:

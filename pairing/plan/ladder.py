@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy as np
 from pairing.errors import CupError, QuantityError
 from pairing.learning.answers import DoseAnswers
 from pairing.model.answers import Advice
+from pairing.model.caution import Caution, gravest_first
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.cup import Cup
 from pairing.model.portions import SCALE_G, Portions, addition_g, dose_after
@@ -46,6 +47,7 @@ def next_addition(
     tasters: Iterable[str] | str | None = None,
     scale_g: float = SCALE_G,
     override: bool = False,
+    already: Mapping[str, Any] | None = None,
 ) -> Advice:
     """Say what to do next on a ladder: add more of a flavouring, sip again, thin the cup with base, or stop.
 
@@ -68,7 +70,9 @@ def next_addition(
     scale_g : float
         Resolution of the scale, g.
     override : bool
-        Go on past 3 × the label; never past the flavouring's own maximum dose.
+        Go on past 3 × the label; never past the flavouring's own maximum dose, nor past what a caution stops.
+    already : mapping, optional
+        What the tasters swallowed today, see `pairing.cautions`.
 
     Returns
     -------
@@ -83,7 +87,9 @@ def next_addition(
     """
     if not (math.isfinite(scale_g) and scale_g > 0):
         raise QuantityError(f"scale_g is {scale_g:g}, a scale's resolution is above 0", "give it in g, such as 0.1")
-    scene = scene_of(model, _weighed(model, cup), flavouring_id, tasters, override)
+    scene = scene_of(model, _weighed(model, cup), flavouring_id, tasters, override, already)
+    if scene.limit.caution is not None and scene.at_limit:
+        return _halted(scene)
     if scene.strong:
         return _thinned(scene) or _advice(scene, scene.dose_g_per_kg, telling.over(scene), stop=True, over=True)
     stop = float(stop_worth(scene.belief, math.log(scene.dose_g_per_kg))) if scene.dose_g_per_kg > 0 else -math.inf
@@ -215,8 +221,15 @@ def _advice(scene: Scene, dose: float, reason: str, **fields: Any) -> Advice:
         p_in_range=float(np.clip(scene.belief.in_range(log_dose), 0.0, 1.0)),
         p_over=float(np.clip(scene.belief.over(log_dose), 0.0, 1.0)),
         reason=reason,
+        cautions=_cautions(scene, dose if fields.get("add_g") else scene.dose_g_per_kg, bool(fields.get("paused"))),
         **defaults | fields,
     )
+
+
+def _cautions(scene: Scene, dose: float, paused: bool) -> tuple[Caution, ...]:
+    """Return the cautions of the cup at a dose; where one of them allows no more, that one too."""
+    why = scene.limit.caution if paused else None
+    return gravest_first((*(() if why is None else (why,)), *scene.cautions(dose)))
 
 
 def _addition(scene: Scene, portions: Portions, add_g: float) -> Advice:
@@ -240,7 +253,7 @@ def _addition(scene: Scene, portions: Portions, add_g: float) -> Advice:
 
 def _halted(scene: Scene) -> Advice:
     """Stop where nothing more may go in: done if it was called right, else paused at the limit."""
-    if scene.right:
+    if scene.right and not (scene.at_limit and scene.limit.caution is not None):
         return _advice(scene, scene.dose_g_per_kg, telling.enough(scene), stop=True)
     return _advice(scene, scene.dose_g_per_kg or scene.limit.g_per_kg, telling.limit(scene), stop=True, paused=True)
 

@@ -7,17 +7,21 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
+from pairing.api import RuleLike
 from pairing.learning.answers import DoseAnswers
 from pairing.model.base import Base
+from pairing.model.caution import Caution
 from pairing.model.columns import JUST_RIGHT
 from pairing.model.constants import IN_RANGE_LOG, LABEL_MULTIPLE
 from pairing.model.cup import Cup
 from pairing.model.fields import listed
 from pairing.model.flavouring import Flavouring
 from pairing.model.portions import dose_after
+from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.dilutions import held_by
 from pairing.nutrition.maximum import maximum_of, others_shares
@@ -25,8 +29,10 @@ from pairing.plan.belief import Belief, Heard
 from pairing.plan.heard import heard
 from pairing.quantities.directions import label_dose
 from pairing.quantities.expected import expected_dose_g_per_kg
+from pairing.safety.cautions import cautions
+from pairing.safety.headroom import headroom
 
-__all__ = ["DoseLimit", "Scene", "scene_of"]
+__all__ = ["DoseLimit", "Safety", "Scene", "scene_of"]
 
 _SAME_LOG = 0.02
 """Doses this close are one dose, natural log: what else went in thins a cup a little (our choice)."""
@@ -35,10 +41,42 @@ _NOTHING_LEFT = 1e-9
 
 @dataclass(frozen=True)
 class DoseLimit:
-    """The highest dose that is allowed, g/kg, and what it is."""
+    """The highest dose that is allowed, g/kg, and what it is: a maximum, or the caution that stops more."""
 
     g_per_kg: float = math.inf
     words: str = ""
+    caution: Caution | None = None
+
+
+@dataclass(frozen=True)
+class Safety:
+    """Who drinks a cup, of how much base, and what else cautions need.
+
+    Attributes
+    ----------
+    drinkers : tuple of str
+        Who was named, or has judged it.
+    base_g : float
+        g of base in the cup.
+    rules : tuple of RuleLike
+    already : mapping
+        What they swallowed today.
+    """
+
+    drinkers: tuple[str, ...]
+    base_g: float
+    rules: tuple[RuleLike, ...]
+    already: Mapping[str, Any]
+
+    def headroom(self, recipe: Recipe, flavouring_id: str, shelf: Shelf) -> tuple[float, Caution | None]:
+        """Return the highest dose that no caution stops, and the caution that stops more."""
+        how: dict[str, Any] = {"base_g": self.base_g, "rules": self.rules, "already": self.already}
+        return headroom(recipe, flavouring_id, shelf, self.drinkers, **how)
+
+    def cautions(self, recipe: Recipe, shelf: Shelf) -> tuple[Caution, ...]:
+        """Return the cautions of the cup."""
+        how: dict[str, Any] = {"serving_g": self.base_g, "rules": self.rules, "already": self.already}
+        return cautions(recipe, shelf, self.drinkers, **how)
 
 
 @dataclass(frozen=True)
@@ -53,6 +91,10 @@ class Scene:
         Every strength word for this flavouring in this cup, in order.
     belief : Belief
         Of the needed dose, those words taken in.
+    inside : mapping of flavouring_id to float
+        All that is in the cup now, g/kg.
+    safety : Safety
+        Who drinks it, and what warns of it.
     """
 
     shelf: Shelf
@@ -63,6 +105,8 @@ class Scene:
     heard: tuple[Heard, ...]
     belief: Belief
     limit: DoseLimit
+    inside: Mapping[str, float]
+    safety: Safety
 
     @cached_property
     def at_this_dose(self) -> tuple[Heard, ...]:
@@ -115,13 +159,27 @@ class Scene:
         """Whether doses above 0 are in range of the middle of what is believed."""
         return np.asarray(np.abs(self.gap_log(dose_g_per_kg)) <= IN_RANGE_LOG)
 
+    def cautions(self, dose_g_per_kg: float) -> tuple[Caution, ...]:
+        """Return the cautions of the cup with so much of the flavouring in it."""
+        name, now = self.flavouring.flavouring_id, self.dose_g_per_kg
+        thinner = (1.0 - dose_g_per_kg / 1000.0) / (1.0 - now / 1000.0)
+        doses = dict(self.inside) if dose_g_per_kg <= now else {f: d * thinner for f, d in self.inside.items()}
+        if dose_g_per_kg > now:
+            doses[name] = dose_g_per_kg
+        return self.safety.cautions(Recipe(self.base.base_id, dict(doses)), self.shelf)
+
     def dose_with(self, add_g: float) -> float:
         """Dose after an addition, g/kg."""
         return float(dose_after(self.content_g, self.dose_g_per_kg, add_g))
 
 
 def scene_of(
-    model: DoseAnswers, cup: Cup, flavouring_id: str, tasters: Iterable[str] | str | None, override: bool
+    model: DoseAnswers,
+    cup: Cup,
+    flavouring_id: str,
+    tasters: Iterable[str] | str | None,
+    override: bool,
+    already: Mapping[str, Any] | None = None,
 ) -> Scene:
     """Put together what is known; the cup has the shelf's weights already."""
     shelf = model.shelf
@@ -130,18 +188,26 @@ def scene_of(
     shares = {flavouring_id: 1.0} | held_by(doses, flavouring_id, shelf)
     dose = sum(share * doses.pop(f, 0.0) for f, share in shares.items())
     ids = tuple(sorted({flavouring_id, *(f for f, other in doses.items() if other > 0)}))
-    means, sds = model.dose_posterior([cup.base_id], [ids], _drinkers(model, cup, tasters))
+    named = _named(cup, tasters)
+    means, sds = model.dose_posterior([cup.base_id], [ids], tuple(n for n in named if n in model.tasters) or None)
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id, shares))
     belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params)
     limit = _limit(flavouring, base, override, shelf, doses)
-    return Scene(shelf, base, flavouring, float(cup.content_g), float(dose), words, belief, limit)
+    inside = {f: float(d) for f, d in cup.dose_g_per_kg.items() if d > 0}
+    base_g = max(1.0, float(cup.content_g) * (1.0 - sum(inside.values()) / 1000.0))
+    neat = {f: float(d) for f, d in doses.items() if d > 0} | ({flavouring_id: float(dose)} if dose > 0 else {})
+    safety = Safety(named, base_g, model.rules, already or {})
+    most, caution = safety.headroom(Recipe(cup.base_id, dict(neat)), flavouring_id, shelf)
+    if caution is not None and most < limit.g_per_kg:
+        limit = DoseLimit(most, caution.text, caution)
+    return Scene(shelf, base, flavouring, float(cup.content_g), float(dose), words, belief, limit, inside, safety)
 
 
-def _drinkers(model: DoseAnswers, cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...] | None:
-    """Whose needed dose counts, of those that the log knows; None is everyone."""
+def _named(cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...]:
+    """Whose cup it is: who is named, else who has judged it so far."""
     named = [reading.taster for reading in cup.readings] if tasters is None else listed(tasters, "tasters")
-    return tuple(name for name in dict.fromkeys(named) if name in model.tasters) or None
+    return tuple(dict.fromkeys(named))
 
 
 def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> DoseLimit:

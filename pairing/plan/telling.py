@@ -51,6 +51,8 @@ def enough(scene: Scene) -> str:
 
 def limit(scene: Scene) -> str:
     """Which limit it stops at."""
+    if scene.limit.caution is not None:
+        return f"{_heard(scene)}no more of it: {scene.limit.words} [{scene.limit.caution.source}]"
     said = f"{_heard(scene)}paused at {scene.limit.words}, {_needed(scene)}"
     if scene.dose_g_per_kg <= 0 < scene.limit.g_per_kg:
         most_mg = scene.content_g * scene.limit.g_per_kg  # g × g/kg

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["cup_of"]
+__all__ = ["cup_of", "cups_since"]
 
 _STEP = ("kind", "item_id", "amount_g", "as_entered", "at", "lot", "taster", "parent_trial_id")
 _SAID = (
@@ -49,6 +49,30 @@ def cup_of(tx: Transaction, trial_id: str, shelf: Shelf) -> Cup:
     moments = readings.groupby(["taster", "reading"], sort=False)
     said = [_reading(rows) for _, rows in moments]
     return Cup.from_steps(str(readings["base_id"].iloc[0]), made, trial_id=trial_id, readings=said, shelf=shelf)
+
+
+def cups_since(tx: Transaction, since: str, shelf: Shelf) -> list[Cup]:
+    """Make every cup again that was logged since a time; what came as a table of readings only is left out.
+
+    Parameters
+    ----------
+    since : str
+        ISO 8601, UTC.
+    """
+    done, steps = tx.table("revisions"), tx.table("steps")
+    logged = done.select().with_only_columns(done.c.batch)
+    logged = logged.where(done.c.at >= since, done.c.action == "log", done.c.active == 1)
+    batches = [row.batch for row in tx.execute(logged)]
+    if not batches:
+        return []
+    named = steps.select().with_only_columns(steps.c.trial_id).where(steps.c.batch >= min(batches)).distinct()
+    cups = []
+    for trial_id in sorted(row.trial_id for row in tx.execute(named)):
+        try:
+            cups.append(cup_of(tx, trial_id, shelf))
+        except (CupError, UnknownIdError):  # taken back, or nothing but its readings is kept
+            continue
+    return cups
 
 
 def _reading(rows: pd.DataFrame) -> Reading:

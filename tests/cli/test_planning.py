@@ -170,7 +170,7 @@ def test_a_trace_is_diluted_further_and_what_cannot_be_measured_is_said(kitchen)
 
 
 def test_what_is_not_for_food_and_who_is_not_known_is_said(kitchen):
-    assert "not declared for food use" in kitchen("dose", "oat", "raw", "--base-g", "250")[1]
+    assert "not known to be meant for food" in kitchen("dose", "oat", "raw", "--base-g", "250")[1]
     code, said = kitchen("dose", "oat", "plum", "--taster", "nobody")
     assert code == 1
     assert "no taster 'nobody'" in said

@@ -120,14 +120,14 @@ def test_after_a_strong_word_base_is_poured_or_the_cup_is_over(word, g, log_sd):
 def test_at_a_limit_it_says_which(word, limited):
     model = Ladder(plum=90.0)
     most = {"max_dose_g_per_kg": 60} if limited.startswith("its") else {}
-    plum = Flavouring(flavouring_id="plum", name="Plum", form="syrup", label_dose_g_per_kg=20, **most)
+    plum = Flavouring(flavouring_id="plum", name="Plum", form="syrup", label_dose_g_per_kg=20, food_use="yes", **most)
     model.shelf = Shelf.of([OAT], [plum])
     drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=16.2).sip(g=10).read(strength={"plum": word})
     advice = next_addition(model, drink, "plum")
     assert advice.stop
     assert advice.paused
     assert limited in advice.reason
-    assert headline(advice, "Plum") == "Pause: no more Plum"
+    assert headline(advice, "Plum") == f"{'Stop' if most else 'Pause'}: no more Plum", "a maximum is no mere pause"
 
 
 def test_what_went_in_after_the_last_word_is_not_answered_by_that_word():
