@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar, overload
 
-from pairing.errors import TableError, nearest
-from pairing.model.columns import TABLES
+from pairing.errors import TableError
+from pairing.model.columns import TABLES, table_named
 from pairing.model.rows import as_tables
-from pairing.model.shelf import Shelf
 from pairing.safety.session import tallies
+from pairing.stock.shopping import shopping_list
+from pairing.stock.table import stock_table
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.food_use import declare
 from pairing.store.known import Known
 from pairing.store.plugged import Plugged
+from pairing.store.stocked import lots_held, shelf_of, weigh
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,8 +27,11 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
     from pairing.quantities.calibration import Calibration
     from pairing.safety.swallowed import Tally
+    from pairing.stock.reckon import Held
+    from pairing.stock.shopping import Need
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
     from pairing.store.loading import LoadReport
@@ -140,19 +144,22 @@ class Bench:
         pandas.DataFrame or dict of str to pandas.DataFrame
             All columns: ids and text as objects with None, numbers as float64 with NaN.
         """
-        found = self._tables(list(TABLES) if name is None else [_known_table(name)])
+        names = list(TABLES) if name is None else [table_named(name).name]
+        with self._db.reading() as tx:
+            found = {n: ledger.current(tx, n, TABLES[n].names) for n in names}
         return found if name is None else found[name]
 
-    def _tables(self, names: list[str]) -> dict[str, pd.DataFrame]:
-        with self._db.reading() as tx:
-            return {n: ledger.current(tx, n, TABLES[n].names) for n in names}
-
     def shelf(self) -> Shelf:
-        """Return bases, flavourings and tasters; drop masses as weighed here where they were."""
-        tables = self._tables(["bases", "flavourings", "tasters", "calibrations"])
-        flavourings = calibrations.with_weighed_drops(tables["flavourings"], tables["calibrations"])
-        shelf = Shelf.from_tables(tables["bases"], flavourings, tables["tasters"])
-        return replace(shelf, jurisdiction=self.settings["jurisdiction"])
+        """Return bases, flavourings and tasters; drops as weighed here, and what their lots hold and cost."""
+        return self._ask(shelf_of)
+
+    def stock(self) -> pd.DataFrame:
+        """Return what cups and weighings leave of every lot, a row each; columns as in `pairing.stock.table`."""
+        return stock_table(self._ask(lots_held), self.shelf())
+
+    def shopping_list(self, recipes: Iterable[Recipe], litres: float) -> tuple[Need, ...]:
+        """Return what so many litres of each recipe take, what is there, and what to buy at what cost."""
+        return shopping_list(recipes, litres, self.shelf(), self._ask(lots_held))
 
     def cup(self, trial_id: str) -> Cup:
         """Return a logged cup as it stood at its end, to go on with; log it with ``on_conflict="revise"``.
@@ -322,13 +329,17 @@ class Bench:
             The new revision.
         """
         _ = self.host  # as in `log`
-        made: int = self._write(past.correct, _known_table(table), key, changes, expected_revision)
+        made: int = self._write(past.correct, table_named(table).name, key, changes, expected_revision)
         self.plugged.tell("correct", self._ask, revision=made)
         return made
 
     def calibrate(self, flavouring_id: str, drops: int, grams: float, lot: str | None = None) -> Calibration:
         """Store that so many drops weigh so much, and return mg per drop from all weighings of that lot."""
         return self._write(calibrations.store, flavouring_id, drops, grams, lot)
+
+    def weigh(self, item_id: str, gross_g: float, lot: str | None = None, at: str | None = None) -> Held:
+        """Settle what a lot holds by weighing bottle and contents; without ``lot`` the one in use."""
+        return self._write(weigh, item_id, gross_g, lot, at)
 
     def configure(self, **settings: Any) -> None:
         """Change settings."""
@@ -345,7 +356,7 @@ class Bench:
         tables : iterable of str, optional
             Only these.
         """
-        names = [_known_table(n) for n in tables] if tables is not None else list(TABLES)
+        names = [table_named(n).name for n in tables] if tables is not None else list(TABLES)
         return self._ask(archive.export, Path(target), names)
 
     def save_draft(self, draft_id: str, content: Mapping[str, Any], expected_version: int | None = None) -> int:
@@ -388,9 +399,3 @@ class Bench:
 
     def _write(self, function: Callable[Concatenate[Transaction, P], T], *args: P.args, **options: P.kwargs) -> T:
         return self._db.write(self.author, lambda tx: function(tx, *args, **options))
-
-
-def _known_table(name: str) -> str:
-    if name not in TABLES:
-        raise TableError(f"no table {name!r}", nearest(name, TABLES))
-    return name

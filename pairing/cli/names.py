@@ -17,6 +17,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "log": "log a cup: additions, sips and readings, in one line",
         "undo": "take back the last write, or show a trial's history",
         "calibrate": "weigh drops: mg per drop of a bottle, with its interval",
+        "stock": "what is left of every lot, whether it is enough, and weighing bottles",
         "compare": "recipes or bases side by side, or the round-up of a family",
         "graph": "what goes with what: partners, stand-ins, groups, gaps, files and a picture",
         "card": "a recipe card for one cup to 20 litres, or the report of a period",

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import pluggy
@@ -113,7 +114,7 @@ class Host:
         """Return a shelf with the plugins' bases and flavourings beside its own; its own win."""
         bases = {**{b.base_id: b for b in self.bases}, **shelf.bases}
         flavourings = {**{f.flavouring_id: f for f in self.flavourings}, **shelf.flavourings}
-        return Shelf.of(bases.values(), flavourings.values(), shelf.tasters.values(), shelf.jurisdiction)
+        return replace(shelf, bases=MappingProxyType(bases), flavourings=MappingProxyType(flavourings))
 
     def used(self, shelf: Shelf, readings: pd.DataFrame) -> Shelf:
         """Return a shelf with those of the plugins' bases and flavourings beside its own that the log has used."""

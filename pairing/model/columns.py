@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
+from pairing.errors import TableError, nearest
 from pairing.model.constants import MAX_SERVING_G
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
-__all__ = ["JUST_RIGHT", "LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "TableSchema"]
+__all__ = ["JUST_RIGHT", "LIKING_WORDS", "STRENGTH_WORDS", "TABLES", "Column", "TableSchema", "table_named"]
 
 LIKING_WORDS = (
     "dislike extremely",
@@ -331,3 +332,10 @@ TABLES: Mapping[str, TableSchema] = MappingProxyType(
     }
 )
 """Every table of the bench, by name."""
+
+
+def table_named(name: str) -> TableSchema:
+    """Return a table, or raise with the nearest names."""
+    if name not in TABLES:
+        raise TableError(f"no table {name!r}", nearest(name, TABLES))
+    return TABLES[name]

@@ -23,12 +23,16 @@ __all__ = ["Shelf", "lineage"]
 
 @dataclass(frozen=True)
 class Shelf:
-    """Bases, flavourings and tasters by id, in the order in which they were given; and whose food law counts."""
+    """Bases, flavourings and tasters by id, in the order in which they were given; and whose food law counts.
+
+    ``held_g`` is what is left of the items that have lots, g; None where that is unknown.
+    """
 
     bases: Mapping[str, Base]
     flavourings: Mapping[str, Flavouring]
     tasters: Mapping[str, Taster] = field(default_factory=lambda: MappingProxyType({}))
     jurisdiction: str = "EU"
+    held_g: Mapping[str, float | None] = field(default_factory=lambda: MappingProxyType({}))
 
     @classmethod
     def of(
@@ -37,6 +41,7 @@ class Shelf:
         flavourings: Iterable[Flavouring],
         tasters: Iterable[Taster] = (),
         jurisdiction: str = "EU",
+        held_g: Mapping[str, float | None] | None = None,
     ) -> Shelf:
         """Make a shelf from objects."""
         return cls(
@@ -44,11 +49,12 @@ class Shelf:
             MappingProxyType({f.flavouring_id: f for f in flavourings}),
             MappingProxyType({t.taster: t for t in tasters}),
             jurisdiction,
+            MappingProxyType(dict(held_g or {})),
         )
 
     def __reduce__(self) -> tuple[Any, ...]:
         groups = (self.bases, self.flavourings, self.tasters)
-        return Shelf.of, (*(tuple(group.values()) for group in groups), self.jurisdiction)
+        return Shelf.of, (*(tuple(group.values()) for group in groups), self.jurisdiction, dict(self.held_g))
 
     @classmethod
     def from_tables(cls, bases: pd.DataFrame, flavourings: pd.DataFrame, tasters: pd.DataFrame | None = None) -> Shelf:

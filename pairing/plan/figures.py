@@ -15,7 +15,7 @@ import numpy as np
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
 from pairing.nutrition.serving import ethanol_pct_vv, traits
-from pairing.plan.stock import in_stock_g
+from pairing.stock.held import in_stock_g
 
 if TYPE_CHECKING:
     from pairing.model.brief import Brief

@@ -19,7 +19,7 @@ from pairing.plan.limits import present_tasters
 from pairing.plan.objective import Objective
 from pairing.plan.pool import Pool
 from pairing.plan.reasons import reasons
-from pairing.plan.stock import cups_left
+from pairing.stock.held import cups_left
 
 if TYPE_CHECKING:
     from pairing.learning.answers import Answers

@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import TableError, nearest
-from pairing.model.columns import TABLES, Column, TableSchema
+from pairing.errors import TableError
+from pairing.model.columns import Column, TableSchema, table_named
 from pairing.store import rules
 from pairing.store.cells import read_column
 from pairing.store.headings import STAMPS, SourceColumn, match_headings
+from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
 from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
@@ -108,7 +109,7 @@ def clean(
     >>> clean("tasters", pd.DataFrame({"Taster": [" ana ", "ben"]})).table["taster"].tolist()
     ['ana', 'ben']
     """
-    spec = _table(table)
+    spec = table_named(table)
     frame = read(df, table)
     problems = Problems(notes=list(frame.attrs.get("notes", ())))
     ours = _refused_before(frame)
@@ -157,7 +158,7 @@ def check_rows(table: str, rows: Sequence[Mapping[str, Any]], known: Mapping[str
     """
     import pandas as pd
 
-    spec = TABLES[table]
+    spec = table_named(table)
     problems = Problems(numbers=np.arange(len(rows)))
     data = rules.Data()
     present = []
@@ -193,6 +194,8 @@ def _check_rows(
         rules.check_flavourings(data, problems)
     elif table == "recipes":
         rules.check_recipes(data, None if known is None else known.get("flavourings"), problems)
+    elif table in ("lots", "weighings"):
+        check_lots(table, data, problems)
     if table in ("bases", "flavourings"):
         note_unknown_words(data, problems)
     if known is not None:
@@ -211,12 +214,6 @@ def _raise_first(table: str, records: Sequence[Mapping[str, Any]]) -> None:
         first = next((r for r in records if r["column"]), records[0])  # not a row that goes with a bad one
         more = f" (and {len(records) - 1} more rows)" if len(records) > 1 else ""
         raise TableError(f"{table} row {first['row']}: {first['reason']}{more}", first["remedy"])
-
-
-def _table(name: str) -> TableSchema:
-    if name not in TABLES:
-        raise TableError(f"no table {name!r}", nearest(name, TABLES))
-    return TABLES[name]
 
 
 def _check_required(spec: TableSchema, found: Mapping[str, SourceColumn], frame: pd.DataFrame) -> None:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import TableError, first_few, nearest
-from pairing.model.columns import TABLES
+from pairing.errors import TableError, first_few
+from pairing.model.columns import TABLES, table_named
 from pairing.model.fields import is_missing
 from pairing.model.shelf import Shelf
 from pairing.store import bulk, ledger, restore, stamps, state
@@ -91,8 +91,7 @@ def load(
         Revisions and replaced rows of an export, put into a bench that is empty.
     """
     for name in sources:
-        if name not in TABLES:
-            raise TableError(f"no table {name!r}", nearest(name, TABLES))
+        table_named(name)
     if on_conflict not in ("refuse", "revise"):
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
 

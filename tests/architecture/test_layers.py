@@ -16,7 +16,7 @@ LAYERS = (
     {"discrimination", "quantities", "units"},
     {"model"},
     {"nutrition"},
-    {"graph"},
+    {"graph", "stock"},
     {"api", "hookspecs"},
     {"pairing_plugins"},
     {"host"},

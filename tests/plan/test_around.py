@@ -20,7 +20,7 @@ from pairing.plan.coldstart import first_trials, for_new_base, for_new_flavourin
 from pairing.plan.dilution import predilute
 from pairing.plan.evening import serving_order, stock_cups
 from pairing.plan.history import history
-from pairing.plan.stock import cups_per_bottle
+from pairing.stock.held import cups_per_bottle
 from pairing.testing.counting import steps
 
 FLAVOURING = {f.flavouring_id: f for f in FLAVOURINGS}

@@ -19,9 +19,9 @@ from pairing.nutrition.content import content
 from pairing.nutrition.energy import energy_per_g
 from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
-from pairing.plan.stock import cups_left
 from pairing.quantities.drops import drop_mass
 from pairing.safety.avoidance import forbidden
+from pairing.stock.held import cups_left
 
 CLOVE = Flavouring(
     flavouring_id="clove",

@@ -1,10 +1,11 @@
-"""What the bottles still hold: cups left per flavouring."""
+"""What can be had of an item, and how many cups of it: the one place that everything asks."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from pairing.model.base import Base
 from pairing.nutrition.dilutions import dilution_of
 
 if TYPE_CHECKING:
@@ -14,10 +15,11 @@ if TYPE_CHECKING:
 __all__ = ["cups_left", "cups_per_bottle", "in_stock_g"]
 
 
-def in_stock_g(flavouring: Flavouring, shelf: Shelf) -> float | None:
-    """Return g of a flavouring that can be had: its own stock, or for a pre-dilution what its flavouring's makes.
+def in_stock_g(item: Base | Flavouring, shelf: Shelf) -> float | None:
+    """Return g of an item that can be had: what its lots hold, else a flavouring's stated stock.
 
-    None is unknown. What of a pre-dilution stands ready is not kept count of unless its own stock is stated.
+    Of a pre-dilution that has neither it is what the stock of its flavouring makes: what of it stands ready is not kept
+    count of. None is unknown.
 
     Examples
     --------
@@ -28,9 +30,12 @@ def in_stock_g(flavouring: Flavouring, shelf: Shelf) -> float | None:
     >>> in_stock_g(thin, Shelf.of([], [clove, thin]))
     1.0
     """
-    thin = dilution_of(flavouring)
-    if flavouring.stock_g is not None or thin is None or thin.flavouring_id not in shelf.flavourings:
-        return flavouring.stock_g
+    item_id = item.base_id if isinstance(item, Base) else item.flavouring_id
+    if item_id in shelf.held_g or isinstance(item, Base):
+        return shelf.held_g.get(item_id)
+    thin = dilution_of(item)
+    if item.stock_g is not None or thin is None or thin.flavouring_id not in shelf.flavourings:
+        return item.stock_g
     held = in_stock_g(shelf.flavourings[thin.flavouring_id], shelf)
     return None if held is None else held * thin.parts
 

@@ -1,0 +1,133 @@
+"""What is left of every lot, whether that is enough for a batch, and weighing bottles.
+
+Stock: pairing stock. For a batch: pairing stock --for 'oat|quince=1.6' 'pea|plum=2' --litres 20 (of each). A bottle on
+the scale, with what is in it: pairing stock weigh quince 48.3 --lot A. A lot that is named, in a cup or on the scale,
+is the one in use from then on.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from pairing.cli.common import add_common, grams_above_zero, learn, named, number_in, open_bench
+from pairing.cli.output import Output
+from pairing.cli.recipes import money
+from pairing.cli.which import read_recipe
+
+if TYPE_CHECKING:
+    from pairing.bench import Bench
+    from pairing.stock.shopping import Need
+
+_SAID = {
+    "which lot": "several are open and nobody said which was used: counted here; weigh one with --lot to say",
+    "used before bought": "a cup used it before it was bought: correct one of the two days",
+    "used after emptied": "a cup used it after it was emptied: correct one of the two days",
+    "overdrawn": "cups took more than it held: weigh it",
+    "tare unknown": "it was weighed, and its tare_g is not known: load the lot with it",
+    "lighter than its tare": "it was weighed lighter than the empty bottle: correct tare_g or the weighing",
+    "unknown amounts": "cups of unknown size took of it: it holds at most this; weigh it",
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the batch that is asked for, and weighing."""
+    about = "what these take: base|flavouring=dose;… in g/kg, a kept recipe, a trial"
+    parser.add_argument("--for", dest="recipes", nargs="+", metavar="RECIPE", default=(), help=about)
+    parser.add_argument("--litres", type=number_in("l"), default=1.0, metavar="N", help="litres of base of each (1)")
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    weigh = actions.add_parser("weigh", help="settle what a lot holds", description="Settle what a lot holds.")
+    add_common(weigh, again=True)
+    weigh.add_argument("item", type=named, metavar="ITEM", help="the flavouring or base")
+    weigh.add_argument("gross_g", type=grams_above_zero, metavar="GRAMS", help="bottle and what is in it, g")
+    weigh.add_argument("--lot", help="which bottle (the one in use)")
+    weigh.add_argument("--at", metavar="TIME", help="when it was weighed, YYYY-MM-DD HH:MM (now)")
+
+
+def run(args: argparse.Namespace, out: Output) -> int:
+    """Show, reckon or weigh."""
+    bench = open_bench(args)
+    if args.action == "weigh":
+        return _weigh(args, bench, out)
+    return _shopping(args, bench, out) if args.recipes else _show(bench, out)
+
+
+def _weigh(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    held = bench.weigh(args.item, args.gross_g, args.lot, args.at)
+    out.value("held", {"item_id": args.item, "lot": held.lot.lot, "held_g": held.held_g, "weighed_at": held.weighed_at})
+    out.say(f"Lot {held.lot.lot} of {args.item} holds {_about(held.held_g)}. To take it back: pairing undo")
+    return 0
+
+
+def _show(bench: Bench, out: Output) -> int:
+    table = bench.stock()
+    rows = table.astype(object).where(table.notna(), None).to_dict("records")
+    columns: list[Any] = [
+        ("name", "item"),
+        ("lot", "lot"),
+        ("left", "left"),
+        ("use", ""),
+        ("best_before", "best before"),
+        ("weighed", "weighed"),
+    ]
+    shown: list[dict[Any, Any]] = [
+        {
+            **row,
+            "left": _about(row["held_g"], most="unknown amounts" in row["flags"]),
+            "use": "emptied" if row["emptied_at"] else "in use" if row["in_use"] else "",
+            "weighed": (row["weighed_at"] or "")[:10],
+        }
+        for row in rows
+    ]
+    title = "Stock, as cups drew on it and the scale settled it"
+    out.table("stock", table, columns, shown=shown, title=title, empty="nothing: load lots, or stock_g of flavourings")
+    for row in rows:
+        for flag in row["flags"]:
+            out.say(f"  {row['name']}, lot {row['lot']}: {_SAID[flag]}.")
+    return 0
+
+
+def _shopping(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    recipes = [read_recipe(text, bench, lambda: learn(args, bench, out)) for text in args.recipes]
+    needs = bench.shopping_list(recipes, args.litres)
+    currency = str(bench.settings["currency"])
+    rows = [_bought(need) for need in needs]
+    columns: list[Any] = [
+        ("name", "item"),
+        ("need_g", "needs, g", lambda g: f"{g:.3g}" if g < 100 else f"{g:.0f}"),
+        ("there", "there"),
+        ("buy", "buy"),
+        ("cost", f"cost, {currency}", money),
+    ]
+    each = " each" if len(recipes) > 1 else ""
+    out.table("needs", rows, columns, title=f"For {args.litres:g} litres of base{each}")
+    short = [need for need in needs if need.short]
+    if short:
+        least = min(short, key=lambda need: need.share)
+        out.say(
+            f"What is there makes {args.litres * least.share:.3g} litres{each} at most: {least.name} runs out first."
+        )
+    if unknown := [need.name for need in needs if need.held_g is None]:
+        out.say(f"It is not known what is there of {', '.join(unknown)}: counted as to be bought.")
+    known = [need.cost for need in needs if need.cost is not None]
+    least_cost = "at least " if len(known) < len(needs) else ""
+    out.value("cost", sum(known) if len(known) == len(needs) else None)
+    out.say(f"To be bought for {least_cost}{money(sum(known))} {currency}.")
+    return 0
+
+
+def _bought(need: Need) -> Mapping[str, Any]:
+    buy_g = need.need_g if need.buy_g is None else need.buy_g
+    bottles = "" if need.bottles is None else f" ({need.bottles} × {need.size})"
+    return {
+        **vars(need),
+        "buy_g": need.buy_g,
+        "there": _about(need.held_g),
+        "buy": "–" if buy_g == 0 else f"{buy_g:.3g} g{bottles}",
+    }
+
+
+def _about(grams: float | None, *, most: bool = False) -> str:
+    """Write a stock: whole grams, since drops make a milligram a fiction."""
+    return "unknown" if grams is None else f"{'at most' if most else 'about'} {grams:.0f} g"

@@ -1,0 +1,1 @@
+"""Lots of bottles and bags, what is left in them, and whether that is enough: pure functions."""

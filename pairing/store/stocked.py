@@ -1,0 +1,99 @@
+"""What the log leaves in every lot, and the shelf that knows it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+from pairing.stock.draws import draws
+from pairing.stock.lots import Lot
+from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, reckon
+from pairing.store import ledger, state
+from pairing.store.calibrations import with_weighed_drops
+from pairing.store.exchange import clean
+
+if TYPE_CHECKING:
+    from pairing.store.database import Transaction
+
+__all__ = ["lots_held", "shelf_of", "weigh"]
+
+_FULLEST = 1.2
+"""How much more than its size a bottle may hold: they are filled generously, and densities assumed (our choice)."""
+
+
+def shelf_of(tx: Transaction) -> Shelf:
+    """Return bases, flavourings and tasters; drops as weighed here, what the lots hold, and what they cost."""
+    flavourings = with_weighed_drops(ledger.current(tx, "flavourings"), ledger.current(tx, "calibrations"))
+    shelf = Shelf.from_tables(ledger.current(tx, "bases"), flavourings, ledger.current(tx, "tasters"))
+    shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
+    held = _reckoned(tx, shelf)
+    if not held:
+        return shelf
+    cost = cost_per_g(held)
+    bases = {i: replace(b, cost_per_kg=1000 * cost[i]) if i in cost else b for i, b in shelf.bases.items()}
+    drops = {i: replace(f, cost_per_g=cost[i]) if i in cost else f for i, f in shelf.flavourings.items()}
+    return replace(shelf, bases=bases, flavourings=drops, held_g=held_g(held))
+
+
+def lots_held(tx: Transaction) -> tuple[Held, ...]:
+    """Return what is left in every lot, in the order in which they were entered."""
+    bases, flavourings = ledger.current(tx, "bases"), ledger.current(tx, "flavourings")
+    return _reckoned(tx, Shelf.from_tables(bases, flavourings))
+
+
+def _reckoned(tx: Transaction, shelf: Shelf) -> tuple[Held, ...]:
+    rows = ledger.current(tx, "lots")
+    if rows.empty:  # a bench without lots pays nothing for them
+        return ()
+    lots = [Lot.of_row(row) for row in rows.to_dict("records")]
+    items: dict[str, Base | Flavouring] = {**shelf.bases, **shelf.flavourings}
+    size_g = {(one.item_id, one.lot): one.size_g(items.get(one.item_id)) for one in lots}
+    taken = draws(ledger.current(tx, "steps"), ledger.current(tx, "readings"), shelf, {one.item_id for one in lots})
+    scale = ledger.current(tx, "weighings")
+    weighings = map(Weighing, *(scale[name].tolist() for name in ("item_id", "lot", "at", "gross_g")))
+    return reckon(lots, taken, weighings, size_g)
+
+
+def weigh(tx: Transaction, item_id: str, gross_g: float, lot: str | None, at: str | None) -> Held:
+    """Store what a bottle weighs with what is in it, and return what that leaves.
+
+    Raises
+    ------
+    UnknownIdError, TableError
+        When it has no such lot, several are open and none is named, its tare is not known, or it weighs less.
+    """
+    import pandas as pd
+
+    items = ledger.ids(tx, "bases") | ledger.ids(tx, "flavourings")
+    if item_id not in items:
+        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest(item_id, items))
+    held = lots_held(tx)
+    own = {one.lot.lot: one for one in held if one.lot.item_id == item_id}
+    if lot is not None and lot not in own:
+        raise UnknownIdError(f"no lot {lot!r} of {item_id}", nearest(lot, own) if own else "load its lots first")
+    one = own[lot] if lot is not None else lot_meant(item_id, held)
+    if one.lot.tare_g is None:
+        raise TableError(
+            f"the tare of lot {one.lot.lot} of {item_id} is not known",
+            "weigh an empty bottle of the kind and load it as tare_g of the lot; until then nothing can be settled",
+        )
+    row = {"item_id": item_id, "lot": one.lot.lot, "at": at or ledger.now(), "gross_g": gross_g}
+    frame = clean("weighings", pd.DataFrame([row]), on_bad="raise").table
+    net_g = float(frame["gross_g"].iloc[0]) - one.lot.tare_g
+    if net_g < 0:
+        raise TableError(
+            f"{gross_g:g} g is less than the empty bottle, {one.lot.tare_g:g} g",
+            "weigh the bottle with what is in it, or correct tare_g of the lot",
+        )
+    if one.size_g is not None and net_g > _FULLEST * one.size_g:
+        raise TableError(
+            f"{net_g:g} g without the bottle is more than the {one.size_g:g} g that were bought",
+            "weigh again, or correct size or tare_g of the lot",
+        )
+    begun = ledger.begin_revision(tx, "weigh", about=f"{item_id}, lot {one.lot.lot}: {gross_g:g} g")
+    ledger.append(tx, "weighings", frame, begun.batch)
+    return next(h for h in lots_held(tx) if (h.lot.item_id, h.lot.lot) == (item_id, one.lot.lot))

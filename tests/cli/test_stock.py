@@ -1,0 +1,59 @@
+"""`pairing stock`: what is left, in whole grams; what a batch lacks; and bottles on the scale."""
+
+import pandas as pd
+import pytest
+
+from pairing import Bench
+from pairing.cli import main
+
+LOT = {"item_id": "sour-plum", "size": "30 ml", "tare_g": 21.0, "price": 12.0}
+
+
+@pytest.fixture
+def stocked(bench):
+    lots = [{**LOT, "lot": "A", "opened_at": "2026-01-02"}, {**LOT, "lot": "B", "opened_at": "2026-02-02"}]
+    Bench.open(bench).load(lots=pd.DataFrame(lots))
+    return bench
+
+
+def test_it_shows_whole_grams_and_lots_win_over_a_stated_stock(stocked, ask, capsys):
+    code, said = ask("stock", "--bench", stocked)
+    plum = [row for row in said["stock"] if row["item_id"] == "sour-plum"]
+    assert code == 0
+    assert [(row["lot"], row["held_g"]) for row in plum] == [("A", 31.2), ("B", 31.2)]
+    assert main(["stock", "--bench", stocked]) == 0
+    assert "about 31 g" in capsys.readouterr().out
+
+
+def test_it_asks_which_of_two_open_lots_and_remembers(stocked, ask):
+    code, said = ask("stock", "weigh", "sour-plum", "31", "--bench", stocked)
+    assert code == 1
+    assert "A, B" in said["error"]
+    assert ask("stock", "weigh", "sour-plum", "31", "--lot", "B", "--bench", stocked)[1]["held"]["held_g"] == 10.0
+    code, said = ask("stock", "weigh", "sour-plum", "30", "--bench", stocked)
+    assert (code, said["held"]["lot"], said["held"]["held_g"]) == (0, "B", 9.0)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("sour-plum", "3", "--lot", "A"),
+        ("sour-plum", "300", "--lot", "A"),
+        ("sour-plum", "30", "--lot", "C"),
+        ("plumm", "3"),
+    ],
+)
+def test_a_weighing_that_cannot_be_is_refused(stocked, ask, words):
+    code, said = ask("stock", "weigh", *words, "--bench", stocked)
+    assert code == 1
+    assert said["hint"]
+    assert Bench.open(stocked).tables("weighings").empty
+
+
+def test_it_says_what_two_batches_lack_and_cost(stocked, ask):
+    code, said = ask("stock", "--for", "oat|sour-plum=1.6", "pea|sour-plum=2", "--litres", "20", "--bench", stocked)
+    plum = next(row for row in said["needs"] if row["item_id"] == "sour-plum")
+    assert code == 0
+    assert plum["need_g"] == pytest.approx(20.6 * 1.6 / 0.9984 + 20.8 * 2 / 0.998)
+    assert plum["buy_g"] == pytest.approx(plum["need_g"] - 62.4)
+    assert (plum["bottles"], plum["cost"]) == (1, 12.0)
