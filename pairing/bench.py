@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar, overload
 
 from pairing.errors import TableError
 from pairing.model.columns import TABLES, table_named
+from pairing.model.recipe import Recipe
 from pairing.model.rows import as_tables
 from pairing.safety.session import tallies
 from pairing.stock.shopping import shopping_list
 from pairing.stock.table import stock_table
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.food_use import declare
+from pairing.store.kept_recipes import keep_recipe
 from pairing.store.known import Known
 from pairing.store.plugged import Plugged
 from pairing.store.stocked import lots_held, shelf_of, weigh
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
-    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
     from pairing.quantities.calibration import Calibration
     from pairing.safety.swallowed import Tally
@@ -232,8 +233,14 @@ class Bench:
         """State whether flavourings are food, those named or all that say nothing; return which changed."""
         return self._write(declare, food_use, flavouring_ids)
 
-    def keep(self, *items: Base | Flavouring) -> LoadReport:
-        """Load bases and flavourings that were made elsewhere, such as the pre-dilution that an advice names."""
+    @overload
+    def keep(self, /, *items: Base | Flavouring) -> LoadReport: ...
+    @overload
+    def keep(self, recipe: Recipe, /, **said: Any) -> str: ...
+    def keep(self, /, *items: Any, **said: Any) -> LoadReport | str:
+        """Load bases and flavourings; or keep one recipe by ``name=, status=, note=`` and return ``name@version``."""
+        if said or any(isinstance(item, Recipe) for item in items):
+            return self._write(keep_recipe, *items, **said)
         tables: dict[str, Any] = as_tables(items)
         return self.load(**tables)
 
@@ -265,19 +272,12 @@ class Bench:
         taster : str, optional
             Who tasted, where the readings do not say.
         chosen_by : {"own", "suggested", "random"}, optional
-        trial_id : str, optional
-            The cup's own when not given.
+        trial_id, draft_id : str, optional
+            The cup's own id when not given; a draft that is done with this.
         overridden : sequence of str, optional
             Flavourings that went past 3 × the label on purpose: kept in the note of the last reading.
-        draft_id : str, optional
-            A draft that is done with this.
         on_conflict : {"refuse", "revise"}
             What happens when this trial is there with other content.
-
-        Returns
-        -------
-        str
-            The trial's id.
         """
         said = {
             "ended": ended, "liking": liking, "taster": taster, "off_notes": off_notes, "likeness": likeness,

@@ -16,9 +16,11 @@ from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import interval, kcal, money
 from pairing.errors import TableError, UnknownIdError, nearest
-from pairing.model.recipe import parse_recipe_text
+from pairing.model.kept_recipe import recipe_kept
+from pairing.model.recipe import parse_recipe_text, recipe_text
 
 if TYPE_CHECKING:
+    from pairing.bench import Bench
     from pairing.learned import Learned
     from pairing.model.shelf import Shelf
 
@@ -38,6 +40,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     if args.sides:
         model = learn(args, bench, out)
+        args.sides = [_written(side, bench) for side in args.sides]
         is_recipe = ["|" in side for side in args.sides]
         if any(is_recipe) and not all(is_recipe):
             raise TableError("a recipe cannot be held against a base", "write the base alone as a recipe: 'oat|'")
@@ -77,6 +80,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
             "Chance best: that it is the best liked of its base among those shown. A dose that was never right is –."
         )
     return 0
+
+
+def _written(side: str, bench: Bench) -> str:
+    """Write a kept recipe out; leave a base, and a recipe that is written out."""
+    kept = None if "|" in side else recipe_kept(bench.tables("recipes"), side)
+    return side if kept is None else recipe_text(kept)
 
 
 def _recipes(args: argparse.Namespace, model: Learned, currency: str, out: Output) -> int:

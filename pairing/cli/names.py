@@ -17,6 +17,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "log": "log a cup: additions, sips and readings, in one line",
         "undo": "take back the last write, or show a trial's history",
         "calibrate": "weigh drops: mg per drop of a bottle, with its interval",
+        "recipe": "keep recipes by name, list and show them, and what their versions were",
         "stock": "what is left of every lot, whether it is enough, and weighing bottles",
         "compare": "recipes or bases side by side, or the round-up of a family",
         "graph": "what goes with what: partners, stand-ins, groups, gaps, files and a picture",

@@ -1,10 +1,11 @@
-"""Which recipe is meant: written out, or that of a trial; doses left open are filled by the model."""
+"""Which recipe is meant: written out, kept by name, or that of a trial; doses left open are filled by the model."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, nearest
+from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, parse_recipe_text
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ __all__ = ["read_recipe"]
 
 
 def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Recipe:
-    """Read ``base|flavouring=dose;…``, a trial's id or a base's id.
+    """Read ``base|flavouring=dose;…``, a kept recipe's name or ``name@version``, a trial's id or a base's id.
 
     Parameters
     ----------
@@ -40,6 +41,10 @@ def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Reci
         return _filled(recipe, learned)
     if text in shelf.bases:
         return Recipe(text)
+    if (kept := recipe_kept(bench.tables("recipes"), text)) is not None:
+        for flavouring_id in kept.doses:
+            shelf.flavouring(flavouring_id)  # it may be gone since
+        return kept
     return _of_trial(text, bench)
 
 

@@ -17,6 +17,7 @@ from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
 from pairing.report.scaling import Batch, scale
 from pairing.safety.cautions import cautions as cautions_of
+from pairing.stock.shopping import Need, needs_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,6 +75,8 @@ class Card:
         Expected true liking with its 80 % interval.
     cautions : tuple of Caution
     evidence : Evidence or None
+    short : tuple of Need
+        Of what there is known to be too little for the batch.
     currency, made_on : str
     """
 
@@ -90,6 +93,7 @@ class Card:
     evidence: Evidence | None
     currency: str
     made_on: str
+    short: tuple[Need, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON; what is unknown is None."""
@@ -111,6 +115,7 @@ class Card:
             "liking": _plain({"expected": self.liking, "low": self.liking_low, "high": self.liking_high}),
             "cautions": [caution.to_dict() for caution in self.cautions] or [NONE_KNOWN],
             "evidence": _plain(self.evidence),
+            "short": [{**vars(need), "buy_g": need.buy_g, "share": need.share} for need in self.short],
             "made_on": self.made_on,
             "note": f"{PROFESSIONAL}",
         }
@@ -183,6 +188,7 @@ def recipe_card(
         evidence=None if model is None else evidence(recipe, model.log, shelf, comparisons),
         currency=currency,
         made_on=made_on,
+        short=tuple(need for need in needs_of(batch.base_g, recipe, shelf) if need.short),
     )
 
 

@@ -9,6 +9,7 @@ from pairing.report.document import Block, Bullets, Document, Figure, Heading, P
 from pairing.report.facts import Fact, figure
 from pairing.report.figures import Mark, Row, intervals
 from pairing.report.scaling import Line
+from pairing.stock.shopping import Need
 
 __all__ = ["card_document"]
 
@@ -23,6 +24,7 @@ def card_document(card: Card) -> Document:
             f"{batch.finished_g:.0f} g of finished drink."
         ),
         *([_amounts(card)] if batch.lines else []),
+        *(Paragraph(_short(need, batch.servings)) for need in card.short),
         *(Paragraph(note, quiet=True) for note in batch.notes),
         Heading("How"),
         Bullets(batch.steps, ordered=True),
@@ -38,6 +40,14 @@ def card_document(card: Card) -> Document:
     ]
     foot = f"{PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}. What is not known to this tool is not said here."
     return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
+
+
+def _short(need: Need, servings: float) -> str:
+    """Say that there is too little for the batch, what there is makes, and what to buy."""
+    return (
+        f"{need.name}: {need.need_g:.3g} g are needed, about {need.held_g or 0:.0f} g are there, enough for "
+        f"{servings * need.share:.3g} of {servings:.3g} servings; buy {need.buy_g or 0:.3g} g."
+    )
 
 
 def _amounts(card: Card) -> Table:

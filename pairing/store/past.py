@@ -117,6 +117,10 @@ def correct(
     """Correct the rows with this key as a new revision and return its number."""
     key = _key(table, key)
     _check_columns(table, changes)
+    if table == "recipes" and not changes.keys().isdisjoint({"base_id", "doses"}):
+        raise TableError(
+            "what a version of a recipe held is never changed", "keep it again under its name: that is the next version"
+        )
     rows = ledger.latest(tx, table, trials=[key["trial_id"]] if "trial_id" in key else None)
     rows = rows[rows["gone"] == 0].reset_index(drop=True)
     chosen = _with_key(rows, key)

@@ -57,3 +57,13 @@ def test_it_says_what_two_batches_lack_and_cost(stocked, ask):
     assert plum["need_g"] == pytest.approx(20.6 * 1.6 / 0.9984 + 20.8 * 2 / 0.998)
     assert plum["buy_g"] == pytest.approx(plum["need_g"] - 62.4)
     assert (plum["bottles"], plum["cost"]) == (1, 12.0)
+
+
+def test_a_card_says_what_its_batch_lacks(stocked, ask, capsys):
+    card = ask("card", "oat|sour-plum=7.3", "--litres", "20", "--bench", stocked)[1]["card"]
+    (short,) = card["short"]
+    assert (short["item_id"], round(short["need_g"]), round(short["held_g"])) == ("sour-plum", 151, 62)
+    assert short["buy_g"] == pytest.approx(short["need_g"] - 62.4)
+    assert main(["card", "oat|sour-plum=7.3", "--litres", "20", "--bench", stocked]) == 0
+    assert "about 62 g are there" in capsys.readouterr().out
+    assert not ask("card", "oat|sour-plum=1", "--bench", stocked)[1]["card"]["short"]

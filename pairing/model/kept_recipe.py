@@ -1,0 +1,51 @@
+"""Which recipe a kept name means: a name stands wherever a recipe does."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pairing.errors import UnknownIdError, nearest
+from pairing.model.fields import is_missing
+from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["recipe_kept"]
+
+
+def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
+    """Return the recipe that a name, or ``name@version``, means; None when it names none.
+
+    Without a version it is the last one.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        The ``recipes`` table.
+
+    Raises
+    ------
+    UnknownIdError
+        When there is no such version.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = {"recipe_id": ["dusk"] * 2, "version": [1.0, 2.0], "base_id": ["oat"] * 2, "doses": ["plum=1", "plum=2"]}
+    >>> dict(recipe_kept(pd.DataFrame(rows), "dusk").doses), dict(recipe_kept(pd.DataFrame(rows), "dusk@1").doses)
+    ({'plum': 2.0}, {'plum': 1.0})
+    """
+    name, at, version = text.strip().partition("@")
+    own = rows[rows["recipe_id"] == name].sort_values("version")
+    if own.empty:
+        return None
+    there = [str(int(v)) for v in own["version"]]
+    if at and version not in there:
+        raise UnknownIdError(
+            f"{name} has no version {version!r}", f"it has {', '.join(there)}; {nearest(version, there)}"
+        )
+    row = own.iloc[there.index(version) if at else -1]
+    if is_missing(row["doses"]):
+        return Recipe(row["base_id"], {})
+    return parse_recipe_text(f"{recipe_text(Recipe(row['base_id'], {}))}{row['doses']}")
