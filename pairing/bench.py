@@ -292,13 +292,7 @@ class Bench:
         return trial
 
     def undo(self, revision: int | None = None) -> Revision:
-        """Take back the last change (or one named); what it wrote stays in the history.
-
-        Returns
-        -------
-        Revision
-            What was taken back.
-        """
+        """Take back the last change (or one named) and return it; what it wrote stays in the history."""
         _ = self.host  # as in `log`
         undone = undoing.undo(self._db, self.author, revision)
         self.plugged.tell("undo", self._ask, revision=undone.revision)
@@ -311,7 +305,7 @@ class Bench:
         changes: Mapping[str, Any],
         expected_revision: int | None = None,
     ) -> int:
-        """Correct cells of the rows with this key as a new revision.
+        """Correct cells of the rows with this key, and return the new revision.
 
         Parameters
         ----------
@@ -322,11 +316,6 @@ class Bench:
             Column to new value; None empties a cell.
         expected_revision : int, optional
             The bench's revision that you looked at; somebody else's later change of these rows is a conflict.
-
-        Returns
-        -------
-        int
-            The new revision.
         """
         _ = self.host  # as in `log`
         made: int = self._write(past.correct, table_named(table).name, key, changes, expected_revision)
