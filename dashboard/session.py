@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.learned import Learned
     from pairing.model.shelf import Shelf
-    from pairing.store.loading import LoadReport
+    from pairing.store.load_report import LoadReport
 
 __all__ = [
     "bench",

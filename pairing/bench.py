@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from pairing.stock.shopping import Need
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
-    from pairing.store.loading import LoadReport
+    from pairing.store.load_report import LoadReport
 
 __all__ = ["Bench"]
 

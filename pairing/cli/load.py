@@ -19,7 +19,7 @@ from pairing.store.notes import in_short
 from pairing.store.sheets import sheet_names
 
 if TYPE_CHECKING:
-    from pairing.store.loading import LoadReport
+    from pairing.store.load_report import LoadReport
 
 _MARKS = (
     ("steps", {"trial_id", "kind"}),

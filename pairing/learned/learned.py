@@ -119,9 +119,7 @@ class Learned:
         UnknownIdError, TableError
             When the shelf lacks a base or flavouring, and when something is no recipe or no taster.
         """
-        encoded = self.response.encode_recipes(Recipes.of(self.shelf, recipes), tasters)
-        value, sd, low, high = self.response.on_scale(encoded)
-        return pd.DataFrame({"liking": value, "liking_sd": sd, "liking_low": low, "liking_high": high})
+        return self.response.predict(Recipes.of(self.shelf, recipes), tasters)
 
     def explain(self, recipe: Recipe, tasters: str | None = None) -> pd.DataFrame:
         """Take a prediction apart.

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from pairing.learned.doses import needed_dose
+from pairing.learning.answers import Answers
 from pairing.model.recipe import Recipe
+from pairing.model.recipes import Recipes
 from pairing.nutrition.serving import serving
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
-
-if TYPE_CHECKING:
-    from pairing.learned.learned import Learned
 
 __all__ = ["compare"]
 
@@ -22,7 +22,7 @@ DRAWS = 2000
 
 
 def compare(
-    model: Learned, flavouring_ids: Iterable[str] | None = None, base_ids: Iterable[str] | None = None
+    model: Answers, flavouring_ids: Iterable[str] | None = None, base_ids: Iterable[str] | None = None
 ) -> pd.DataFrame:
     """Compare flavourings, each alone in each base at the dose that reads 'just right'; see `Learned.compare`.
 
@@ -35,23 +35,23 @@ def compare(
         of that base with that flavouring; NaN without any), ``right`` (cups in which it read 'just right') and
         ``reached`` (whether the right dose lies within what was tried or is permitted).
     """
-    needed = model.needed_dose(base_ids, flavouring_ids)
+    needed = needed_dose(model, base_ids, flavouring_ids, None)
     table = needed[["base_id", "flavouring_id", "dose_g_per_kg", "low", "high"]].copy()
-    recipes = [Recipe(b, {f: None}) for b, f in zip(table["base_id"], table["flavouring_id"], strict=True)]
-    if not recipes:
+    if table.empty:
         return table
+    recipes = Recipes.from_ids(model.shelf, table["base_id"].tolist(), [(f,) for f in table["flavouring_id"]])
     rows = [
         _serving(model, *row) for row in table[["base_id", "flavouring_id", "dose_g_per_kg"]].itertuples(index=False)
     ]
     table = table.join(pd.DataFrame(rows, index=table.index))
-    table = table.join(model.predict(recipes)[["liking", "liking_low", "liking_high"]].set_index(table.index))
+    table = table.join(model.response.predict(recipes)[["liking", "liking_low", "liking_high"]].set_index(table.index))
     table["p_best"] = _chance_of_best(model, table)
     table = table.join(_evidence(model, table))
     table["reached"] = needed["reachable"].to_numpy()
     return table.sort_values("liking", ascending=False, kind="stable", ignore_index=True)
 
 
-def _serving(model: Learned, base_id: str, flavouring_id: str, dose: float) -> dict[str, float]:
+def _serving(model: Answers, base_id: str, flavouring_id: str, dose: float) -> dict[str, float]:
     found = serving(Recipe(base_id, {flavouring_id: min(dose, MAX_DOSE_G_PER_KG)}), model.shelf)
     drops = found.drops[flavouring_id]
     values = {
@@ -66,7 +66,7 @@ def _serving(model: Learned, base_id: str, flavouring_id: str, dose: float) -> d
     return {name: float("nan") if value is None else value for name, value in values.items()}
 
 
-def _chance_of_best(model: Learned, table: pd.DataFrame) -> Any:
+def _chance_of_best(model: Answers, table: pd.DataFrame) -> Any:
     """Share of joint draws of the true likings in which a flavouring is the best of its base."""
     chance = np.zeros(len(table))
     for rows in table.groupby("base_id", sort=False).indices.values():
@@ -77,7 +77,7 @@ def _chance_of_best(model: Learned, table: pd.DataFrame) -> Any:
     return chance
 
 
-def _evidence(model: Learned, table: pd.DataFrame) -> pd.DataFrame:
+def _evidence(model: Answers, table: pd.DataFrame) -> pd.DataFrame:
     """Count what the log holds of each flavouring in each base, alone or in company."""
     log = model.log
     row, slot = np.nonzero(log.recipes.present)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -13,15 +12,14 @@ from scipy.special import ndtr
 from pairing.discrimination.binomial import servings_needed
 from pairing.discrimination.thurstone import percent_correct
 from pairing.errors import QuantityError, TableError
+from pairing.learned.doses import needed_dose
 from pairing.learning import columns as col
+from pairing.learning.answers import Answers
 from pairing.learning.design import additions_of
 from pairing.model.constants import Z80
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.model.recipes import Recipes
 from pairing.nutrition.serving import serving
-
-if TYPE_CHECKING:
-    from pairing.learned.learned import Learned
 
 __all__ = ["ALPHA", "POWER", "dose_ratios", "side_by_side"]
 
@@ -32,7 +30,7 @@ ALPHA, POWER = 0.05, 0.8
 
 
 def side_by_side(
-    model: Learned, recipes: Iterable[Recipe | str], tasters: str | None = None, serving_g: float | None = None
+    model: Answers, recipes: Iterable[Recipe | str], tasters: str | None = None, serving_g: float | None = None
 ) -> pd.DataFrame:
     """Compare recipes, each at its own doses (an open dose is the one that is expected to be best).
 
@@ -63,15 +61,15 @@ def side_by_side(
         raise TableError(
             f"{len(asked)} recipe to compare", "name two or more, such as 'oat|quince=1.6' 'oat|vanilla=2'"
         )
-    encoded = model.response.encode_recipes(Recipes.of(model.shelf, asked), tasters)
+    compared = Recipes.of(model.shelf, asked)
+    encoded = model.response.encode_recipes(compared, tasters)
     mean, _ = model.response.predict_encoded(encoded)
     cov = model.response.joint_cov(encoded, encoded)
     best = (
         np.bincount(model.response.samples(encoded, DRAWS, random_state=0).argmax(axis=1), minlength=len(asked)) / DRAWS
     )
     table = pd.DataFrame([_facts(model, one, serving_g) for one in asked])
-    who = None if tasters is None else [tasters] * len(asked)
-    table = table.join(model.predict(asked, who).drop(columns="liking_sd"))
+    table = table.join(model.response.predict(compared, tasters).drop(columns="liking_sd"))
     rivals = [int(np.argmax(np.where(np.arange(len(asked)) == i, -np.inf, mean))) for i in range(len(asked))]
     difference = mean - mean[rivals]
     sd = np.sqrt(np.maximum(np.diag(cov) + np.diag(cov)[rivals] - 2 * cov[np.arange(len(asked)), rivals], 1e-12))
@@ -83,11 +81,11 @@ def side_by_side(
     )
 
 
-def _facts(model: Learned, recipe: Recipe, serving_g: float | None) -> dict[str, object]:
+def _facts(model: Answers, recipe: Recipe, serving_g: float | None) -> dict[str, object]:
     doses = dict(recipe.doses)
     if open_doses := [name for name, dose in doses.items() if dose is None]:
         others = [name for name in doses if name not in open_doses]
-        needed = model.needed_dose(recipe.base_id, open_doses, others or None)
+        needed = needed_dose(model, recipe.base_id, open_doses, others or None)
         doses |= dict(zip(needed["flavouring_id"], needed["dose_g_per_kg"].clip(upper=990.0), strict=True))
     found = serving(Recipe(recipe.base_id, doses), model.shelf, serving_g)
     numbers = {name: getattr(found, name) for name in ("added_kcal", "total_kcal", "added_cost")}
@@ -107,7 +105,7 @@ def _servings(d_prime: float) -> float:
         return math.nan
 
 
-def dose_ratios(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequence[str] | None = None) -> pd.DataFrame:
+def dose_ratios(model: Answers, base_ids: Sequence[str], flavouring_ids: Sequence[str] | None = None) -> pd.DataFrame:
     """Compare what bases need: dose in each ÷ dose in the first, for each flavouring and for all of them together.
 
     Returns

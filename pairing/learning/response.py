@@ -95,6 +95,11 @@ class Response:
         low, high = (np.clip(mean + z * sd, self.low, self.high) for z in (-Z80, Z80))
         return np.clip(_expected_within(mean, sd, self.low, self.high), low, high), sd, low, high
 
+    def predict(self, recipes: Recipes, tasters: Sequence[str] | str | None = None) -> pd.DataFrame:
+        """Tabulate the expected true response of recipes; see `Learned.predict`."""
+        value, sd, low, high = self.on_scale(self.encode_recipes(recipes, tasters))
+        return pd.DataFrame({"liking": value, "liking_sd": sd, "liking_low": low, "liking_high": high})
+
     def joint_cov(self, encoded: Encoded, other: Encoded) -> Floats:
         """Covariance of two sets of recipes, shape (n, m)."""
         return col.covariance(self.learned.posterior, encoded, other)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.store.database import Database, Transaction
-    from pairing.store.loading import LoadReport
+    from pairing.store.load_report import LoadReport
 
 __all__ = ["AT_ONCE", "load", "sweep"]
 

@@ -20,6 +20,7 @@ from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.food_use import declared, note_unstated
 from pairing.store.known import known_ids
+from pairing.store.load_report import LoadReport
 from pairing.store.notes import Note
 from pairing.store.oddities import differ_by_case, odd_readings
 from pairing.store.problems import Problems, refused_frame
@@ -31,41 +32,13 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Database, Transaction
 
-__all__ = ["LoadReport", "load"]
+__all__ = ["load"]
 
 ORDER = (
     *("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations"),
     *("lots", "weighings", "recipes", "photos"),
 )
 _READING = ("trial_id", "taster", "reading")
-
-
-@dataclass(frozen=True)
-class LoadReport:
-    """What became of the rows of a load.
-
-    Attributes
-    ----------
-    accepted, skipped, revised : dict of table to int
-        Rows that went in, that were there already, and that were corrected: changed, or taken out of a reading that
-        no longer lists them.
-    refused : pandas.DataFrame
-        table, row, column, value, reason, remedy, and each row as given.
-    notes : tuple of Note
-        What was assumed, converted or not used.
-    revision : int or None
-        The revision that the load made; None when nothing went in.
-    decimal_comma : dict of table to bool or None
-        Whether commas of its numbers were taken for decimal signs; None: nothing showed it.
-    """
-
-    refused: pd.DataFrame
-    accepted: dict[str, int] = field(default_factory=dict)
-    skipped: dict[str, int] = field(default_factory=dict)
-    revised: dict[str, int] = field(default_factory=dict)
-    notes: tuple[Note, ...] = ()
-    revision: int | None = None
-    decimal_comma: dict[str, bool | None] = field(default_factory=dict)
 
 
 def load(
