@@ -15,7 +15,7 @@ def bench(tmp_path_factory):
     bench = Bench.create(tmp_path_factory.mktemp("types") / "bench")
     bench.keep(
         Base(base_id="oat", name="Oat drink"),
-        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=2.0),
+        Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=2.0, food_use="yes"),
     )
     return bench
 
