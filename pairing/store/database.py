@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from pairing.errors import StoreError
 from pairing.store import faults, readonly, sqlite
 from pairing.store.schema import SCHEMA_VERSION, metadata
-from pairing.store.upgrade import upgrade
 
 if TYPE_CHECKING:
     from sqlalchemy import URL, Connection, Engine, MetaData
@@ -281,8 +280,8 @@ class Database:
         meta = self.table("meta")
         return int(connection.execute(select(meta.c.value).where(meta.c.name == "schema_version")).scalar() or 0)
 
-    def check(self) -> None:
-        """Bring a bench of an earlier version up to this one; refuse one of a newer version, and what is no bench."""
+    def check(self) -> int:
+        """Return the version of a bench that this program can read; refuse a newer one, and what is no bench."""
         with faults.translated(self.name), self.engine.connect() as connection:
             found = self.version_in(connection)
         if found is None:
@@ -292,8 +291,7 @@ class Database:
                 f"{self.name} has schema version {found}, this program knows up to {SCHEMA_VERSION}",
                 "update pairing, or open it with the version that wrote it; nothing was changed",
             )
-        if found < SCHEMA_VERSION:
-            upgrade(self, found)
+        return found
 
 
 def _read_url(place: str) -> URL:

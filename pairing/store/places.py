@@ -8,6 +8,8 @@ from pathlib import Path
 
 from pairing.errors import StoreError, nearest, or_else
 from pairing.store.database import FILE_NAME, Database, is_url
+from pairing.store.schema import SCHEMA_VERSION
+from pairing.store.upgrade import upgrade
 
 __all__ = ["default_place", "find", "is_free", "prepare"]
 
@@ -43,7 +45,8 @@ def find(place: str | Path) -> Database:
     if not is_url(place):
         place = _folder(Path(place))
     db = Database.at(place)
-    db.check()
+    if (version := db.check()) < SCHEMA_VERSION:
+        upgrade(db, version)
     if db.read_only:
         _LOG.warning("%s may be read only: it can be asked and exported, nothing new is kept", db.name)
     return db
