@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from pairing.learning.log import Log
+from pairing.model.arrays import Floats
 from pairing.model.recipes import Recipes
 
 __all__ = ["BASELINES", "Rows"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 RIDGE_PENALTIES = np.logspace(-2, 3, 16)
 
 

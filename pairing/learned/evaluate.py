@@ -14,6 +14,7 @@ from pairing.learned.baselines import BASELINES, Rows
 from pairing.learned.fit import fit
 from pairing.learning.design import Who, additions_of
 from pairing.learning.log import Log
+from pairing.model.arrays import Ints
 from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["SPLITS", "Evaluation", "evaluate"]
 
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 FOLDS = 6
 """Parts into which cups are divided; the first third of a log is only learned from (our choice)."""
 _HELD = {"new combinations": "combination of base and flavourings", "new base": "base", "new taster": "taster"}

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from pairing.errors import UnknownIdError, nearest
@@ -19,6 +18,7 @@ from pairing.learning.response import Response, rule_weights
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
 from pairing.learning.synergy import Worths
+from pairing.model.arrays import Floats
 from pairing.model.brief import Brief
 from pairing.model.recipes import Recipes
 from pairing.plan.front import front
@@ -155,7 +155,7 @@ class Learned:
         base_ids: Sequence[str],
         flavouring_ids: Sequence[Sequence[str]],
         tasters: Iterable[str] | str | None = None,
-    ) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    ) -> tuple[Floats, Floats]:
         """Natural log needed dose (g/kg) of every flavouring in every recipe: mean and sd, shape (n, k), NaN padded.
 
         ``tasters`` need their own; several need a dose between, and None is the mean of all.

@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Protocol
 
-import numpy as np
-
 from pairing.api import RuleLike
 from pairing.learning.log import Log
 from pairing.learning.response import Response
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
+from pairing.model.arrays import Floats
 from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 
 __all__ = ["Answers", "DoseAnswers"]
-
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 class DoseAnswers(Protocol):

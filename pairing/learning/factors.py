@@ -29,11 +29,10 @@ from scipy import sparse
 
 from pairing.learning.numbered import normals, uniforms
 from pairing.learning.parts import Parts
+from pairing.model.arrays import Floats, Ints
 
 __all__ = ["Cells", "Factors", "Side", "fit_factors"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 RANKS = (10, 24)
 """Hidden traits of each side, at least and at most (our choice)."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
+from pairing.model.arrays import Floats
+
 __all__ = ["MAX_MOVE", "MEMORY", "extrapolated"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 MEMORY = 4
 """Earlier points that an extrapolation rests on (our choice)."""
 MAX_MOVE = 1.5

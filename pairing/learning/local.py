@@ -15,11 +15,9 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 
 from pairing.learning.exact import Prior
+from pairing.model.arrays import Floats, Ints
 
 __all__ = ["Eliminated", "Local"]
-
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtri
 
+from pairing.model.arrays import Floats
+
 __all__ = ["normals", "signs", "uniforms"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 GOLDEN, FIRST, SECOND = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
 
 

@@ -14,10 +14,10 @@ import numpy as np
 from scipy.special import ndtr
 
 from pairing.learning.paired import log_chance
+from pairing.model.arrays import Floats
 
 __all__ = ["MAX_ROWS", "Ordinal", "fit_ordinal", "working_response"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 # log half-width of 'just right', log steps to 1|2 and 0|1, asymmetry, log scale: mean and sd (our choice, no source)
 PRIOR_MEAN = np.array([np.log(0.2), np.log(0.45), np.log(0.7), 0.0, np.log(0.28)])

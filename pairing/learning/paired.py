@@ -14,6 +14,7 @@ from scipy.special import log_ndtr, ndtr
 
 from pairing.errors import TableError, nearest
 from pairing.learning.log import Log
+from pairing.model.arrays import Floats
 from pairing.model.recipe import parse_recipe_text
 from pairing.model.recipes import Recipes
 
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Paired", "log_chance", "read_comparisons", "working_gap"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 SHARE = {"left": 1.0, "right": 0.0, "tie": 0.5}
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from scipy.special import ndtr
 
+from pairing.model.arrays import Floats
+
 __all__ = ["expected_squares"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 MAX_DISTANCE = 1.75
 """Beyond this log distance (a factor of 5.8) liking is taken to fall no further: the scale has an end (our choice)."""
 

@@ -18,6 +18,7 @@ from pairing.learning.design import Who
 from pairing.learning.explain import parts, parts_table
 from pairing.learning.log import Log
 from pairing.learning.rules import rule_block
+from pairing.model.arrays import Floats
 from pairing.model.chance import generator
 from pairing.model.constants import Z80
 from pairing.model.fields import clean_id, is_missing
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
 __all__ = ["Response", "rule_weights"]
-
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 @dataclass(frozen=True, eq=False)

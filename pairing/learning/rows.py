@@ -16,11 +16,10 @@ from scipy import sparse
 from pairing.learning.exact import Prior
 from pairing.learning.local import Eliminated, Local
 from pairing.learning.numbered import normals, signs
+from pairing.model.arrays import Floats, Ints
 
 __all__ = ["Level", "Rows"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 T = TypeVar("T")
 WORTH_MERGING = 0.8
 """Rows that are alike are merged where fewer than this share are distinct (our choice)."""

@@ -10,14 +10,11 @@ from typing import Any
 import numpy as np
 
 from pairing.errors import TableError
+from pairing.model.arrays import Bools, Floats, Ints
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 
 __all__ = ["Recipes"]
-
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Bools = np.ndarray[Any, np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, eq=False)

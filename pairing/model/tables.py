@@ -10,14 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.errors import TableError
+from pairing.model.arrays import Bools, Floats, Ints
 from pairing.model.facts import Facts, unchangeable
 from pairing.model.recipes import Recipes
 
 __all__ = ["AdditionTable", "RecipeTable", "backwards"]
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
 
 
 def _frozen(array: Any, dtype: Any) -> NDArray[Any]:
