@@ -15,6 +15,7 @@ from pairing.stock.shopping import shopping_list
 from pairing.stock.table import stock_table
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.food_use import declare
+from pairing.store.keeping import Keeping
 from pairing.store.kept_recipes import keep_recipe
 from pairing.store.known import Known
 from pairing.store.plugged import Plugged
@@ -43,7 +44,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class Bench:
+class Bench(Keeping):
     """A bench, kept in a folder (an SQLite file) or on a database server. Make one with `create` or `open`.
 
     Nothing that was logged is lost or changed silently: corrections and undos are revisions of their own. Several
@@ -109,6 +110,11 @@ class Bench:
         return self._ask(ledger.log_revision)
 
     @property
+    def mark(self) -> str:
+        """What tells this state of the log from any other, of this bench or another: its last revision and its time."""
+        return self._ask(ledger.mark)
+
+    @property
     def settings(self) -> Mapping[str, Any]:
         """Currency, jurisdiction and step of the scale."""
         return self._ask(state.read_settings)
@@ -137,18 +143,20 @@ class Bench:
     def tables(self) -> dict[str, pd.DataFrame]: ...
     @overload
     def tables(self, name: str) -> pd.DataFrame: ...
-    def tables(self, name: str | None = None) -> dict[str, pd.DataFrame] | pd.DataFrame:
-        """Return one table as it stands now, or all of them by name.
+    @overload
+    def tables(self, name: list[str]) -> dict[str, pd.DataFrame]: ...
+    def tables(self, name: str | list[str] | None = None) -> dict[str, pd.DataFrame] | pd.DataFrame:
+        """Return one table as it stands now, or several, or all of them, by name.
 
         Returns
         -------
         pandas.DataFrame or dict of str to pandas.DataFrame
             All columns: ids and text as objects with None, numbers as float64 with NaN.
         """
-        names = list(TABLES) if name is None else [table_named(name).name]
+        names = list(TABLES) if name is None else [name] if isinstance(name, str) else name
         with self._db.reading() as tx:
-            found = {n: ledger.current(tx, n, TABLES[n].names) for n in names}
-        return found if name is None else found[name]
+            found = {n: ledger.current(tx, n, TABLES[n].names) for n in (table_named(n).name for n in names)}
+        return found[name] if isinstance(name, str) else found
 
     def shelf(self) -> Shelf:
         """Return bases, flavourings and tasters; drops as weighed here, and what their lots hold and cost."""
@@ -334,7 +342,7 @@ class Bench:
         """Change settings."""
         self._write(state.write_settings, settings)
 
-    def export(self, target: str | Path, tables: Iterable[str] | None = None) -> Path:
+    def export(self, target: str | Path, tables: Iterable[str] | None = None, *, everything: bool = False) -> Path:
         """Write all tables, with revision, time and author of each row, and what they were before.
 
         Parameters
@@ -344,33 +352,11 @@ class Bench:
             that gives the same bytes.
         tables : iterable of str, optional
             Only these.
+        everything : bool
+            Settings, cups and blind checks in hand, too: they come back in a bench that is empty.
         """
         names = [table_named(n).name for n in tables] if tables is not None else list(TABLES)
-        return self._ask(archive.export, Path(target), names)
-
-    def save_draft(self, draft_id: str, content: Mapping[str, Any], expected_version: int | None = None) -> int:
-        """Save a cup in hand and return its version; with ``expected_version`` a newer one is a conflict."""
-        return self._write(state.save_draft, draft_id, content, expected_version)
-
-    def load_draft(self, draft_id: str) -> dict[str, Any] | None:
-        """Return a cup in hand, None when there is none."""
-        return self._ask(state.load_draft, draft_id)
-
-    def list_drafts(self) -> list[dict[str, Any]]:
-        """Return ``draft_id, version, saved_at`` of the cups in hand, last saved first."""
-        return self._ask(state.list_drafts)
-
-    def drop_draft(self, draft_id: str) -> None:
-        """Forget a cup in hand."""
-        self._write(state.drop_draft, draft_id)
-
-    def store_blob(self, key: str, content: bytes) -> None:
-        """Keep learned state under a key; the last eight are kept."""
-        self._write(state.store_blob, key, content)
-
-    def load_blob(self, key: str) -> bytes | None:
-        """Return learned state, None when it is not kept."""
-        return self._ask(state.load_blob, key)
+        return self._ask(archive.export, Path(target), names, everything=everything)
 
     def learn(self, random_state: int | None = None) -> Learned:
         """Learn from everything logged, with the plugins' rules; every ``random_state`` gives the same model."""

@@ -24,6 +24,8 @@ from pairing.store.database import FILE_NAME, is_url, shown
 from pairing.version import __version__
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pairing.bench import Bench
     from pairing.host import Host
     from pairing.model.flavouring import Flavouring
@@ -55,7 +57,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     broken = damage(bench_path(args))
     out.value("damage", broken)
     if broken:
-        raise StoreError(broken[0], "go back to a copy; pairing export writes what can still be read")
+        raise StoreError(broken[0], "go back to a copy; pairing export FOLDER --salvage writes what can still be read")
     bench = open_bench(args)
     counts = _counts(bench)
     out.table("tables", counts, [("table", "table"), ("rows", "rows")], title=f"Bench {shown(bench_path(args))}")
@@ -66,7 +68,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _counts(bench: Bench) -> list[dict[str, Any]]:
-    return [{"table": name, "rows": len(bench.tables(name))} for name in TABLES]
+    return [{"table": name, "rows": n} for name, n in bench.count().items()]
 
 
 def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
@@ -81,13 +83,13 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
         if label.direction.doubtful:
             remedy = f"correct {label.direction.as_written!r}: write fl oz or g"
             yield {"about": label.flavouring_id, "point": label.direction.assumptions[0], "remedy": remedy}
-    yield from _several_names(bench)
+    yield from _several_names(bench, readings)
     for base in shelf.bases.values():
         if base.energy_kcal_per_100g is None:
             yield {"about": base.base_id, "point": "energy is unknown", "remedy": "copy it from the label, per 100 g"}
     if readings["liking"].notna().sum() == 0:
         yield {"about": "log", "point": "no liking was logged yet", "remedy": "pairing log … --liking 7"}
-    for note in improbable_in(bench.shelf(), bench.tables("readings")):
+    for note in improbable_in(shelf, readings):
         remedy = f"{CHECK}, and correct it: load it with --on-conflict revise"
         yield {"about": "log", "point": note, "remedy": remedy}
     poured = set(readings["base_id"])
@@ -97,16 +99,17 @@ def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
             yield {"about": base_id, "point": "no cup of it was logged yet", "remedy": remedy}
 
 
-def _several_names(bench: Bench) -> Iterator[dict[str, str]]:
+def _several_names(bench: Bench, readings: pd.DataFrame) -> Iterator[dict[str, str]]:
     """Name the kept cells whose names may be several; rows that share one are one point."""
     for spec in TABLES.values():
         columns = [c.name for c in spec.columns if c.kind == "amounts"]
         if not columns:
             continue
-        table = bench.tables(spec.name)
+        table = readings if spec.name == "readings" else bench.tables(spec.name)
         for column in columns:
             found: dict[str, list[str]] = {}
-            for row_id, cell in zip(table[spec.key[0]], table[column], strict=True):
+            filled = table[table[column].notna()]
+            for row_id, cell in zip(filled[spec.key[0]], filled[column], strict=True):
                 for name in several(cell):
                     found.setdefault(name, []).append(str(row_id))
             for name, rows in found.items():

@@ -28,6 +28,9 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "new-plugin": "start a plugin of your own: a rule or a base",
         "dashboard": "open the dashboard in the browser",
         "export": "write all tables to a folder or a spreadsheet",
+        "backup": "copy the bench to a folder while it is in use",
+        "merge": "take in another bench of the same person or team",
+        "erase-taster": "erase a person's name and facts for good; the cups stay",
         "shelf": "answer what stands on labels: what is food, and what names suggest",
         "bench-check": "look over the bench and this installation",
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -116,7 +116,7 @@ class Host:
         flavourings = {**{f.flavouring_id: f for f in self.flavourings}, **shelf.flavourings}
         return replace(shelf, bases=MappingProxyType(bases), flavourings=MappingProxyType(flavourings))
 
-    def used(self, shelf: Shelf, readings: pd.DataFrame) -> Shelf:
+    def used(self, shelf: Shelf, readings: pd.DataFrame | Mapping[str, Iterable[str]]) -> Shelf:
         """Return a shelf with those of the plugins' bases and flavourings beside its own that the log has used."""
         bases, flavourings = set(readings["base_id"]), set(readings["flavouring_id"])
         own = replace(

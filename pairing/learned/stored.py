@@ -6,18 +6,17 @@ it answers for. A later log starts from it.
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, Protocol
-from zipfile import BadZipFile
 
 import numpy as np
 
 from pairing.errors import StoreError
 from pairing.host.guard import Fault
+from pairing.learned import packed
 from pairing.learned.fit import fit
 from pairing.learned.learned import Learned
 from pairing.learning import liking
@@ -40,7 +39,8 @@ if TYPE_CHECKING:
 
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
-FORMAT = 5
+_Cached = tuple[dict[str, Any], dict[str, Any]]
+FORMAT = 6
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
 whatever was asked before (our choice)."""
@@ -64,8 +64,12 @@ class Keeper(Protocol):
     def host(self) -> Host:
         """The plugins in use."""
 
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables as they stand."""
+    @property
+    def mark(self) -> str:
+        """What tells this state of the log from any other."""
+
+    def tables(self, name: list[str]) -> dict[str, pd.DataFrame]:
+        """Return some tables as they stand."""
 
     def shelf(self) -> Shelf:
         """Bases, flavourings and tasters."""
@@ -85,35 +89,55 @@ def state_key(bench: Keeper) -> str:
 
 def learn_bench(bench: Keeper) -> Learned:
     """Learn from a bench with its plugins' rules; answer from the cache where nothing has changed, else update it."""
-    revision, tables, key, rules = bench.revision, bench.tables(), state_key(bench), bench.host.rules
-    shelf = bench.host.used(bench.shelf(), tables["readings"])
-    log = read_log(shelf, tables["readings"])
+    mark, revision, key, rules = bench.mark, bench.revision, state_key(bench), bench.host.rules
     lasting = bench.host.lasting
-    blob = bench.load_blob(key) if lasting else None
-    cached = None if blob is None else unpack(blob, shelf, log, rules)
-    if cached is not None and cached.revision == revision == bench.revision:
-        return cached
-    start = cached if cached is not None and _worth_updating(cached, log) else None
+    own, blob = bench.shelf(), bench.load_blob(key) if lasting else None
+    cached = None if blob is None else packed.read(blob)
+    if cached is not None and cached[1].get("mark") == mark:
+        model = _as_it_was(cached, bench.host, own)
+        if model is not None and bench.mark == mark:
+            return model
+    tables = bench.tables(["readings", "comparisons"])
+    shelf = bench.host.used(own, tables["readings"])
+    log = read_log(shelf, tables.pop("readings"))  # a huge table need not be in memory twice
+    earlier = None if cached is None else _model(cached, shelf, log, rules)
+    start = earlier if earlier is not None and _worth_updating(earlier, log) else None
     model = fit(shelf, log, tables["comparisons"], rules=rules, revision=revision, start=start)
-    blob = pack(model) if lasting else None
-    if blob is not None and bench.revision == revision:
+    if lasting and bench.mark == mark:
         with suppress(StoreError):  # a bench that cannot be written to can still be asked
-            bench.store_blob(key, blob)
+            bench.store_blob(key, pack(model, mark))
     return model
+
+
+def _as_it_was(cached: _Cached, host: Host, own: Shelf) -> Learned | None:
+    """Make the model of a cached state, its log included; None where it is not of this shelf."""
+    arrays, meta = cached
+    prefix = "log/"
+    try:
+        shelf = host.used(own, {"base_id": meta["bases"], "flavouring_id": meta["flavourings"]})
+        log = packed.read_log({k.removeprefix(prefix): v for k, v in arrays.items() if k.startswith(prefix)})
+    except (KeyError, TypeError, ValueError):
+        return None
+    return _model(cached, shelf, log, host.rules)
 
 
 def _worth_updating(cached: Learned, log: Log) -> bool:
     return len(log) > AFRESH and abs(len(log) - cached.afresh_n) <= GROWN * cached.afresh_n
 
 
-def pack(model: Learned) -> bytes | None:
-    """Turn what was learned into bytes; None where it is too large to keep."""
-    if model.liking.posterior.cov is None or model.strength.posterior.cov is None:
-        return None
-    arrays: dict[str, Any] = {}
+def pack(model: Learned, mark: str = "") -> bytes:
+    """Turn what was learned, and the log that it was learned from, into bytes.
+
+    Parameters
+    ----------
+    mark : str
+        Tells the state of the bench from any other, that of another bench too.
+    """
+    arrays: dict[str, Any] = {f"log/{name}": array for name, array in packed.pack_log(model.log).items()}
     parts: dict[str, Any] = {"strength": model.strength, "liking": model.liking}
     parts |= {f"likeness:{name}": part for name, part in model.likenesses.items()}
     meta: dict[str, Any] = {
+        "mark": mark,
         "revision": model.revision,
         "afresh_n": model.afresh_n,
         "bases": list(model.shelf.bases),
@@ -128,17 +152,21 @@ def pack(model: Learned) -> bytes | None:
             arrays[f"{name}/keys/{block}"] = keys
             arrays[f"{name}/scales/{block}"] = columns.scales[block]
         arrays[f"{name}/mean"] = mean
-        arrays[f"{name}/cov"] = part.posterior.cov.astype(np.float32)
+        arrays |= _spread(name, part.posterior)
         meta["parts"][name] = {"variances": part.variances, "evidence_n": part.evidence_n, "start": dict(columns.start)}
     arrays["ordinal"] = model.strength.ordinal.parameters
     for name in parts:
         if name != "strength":
             arrays[f"{name}/slopes"] = parts[name].slopes
             meta["parts"][name]["noise_sd"] = parts[name].noise_sd
-    buffer = io.BytesIO()
-    arrays["meta"] = np.frombuffer(json.dumps(_finite(meta)).encode(), np.uint8)
-    np.savez(buffer, **arrays)
-    return buffer.getvalue()
+    return packed.write(arrays, meta)
+
+
+def _spread(name: str, posterior: Posterior) -> dict[str, Any]:
+    """Return the covariance, or the draws that stand for one that is too large to hold."""
+    if posterior.cov is not None:
+        return {f"{name}/cov": posterior.cov.astype(np.float32)}
+    return {f"{name}/draws": posterior.deviations.astype(np.float32)}
 
 
 def _without_nested(part: Any) -> tuple[Columns, Any]:
@@ -154,19 +182,23 @@ def _without_nested(part: Any) -> tuple[Columns, Any]:
     return replace(columns, keys=keys, scales=scales, start=start, n=len(inverse.outer)), mean[inverse.outer]
 
 
-def _finite(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {k: _finite(v) for k, v in value.items()}
-    return "inf" if isinstance(value, float) and np.isinf(value) else value
-
-
 def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[RuleLike] = ()) -> Learned | None:
     """Make a model from kept bytes; None where they are spoilt or of another shelf or other tasters."""
+    cached = packed.read(blob)
+    return None if cached is None else _model(cached, shelf, log, rules)
+
+
+def _model(cached: _Cached, shelf: Shelf, log: Log, rules: Sequence[RuleLike]) -> Learned | None:
+    """Make the model of a cached state; None where it is of another shelf or other tasters, or not of this form."""
     try:
-        arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
-        meta = json.loads(arrays.pop("meta").tobytes())
-    except (ValueError, KeyError, OSError, EOFError, BadZipFile):
+        return _read(*cached, shelf, log, rules)
+    except (KeyError, TypeError, ValueError, AttributeError):
         return None
+
+
+def _read(
+    arrays: Mapping[str, Any], meta: Mapping[str, Any], shelf: Shelf, log: Log, rules: Sequence[RuleLike]
+) -> Learned | None:
     there = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings), "tasters": list(log.tasters)}
     if any(meta[name] != ids for name, ids in there.items()):
         return None
@@ -221,11 +253,27 @@ def _columns(name: str, part: Mapping[str, Any], arrays: Any, blocks: tuple[Bloc
     prefix = f"{name}/keys/"
     keys = {k.removeprefix(prefix): v for k, v in arrays.items() if k.startswith(prefix)}
     scales = {block: arrays[f"{name}/scales/{block}"] for block in keys}
-    return Columns(blocks, keys, scales, part["start"], sum(map(len, keys.values())))
+    n = sum(map(len, keys.values()))
+    if len(arrays[f"{name}/mean"]) != n or any(scales[k].shape != keys[k].shape for k in keys):
+        raise ValueError("not the columns of that posterior")
+    return Columns(blocks, keys, scales, part["start"], n)
 
 
 def _posterior(name: str, arrays: Any) -> Posterior:
-    return Posterior(arrays[f"{name}/mean"], cov=arrays[f"{name}/cov"].astype(np.float64))
+    mean = arrays[f"{name}/mean"]
+    if f"{name}/cov" in arrays:
+        cov = arrays[f"{name}/cov"].astype(np.float64)
+        _check(mean, cov, (len(mean), len(mean)))
+        return Posterior(mean, cov=cov)
+    drawn = arrays[f"{name}/draws"].astype(np.float64)
+    _check(mean, drawn, (len(mean), drawn.shape[1]))
+    return Posterior(mean, draw=lambda n: drawn[:, :n], n_draws=drawn.shape[1])
+
+
+def _check(mean: Any, spread: Any, shape: tuple[int, ...]) -> None:
+    """Refuse numbers that no learning can have given."""
+    if spread.shape != shape or mean.ndim != 1 or not (np.isfinite(mean).all() and np.isfinite(spread).all()):
+        raise ValueError("not a posterior")
 
 
 def _variances(part: Mapping[str, Any]) -> dict[str, float]:

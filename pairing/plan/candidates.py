@@ -172,7 +172,8 @@ def _pairs(model: Answers, bases: np.ndarray, rest: np.ndarray, must: np.ndarray
     parts = []
     for base in bases:
         here = (smallest.recipes.base == base) & (smallest.recipes.count == width)
-        added = np.array([np.setdiff1d(row, must)[-1] for row in smallest.recipes.flavouring[here]])
+        slots = smallest.recipes.flavouring[here]
+        added = np.where(np.isin(slots, must), -1, slots).max(axis=1)  # the one flavouring beyond the must-haves
         best = added[np.argsort(-promise[here], kind="stable")[: max(keep, 2)]]
         parts.append(_only(combinations(shelf, np.array([base]), np.sort(best), must, 2), len(must) + 2))
     return Pool.stack(parts)

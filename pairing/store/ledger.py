@@ -38,6 +38,7 @@ __all__ = [
     "inactive",
     "latest",
     "log_revision",
+    "mark",
     "now",
     "numbers",
     "replaced",
@@ -96,6 +97,13 @@ def row_keys(table: TableSchema, frame: pd.DataFrame | Mapping[str, Any]) -> lis
 def log_revision(tx: Transaction) -> int:
     """Return the number of the last revision."""
     return tx.state()[1]
+
+
+def mark(tx: Transaction) -> str:
+    """Return number, time and author of the last revision: no two states of a log, and no two benches, share them."""
+    table = tx.table("revisions")
+    row = tx.execute(_revisions(table).where(table.c.revision == log_revision(tx))).first()
+    return "" if row is None else f"{row.revision} {row.at} {row.author} {row.about}"
 
 
 _BEGIN = """

@@ -85,6 +85,8 @@ def restore_revisions(tx: Transaction, past: Past) -> None:
     if done:
         first = tx.state()[0] + 1
         done.sort(key=lambda row: row["revision"])
+        for row in done:
+            row |= {name: row[name] or "" for name in ("at", "author", "action")}  # empty where they were lost
         tx.execute(tx.table("revisions").insert(), [{**row, "batch": n} for n, row in enumerate(done, start=first)])
         undoing.set_activity(tx)
 

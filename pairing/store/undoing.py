@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from pairing.errors import ConflictError, StoreError
 from pairing.model.columns import TABLES
 from pairing.store import ledger
+from pairing.store.erasing import ERASE
 from pairing.store.ledger import Revision
 from pairing.store.rules import REFERS
 
@@ -42,7 +43,7 @@ def undo(db: Database, author: str, revision: int | None = None) -> Revision:
 def _look(tx: Transaction, revision: int | None) -> _Target:
     """Find what to take back, and make sure that nothing later needs it."""
     done = tx.table("revisions")
-    query = done.select().where(done.c.active == 1, done.c.revision.is_not(None))
+    query = done.select().where(done.c.active == 1, done.c.revision.is_not(None), done.c.action != ERASE)
     query = query.where(done.c.undoes.is_(None) if revision is None else done.c.revision == revision)
     row = tx.execute(query.order_by(done.c.revision.desc()).limit(1)).first()
     if row is None:

@@ -50,7 +50,11 @@ def tables(rows: int) -> dict[str, Any]:
     )
     bases = pd.DataFrame({"base_id": names["base"], "name": names["base"]})
     flavourings = pd.DataFrame({"flavouring_id": names["flavouring"], "name": names["flavouring"]})
-    return {"bases": bases, "flavourings": flavourings.assign(label_dose_g_per_kg=1.0), "readings": readings}
+    return {
+        "bases": bases,
+        "flavourings": flavourings.assign(label_dose_g_per_kg=1.0, food_use="yes"),
+        "readings": readings,
+    }
 
 
 def _load(place: Path, rows: int) -> Callable[[], Any]:

@@ -1,5 +1,9 @@
 """Learned state kept in the bench: the same answers from another process, and updates that equal learning afresh."""
 
+import dataclasses
+import io
+import json
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -8,8 +12,9 @@ from simulated import make_palate
 from pairing import Bench, Recipe
 from pairing.errors import StoreError
 from pairing.host import load
-from pairing.learned import learn_shelf
+from pairing.learned import learn_shelf, packed
 from pairing.learned.stored import pack, state_key, unpack
+from pairing.learning.posterior import Posterior
 
 PALATE = make_palate(51, 4, 10, 2)
 
@@ -170,14 +175,14 @@ def test_a_trial_logged_while_the_log_is_read_is_in_the_answer(tmp_path, monkeyp
     early, late = halves()
     bench = stocked(tmp_path / "bench", early)
     before = bench.learn()
-    slow, tables = Bench.open(bench.place), Bench.tables
+    slow, shelf = Bench.open(bench.place), Bench.shelf
 
-    def tables_after_a_log(self, *names):
+    def shelf_after_a_log(self):
         monkeypatch.undo()
         one_more(bench, late)
-        return tables(self, *names)
+        return shelf(self)
 
-    monkeypatch.setattr(Bench, "tables", tables_after_a_log)
+    monkeypatch.setattr(Bench, "shelf", shelf_after_a_log)
     found = slow.learn()
     assert len(found.log) > len(before.log)
     assert found.strength.evidence_n > before.strength.evidence_n
@@ -212,3 +217,111 @@ def test_a_bench_that_cannot_be_written_to_can_be_asked(tmp_path, monkeypatch):
 
     monkeypatch.setattr(Bench, "store_blob", refuse)
     assert np.isfinite(bench.learn().predict(RECIPES[:3])["liking"]).all()
+
+
+def tampered(blob, change, *, signed=False):
+    """Kept state with something changed in it; ``signed``: with a checksum that fits."""
+    arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
+    meta = json.loads(arrays["meta"].tobytes())
+    change(arrays, meta)
+    if signed:
+        arrays = {name: a for name, a in arrays.items() if name not in ("meta", "checksum")}
+        return packed.write(arrays, meta)
+    arrays["meta"] = np.frombuffer(json.dumps(meta).encode(), np.uint8)
+    buffer = io.BytesIO()
+    np.savez(buffer, **arrays)
+    return buffer.getvalue()
+
+
+def set_nan(name):
+    def change(arrays, meta):
+        arrays[name] = np.array(arrays[name])
+        arrays[name].flat[0] = np.nan
+
+    return change
+
+
+def drop(name):
+    return lambda arrays, meta: arrays.pop(name)
+
+
+def shorten(name):
+    return lambda arrays, meta: arrays.update({name: arrays[name][:-1]})
+
+
+def scale(name):
+    return lambda arrays, meta: arrays.update({name: arrays[name] * 1.01})
+
+
+def forget(*path):
+    def change(arrays, meta):
+        for step in path[:-1]:
+            meta = meta[step]
+        del meta[path[-1]]
+
+    return change
+
+
+TAMPERINGS = [
+    set_nan("liking/mean"), set_nan("strength/cov"), shorten("liking/mean"), shorten("strength/cov"), drop("ordinal"),
+    drop("liking/slopes"), shorten("strength/keys/flavouring"), drop("log/liking"), forget("parts", "liking"),
+    forget("parts", "strength", "variances"), forget("bases"), forget("faults"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "signed"),
+    [
+        *((change, signed) for change in TAMPERINGS for signed in (False, True)),
+        *((scale(name), False) for name in ("liking/mean", "liking/cov", "log/liking")),
+    ],
+)
+def test_tampered_state_is_learned_afresh(kept, change, signed):
+    """A checksum tells every change; a form that fits no state is told even where the checksum was made anew."""
+    bench, model = kept
+    blob = bench.load_blob(state_key(bench))
+    try:
+        bench.store_blob(state_key(bench), tampered(blob, change, signed=signed))
+        again = Bench.open(bench.place).learn()
+        assert_same(model, again, rtol=2e-4, atol=2e-4)
+        assert Bench.open(bench.place).load_blob(state_key(bench)) == blob  # whole again
+    finally:
+        bench.store_blob(state_key(bench), blob)
+
+
+def test_the_state_of_another_bench_is_not_taken(tmp_path):
+    early, late = halves()
+    one, other = stocked(tmp_path / "one", early), stocked(tmp_path / "other", late)
+    one.learn()
+    right = other.learn()
+    assert state_key(one) == state_key(other)
+    assert one.revision == other.revision
+    other.store_blob(state_key(other), one.load_blob(state_key(one)))
+    assert_same(right, Bench.open(other.place).learn(), rtol=2e-4, atol=2e-4)
+
+
+def test_the_whole_log_is_kept(kept):
+    bench, model = kept
+    again = Bench.open(bench.place).learn()
+    for f in dataclasses.fields(model.log):
+        mine, other = getattr(model.log, f.name), getattr(again.log, f.name)
+        for one, two in zip(*(vars_of(x) for x in (mine, other)), strict=True):
+            if isinstance(one, np.ndarray):
+                np.testing.assert_array_equal(one, two)
+                assert one.dtype == two.dtype
+            else:
+                assert one == two
+
+
+def vars_of(value):
+    return [getattr(value, f.name) for f in dataclasses.fields(value)] if dataclasses.is_dataclass(value) else [value]
+
+
+def test_what_is_too_large_for_a_covariance_is_kept_as_draws(kept):
+    bench, model = kept
+    mean = model.liking.posterior.mean
+    drawn = 0.1 * np.random.default_rng(0).standard_normal((len(mean), 32))
+    part = dataclasses.replace(model.liking, posterior=Posterior(mean, draw=lambda n: drawn[:, :n]))
+    large = dataclasses.replace(model, liking=part)
+    again = unpack(pack(large), model.shelf, model.log, bench.host.rules)
+    np.testing.assert_allclose(again.predict(RECIPES)["liking_sd"], large.predict(RECIPES)["liking_sd"], rtol=1e-5)

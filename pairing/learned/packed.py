@@ -1,0 +1,101 @@
+"""Arrays and facts as bytes, and back: whole and unchanged, or not at all.
+
+A checksum over all of them goes along. It tells what was spoilt from what was written; what was written for another
+shelf, another log or by another version is told by whoever reads it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+import pandas as pd
+
+from pairing.learning.log import Log
+from pairing.model.recipes import Recipes
+
+__all__ = ["pack_log", "read", "read_log", "write"]
+
+Arrays = dict[str, np.ndarray[Any, Any]]
+_META, _SUM = "meta", "checksum"
+
+
+def write(arrays: Mapping[str, Any], meta: Mapping[str, Any]) -> bytes:
+    """Turn arrays and facts into bytes."""
+    kept: Arrays = {name: np.asarray(array) for name, array in arrays.items()}
+    kept[_META] = np.frombuffer(json.dumps(_finite(meta)).encode(), np.uint8)
+    kept[_SUM] = np.frombuffer(_checksum(kept), np.uint8)
+    buffer = io.BytesIO()
+    np.savez(buffer, **kept)  # type: ignore[arg-type]
+    return buffer.getvalue()
+
+
+def read(blob: bytes) -> tuple[Arrays, dict[str, Any]] | None:
+    """Return the arrays and facts in some bytes; None where they are not as they were written."""
+    try:
+        kept: Arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
+        given = kept.pop(_SUM).tobytes()
+        if given != _checksum(kept):
+            return None
+        meta = json.loads(kept.pop(_META).tobytes())
+    except (ValueError, KeyError, OSError, EOFError, BadZipFile, NotImplementedError):
+        return None
+    return (kept, meta) if isinstance(meta, dict) else None
+
+
+def _checksum(arrays: Mapping[str, Any]) -> bytes:
+    """SHA-256 over names, types, shapes and contents."""
+    digest = hashlib.sha256()
+    for name in sorted(arrays):
+        array = np.ascontiguousarray(arrays[name])
+        digest.update(f"{name}\0{array.dtype.str}\0{array.shape}\0".encode())
+        digest.update(array.view(np.uint8).data if array.size else b"")
+    return digest.digest()
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {k: _finite(v) for k, v in value.items()}
+    return "inf" if isinstance(value, float) and np.isinf(value) else value
+
+
+def pack_log(log: Log) -> Arrays:
+    """Return a log as arrays of numbers and of the bytes of texts."""
+    out: Arrays = {f"recipes/{f.name}": getattr(log.recipes, f.name) for f in fields(log.recipes)}
+    for name in (f.name for f in fields(log) if f.name != "recipes"):
+        value = getattr(log, name)
+        if isinstance(value, np.ndarray):
+            out |= {f"{name}/{k}": v for k, v in _pack_texts(value).items()} if value.dtype == object else {name: value}
+        else:
+            facts = [[int(k), v] for k, v in value.items()] if isinstance(value, Mapping) else list(value)
+            out[f"{name}/facts"] = np.frombuffer(json.dumps(facts).encode(), np.uint8)
+    return out
+
+
+def _pack_texts(texts: Any) -> Arrays:
+    codes, distinct = pd.factorize(texts, use_na_sentinel=True)
+    names = json.dumps(list(map(str, distinct))).encode()
+    return {"codes": codes.astype(np.int32), "texts": np.frombuffer(names, np.uint8)}
+
+
+def read_log(arrays: Mapping[str, Any]) -> Log:
+    """Make the log again that `pack_log` took apart."""
+    recipes = {name.removeprefix("recipes/"): a for name, a in arrays.items() if name.startswith("recipes/")}
+    values: dict[str, Any] = {"recipes": Recipes(**recipes)}
+    for name, array in arrays.items():
+        field, _, part = name.partition("/")
+        if not part:
+            values[field] = array
+        elif part == "codes":
+            texts = np.array([*json.loads(arrays[f"{field}/texts"].tobytes()), None], dtype=object)
+            values[field] = texts[array]
+        elif part == "facts":
+            facts = json.loads(array.tobytes())
+            values[field] = {int(k): v for k, v in facts} if field == "ended" else tuple(facts)
+    return Log(**values)
