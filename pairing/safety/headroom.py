@@ -68,6 +68,7 @@ def headroom(
     --------
     >>> from pairing.model.base import Base
     >>> from pairing.model.flavouring import Flavouring
+    >>> from pairing.model.shelf import Shelf
     >>> tea = Flavouring(flavouring_id="tea", name="Tea", caffeine_mg_per_g=20, food_use="yes")
     >>> most, why = headroom(Recipe("oat"), "tea", Shelf.of([Base(base_id="oat", name="Oat")], [tea]), base_g=250)
     >>> round(most), why.kind
