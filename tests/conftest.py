@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,14 @@ def _configuration(tmp_path_factory):
 def wide(monkeypatch):
     """Give tables room, whatever terminal the tests run in."""
     monkeypatch.setenv("COLUMNS", "140")
+
+
+@pytest.fixture
+def interruptible() -> Iterator[None]:
+    """Let Ctrl-C interrupt, where the tests were started in the background, too: a shell turns it off there."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 def _need(what: str) -> None:

@@ -165,6 +165,7 @@ def test_a_slow_rule_is_named_and_its_clock_runs(monkeypatch):
     assert (clock.calls, clock.rows, clock.seconds) == (1, 3, 1.5)
 
 
+@pytest.mark.usefixtures("interruptible")
 def test_a_real_interrupt_is_not_swallowed_and_names_the_rule():
     def stop(table):
         os.kill(os.getpid(), signal.SIGINT)

@@ -132,6 +132,7 @@ def test_everything_that_a_plugin_raises_is_caught(tmp_path):
         assert "lab.py:" in plugin.reason
 
 
+@pytest.mark.usefixtures("interruptible")
 def test_ctrl_c_names_the_plugin_that_ran(tmp_path, capsys):
     drop_in(tmp_path, "lab", "import os, signal, time\nos.kill(os.getpid(), signal.SIGINT)\ntime.sleep(5)\n", head=HEAD)
     assert main(["plugins", "--bench", str(tmp_path), "--quick"]) == 1
