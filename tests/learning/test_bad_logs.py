@@ -117,7 +117,7 @@ def test_constant_scores_teach_no_differences():
 def test_an_absurd_dose_is_named_and_does_not_carry_the_rest_away(dose, word):
     good = [cup("oat", {"quince": 2.0}, 3, 7)] * 8
     sane = learn(*good)
-    with pytest.warns(LogWarning, match=rf"'slip'.*row 9 .*{word}.*'quince'"):
+    with pytest.warns(LogWarning, match=rf"'slip'.*{word}.*'quince'"):
         odd = learn(*good, cup("oat", {"quince": dose}, 3, 5, trial_id="slip"))
     doses = [m.needed_dose(["oat"], ["quince"])["dose_g_per_kg"][0] for m in (sane, odd)]
     assert abs(np.log(doses[1] / doses[0])) < 0.5
