@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from house import HOUSE
 
 ROOT = Path(__file__).parents[2]
 
@@ -30,6 +32,7 @@ def test_ruff_would_format_nothing():
 def test_types_fit(tmp_path):
     done = run("mypy", "--cache-dir", str(tmp_path / "cache"))
     assert done.returncode == 0, done.stdout
+    assert int(re.search(r"(\d+) source files", done.stdout)[1]) >= len(HOUSE)
 
 
 def test_check_can_fail(tmp_path):
