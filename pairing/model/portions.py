@@ -99,11 +99,6 @@ class Portions:
         return cls(drop.mg / 1000.0 if dropped else None, scale_g, density, parts)
 
     @property
-    def neat_g(self) -> float:
-        """Undiluted flavouring in the smallest amount, g: in a drop, or in a step of the scale."""
-        return (self.scale_g if self.drop_g is None else self.drop_g) / self.parts
-
-    @property
     def _weighed_from_g(self) -> float:
         """Mass from which it is weighed, g."""
         return 0.0 if self.drop_g is None else (MOST_DROPS + 0.5) * self.drop_g
