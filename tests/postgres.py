@@ -11,6 +11,7 @@ import pwd
 import shutil
 import subprocess
 import tempfile
+import time
 from pathlib import Path
 from typing import Any
 
@@ -44,11 +45,27 @@ class Server:
             self._as = {"user": owner.pw_uid, "group": owner.pw_gid, "extra_groups": []}
         try:
             self._run("initdb", "-A", "trust", "-U", USER, "-E", "UTF8", "--locale=C.UTF-8", "--no-sync", "data")
-            settings = ["-h ''", f"-k {self.folder}", *(f"-c {s}" for s in _FAST)]
-            self._run("pg_ctl", "-D", "data", "-l", "log", "-w", "-o", " ".join(settings), "start")
+            self._keeper = self._start()
+            self._wait()
         except BaseException:
             shutil.rmtree(self.folder, ignore_errors=True)
             raise
+
+    def _start(self) -> subprocess.Popen[bytes]:
+        """Start the server under a shell that stops it when its input closes: however this process ends."""
+        settings = " ".join(f"-c {s}" for s in _FAST)
+        server = f"{self._programs / 'postgres'} -D data -h '' -k {self.folder} {settings} >log 2>&1 </dev/null"
+        script = f"{server} & server=$!; read _; kill -QUIT $server; wait $server; cd /; rm -rf {self.folder}"
+        return subprocess.Popen(["sh", "-c", script], cwd=self.folder, stdin=subprocess.PIPE, **self._as)
+
+    def _wait(self) -> None:
+        """Wait until the server answers."""
+        words = [str(self._programs / "pg_isready"), "-q", "-h", str(self.folder), "-t", "1"]
+        for _ in range(600):
+            if subprocess.run(words, check=False, **self._as).returncode == 0:
+                return
+            time.sleep(0.1)
+        raise RuntimeError(f"the server does not start: {(self.folder / 'log').read_text(errors='replace')}")
 
     def url(self, schema: str = "public", database: str = "postgres") -> str:
         """URL of a bench in a schema of the database."""
@@ -89,7 +106,7 @@ class Server:
 
     def stop(self) -> None:
         """Stop the server and remove what it kept."""
-        self._run("pg_ctl", "-D", "data", "-m", "immediate", "-w", "stop")
+        self._keeper.communicate(b"\n", timeout=60)
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def _run(self, program: str, *words: str, stdin: Path | None = None) -> str:
