@@ -56,7 +56,8 @@ class Server:
         settings = " ".join(f"-c {s}" for s in _FAST)
         server = f"{self._programs / 'postgres'} -D data -h '' -k {self.folder} {settings} >log 2>&1 </dev/null"
         script = f"{server} & server=$!; read _; kill -QUIT $server; wait $server; cd /; rm -rf {self.folder}"
-        return subprocess.Popen(["sh", "-c", script], cwd=self.folder, stdin=subprocess.PIPE, **self._as)
+        words = ["sh", "-c", script]  # in a session of its own: no signal to the tests' group reaches it
+        return subprocess.Popen(words, cwd=self.folder, stdin=subprocess.PIPE, start_new_session=True, **self._as)
 
     def _wait(self) -> None:
         """Wait until the server answers."""

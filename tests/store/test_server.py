@@ -1,8 +1,14 @@
 """What only a server does: several benches in its schemas, a state that readers hold, connections that are lost."""
 
 import contextlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+from subprocess import PIPE
 
 import pandas as pd
+import postgres
 import pytest
 import store_tables
 
@@ -134,3 +140,15 @@ def test_a_server_that_stays_away_is_told_of(bench, monkeypatch):
 def test_a_server_that_is_not_there(tmp_path):
     with pytest.raises(StoreError, match="check the network, the address, and that the server runs"):
         Bench.open(f"postgresql+psycopg://ana@/bench?host={tmp_path}")
+
+
+def test_the_tests_server_ends_with_the_process_that_started_it_however_that_ends(server):
+    start = "import postgres; print(postgres.Server(postgres.binaries()).folder, flush=True); input()"
+    env = {**os.environ, "PYTHONPATH": str(Path(postgres.__file__).parent)}
+    killed = subprocess.Popen([sys.executable, "-c", start], env=env, stdin=PIPE, stdout=PIPE, text=True)
+    folder = Path(killed.stdout.readline().strip())
+    assert (folder / "data" / "postmaster.pid").exists()
+    killed.kill()
+    killed.stdout.read()  # closed by the last who holds it: the shell that ends the server
+    killed.communicate()
+    assert not folder.exists()
