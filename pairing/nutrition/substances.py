@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from types import MappingProxyType
 
 from pairing.nutrition.factors import label_words
@@ -122,7 +123,8 @@ _SALT_G_PER_G: Mapping[str, float] = MappingProxyType({"aspartame": 294.3 / 457.
 acesulfame as its potassium salt, for which the ADI is given."""
 
 
-def substances_named(name: str) -> dict[str, float]:
+@lru_cache(maxsize=4096)
+def substances_named(name: str) -> Mapping[str, float]:
     """Return the substances with a limit that a label's word means, and g of each in 1 g of what is named.
 
     A name of two substances counts in full as each, to be on the safe side, but for the salt of aspartame-acesulfame,
@@ -132,7 +134,7 @@ def substances_named(name: str) -> dict[str, float]:
     --------
     >>> {name: round(share, 2) for name, share in substances_named("E 962").items()}
     {'aspartame': 0.64, 'acesulfame k': 0.44}
-    >>> substances_named("caffeine-free"), substances_named("sodium saccharin")
+    >>> dict(substances_named("caffeine-free")), dict(substances_named("sodium saccharin"))
     ({}, {'saccharin': 1.0})
     """
     plain, tokens = label_words(name)
@@ -141,8 +143,8 @@ def substances_named(name: str) -> dict[str, float]:
     if len(found) > 1:
         found.pop("sodium", None)
     if "e962" in tokens or ("salt" in tokens and set(found) == set(_SALT_G_PER_G)):
-        return {s: _SALT_G_PER_G.get(s, share) for s, share in found.items()}
-    return {s: steviol_share(name) if s == "steviol glycosides" else share for s, share in found.items()}
+        return MappingProxyType({s: _SALT_G_PER_G.get(s, share) for s, share in found.items()})
+    return MappingProxyType({s: steviol_share(name) if s == "steviol glycosides" else 1.0 for s in found})
 
 
 def _phrase(word: str, padded: str) -> bool:
