@@ -23,8 +23,8 @@ A plugin is a module that declares ``PAIRING_API`` and marks functions with `hoo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from os import PathLike
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
@@ -50,6 +50,7 @@ __all__ = [
     "AdditionTable",
     "Base",
     "Command",
+    "Composition",
     "Flavouring",
     "LogEvent",
     "PairingError",
@@ -216,6 +217,34 @@ class LogEvent:
     revision: int
     trial_ids: tuple[str, ...]
     readings: pd.DataFrame
+
+
+@dataclass(frozen=True, kw_only=True)
+class Composition:
+    """What a table says of one drink or foodstuff, found by its name. Since 1.1.
+
+    Attributes
+    ----------
+    name : str
+        As the table has it.
+    source : str
+        The table, its edition and the entry: each value is shown with it.
+    values : mapping of column to number
+        Number columns of the ``bases`` table in their own units, such as ``fat_g_per_100g``. What the table does not
+        say is left out: unknown is never zero.
+    ranges : mapping of column to (low, high)
+        What the table gives beside a value, where it gives a range.
+
+    Examples
+    --------
+    >>> Composition(name="Oats, rolled", source="an invented table", values={"fat_g_per_100g": 7.1}).values
+    {'fat_g_per_100g': 7.1}
+    """
+
+    name: str
+    source: str
+    values: Mapping[str, float]
+    ranges: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
 
 def from_collections(sets: Iterable[Iterable[str]]) -> CoUse:

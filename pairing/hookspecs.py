@@ -1,4 +1,4 @@
-"""The hooks of a plugin, each called once, at load (the listeners whenever trials are stored)."""
+"""The hooks of a plugin, each called once, at load (readers, listeners and look-ups whenever there is something)."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pluggy
 
-from pairing.api import Base, Command, Flavouring, LogEvent, RuleLike, View
+from pairing.api import Base, Command, Composition, Flavouring, LogEvent, RuleLike, View
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = [
     "pairing_bases",
     "pairing_commands",
+    "pairing_compositions",
     "pairing_flavourings",
     "pairing_logged",
     "pairing_read_trials",
@@ -69,6 +70,20 @@ def pairing_commands() -> Iterable[Command]:  # type: ignore[empty-body]
 @hookspec
 def pairing_views() -> Iterable[View]:  # type: ignore[empty-body]
     """Return pages for the dashboard. A fault in one is shown on that page only."""
+
+
+@hookspec
+def pairing_compositions(text: str) -> Iterable[Composition]:  # type: ignore[empty-body]
+    """Return what your tables say of drinks or foodstuffs of that name, nearest first. A bad entry is left out.
+
+    Called whenever somebody looks something up; nothing of it is used before that person takes it over, and never over
+    a label's value. Since 1.1.
+
+    Parameters
+    ----------
+    text : str
+        What was typed, such as ``oat drink``.
+    """
 
 
 @hookspec

@@ -7,14 +7,15 @@ your label*. Sugar, salt and fat differ between makers by a factor of two and mo
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
-from pairing.api import Base, hookimpl
+from pairing.api import Base, Composition, hookimpl
 
-PAIRING_API = (1, 0)
+PAIRING_API = (1, 1)
 
 SOURCE = "typical, from memory: replace with your label"
 
-# name, kcal, fat, protein, carbohydrate, sugars, fibre, sodium mg, pH, mPa·s, g/ml, allergens, tags
+# name, then NUMBERS, then allergens and tags
 TYPICAL = {
     "water": ("Water", 0, 0, 0, 0, 0, 0, 1, 7.0, 1.0, 1.00, "none", "clear"),
     "whole-milk": ("Whole milk", 64, 3.6, 3.3, 4.7, 4.7, 0, 43, 6.7, 2.1, 1.03, "milk", "dairy"),
@@ -46,25 +47,24 @@ TYPICAL = {
 }
 
 
+NUMBERS = (
+    "energy_kcal_per_100g", "fat_g_per_100g", "protein_g_per_100g", "carbohydrate_g_per_100g", "sugars_g_per_100g",
+    "fibre_g_per_100g", "sodium_mg_per_100g", "ph", "viscosity_mpa_s", "density_g_per_ml",
+)  # fmt: skip
+
+
 @hookimpl
 def pairing_bases() -> Iterator[Base]:
     """Yield one base per row."""
-    for base_id, row in TYPICAL.items():
-        name, kcal, fat, protein, carbohydrate, sugars, fibre, sodium, ph, viscosity, density, allergens, tags = row
-        yield Base(
-            base_id=base_id,
-            name=f"{name} (typical)",
-            energy_kcal_per_100g=kcal,
-            fat_g_per_100g=fat,
-            protein_g_per_100g=protein,
-            carbohydrate_g_per_100g=carbohydrate,
-            sugars_g_per_100g=sugars,
-            fibre_g_per_100g=fibre,
-            sodium_mg_per_100g=sodium,
-            ph=ph,
-            viscosity_mpa_s=viscosity,
-            density_g_per_ml=density,
-            allergens=allergens,
-            tags=tags,
-            source=SOURCE,
-        )
+    for base_id, (name, *values, allergens, tags) in TYPICAL.items():
+        facts: dict[str, Any] = dict(zip(NUMBERS, values, strict=True))
+        yield Base(base_id=base_id, name=f"{name} (typical)", allergens=allergens, tags=tags, source=SOURCE, **facts)
+
+
+@hookimpl
+def pairing_compositions(text: str) -> Iterator[Composition]:
+    """Yield the rows whose name holds every word that was asked for."""
+    words = text.casefold().split()
+    for name, *values, _, _ in TYPICAL.values():
+        if words and all(word in name.casefold() for word in words):
+            yield Composition(name=name, source=SOURCE, values=dict(zip(NUMBERS, values, strict=True)))

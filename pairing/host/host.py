@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pluggy
 
-from pairing.api import AdditionTable, Base, Command, Flavouring, LogEvent, RecipeTable, RuleLike, View
+from pairing.api import AdditionTable, Base, Command, Composition, Flavouring, LogEvent, RecipeTable, RuleLike, View
 from pairing.host import guard
 from pairing.host.guard import Fault
 from pairing.host.objects import HostedRule
@@ -131,6 +131,12 @@ class Host:
         with guard.gathering(self.strict, subject=Path(path).name) as gathered:
             table = self.hook.pairing_read_trials(path=Path(path))
         return table, tuple(gathered.faults)
+
+    def compositions(self, text: str) -> tuple[tuple[Composition, ...], tuple[Fault, ...]]:
+        """Look a drink or foodstuff up by name in the tables that plugins bring."""
+        with guard.gathering(self.strict, subject=text) as gathered:
+            found = self.hook.pairing_compositions(text=text)
+        return tuple(entry for entries in found for entry in entries), tuple(gathered.faults)
 
     def trial_logged(self, trial: Any) -> tuple[Fault, ...]:
         """Tell the plugins of a trial that is stored. Faults come back and are never raised: it is stored."""

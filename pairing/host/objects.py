@@ -8,11 +8,12 @@ from __future__ import annotations
 import inspect
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
+from types import MappingProxyType
 from typing import Any, TypeVar
 
-from pairing.api import CORE_COLUMNS, Base, Command, Flavouring, Rule, View
+from pairing.api import CORE_COLUMNS, Base, Command, Composition, Flavouring, Rule, View
 from pairing.errors import PluginError, nearest
 from pairing.host.guard import Clock
 from pairing.model.caution import SEVERITIES
@@ -172,11 +173,39 @@ def _view(plugin: str, thing: Any) -> View:
     return _remade(View, thing, name=f"{plugin}:{_named(plugin, thing, 'name')}")
 
 
+_STATED = {c.name for c in BASES.columns if c.kind == "number"}
+"""Number columns of the bases, which a table of compositions may state."""
+
+
+def _composition(plugin: str, thing: Any) -> Composition:
+    for attribute in ("name", "source"):
+        _text(thing, attribute)
+    values, ranges = (getattr(thing, attribute, {}) for attribute in ("values", "ranges"))
+    if not (isinstance(values, Mapping) and isinstance(ranges, Mapping)):
+        raise PluginError("values and ranges have to be mappings of columns", "write values={'fat_g_per_100g': 1.5}")
+    for column in (*values, *ranges):
+        if column not in _STATED:
+            raise PluginError(f"{column!r} is no number column of the bases", nearest(str(column), _STATED))
+    for column, (low, high) in ranges.items():
+        if not low <= values.get(column, low) <= high:
+            raise PluginError(f"the range of {column} is {low} to {high}", "write (low, high), with the value between")
+        for end in (low, high):
+            Base(base_id="looked-up", name=thing.name, **{column: end})
+    Base(base_id="looked-up", name=thing.name, **values)
+    return Composition(
+        name=thing.name.strip(),
+        source=f"{thing.source.strip()} (plugin {plugin})",
+        values=MappingProxyType(dict(values)),
+        ranges=MappingProxyType(dict(ranges)),
+    )
+
+
 _CHECKS: dict[str, Callable[[str, Any], Any]] = {
     "pairing_bases": _base,
     "pairing_flavourings": _flavouring,
     "pairing_rules": _rule,
     "pairing_commands": _command,
+    "pairing_compositions": _composition,
     "pairing_views": _view,
 }
 

@@ -13,6 +13,7 @@ import time
 import types
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import pluggy
@@ -21,6 +22,7 @@ from pairing import hookspecs
 from pairing.api import hookimpl
 from pairing.errors import PluginError, nearest
 from pairing.host import guard
+from pairing.host.objects import checked
 
 __all__ = ["BRINGING", "HOOKS", "MARK", "Brought", "PerPlugin", "new_registry", "register"]
 
@@ -104,7 +106,7 @@ def _guarded(plugin: str, hook: str, function: Callable[..., Any]) -> Callable[.
 
         def call() -> Any:
             found = function(*map(own, values), **{name: own(value) for name, value in named.items()})
-            return receive(found) if receive else _several(found)
+            return receive(plugin, found) if receive else _several(found)
 
         found = guard.gathered(call, plugin=plugin, stage="hook", hook=hook, defined=function)
         return found if receive else Brought(plugin, function, found or (), time.perf_counter() - started)
@@ -119,17 +121,26 @@ def _several(things: Iterable[Any]) -> tuple[Any, ...]:
     return found
 
 
-def _table(found: Any) -> Any:
+def _table(_: str, found: Any) -> Any:
     if found is not None and not hasattr(found, "columns"):
         raise TypeError(f"it returned {type(found).__name__}, a DataFrame or None is needed")
     return found
 
 
-def _nothing(found: Any) -> None:
+def _nothing(*_: Any) -> None:
     """Whatever a listener returns says nothing."""
 
 
-_RECEIVE: dict[str, Callable[[Any], Any]] = {
+def _entries(plugin: str, found: Any) -> tuple[Any, ...]:
+    """Keep the entries of a look-up that are good; each of the others is a fault of its own."""
+    hook = "pairing_compositions"
+    about: dict[str, Any] = {"plugin": plugin, "stage": "object", "hook": hook}
+    kept = (guard.gathered(partial(checked, hook, plugin, thing), **about) for thing in _several(found))
+    return tuple(thing for thing in kept if thing is not None)
+
+
+_RECEIVE: dict[str, Callable[[str, Any], Any]] = {
+    "pairing_compositions": _entries,
     "pairing_read_trials": _table,
     "pairing_trial_logged": _nothing,
     "pairing_logged": _nothing,

@@ -15,7 +15,7 @@ import pytest
 
 pytest.register_assert_rewrite("pairing.testing.contracts")  # so that a failure shows the values
 
-from pairing.testing.contracts import BaseContract, PluginContract, RuleContract  # noqa: E402
+from pairing.testing.contracts import BaseContract, CompositionContract, PluginContract, RuleContract  # noqa: E402
 from pairing.testing.kitchen import sample_recipes, sample_shelf  # noqa: E402
 
-__all__ = ["BaseContract", "PluginContract", "RuleContract", "sample_recipes", "sample_shelf"]
+__all__ = ["BaseContract", "CompositionContract", "PluginContract", "RuleContract", "sample_recipes", "sample_shelf"]

@@ -21,7 +21,7 @@ from pairing.nutrition.possible import check_possible
 from pairing.testing.counting import peak_bytes, steps
 from pairing.testing.kitchen import bare, sample_recipes, sample_shelf
 
-__all__ = ["BaseContract", "PluginContract", "RuleContract"]
+__all__ = ["BaseContract", "CompositionContract", "PluginContract", "RuleContract"]
 
 SPARE_BYTES = 100_000
 """Memory that a rule may hold however few the rows are."""
@@ -71,6 +71,24 @@ class BaseContract(PluginContract):
         """Parts are within the whole, sugars within the carbohydrate, and the energy is what the parts give."""
         for base in host.bases:
             check_possible(base)
+
+
+class CompositionContract(PluginContract):
+    """A plugin that looks up compositions. Set ``known`` to a name that it finds."""
+
+    known: ClassVar[str]
+
+    def test_a_known_name_is_found(self, host: Host) -> None:
+        """It is found, with at least one value, in any case of letters."""
+        found = host.compositions(self.known)[0]
+        assert found, f"nothing is found for {self.known!r}"
+        assert host.compositions(self.known.upper())[0] == found
+        assert all(entry.values for entry in found)
+
+    def test_what_is_not_there_is_not_found(self, host: Host) -> None:
+        """Nonsense, and nothing, find nothing and break nothing."""
+        for text in ("", "  ", "zz no such drink zz", "'; \\ %_*?(["):
+            assert host.compositions(text)[0] == (), f"something is found for {text!r}"
 
 
 class RuleContract(PluginContract):

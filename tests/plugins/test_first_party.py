@@ -14,7 +14,7 @@ from pairing.host import load, load_module
 from pairing.host.guard import because, features
 from pairing.host.tables import addition_table, recipe_table
 from pairing.model.shelf import Shelf
-from pairing.testing import BaseContract, RuleContract
+from pairing.testing import BaseContract, CompositionContract, RuleContract
 from pairing_plugins import (
     alcohol_carrier,
     cup_sweetness,
@@ -35,8 +35,9 @@ FOLDER = Path(pairing_plugins.__file__).parent
 NAMES = sorted(path.stem.replace("_", "-") for path in FOLDER.glob("[!_]*.py"))
 
 
-class TestPlainBases(BaseContract):
+class TestPlainBases(BaseContract, CompositionContract):
     plugin = plain_bases
+    known = "oat drink"
 
 
 class TestFat(RuleContract):
