@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-__all__ = ["IN_ADDRESS", "bring", "keep", "kept"]
+__all__ = ["IN_ADDRESS", "address", "bring", "keep", "kept"]
 
 IN_ADDRESS = "brief"
 _KEPT = "brief-kept"
@@ -18,6 +18,11 @@ def kept() -> Mapping[str, Any]:
     """Return what is set in the brief by field, as plain values; nothing else is in it."""
     found: Mapping[str, Any] = st.session_state.get(_KEPT, {})
     return found
+
+
+def address() -> dict[str, str]:
+    """Return what the brief adds to the address of a page."""
+    return {IN_ADDRESS: _text()} if kept() else {}
 
 
 def keep(values: Mapping[str, Any]) -> None:
@@ -41,8 +46,12 @@ def _read(text: str) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
+def _text() -> str:
+    return json.dumps(kept(), separators=(",", ":")) if kept() else ""
+
+
 def _write() -> None:
-    text = json.dumps(kept(), separators=(",", ":")) if kept() else ""
+    text = _text()
     if text == st.query_params.get(IN_ADDRESS, ""):
         return
     if text:

@@ -1,62 +1,59 @@
-"""The pages, in the order of the work: what next, the cup, what is known, what is kept, how far to trust it."""
+"""The way about: a bar under the thumb on a phone, a list at the side on a desk, and the pages of plugins."""
 
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
-from pairing_dashboard import plugin_views, session
+from pairing_dashboard import brief_kept, pages, plugin_views, session
 
-__all__ = ["VIEWS", "show", "view"]
+__all__ = ["listed", "own_pages", "show"]
 
-_VIEWS = Path(__file__).with_name("views")
-VIEWS = {
-    "Now": (
-        ("next_cups", "Next cups", "local_cafe"),
-        ("bench", "At the bench", "science"),
-        ("cards", "Recipe cards", "receipt_long"),
-    ),
-    "Known": (
-        ("pairings", "Pairing map", "hub"),
-        ("doses", "Doses", "water_drop"),
-        ("quality", "How good is it", "query_stats"),
-    ),
-    "Kept": (
-        ("log", "Log", "history"),
-        ("shelf", "Shelf", "shelves"),
-        ("blind", "Blind checks", "visibility_off"),
-        ("plugins", "Plugins", "extension"),
-    ),
-}
-"""File, title and icon of each page by group."""
 ICON = ":material/extension:"
 
 
-def view(name: str) -> str:
-    """Return the path of a view's file, for links and switches."""
-    return str(_VIEWS / f"{name}.py")
-
-
 def show() -> None:
-    """Draw the navigation and the page that was asked for.
+    """Draw the ways about and the page that was asked for.
 
-    Pages of plugins are in it once the plugins are loaded. At the first visit of a new process that would keep the
-    title waiting, so the page is drawn first, and drawn again when some plugin does bring a page.
+    Pages of plugins are among them once the plugins are loaded. At the first visit of a new process that would keep
+    the title waiting, so the page is drawn first, and drawn again when some plugin does bring a page.
     """
-    groups = {
-        group: [
-            st.Page(view(name), title=title, icon=f":material/{icon}:", url_path=name, default=name == "next_cups")
-            for name, title, icon in views
-        ]
-        for group, views in VIEWS.items()
-    }
     known = session.plugins_are_loaded() or not _is_ours(st.context.url)
-    st.navigation({**groups, "From plugins": _own_pages() if known else []}).run()
+    own = own_pages() if known else []
+    ours = [_page(it) for views in pages.VIEWS.values() for it in views]
+    asked = st.navigation([*ours, _page(pages.MORE), *own], position="hidden")
+    _ways(own)
+    asked.run()
     if not known and session.views():
         st.rerun()
+
+
+def _page(it: pages.View) -> StreamlitPage:
+    return st.Page(pages.view(it.name), title=it.title, icon=it.mark, url_path=it.name, default=it.name == "next_cups")
+
+
+def _ways(own: list[StreamlitPage]) -> None:
+    """Draw the bar and the list; the style sheet shows the one that fits the window."""
+    with st.container(key="bar", horizontal=True, gap=None):
+        for it in pages.BAR:
+            pages.link(it.name, it.short, stretch=True)
+    with st.sidebar:
+        listed(own)
+
+
+def listed(own: list[StreamlitPage], *, without: tuple[str, ...] = (), leads: bool = False) -> None:
+    """List the pages by group, as links."""
+    for group, views in pages.VIEWS.items():
+        if shown := [it for it in views if it.name not in without]:
+            st.html(f'<p class="group">{group}</p>')
+            for it in shown:
+                pages.link(it.name, f"**{it.title}**\n\n{it.lead}" if leads else "", stretch=True)
+    if own:
+        st.html('<p class="group">From plugins</p>')
+        for page in own:
+            st.page_link(page, width="stretch", query_params=brief_kept.address() or None)
 
 
 def _is_ours(url: str | None) -> bool:
@@ -64,7 +61,7 @@ def _is_ours(url: str | None) -> bool:
     return "-" not in (url or "").partition("?")[0].rpartition("/")[2]
 
 
-def _own_pages() -> list[StreamlitPage]:
+def own_pages() -> list[StreamlitPage]:
     """Make the pages that plugins bring."""
     return [
         st.Page(partial(plugin_views.own_page, it), title=it.title, icon=ICON, url_path=it.name.replace(":", "-"))

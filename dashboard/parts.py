@@ -44,7 +44,7 @@ __all__ = [
 
 _CSS = Path(__file__).with_name("style.css")
 _NOTICE = "notice"
-INK = {"light": "#1a1f27", "dark": "#eef1f5"}
+INK = {"light": "#231d19", "dark": "#f2ece4"}
 """Colour of texts in charts; the theme's own is too pale."""
 SEVERITY = {"stop": "stop", "warn": "warning", "note": "note"}
 """How the severities are called."""

@@ -14,7 +14,7 @@ from pairing.model.wording import sentence as said
 from pairing_dashboard import charts, parts, session
 from pairing_dashboard.cup import page
 from pairing_dashboard.kept_suggestions import suggested
-from pairing_dashboard.navigation import view
+from pairing_dashboard.pages import view
 from pairing_dashboard.wording import UNKNOWN, amount, interval, joined, md, number, sentence
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from pairing_dashboard.cup import after, before, during, ladder, swallowed
 from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.kept_suggestions import prepare
-from pairing_dashboard.navigation import view
+from pairing_dashboard.pages import view
 from pairing_dashboard.wording import amount, joined, md, number
 
 if TYPE_CHECKING:

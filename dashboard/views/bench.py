@@ -2,11 +2,11 @@
 
 import streamlit as st
 
-from pairing_dashboard import begin, parts, session
+from pairing_dashboard import begin, pages, session
 from pairing_dashboard.cup import page
 
 with st.container(key="bench"):
-    parts.title("At the bench", "One cup, one question at a time. Every tap is saved.")
+    pages.head("bench")
     bench = begin.needed()
     if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id)):
         page.go_on(bench, draft)

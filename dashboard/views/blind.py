@@ -1,6 +1,6 @@
 """Blind checks: tell a real difference from a hoped-for one, serving by serving."""
 
-from pairing_dashboard import begin, blind_views, parts
+from pairing_dashboard import begin, blind_views, pages
 
-parts.title("Blind checks", "Coded cups tell a real difference from a hoped-for one.")
+pages.head("blind")
 blind_views.show(begin.needed())

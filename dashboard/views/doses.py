@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from pairing_dashboard import begin, dose_views, parts, session
+from pairing_dashboard import begin, dose_views, pages, session
 
-parts.title("Doses", "How much of each flavouring reads 'just right', in which base, and how sure that is.")
+pages.head("doses")
 bench = begin.needed()
 model = session.model(bench)
 one, bases, table = st.tabs(["One flavouring", "Bases", "All needed doses"])

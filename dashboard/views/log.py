@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from pairing_dashboard import begin, importing, log_views, parts, report_view, session
+from pairing_dashboard import begin, importing, log_views, pages, report_view, session
 
-parts.title("Log", "Every cup. Nothing is deleted: a correction and an undo are kept as revisions.")
+pages.head("log")
 bench = begin.needed()
 cups, correct, report, load, export = st.tabs(["Cups", "Correct", "Report", "Import", "Export"])
 with cups:

@@ -1,9 +1,9 @@
 """Next cups: the brief, what is worth trying, and why."""
 
-from pairing_dashboard import begin, brief_form, parts, session, suggestion_cards
+from pairing_dashboard import begin, brief_form, pages, session, suggestion_cards
 
 suggestion_cards.follow()
-parts.title("Next cups", "What is worth trying next, with dose, energy, cost and reasons.")
+pages.head("next_cups")
 bench = begin.needed()
 suggestion_cards.show(bench, brief_form.ask(bench))
 session.watch(bench)

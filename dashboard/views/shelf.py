@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from pairing_dashboard import begin, calibration_form, importing, parts, shelf_form
+from pairing_dashboard import begin, calibration_form, importing, pages, shelf_form
 
-parts.title("Shelf", "What can go into a cup, and who drinks it. A correction is kept as a new revision.")
+pages.head("shelf")
 bench = begin.needed()
 flavourings, bases, tasters, drops, load = st.tabs(["Flavourings", "Bases", "Tasters", "Drop calibration", "Import"])
 with flavourings:

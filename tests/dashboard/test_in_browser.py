@@ -302,3 +302,22 @@ def test_fingers_find_every_target_on_a_phone(visit):
                   .filter(([_, box]) => box.width < 40 || box.height < 40).map(([name]) => name)"""
     )
     assert small == []
+
+
+def test_the_ways_about_fit_the_window(visit):
+    phone, desk = visit("one", phone=True), visit("one")
+    page = phone.open()
+    expect(page.locator("[data-testid=stSidebar]")).to_be_hidden()
+    for name, title in (("Bench", "At the bench"), ("Log", "Log"), ("More", "More"), ("Next", "Next cups")):
+        tap(phone, page.get_by_role("link", name=name, exact=True))
+        expect(page.get_by_role("heading", name=title, exact=True)).to_be_visible()
+    tap(phone, page.get_by_role("link", name="More", exact=True))
+    tap(phone, page.get_by_role("link", name=re.compile("^Doses")))
+    expect(page.get_by_role("heading", name="Doses", exact=True)).to_be_visible()
+    for title in ("More", "Next cups"):  # Back takes one step
+        phone.act(page.go_back)
+        expect(page.get_by_role("heading", name=title, exact=True)).to_be_visible()
+    wide = desk.open()
+    expect(wide.locator(".st-key-bar")).to_be_hidden()
+    tap(desk, wide.get_by_role("link", name="Plugins", exact=True))
+    expect(wide.get_by_role("heading", name="Plugins", exact=True)).to_be_visible()

@@ -2,9 +2,9 @@
 
 import pytest
 
-from pairing_dashboard.navigation import VIEWS
+from pairing_dashboard.pages import BAR, MORE, VIEWS
 
-TITLES = {name: title for views in VIEWS.values() for name, title, _ in views}
+TITLES = {it.name: it.title for views in VIEWS.values() for it in views}
 
 
 @pytest.mark.parametrize("kind", ["empty", "one", "demo", "faulty"])
@@ -22,10 +22,18 @@ def test_every_view_has_a_file_and_every_file_is_a_view():
     import pairing_dashboard
 
     files = {p.stem for p in (Path(pairing_dashboard.__file__).parent / "views").glob("[!_]*.py")}
-    assert files == set(TITLES)
+    assert files == {*TITLES, MORE.name}
 
 
 def test_no_bench_yet_offers_to_begin(app):
     at = app("none")
     assert [t.label for t in at.tabs] == ["Look at a demo", "Import tables", "Three questions"]
     assert not at.bench_path.exists()  # looking makes nothing
+
+
+def test_every_page_is_one_tap_away_or_two(app):
+    at = app("one", "more")
+    links = [it.proto.page for it in at.main if it.type == "page_link"]
+    in_bar = ["", *(it.name for it in BAR[1:])]
+    assert {it or "next_cups" for it in links} == {*TITLES, MORE.name}
+    assert links[: len(in_bar)] == in_bar

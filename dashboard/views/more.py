@@ -1,0 +1,6 @@
+"""More: every page that has no place in the bar of a phone."""
+
+from pairing_dashboard import navigation, pages
+
+pages.head("more")
+navigation.listed(navigation.own_pages(), without=tuple(it.name for it in pages.BAR), leads=True)
