@@ -45,7 +45,8 @@ def second_round():
         "lots": pd.DataFrame(
             [
                 {**lot, "size": "30 ml", "tare_g": 24.5, "price": 6.9, "bought_at": "2026-03-01", "note": "=blue cap"},
-                {"item_id": "oat", "lot": "A", "opened_at": "2026-03-02T18:00", "best_before": "2026-04-01"},
+                {"item_id": "oat", "lot": "A", "opened_at": "2026-03-02T18:00", "best_before": "2026-04-01"}
+                | {"made_at": "2026-03-02", "use_by": "2026-03-05"},
             ]
         ),
         "weighings": pd.DataFrame([{**lot, "at": "2026-03-01T19:00", "gross_g": 54.5}]),

@@ -20,6 +20,8 @@ __all__ = ["MAX_SIZE_G", "Lot", "check_not_ahead", "moment"]
 
 MAX_SIZE_G = 250_000.0
 """More than any drum that a kitchen buys: a size above it is a slip (our choice)."""
+_IN_ORDER = ("made_at", "bought_at", "opened_at", "emptied_at")
+_AHEAD = ("best_before", "use_by")
 KEEPS_YEARS = 30
 """No food is best before a day further ahead than this: a slip of the year (our choice)."""
 
@@ -31,7 +33,7 @@ class Lot:
     Raises
     ------
     TableError, QuantityError
-        When the size is none, or absurd, or it was opened before it was bought or emptied before it was opened.
+        When the size is none, or absurd, or it was made, bought, opened and emptied in another order.
 
     Examples
     --------
@@ -44,16 +46,18 @@ class Lot:
     size: str | None = None
     tare_g: float | None = None
     price: float | None = None
+    made_at: str | None = None
     bought_at: str | None = None
     opened_at: str | None = None
     best_before: str | None = None
+    use_by: str | None = None
     emptied_at: str | None = None
     note: str | None = None
 
     def __post_init__(self) -> None:
         check_fields(self, LOTS)
         self.size_g()
-        order = [(n, t) for n in ("bought_at", "opened_at", "emptied_at") if (t := getattr(self, n)) is not None]
+        order = [(n, t) for n in _IN_ORDER if (t := getattr(self, n)) is not None]
         for (first, early), (second, late) in pairwise(order):
             if moment(late, end=True) < moment(early):
                 raise TableError(
@@ -102,7 +106,7 @@ def moment(text: str, *, end: bool = False) -> datetime:
 
 
 def check_not_ahead(name: str, text: str | None, now: datetime) -> None:
-    """Refuse a day that lies ahead, a ``best_before`` only where it is no such day.
+    """Refuse a day that lies ahead; of ``best_before`` and ``use_by`` one that is too far ahead.
 
     Raises
     ------
@@ -112,7 +116,7 @@ def check_not_ahead(name: str, text: str | None, now: datetime) -> None:
     if text is None:
         return
     ahead_days = (moment(text) - now).total_seconds() / 86_400
-    if name == "best_before":
+    if name in _AHEAD:
         if ahead_days > KEEPS_YEARS * 365.25:
             raise TableError(f"{name} {text} is more than {KEEPS_YEARS} years ahead", "correct the year")
     elif ahead_days > 1:

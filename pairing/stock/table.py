@@ -16,9 +16,11 @@ if TYPE_CHECKING:
 
 __all__ = ["stock_table"]
 
+_DAYS = ("made_at", "bought_at", "opened_at", "best_before", "use_by", "emptied_at")
 COLUMNS = (
     *("item_id", "name", "lot", "size_g", "held_g", "drawn_g", "cost_per_g", "in_use"),
-    *("bought_at", "opened_at", "best_before", "emptied_at", "weighed_at", "flags"),
+    *_DAYS,
+    *("weighed_at", "flags"),
 )
 
 
@@ -28,8 +30,9 @@ def stock_table(held: Sequence[Held], shelf: Shelf) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``item_id, name, lot, size_g, held_g, drawn_g, cost_per_g, in_use, bought_at, opened_at, best_before,
-        emptied_at, weighed_at, flags``; masses in g, reckoned to 1 mg, NaN unknown; ``flags`` as in `Held`.
+        ``item_id, name, lot, size_g, held_g, drawn_g, cost_per_g, in_use, made_at, bought_at, opened_at,
+        best_before, use_by, emptied_at, weighed_at, flags``; masses in g, reckoned to 1 mg, NaN unknown;
+        ``flags`` as in `Held`.
     """
     import pandas as pd
 
@@ -44,7 +47,7 @@ def stock_table(held: Sequence[Held], shelf: Shelf) -> pd.DataFrame:
             "drawn_g": round(one.drawn_g, 3),
             "cost_per_g": one.cost_per_g,
             "in_use": one.in_use,
-            **{name: getattr(one.lot, name) for name in ("bought_at", "opened_at", "best_before", "emptied_at")},
+            **{name: getattr(one.lot, name) for name in _DAYS},
             "weighed_at": one.weighed_at,
             "flags": one.flags,
         }

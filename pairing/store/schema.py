@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["SCHEMA_VERSION", "metadata"]
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Rises with every change of the tables; `pairing/store/migrations` holds the way from each version to the next."""
 
 

@@ -40,6 +40,8 @@ def test_days_follow_one_another():
     lot(bought_at="2026-03-01", opened_at="2026-03-01", emptied_at="2026-03-01")
     with pytest.raises(TableError, match="opened_at 2026-02-28 is before bought_at 2026-03-01"):
         lot(bought_at="2026-03-01", opened_at="2026-02-28")
+    with pytest.raises(TableError, match="opened_at 2026-02-28 is before made_at 2026-03-01"):
+        lot(made_at="2026-03-01", opened_at="2026-02-28")
 
 
 @pytest.mark.parametrize(
@@ -48,6 +50,8 @@ def test_days_follow_one_another():
         ("lots", {"size": "-30 ml"}, "size"),
         ("lots", {"bought_at": "2999-01-01"}, "bought_at"),
         ("lots", {"best_before": "2999-01-01"}, "best_before"),
+        ("lots", {"use_by": "2999-01-01"}, "use_by"),
+        ("lots", {"made_at": "2999-01-01"}, "made_at"),
         ("weighings", {"at": "2999-01-01", "gross_g": 50}, "at"),
     ],
 )
