@@ -21,7 +21,8 @@ from pairing.learned.fit import fit
 from pairing.learned.learned import Learned
 from pairing.learning import liking
 from pairing.learning import strength as doses
-from pairing.learning.columns import Block, Columns
+from pairing.learning.block import Block
+from pairing.learning.columns import Columns
 from pairing.learning.design import Traits
 from pairing.learning.liking import Liking
 from pairing.learning.log import Log, read_log

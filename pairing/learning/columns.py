@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 from scipy import sparse
 
+from pairing.learning.block import Block, Entries
 from pairing.learning.posterior import Posterior
 
-__all__ = ["Block", "Columns", "Encoded", "Entries", "covariance", "in_use", "mean", "places", "sample", "variance"]
+__all__ = ["Columns", "Encoded", "covariance", "mean", "places", "sample", "variance"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
@@ -28,68 +29,6 @@ TOLD_APART = 3
 """Times that a key of a large, thinly filled block has to occur to have a column (our choice)."""
 MAX_TABLE = 2_000_000
 """Largest key up to which keys are looked up in a table, which is faster than a search."""
-
-
-@dataclass(frozen=True)
-class Block:
-    """Effects that share a variance.
-
-    Attributes
-    ----------
-    name : str
-    kind : str
-        What an explanation calls it.
-    var : float
-        Expected variance; the variance itself when ``fixed``.
-    count : float
-        Imagined effects behind that expectation.
-    mean : float
-        Prior mean of each effect.
-    fixed : bool
-        The variance is not learned; infinite is a flat prior.
-    between_bases : bool
-        The effects tell one base from another: with a single base there is nothing for them to say.
-    common : bool
-        All tasters share the effects, each by the slope of their own use of the scale.
-    positive : bool
-        The effects are above 0, whatever the data say.
-    """
-
-    name: str
-    kind: str
-    var: float
-    count: float = 2.0
-    mean: float = 0.0
-    fixed: bool = False
-    between_bases: bool = False
-    common: bool = True
-    positive: bool = False
-
-
-def in_use(blocks: tuple[Block, ...], n_bases: int) -> tuple[Block, ...]:
-    """Return the blocks that can say something of a shelf with so many bases."""
-    return tuple(block for block in blocks if n_bases > 1 or not block.between_bases)
-
-
-@dataclass(frozen=True)
-class Entries:
-    """Nonzeros of one block: row, key, value, and the key's variance relative to the block's."""
-
-    row: Ints
-    key: Ints
-    value: Floats
-    scale: Floats
-
-    @classmethod
-    def of(cls, row: Any, key: Any, value: Any = 1.0, scale: Any = 1.0) -> Entries:
-        """Make entries, broadcasting value and scale."""
-        row = np.asarray(row, np.int64)
-        return cls(
-            row,
-            np.asarray(np.broadcast_to(key, row.shape), np.int64),
-            np.asarray(np.broadcast_to(value, row.shape), np.float64),
-            np.asarray(np.broadcast_to(scale, row.shape), np.float64),
-        )
 
 
 @dataclass(frozen=True)
@@ -142,15 +81,10 @@ class Columns:
     means: Mapping[str, Callable[[Ints], Floats]] = field(default_factory=dict)
 
     @classmethod
-    def of(
-        cls,
-        blocks: tuple[Block, ...],
-        entries: Mapping[str, Entries],
-        cells: tuple[str, ...] = (),
-    ) -> Columns:
+    def of(cls, blocks: tuple[Block, ...], entries: Mapping[str, Entries]) -> Columns:
         """Give a column to every key that occurs.
 
-        In a large block among ``cells`` of which nearly every key was seen once, only those that were seen more often
+        In a large block of cells of which nearly every key was seen once, only those that were seen more often
         get one: the others cannot be told from noise.
         """
         keys: dict[str, Ints] = {}
@@ -162,11 +96,11 @@ class Columns:
             if found is None or not len(found.key):
                 continue
             found_keys, first = _distinct(found.key)
-            if block.name in cells and len(found.key) > MANY_KEYS and len(found.key) < 1.5 * len(found_keys):
+            if block.cells and len(found.key) > MANY_KEYS and len(found.key) < 1.5 * len(found_keys):
                 often = np.bincount(places(found_keys, found.key)) >= TOLD_APART
                 found_keys, first = found_keys[often], first[often]
-                if not len(found_keys):
-                    continue
+            if len(found_keys) < block.least:
+                continue
             keys[block.name], scales[block.name] = found_keys, found.scale[first]
             start[block.name] = n
             n += len(keys[block.name])

@@ -1,4 +1,4 @@
-"""From recipes to the entries of every block: what could matter in a cup, before anything is learned."""
+"""What the shelf says of bases and flavourings, what is in recipes, and whose liking or strength is asked."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.learning.columns import Entries
-from pairing.learning.log import Log
 from pairing.model.recipes import Recipes
 from pairing.quantities.directions import label_doses
 from pairing.quantities.expected import expected_dose_g_per_kg
@@ -17,25 +15,13 @@ from pairing.quantities.expected import expected_dose_g_per_kg
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = [
-    "Additions",
-    "Traits",
-    "Who",
-    "additions_of",
-    "dose_entries",
-    "liking_entries",
-    "occasion_entries",
-    "pairs_of",
-    "taster_entries",
-]
+__all__ = ["Additions", "Traits", "Who", "additions_of", "pairs_of"]
 
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 MAX_AVERAGED = 25
 """With more tasters than this, the mean of their own parts is taken as 0, which it is by then."""
-CHILD_SCALE = 0.3
-"""Variance of a new version's own part relative to a first version's (our choice): it starts from its parent, wider."""
 BASE_TRAITS = (
     "fat_g_per_100g",
     "protein_g_per_100g",
@@ -128,30 +114,6 @@ def _parents(version_of: Sequence[str | None], ids: Sequence[str]) -> Ints:
     return parent
 
 
-def _lineage(row: Ints, item: Ints, parent: Ints) -> tuple[Ints, Ints, Floats]:
-    """Rows, items and variance scales of items and all that they are versions of."""
-    rows, items, scales = [], [], []
-    while len(item):
-        up = parent[item]
-        rows.append(row)
-        items.append(item)
-        scales.append(np.where(up >= 0, CHILD_SCALE, 1.0))
-        row, item = row[up >= 0], up[up >= 0]
-    if not rows:
-        return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0)
-    return np.concatenate(rows), np.concatenate(items), np.concatenate(scales)
-
-
-def _cross(row: Ints, one: Ints, one_parent: Ints, two: Ints, two_parent: Ints, ordered: bool = True) -> Entries:
-    """Cells of two kinds of items, with the cells of what either is a version of."""
-    at, ones, one_scale = _lineage(np.arange(len(row)), one, one_parent)
-    again, twos, two_scale = _lineage(np.arange(len(at)), two[at], two_parent)
-    at, ones, scale = at[again], ones[again], one_scale[again] * two_scale
-    if not ordered:
-        ones, twos = np.minimum(ones, twos), np.maximum(ones, twos)
-    return Entries.of(row[at], ones * len(two_parent) + twos, 1.0, scale)
-
-
 @dataclass(frozen=True)
 class Additions:
     """One entry per flavouring in a recipe.
@@ -201,48 +163,6 @@ def pairs_of(recipes: Recipes) -> tuple[Ints, Ints, Ints]:
         return empty, empty, empty
     one, two = np.concatenate(ones), np.concatenate(twos)
     return np.concatenate(rows), np.minimum(one, two), np.maximum(one, two)
-
-
-def _trait_slopes(row: Ints, base: Ints, item: Ints, traits: Traits, n_items: int) -> Entries:
-    """Multiply base traits and items: an item may suit fat, or sugar, or acid."""
-    values = traits.base_traits[base] / np.sqrt(max(traits.base_traits.shape[1], 1))
-    at, trait = np.nonzero(values)
-    return Entries.of(row[at], trait * n_items + item[at], values[at, trait])
-
-
-def liking_entries(recipes: Recipes, traits: Traits) -> dict[str, Entries]:
-    """Entries of all that a recipe's liking could rest on, for the average taster at the needed doses."""
-    n, n_f = len(recipes), traits.n_flavourings
-    adds = additions_of(recipes)
-    row, base, item = adds.row, adds.base, adds.flavouring
-    family = traits.family[item]
-    has = family >= 0
-    n_fam = max(len(traits.families), 1)
-    count = recipes.count
-    first, one, two = pairs_of(recipes)
-    all_rows = np.arange(n)
-    line = _lineage(all_rows, recipes.base, traits.base_parent)
-    flat = _lineage(row, item, traits.flavouring_parent)
-    out = {
-        "average": Entries.of(all_rows, 0),
-        "plain": Entries.of(np.flatnonzero(count == 0), 0),
-        "flavourings": Entries.of(np.flatnonzero(count > 1), 0, (count - 1.0)[count > 1]),
-        "pairs": Entries.of(np.flatnonzero(count > 2), 0, ((count - 1) * (count - 2) / 2.0)[count > 2]),
-        "base": Entries.of(line[0], line[1], 1.0, line[2]),
-        "flavouring": Entries.of(flat[0], flat[1], 1.0, flat[2]),
-        "family": Entries.of(row[has], family[has]),
-        "affinity": _cross(row, base, traits.base_parent, item, traits.flavouring_parent),
-        "base*family": Entries.of(row[has], base[has] * n_fam + family[has]),
-        "trait*flavouring": _trait_slopes(row, base, item, traits, n_f),
-    }
-    if len(first):
-        known = (traits.family[one] >= 0) & (traits.family[two] >= 0)
-        low, high = (f(traits.family[one], traits.family[two])[known] for f in (np.minimum, np.maximum))
-        pair = _cross(first, one, traits.flavouring_parent, two, traits.flavouring_parent, ordered=False)
-        out["pair"] = pair
-        out["pair*base"] = Entries.of(first, (recipes.base[first] * n_f + one) * n_f + two)
-        out["family*family"] = Entries.of(first[known], low * n_fam + high)
-    return out
 
 
 @dataclass(frozen=True)
@@ -298,69 +218,3 @@ class Who:
         left = np.setdiff1d(everybody, row)
         rest = np.full(len(left), -1, np.int64), np.ones(len(left))
         return np.append(row, left), np.append(taster, rest[0]), np.append(share, rest[1])
-
-
-def taster_entries(recipes: Recipes, tasters: Who, traits: Traits) -> dict[str, Entries]:
-    """Entries of what is a taster's own."""
-    rows, who, share = tasters.shares()
-    adds = additions_of(recipes)
-    by_row = np.argsort(adds.row, kind="stable")
-    length = np.bincount(adds.row, minlength=len(recipes))
-    start = np.r_[0, np.cumsum(length)[:-1]]
-    again = np.repeat(np.arange(len(rows)), length[rows])
-    count = length[rows]
-    offset = np.arange(len(again)) - np.repeat(np.cumsum(count) - count, count)
-    item = adds.flavouring[by_row[start[rows[again]] + offset]]
-    out = {
-        "taster": Entries.of(rows, who, share),
-        "taster*flavouring": Entries.of(rows[again], who[again] * traits.n_flavourings + item, share[again]),
-        "taster*base": Entries.of(rows, who * traits.n_bases + recipes.base[rows], share),
-    }
-    return out
-
-
-def occasion_entries(log: Log, reading: Ints) -> dict[str, Entries]:
-    """Entries of the cup and the session that judgements belong to; a cup judged once cannot be told from noise."""
-    at = np.arange(len(reading))
-    cup, session = log.cup[reading], log.session[reading]
-    together = np.bincount(cup, minlength=len(log.trials))[cup] > 1
-    out = {"cup": Entries.of(at[together], cup[together])}
-    if len(np.unique(session[session >= 0])) > 1:
-        out["session"] = Entries.of(at[session >= 0], session[session >= 0])
-    return {name: e for name, e in out.items() if len(e.row)}
-
-
-def dose_entries(adds: Additions, recipes: Recipes, traits: Traits) -> dict[str, Entries]:
-    """Entries of all that the log needed dose of an addition could rest on, relative to the label, for fresh cups."""
-    m, n_f = len(adds), traits.n_flavourings
-    row = np.arange(m)
-    base, item = adds.base, adds.flavouring
-    family = traits.family[item]
-    has = family >= 0
-    n_fam = max(len(traits.families), 1)
-    line = _lineage(row, base, traits.base_parent)
-    flat = _lineage(row, item, traits.flavouring_parent)
-    fat = traits.fat[base] * traits.fat_loving[item]
-    crowd = adds.companions > 0
-    out = {
-        "label": Entries.of(row, 0),
-        "base": Entries.of(line[0], line[1], 1.0, line[2]),
-        "flavouring": Entries.of(flat[0], flat[1], 1.0, flat[2]),
-        "family": Entries.of(row[has], family[has]),
-        "affinity": _cross(row, base, traits.base_parent, item, traits.flavouring_parent),
-        "base*family": Entries.of(row[has], base[has] * n_fam + family[has]),
-        "trait*flavouring": _trait_slopes(row, base, item, traits, n_f),
-        "fat*fat_loving": Entries.of(row[fat != 0], 0, fat[fat != 0]),
-        "companions": Entries.of(row[crowd], 0, adds.companions[crowd]),
-        "masking": _masking(adds, recipes),
-    }
-    return out
-
-
-def _masking(adds: Additions, recipes: Recipes) -> Entries:
-    """Every companion's own push on what stands beside it."""
-    beside = recipes.flavouring[adds.row]
-    other = beside >= 0
-    other[np.arange(len(adds)), adds.slot] = False
-    row, slot = np.nonzero(other)
-    return Entries.of(row, beside[row, slot])

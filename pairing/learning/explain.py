@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from pairing.learning.columns import Block, Entries
+from pairing.learning.block import Block, Entries
 from pairing.model import wording
 from pairing.model.reason import Reason
 
@@ -20,39 +20,18 @@ if TYPE_CHECKING:
 
 __all__ = ["parts", "parts_table"]
 
-_ABOUT = {
-    "base": (True, 0, 0),
-    "flavouring": (False, 1, 0),
-    "family": (False, 0, 1),
-    "affinity": (True, 1, 0),
-    "trait*flavouring": (True, 1, 0),
-    "base*family": (True, 0, 1),
-    "pair": (False, 2, 0),
-    "pair*base": (False, 2, 0),
-    "family*family": (False, 0, 2),
-}
-"""What a key of a block is about: whether the base, and how many flavourings and families."""
-_WHAT = {
-    "plain": "plain",
-    "flavourings": "several",
-    "pairs": "several",
-    "too weak": "too weak",
-    "too strong": "too strong",
-}
-"""What the blocks say of which the key tells nothing."""
-
 
 def _about(block: Block, key: int, shelf: Shelf, liking: Liking, base_id: str) -> Reason:
     """Read the key of a column back into what it is about, as a reason without its points."""
     if block.kind == "rule":
         return Reason(kind="rule", rule_id=block.name.removeprefix("rule:"))
-    based, flavourings, families = _ABOUT.get(block.name, (False, 0, 0))
+    about = block.about
     return Reason(
         kind=block.kind,
-        base_id=base_id if based else None,
-        flavouring_ids=_last(tuple(shelf.flavourings), key, flavourings),
-        families=_last(liking.traits.families, key, families),
-        what=_WHAT.get(block.name, ""),
+        base_id=base_id if about.base else None,
+        flavouring_ids=_last(tuple(shelf.flavourings), key, about.flavourings),
+        families=_last(liking.traits.families, key, about.families),
+        what=about.what,
     )
 
 

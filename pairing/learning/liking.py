@@ -8,11 +8,14 @@ from typing import Any
 import numpy as np
 
 from pairing.learning import columns as col
-from pairing.learning.columns import Block, Columns, Encoded, Entries, in_use
-from pairing.learning.design import Traits, Who, liking_entries, taster_entries
+from pairing.learning import effects
+from pairing.learning.block import About, Block, Entries, entries_of, in_use
+from pairing.learning.columns import Columns, Encoded
+from pairing.learning.design import Traits, Who
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.scene import Scene
 from pairing.learning.strength import Strength
 from pairing.model.recipes import Recipes
 
@@ -25,29 +28,108 @@ COUNT = 5.0
 """Imagined effects behind each expected variance: with fewer, variances wander in a log of a few dozen cups (our
 choice). Chosen on simulated palates; on others it made the planner a little better after 60 trials and no different
 after 30."""
+SEVERAL = About(what="several")
 BLOCKS = (
-    Block("average", "average", 4.0, mean=5.0, fixed=True, common=False),
-    Block("plain", "flavouring", 1.0, fixed=True),
-    Block("flavourings", "pair", 0.5**2, mean=-0.3, fixed=True),
-    Block("pairs", "pair", 0.5**2, mean=-0.2, fixed=True),
-    Block("base", "base", 0.25, COUNT, between_bases=True),
-    Block("flavouring", "flavouring", 0.4, COUNT),
-    Block("family", "family", 0.05, COUNT),
-    Block("affinity", "affinity", 0.3, COUNT, between_bases=True),
-    Block("base*family", "affinity", 0.1, COUNT, between_bases=True),
-    Block("trait*flavouring", "affinity", 0.1, COUNT, between_bases=True),
-    Block("pair", "pair", 0.4, COUNT),
-    Block("pair*base", "pair", 0.1, COUNT, between_bases=True),
-    Block("family*family", "pair", 0.1, COUNT),
-    Block("taster", "taster", 0.3, COUNT, common=False),
-    Block("taster*flavouring", "taster", 0.2, COUNT, common=False),
-    Block("taster*base", "taster", 0.05, COUNT, common=False, between_bases=True),
-    Block("cup", "cup", 0.05, COUNT, common=False),
-    Block("session", "session", 0.05, COUNT, common=False),
-    Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True, positive=True),
-    Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True, positive=True),
+    Block("average", "average", 4.0, mean=5.0, fixed=True, keys=effects.everywhere, common=False),
+    Block("plain", "flavouring", 1.0, fixed=True, keys=effects.plain, about=About(what="plain")),
+    Block(
+        "flavourings",
+        "pair",
+        0.5**2,
+        mean=-0.3,
+        fixed=True,
+        keys=effects.further_flavourings,
+        about=About(what="several"),
+    ),
+    Block("pairs", "pair", 0.5**2, mean=-0.2, fixed=True, keys=effects.further_pairs, about=About(what="several")),
+    Block("base", "base", 0.25, COUNT, keys=effects.base, about=About(base=True), between_bases=True),
+    Block("flavouring", "flavouring", 0.4, COUNT, keys=effects.flavouring, about=About(flavourings=1)),
+    Block("family", "family", 0.05, COUNT, keys=effects.family, about=About(families=1)),
+    Block(
+        "affinity",
+        "affinity",
+        0.3,
+        COUNT,
+        keys=effects.affinity,
+        about=About(base=True, flavourings=1),
+        between_bases=True,
+        cells=True,
+        table=("base", "flavouring"),
+    ),
+    Block(
+        "base*family",
+        "affinity",
+        0.1,
+        COUNT,
+        keys=effects.base_family,
+        about=About(base=True, families=1),
+        between_bases=True,
+    ),
+    Block(
+        "trait*flavouring",
+        "affinity",
+        0.1,
+        COUNT,
+        keys=effects.trait_flavouring,
+        about=About(base=True, flavourings=1),
+        between_bases=True,
+    ),
+    Block(
+        "pair",
+        "pair",
+        0.4,
+        COUNT,
+        keys=effects.pair,
+        about=About(flavourings=2),
+        cells=True,
+        table=("flavouring", "flavouring"),
+    ),
+    Block(
+        "pair*base",
+        "pair",
+        0.1,
+        COUNT,
+        keys=effects.pair_base,
+        about=About(flavourings=2),
+        between_bases=True,
+        cells=True,
+    ),
+    Block("family*family", "pair", 0.1, COUNT, keys=effects.family_family, about=About(families=2)),
+    Block("taster", "taster", 0.3, COUNT, keys=effects.taster, common=False, local=True),
+    Block(
+        "taster*flavouring",
+        "taster",
+        0.2,
+        COUNT,
+        keys=effects.taster_flavouring,
+        common=False,
+        local=True,
+        cells=True,
+        table=("taster", "flavouring"),
+    ),
+    Block(
+        "taster*base",
+        "taster",
+        0.05,
+        COUNT,
+        keys=effects.taster_base,
+        between_bases=True,
+        common=False,
+        local=True,
+        cells=True,
+    ),
+    Block("cup", "occasion", 0.05, COUNT, keys=effects.cup, common=False, local=True),
+    Block("session", "occasion", 0.05, COUNT, keys=effects.session, common=False, local=True, least=2),
+    Block("lot", "occasion", 0.03, COUNT, keys=effects.lot, local=True, least=2),
+    Block("position", "occasion", 0.02, COUNT, keys=effects.position, common=False, least=2),
+    Block("minutes", "occasion", 0.15**2, fixed=True, keys=effects.minutes, common=False),
+    Block("temperature", "occasion", 0.3**2, fixed=True, keys=effects.temperature, common=False),
+    Block("full glass", "occasion", 0.5**2, fixed=True, keys=effects.full_glass, common=False),
+    Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True, about=About(what="too weak"), positive=True),
+    Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True, about=About(what="too strong"), positive=True),
 )
-"""Expected variances of liking, in squared points, and means where they are not 0 (our choice)."""
+"""What liking could rest on, for the average taster at the needed doses: expected variances, in squared points, and
+means where they are not 0 (our choice). What belongs to the occasion is learned, and left out of predictions."""
 NOISE_VAR, NOISE_COUNT = 0.9, 12.0
 """Expected variance of one score around the true liking, and the imagined scores behind it (our choice)."""
 OWN = frozenset(block.name for block in BLOCKS if not block.common)
@@ -91,11 +173,9 @@ class Liking:
         slopes = np.append(self.slopes, 1.0)
         weight: Floats = share * slopes[np.minimum(taster, self.n_tasters)]
         stretch = np.bincount(rows, weight, minlength=len(recipes)).astype(float)
-        common = liking_entries(recipes, self.traits)
-        common |= self.rules.liking_entries(recipes, self.strength.needed)
-        out = stretched(common, stretch) | penalty_entries(recipes, self.strength, who, slopes=slopes)
-        if who.personal:
-            out |= taster_entries(recipes, who, self.traits)
+        out = entries_of(self.columns.blocks, Scene.of_recipes(recipes, self.traits, who if who.personal else None))
+        out |= self.rules.liking_entries(recipes, self.strength.needed)
+        out = stretched(out, stretch) | penalty_entries(recipes, self.strength, who, slopes=slopes)
         return self.columns.only(out)
 
     def encode(self, recipes: Recipes, who: Who | None = None) -> Encoded:

@@ -8,14 +8,16 @@ from typing import Any
 import numpy as np
 from scipy import sparse
 
-from pairing.learning.columns import Columns, Entries
-from pairing.learning.design import Traits, Who, liking_entries, occasion_entries, taster_entries
+from pairing.learning.block import Entries, entries_of
+from pairing.learning.columns import Columns
+from pairing.learning.design import Traits, Who, additions_of
 from pairing.learning.liking import NOISE_COUNT, NOISE_VAR, OWN, Liking, blocks_of, penalty_entries
 from pairing.learning.log import Log
-from pairing.learning.low_rank import CELLS, low_rank_means, variance_rows
+from pairing.learning.low_rank import low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.learning.strength import Strength
 from pairing.model.recipes import Recipes
 
@@ -67,13 +69,13 @@ def fit_liking(
     if paired is not None:
         recipes = Recipes.stack([recipes, paired.left, paired.right])
     who = Who(np.append(log.taster[rows], np.full(len(recipes) - n, -1)), len(log.tasters))
-    entries = liking_entries(recipes, traits) | penalty_entries(recipes, strength, who, rough=True)
-    entries |= occasion_entries(log, rows)
-    if len(log.tasters) > 1:
-        entries |= taster_entries(recipes.take(slice(0, n)), who.take(slice(0, n)), traits)
-    entries |= rules.liking_entries(recipes, strength.needed)
     blocks = blocks_of(traits, rules)
-    columns = Columns.of(blocks, entries, CELLS)
+    adds = additions_of(log.recipes.take(rows))
+    occasion = Occasion.of(log, rows, log.lot[rows][adds.row, adds.slot], Typical.of(Typical.told(log)))
+    whose = who.take(slice(0, n)) if len(log.tasters) > 1 else None
+    entries = entries_of(blocks, Scene.of_recipes(recipes, traits, whose, occasion))
+    entries |= penalty_entries(recipes, strength, who, rough=True) | rules.liking_entries(recipes, strength.needed)
+    columns = Columns.of(blocks, entries)
     entries = columns.only(entries)
     model = Liking(
         traits=traits,
@@ -93,7 +95,8 @@ def fit_liking(
     data = _Scores(entries, x, y, None if paired is None else paired.share, variance_rows(recipes, traits))
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
-    entries = {name: found for name, found in entries.items() if name in CELLS}  # the rest has its columns by now
+    tables = {block.name for block in blocks if block.cells or block.table}
+    entries = {name: found for name, found in entries.items() if name in tables}  # the rest has its columns by now
     data = replace(data, entries=entries)
     if means:
         fitted = _lightened(fitted)

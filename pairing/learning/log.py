@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -42,6 +42,22 @@ class Log:
         Place in time.
     source : int array, shape (n,)
         First row of the reading in the table that it came from.
+    lot : int array, shape (n, k)
+        The bottle or bag that a flavouring came from, -1 where it is not known.
+    position : int array, shape (n,)
+        Place in the serving order of a session, -1 where it is not known.
+    minutes, temperature_c : array, shape (n,)
+        Since the last addition, and of the cup; NaN where not known.
+    full_glass : bool array, shape (n,)
+        Whether a full glass was drunk, not a sip.
+    chosen_by : object array, shape (n,)
+        Who chose the cup: own, suggested, random, or None.
+    coded : bool array, shape (n,)
+        Whether it was served blind.
+    ended : mapping of cup to str
+        How trials ended.
+    notes : tuple of str
+        What was assumed in reading amounts.
     """
 
     recipes: Recipes
@@ -55,6 +71,11 @@ class Log:
     stepped: np.ndarray[Any, np.dtype[np.bool_]]
     order: Ints
     source: Ints
+    lot: Ints
+    position: Ints
+    minutes: Floats
+    temperature_c: Floats
+    full_glass: np.ndarray[Any, np.dtype[np.bool_]]
     chosen_by: np.ndarray[Any, np.dtype[np.object_]]
     coded: np.ndarray[Any, np.dtype[np.bool_]]
     tasters: tuple[str, ...]
@@ -70,24 +91,9 @@ class Log:
     def take(self, rows: Any) -> Log:
         """Return some of the readings, with the same places."""
         arrays = {
-            name: getattr(self, name)[rows]
-            for name in (
-                "strength",
-                "liking",
-                "likeness",
-                "taster",
-                "cup",
-                "session",
-                "target",
-                "stepped",
-                "order",
-                "source",
-                "chosen_by",
-                "coded",
-            )
+            f.name: getattr(self, f.name)[rows] for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)
         }
-        names = {name: getattr(self, name) for name in ("tasters", "trials", "sessions", "targets", "ended", "notes")}
-        return Log(recipes=self.recipes.take(rows), **arrays, **names)
+        return replace(self, recipes=self.recipes.take(rows), **arrays)
 
 
 def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
@@ -114,6 +120,8 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     slots, doses, strength = np.full(shape, -1, np.int64), np.full(shape, np.nan), np.full(shape, np.nan)
     at = group[used], slot[used]
     slots[at], doses[at], strength[at] = flavouring[used], dose[used], _numbers(table, "strength")[used]
+    lot = np.full(shape, -1, np.int64)
+    lot[at] = _lots(table, flavouring)[used]
     session, sessions = _codes(table, "session", None)
     target, targets = _codes(table, "target_id", None)
     return Log(
@@ -128,6 +136,11 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         stepped=_stepped(table, trial, taster, moment, dose, group, first),
         order=_order(table, first),
         source=first,
+        lot=lot,
+        position=np.nan_to_num(_numbers(table, "position"), nan=-1.0)[first].astype(np.int64),
+        minutes=_numbers(table, "minutes_since_addition")[first],
+        temperature_c=_numbers(table, "temperature_c")[first],
+        full_glass=_texts(table, "glass")[first] == "full",
         chosen_by=_texts(table, "chosen_by")[first],
         coded=_texts(table, "blind")[first] == "coded",
         tasters=tasters,
@@ -160,6 +173,16 @@ def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, t
         return (np.zeros(n, np.int64), (default,)) if default else (np.full(n, -1, np.int64), ())
     code, names = pd.factorize(column.fillna(default) if default else column, sort=name == "taster")
     return code.astype(np.int64), tuple(map(str, names))
+
+
+def _lots(table: pd.DataFrame, flavouring: Ints) -> Ints:
+    """Give every lot of every flavouring a number; -1 where none is told."""
+    given = _column(table, "lot")
+    if given is None or not given.notna().any():
+        return np.full(len(table), -1, np.int64)
+    code, names = pd.factorize(given)
+    numbered, _ = pd.factorize(flavouring * len(names) + code)
+    return np.where(code >= 0, numbered, -1).astype(np.int64)
 
 
 def _places(column: pd.Series, index: Mapping[str, int], what: str) -> Ints:

@@ -6,14 +6,15 @@ from typing import Any, cast
 
 import numpy as np
 
-from pairing.learning.columns import Entries, places
+from pairing.learning.block import Entries
+from pairing.learning.columns import places
 from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.liking import Liking
 from pairing.learning.parts import HeldParts
 from pairing.model.recipes import Recipes
 
-__all__ = ["CELLS", "low_rank_means", "variance_rows"]
+__all__ = ["low_rank_means", "variance_rows"]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
@@ -21,8 +22,6 @@ Ints = np.ndarray[Any, np.dtype[np.int64]]
 MANY_CUPS = 200_000
 MANY_CELLS = 1000
 """Cells from which on a low-rank part is looked for (our choice); a bench log has fewer."""
-MATRICES = ("taster*flavouring", "affinity", "pair")
-CELLS = (*MATRICES, "pair*base", "taster*base")
 
 
 def variance_rows(recipes: Recipes, traits: Traits) -> Ints | None:
@@ -40,18 +39,15 @@ def variance_rows(recipes: Recipes, traits: Traits) -> Ints | None:
 def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Floats) -> dict[str, Any]:
     """Find low-rank prior means for large blocks, from what the other columns leave over."""
     known = fitted.columns.keys
-    large = [n for n in MATRICES if n in entries and len(known.get(n, entries[n].key)) >= MANY_CELLS]
+    tables = {block.name: block.table for block in fitted.columns.blocks if block.table and block.name in entries}
+    large = {name: t for name, t in tables.items() if len(known.get(name, entries[name].key)) >= MANY_CELLS}
     if not large:
         return {}
     traits = fitted.traits
-    shapes = {
-        "taster*flavouring": (fitted.n_tasters, traits.n_flavourings),
-        "affinity": (traits.n_bases, traits.n_flavourings),
-        "pair": (traits.n_flavourings, traits.n_flavourings),
-    }
+    sizes = {"taster": fitted.n_tasters, "base": traits.n_bases, "flavouring": traits.n_flavourings}
     left = y - x @ fitted.posterior.mean
     means: dict[str, Any] = {}
-    for name in large:
+    for name, (rows, columns) in large.items():
         found, own_columns = entries[name], known.get(name, np.zeros(0, np.int64))
         key, place = np.unique(found.key, return_inverse=True)
         column = places(own_columns, key)
@@ -60,7 +56,8 @@ def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Float
         value = np.bincount(place, left[found.row]) / count + own
         spread = fitted.noise_sd**2 / count + np.where(column >= 0, fitted.variances[name], 0.0)
         weight = fitted.noise_sd**2 / spread
-        cells = Cells(*np.divmod(key, shapes[name][1]), value, weight, shapes[name], name == "pair")
+        shape = sizes[rows], sizes[columns]
+        cells = Cells(*np.divmod(key, shape[1]), value, weight, shape, symmetric=rows == columns)
         parts = fit_factors(HeldParts((cells,)), fitted.noise_sd)
         if parts is not None:
             factors = cast(HeldParts, parts).parts[0]

@@ -10,7 +10,7 @@ import numpy as np
 
 from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_of, recipe_table_of
-from pairing.learning.columns import Block, Entries
+from pairing.learning.block import Block, Entries
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG

@@ -9,13 +9,16 @@ import numpy as np
 from scipy import sparse
 
 from pairing.learning import columns as col
-from pairing.learning.columns import Block, Columns, Encoded, Entries, in_use
-from pairing.learning.design import Additions, Traits, Who, additions_of, dose_entries, occasion_entries
+from pairing.learning import effects
+from pairing.learning.block import Block, entries_of, in_use
+from pairing.learning.columns import Columns, Encoded
+from pairing.learning.design import Additions, Traits, Who, additions_of
 from pairing.learning.log import Log
 from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.model.recipes import Recipes
 
 __all__ = ["BLOCKS", "Strength", "StrengthParams", "blocks_of", "fit_strength"]
@@ -26,23 +29,30 @@ Ints = np.ndarray[Any, np.dtype[np.int64]]
 LABEL_SD = 0.3
 """How far labels are off in common, natural log units (our choice, no source)."""
 BLOCKS = (
-    Block("label", "average", LABEL_SD**2, fixed=True),
-    Block("base", "base", 0.05, between_bases=True),
-    Block("flavouring", "flavouring", 0.1, 4.0),
-    Block("family", "family", 0.02),
-    Block("affinity", "affinity", 0.03, 4.0, between_bases=True),
-    Block("base*family", "affinity", 0.01, between_bases=True),
-    Block("trait*flavouring", "affinity", 0.007, between_bases=True),
-    Block("fat*fat_loving", "affinity", 0.3**2, mean=0.15, fixed=True),
-    Block("companions", "companions", 0.1**2, mean=0.05, fixed=True),
-    Block("masking", "companions", 0.004),
-    Block("taster", "taster", 0.03),
-    Block("taster*flavouring", "taster", 0.02),
-    Block("cup", "cup", 0.02),
-    Block("session", "session", 0.01),
-    Block("stepped", "stepped", 0.1**2, fixed=True),
+    Block("label", "average", LABEL_SD**2, fixed=True, keys=effects.everywhere),
+    Block("base", "base", 0.05, keys=effects.base, between_bases=True),
+    Block("flavouring", "flavouring", 0.1, 4.0, keys=effects.flavouring),
+    Block("family", "family", 0.02, keys=effects.family),
+    Block("affinity", "affinity", 0.03, 4.0, keys=effects.affinity, between_bases=True, cells=True),
+    Block("base*family", "affinity", 0.01, keys=effects.base_family, between_bases=True),
+    Block("trait*flavouring", "affinity", 0.007, keys=effects.trait_flavouring, between_bases=True),
+    Block("fat*fat_loving", "affinity", 0.3**2, mean=0.15, fixed=True, keys=effects.fat_loving),
+    Block("companions", "companions", 0.1**2, mean=0.05, fixed=True, keys=effects.companions),
+    Block("masking", "companions", 0.004, keys=effects.masking),
+    Block("taster", "taster", 0.03, keys=effects.taster, local=True),
+    Block("taster*flavouring", "taster", 0.02, keys=effects.taster_flavouring, local=True, cells=True),
+    Block("cup", "occasion", 0.02, keys=effects.cup, local=True),
+    Block("session", "occasion", 0.01, keys=effects.session, local=True, least=2),
+    Block("lot", "occasion", 0.01, keys=effects.lot, local=True, least=2),
+    Block("position", "occasion", 0.003, keys=effects.position, least=2),
+    Block("minutes", "occasion", 0.05**2, fixed=True, keys=effects.minutes),
+    Block("temperature", "occasion", 0.1**2, fixed=True, keys=effects.temperature),
+    Block("full glass", "occasion", 0.1**2, fixed=True, keys=effects.full_glass),
+    Block("stepped", "stepped", 0.1**2, fixed=True, keys=effects.stepped),
 )
-"""Expected variances of the needed dose, in squared natural log units, and means where they are not 0 (our choice)."""
+"""What the log needed dose of an addition could rest on, relative to the label, for fresh cups: expected variances, in
+squared natural log units, and means where they are not 0 (our choice). What belongs to the occasion is learned, and
+left out of predictions."""
 
 
 def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
@@ -116,10 +126,9 @@ class Strength:
 
     def encode(self, recipes: Recipes, adds: Additions, who: Who | None = None) -> Encoded:
         """Encode the log needed dose of additions, less the log label dose; ``who`` is per recipe."""
-        entries = dose_entries(adds, recipes, self.traits)
         asked = Who.everyone(len(recipes), self.n_tasters) if who is None else who
-        if asked.personal:
-            entries |= _taster_entries(adds, asked.take(adds.row), self.traits)
+        whose = asked.take(adds.row) if asked.personal else None
+        entries = entries_of(self.columns.blocks, Scene.of_additions(adds, recipes, self.traits, whose))
         entries |= self.rules.dose_entries(recipes)
         return self.columns.encode(entries, len(adds), self.variances)
 
@@ -139,26 +148,6 @@ class Strength:
 def _log_label(traits: Traits, base: Ints, flavouring: Ints) -> Floats:
     label = traits.log_label[base, flavouring]
     return np.where(np.isnan(label), traits.log_expected[flavouring], label)
-
-
-def _taster_entries(adds: Additions, who: Who, traits: Traits) -> dict[str, Entries]:
-    rows, taster, share = who.shares()
-    item = adds.flavouring[rows]
-    return {
-        "taster": Entries.of(rows, taster, share),
-        "taster*flavouring": Entries.of(rows, taster * traits.n_flavourings + item, share),
-    }
-
-
-def _context_entries(log: Log, judged: Additions, traits: Traits) -> dict[str, Entries]:
-    """Entries of what belongs to the occasion: who, which cup, which session, stepped or fresh."""
-    out = occasion_entries(log, judged.row)
-    if len(log.tasters) > 1:
-        out |= _taster_entries(judged, Who(log.taster[judged.row], len(log.tasters)), traits)
-    stepped = np.flatnonzero(log.stepped[judged.row])
-    if len(stepped):
-        out["stepped"] = Entries.of(stepped, 0)
-    return out
 
 
 def fit_strength(
@@ -184,9 +173,13 @@ def fit_strength(
     used = adds.take(keep)
     n = int((~np.isnan(strength)).sum())  # judged additions come first
     log_dose = recipes.log_dose[used.row, used.slot]
-    entries = dose_entries(used, recipes, traits) | _context_entries(log, used.take(slice(0, n)), traits)
+    blocks = blocks_of(traits, rules)
+    judged = used.take(slice(0, n))
+    occasion = Occasion.of(log, judged.row, log.lot[judged.row, judged.slot], Typical.of(Typical.told(log)))
+    whose = Who(log.taster[judged.row], len(log.tasters)) if len(log.tasters) > 1 else None
+    entries = entries_of(blocks, Scene.of_additions(used, recipes, traits, whose, occasion))
     entries |= rules.dose_entries(recipes, keep)
-    columns = Columns.of(blocks_of(traits, rules), entries)
+    columns = Columns.of(blocks, entries)
     x = columns.encode(entries, len(used)).x
     distance = log_dose - _log_label(traits, used.base, used.flavouring)
     answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)

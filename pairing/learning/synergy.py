@@ -10,9 +10,11 @@ import pandas as pd
 from scipy import sparse
 from scipy.special import ndtr
 
-from pairing.learning.columns import Encoded, Entries, places
-from pairing.learning.design import additions_of, liking_entries, pairs_of
+from pairing.learning.block import Entries, entries_of
+from pairing.learning.columns import Encoded, places
+from pairing.learning.design import additions_of, pairs_of
 from pairing.learning.log import Log
+from pairing.learning.scene import Scene
 from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
@@ -131,7 +133,8 @@ class Worths:
     def _entries(self, slots: Any, base: Any, parts: tuple[str, ...]) -> dict[str, Entries]:
         """Entries of some blocks for flavourings in a base, by place on the shelf, or each in its own."""
         recipes = Recipes.at(np.broadcast_to(base, len(slots)), slots)
-        return {k: e for k, e in liking_entries(recipes, self.liking.traits).items() if k in parts}
+        blocks = (block for block in self.liking.columns.blocks if block.name in parts)
+        return entries_of(blocks, Scene.of_recipes(recipes, self.liking.traits))
 
     def _apart(self, slots: Any, base_id: str, beside: str) -> Encoded:
         """Rows for pairs in one base minus the same in another."""

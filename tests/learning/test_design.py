@@ -5,17 +5,10 @@ import pytest
 from small_logs import BASES, FLAVOURINGS, cup, learn
 
 from pairing.learning import liking, strength
-from pairing.learning.design import (
-    CHILD_SCALE,
-    MAX_AVERAGED,
-    Traits,
-    Who,
-    additions_of,
-    dose_entries,
-    liking_entries,
-    pairs_of,
-    taster_entries,
-)
+from pairing.learning.block import entries_of
+from pairing.learning.design import MAX_AVERAGED, Traits, Who, additions_of, pairs_of
+from pairing.learning.effects import CHILD_SCALE
+from pairing.learning.scene import Scene
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
@@ -34,6 +27,14 @@ def versions(column, ids, of):
 def by_key(entries, row=0):
     at = entries.row == row
     return dict(zip(entries.key[at].tolist(), entries.value[at].tolist(), strict=True))
+
+
+def liking_entries(recipes, traits, who=None):
+    return entries_of(liking.BLOCKS, Scene.of_recipes(recipes, traits, who))
+
+
+def dose_entries(adds, recipes, traits):
+    return entries_of(strength.BLOCKS, Scene.of_additions(adds, recipes, traits))
 
 
 def test_every_pair_of_a_cup_once_in_order_of_the_shelf():
@@ -55,7 +56,7 @@ def test_a_plain_cup_has_no_flavouring():
     shelf = shelf_of()
     entries = liking_entries(Recipes.of(shelf, [Recipe("oat", {})]), Traits.of(shelf))
     assert by_key(entries["plain"]) == {0: 1.0}
-    assert not len(entries["flavouring"].row)
+    assert "flavouring" not in entries
 
 
 def test_the_number_of_flavourings_and_of_pairs_has_columns():
@@ -126,10 +127,10 @@ def test_companions_push_on_each_other_but_not_on_themselves():
 def test_the_mean_of_tasters_gives_each_an_equal_share():
     shelf = shelf_of()
     recipes = Recipes.of(shelf, [Recipe("oat", {"quince": 1})])
-    mean = taster_entries(recipes, Who.everyone(1, 3), Traits.of(shelf))
+    mean = liking_entries(recipes, Traits.of(shelf), Who.everyone(1, 3))
     assert by_key(mean["taster"]) == pytest.approx({0: 1 / 3, 1: 1 / 3, 2: 1 / 3})
-    one = taster_entries(recipes, Who(np.array([1]), 3), Traits.of(shelf))
+    one = liking_entries(recipes, Traits.of(shelf), Who(np.array([1]), 3))
     assert by_key(one["taster"]) == {1: 1.0}
     assert by_key(one["taster*flavouring"]) == {1 * 4 + 0: 1.0}
-    many = taster_entries(recipes, Who.everyone(1, MAX_AVERAGED + 1), Traits.of(shelf))
-    assert not len(many["taster"].row)
+    many = liking_entries(recipes, Traits.of(shelf), Who.everyone(1, MAX_AVERAGED + 1))
+    assert "taster" not in many

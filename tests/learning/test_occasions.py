@@ -1,0 +1,131 @@
+"""What belongs to the occasion: lot, time, temperature, place in the evening, a full glass; learned, and left out."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from simulated import make_palate
+from small_logs import cup, learn, table
+
+from pairing import Recipe
+from pairing.learning.log import read_log
+from pairing.learning.scene import Occasion, Typical
+
+COLUMNS = ("lot", "position", "minutes_since_addition", "temperature_c", "glass")
+BLOCKS = ("lot", "position", "minutes", "temperature", "full glass")
+RNG = np.random.default_rng(0)
+
+
+def effect(part, block):
+    """Learned effects of a block."""
+    return part.posterior.mean[part.columns.slice(block)]
+
+
+def scored(shift, n=60, **occasion):
+    """Cups of three flavourings that are liked alike but for a shift, and what was noted beside them."""
+    rng = np.random.default_rng(5)
+    cups = []
+    for i in range(n):
+        flavouring, dose = (("quince", 2.0), ("clove", 1.0), ("rose", 4.0))[i % 3]
+        noted = {name: values[i] for name, values in occasion.items()}
+        cups.append(cup("oat", {flavouring: dose}, 3, float(6 + shift[i] + 0.3 * rng.standard_normal()), **noted))
+    return learn(*cups)
+
+
+def test_a_log_without_them_has_no_columns_for_them():
+    model = learn(cup("oat", {"quince": 2.0}, 3, 6), cup("oat", {"rose": 4.0}, 2, 5))
+    for part in (model.liking, model.strength):
+        assert not set(BLOCKS) & set(part.columns.keys)
+
+
+def test_a_full_glass_is_not_blamed_on_what_was_in_it():
+    """Quince alone was drunk by the glass, and whatever is drunk so is liked less; once rose was, too."""
+    full = np.array([i % 3 == 0 or i % 6 == 2 for i in range(60)])
+    model = scored(np.where(full, -1.5, 0.0), glass=np.where(full, "full", "sip"))
+    assert effect(model.liking, "full glass")[0] == pytest.approx(-1.4, abs=0.4)
+    quince, clove = model.predict([Recipe("oat", {f: None}) for f in ("quince", "clove")])["liking"]
+    assert abs(quince - clove) < 0.5
+    blind = scored(np.where(full, -1.5, 0.0))
+    assert np.diff(blind.predict([Recipe("oat", {f: None}) for f in ("quince", "clove")])["liking"])[0] > 1.0
+
+
+def test_time_and_temperature_have_slopes_around_what_is_typical():
+    minutes, degrees = (
+        RNG.permutation(np.repeat([1.0, 5.0, 30.0], 20)),
+        RNG.permutation(np.repeat([4.0, 12.0, 20.0], 20)),
+    )
+    shift = -0.4 * np.log1p(minutes) + 0.06 * degrees
+    model = scored(shift, minutes_since_addition=minutes, temperature_c=degrees)
+    assert effect(model.liking, "minutes")[0] == pytest.approx(-0.3, abs=0.12)
+    assert effect(model.liking, "temperature")[0] == pytest.approx(0.55, abs=0.15)
+    middle = 6 + shift.mean()
+    assert model.predict([Recipe("oat", {"quince": None})])["liking"][0] == pytest.approx(middle, abs=0.3)
+
+
+def test_the_first_cup_of_an_evening_may_be_liked_more():
+    position = np.tile([1, 2, 3, 4], 15)
+    model = scored(np.where(position == 1, 1.0, 0.0), position=position)
+    first, *later = effect(model.liking, "position")
+    assert first > max(later) + 0.4
+
+
+def test_a_weak_bottle_is_told_from_a_weak_flavouring():
+    """The same dose reads right from one lot and too weak from the other."""
+    cups = [cup("oat", {"quince": 2.0}, 3, 6, lot="A") for _ in range(12)]
+    cups += [cup("oat", {"quince": 2.0}, 1, 4, lot="B") for _ in range(12)]
+    cups += [cup("oat", {"rose": 4.0}, 3, 6, lot="A") for _ in range(12)]
+    model = learn(*cups)
+    strong, weak, other = effect(model.strength, "lot")
+    assert weak > strong + 0.05  # more of it is needed
+    assert abs(other) < weak
+
+
+def test_lots_of_two_flavourings_with_one_name_are_two():
+    log = read_log(learn(cup("oat", {"quince": 2.0}, 3, 6)).shelf, table(
+        cup("oat", {"quince": 2.0, "rose": 4.0}, 3, 6, lot="A"), cup("oat", {"quince": 2.0}, 3, 6, lot=None)
+    ))  # fmt: skip
+    assert sorted(log.lot[0].tolist()) == [0, 1]
+    assert log.lot[1].tolist() == [-1, -1]
+
+
+def test_what_is_not_known_is_typical():
+    log = read_log(learn(cup("oat", {"quince": 2.0}, 3, 6)).shelf, table(
+        *(cup("oat", {"quince": 2.0}, 3, 6, minutes_since_addition=m, temperature_c=t) for m, t in ((0, 4), (None, 8)))
+    ))  # fmt: skip
+    typical = Typical.of(Typical.told(log))
+    assert typical == Typical(0.0, 6.0)
+    occasion = Occasion.of(log, np.arange(2), log.lot[:, 0], typical)
+    assert occasion.log_minutes[0] == 0.0
+    assert np.isnan(occasion.log_minutes[1])
+    assert occasion.temperature_c.tolist() == [-2.0, 2.0]
+
+
+def test_notes_that_mean_nothing_do_no_harm():
+    """Random notes beside every cup: the error on combinations never tried stays what it is."""
+    errors = {False: [], True: []}
+    for seed in range(4):
+        palate = make_palate(900 + seed, 5, 14)
+        log = palate.log(90, np.random.default_rng(seed)).drop(columns="position")
+        asked = palate.untried(log, 200, np.random.default_rng(1))
+        truth = palate.true_likings(asked)
+        for noted in (False, True):
+            rng, n = np.random.default_rng(seed), len(log)
+            notes = {
+                "lot": rng.choice(["A", "B", "C"], n),
+                "position": rng.integers(1, 9, n),
+                "minutes_since_addition": rng.integers(0, 60, n).astype(float),
+                "temperature_c": rng.uniform(4, 25, n),
+                "glass": rng.choice(["sip", "full"], n),
+            }
+            assert set(notes) == set(COLUMNS)
+            readings = log.assign(**notes) if noted else log
+            model = learn(readings, bases=palate.bases_df, flavourings=palate.flavourings_df)
+            found = model.predict([Recipe(b, d) for b, d in asked])["liking"]
+            errors[noted].append(np.sqrt(np.mean((found - truth) ** 2)))
+    assert np.mean(errors[True]) < 1.03 * np.mean(errors[False])
+
+
+def test_notes_are_left_out_of_predictions():
+    model = scored(np.zeros(60), glass=["full", "sip"] * 30, temperature_c=[4.0, 20.0] * 30)
+    kinds = set(model.explain(Recipe("oat", {"quince": 2.0}))["kind"])
+    assert "occasion" not in kinds
+    assert isinstance(model.explain(Recipe("oat", {"quince": 2.0})), pd.DataFrame)
