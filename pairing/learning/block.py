@@ -8,10 +8,9 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["About", "Block", "Entries", "entries_of", "in_use"]
+from pairing.model.arrays import Floats, Ints
 
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
+__all__ = ["About", "Block", "Entries", "entries_of", "in_use"]
 
 
 @dataclass(frozen=True)

@@ -16,11 +16,9 @@ from scipy import sparse
 
 from pairing.learning.block import Block, Entries
 from pairing.learning.posterior import Posterior
+from pairing.model.arrays import Floats, Ints
 
 __all__ = ["Columns", "Encoded", "covariance", "mean", "places", "sample", "variance"]
-
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 MANY_KEYS = 5000

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
 from pairing.quantities.directions import label_doses
 from pairing.quantities.expected import expected_dose_g_per_kg
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Additions", "Traits", "Who", "additions_of", "pairs_of"]
 
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 MAX_AVERAGED = 25
 """With more tasters than this, the mean of their own parts is taken as 0, which it is by then."""

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from pairing.learning.block import Entries
 from pairing.learning.scene import Scene
-
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
+from pairing.model.arrays import Floats, Ints
 
 CHILD_SCALE = 0.3
 """Variance of a new version's own part relative to a first version's (our choice): it starts from its parent, wider."""

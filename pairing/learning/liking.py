@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -17,12 +16,11 @@ from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Scene
 from pairing.learning.strength import Strength
+from pairing.model.arrays import Floats
 from pairing.model.recipes import Recipes
 
 __all__ = ["BLOCKS", "NOISE_COUNT", "NOISE_VAR", "OWN", "Liking", "blocks_of", "penalty_entries", "stretched"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 COUNT = 5.0
 """Imagined effects behind each expected variance: with fewer, variances wander in a log of a few dozen cups (our

@@ -19,12 +19,11 @@ from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.learning.strength import Strength
+from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
 
 __all__ = ["fit_liking"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 SLOPE_SD, SLOPE_COUNT = 0.3, 5.0
 """How far tasters are expected to differ in how much of the scale they use, and the imagined tasters behind that (our

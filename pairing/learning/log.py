@@ -11,6 +11,7 @@ import pandas as pd
 
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.learning.amounts import grams_of, grams_of_base
+from pairing.model.arrays import Floats, Ints
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.recipes import Recipes
 
@@ -18,9 +19,6 @@ if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
 __all__ = ["Log", "read_log"]
-
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 @dataclass(frozen=True)

@@ -12,12 +12,11 @@ from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.liking import Liking
 from pairing.learning.parts import HeldParts
+from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
 
 __all__ = ["low_rank_means", "variance_rows"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 MANY_CUPS = 200_000
 MANY_CELLS = 1000

@@ -11,6 +11,7 @@ import numpy as np
 from pairing.host.guard import Fault, features
 from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.learning.block import Block, Entries
+from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
@@ -20,10 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["NO_RULES", "RuleColumns", "rule_block"]
 
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 Needed = Callable[[Recipes], tuple[Floats, Floats]]
 """Mean and sd of the log needed dose of every slot."""
-Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 
 def _column(rule: RuleLike) -> str | None:

@@ -10,12 +10,10 @@ import numpy as np
 
 from pairing.learning.design import Additions, Traits, Who, additions_of, pairs_of
 from pairing.learning.log import Log
+from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
 
 __all__ = ["Occasion", "Scene", "Typical"]
-
-Ints = np.ndarray[Any, np.dtype[np.int64]]
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 
 @dataclass(frozen=True)
