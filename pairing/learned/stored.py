@@ -29,6 +29,7 @@ from pairing.learning.log import Log, read_log
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.scatter import Scatter
 from pairing.learning.strength import Strength
 
 if TYPE_CHECKING:
@@ -159,6 +160,7 @@ def pack(model: Learned, mark: str = "") -> bytes:
     for name in parts:
         if name != "strength":
             arrays[f"{name}/slopes"] = parts[name].slopes
+            arrays[f"{name}/scatter"] = np.append(parts[name].scatter.tasters, parts[name].scatter.stepped)
             meta["parts"][name]["noise_sd"] = parts[name].noise_sd
     return packed.write(arrays, meta)
 
@@ -246,6 +248,7 @@ def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength,
         n_tasters=strength.n_tasters,
         evidence_n=part["evidence_n"],
         slopes=arrays[f"{name}/slopes"],
+        scatter=Scatter(arrays[f"{name}/scatter"][:-1], float(arrays[f"{name}/scatter"][-1])),
         rules=rules,
     )
 

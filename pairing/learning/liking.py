@@ -14,6 +14,7 @@ from pairing.learning.design import Traits, Who
 from pairing.learning.penalty import expected_squares
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.scatter import Scatter
 from pairing.learning.scene import Scene
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats
@@ -123,6 +124,7 @@ BLOCKS = (
     Block("minutes", "occasion", 0.15**2, fixed=True, keys=effects.minutes, common=False),
     Block("temperature", "occasion", 0.3**2, fixed=True, keys=effects.temperature, common=False),
     Block("full glass", "occasion", 0.5**2, fixed=True, keys=effects.full_glass, common=False),
+    Block("stepped", "occasion", 0.7**2, fixed=True, keys=effects.stepped, common=False),
     Block("too weak", "dose", 1.5**2, mean=2.0, fixed=True, about=About(what="too weak"), positive=True),
     Block("too strong", "dose", 1.5**2, mean=2.0, fixed=True, about=About(what="too strong"), positive=True),
 )
@@ -152,6 +154,9 @@ class Liking:
         Scores that it rests on.
     slopes : array, shape (n_tasters,)
         How much of the scale each taster uses; their mean is 1.
+    scatter : Scatter
+        How the spread of scores differs by taster, and in stepped cups; ``noise_sd`` is that of the average taster in a
+        fresh cup.
     """
 
     traits: Traits
@@ -163,6 +168,7 @@ class Liking:
     n_tasters: int
     evidence_n: int
     slopes: Floats
+    scatter: Scatter
     rules: RuleColumns = NO_RULES
 
     def entries(self, recipes: Recipes, who: Who) -> dict[str, Entries]:

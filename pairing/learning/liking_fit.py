@@ -17,6 +17,7 @@ from pairing.learning.low_rank import low_rank_means, variance_rows
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
+from pairing.learning.scatter import Scatter, fit_scatter
 from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats, Ints
@@ -33,7 +34,8 @@ SLOPE_SDS = SLOPE_SD * 2.0 ** np.arange(-4, 1.5, 0.5)
 LARGE = 2500
 """Scores and columns up to which an update may keep the variances (our choice)."""
 MIN_FOR_SLOPES = 20
-"""Scores beyond which tasters may differ in how much of the scale they use (our choice)."""
+"""Scores beyond which tasters may differ in how much of the scale they use, and scores in how far they scatter (our
+choice)."""
 DRIFT = 0.1
 """Log variances that one step of the evidence would move by less are kept when a model is updated (our choice)."""
 OUTLIER_SD = 3.0
@@ -86,12 +88,21 @@ def fit_liking(
         n_tasters=len(log.tasters),
         evidence_n=n,
         slopes=np.ones(len(log.tasters)),
+        scatter=Scatter.even(len(log.tasters)),
         rules=rules,
     )
     if not len(recipes):
         return model
     x = model.columns.encode(entries, len(recipes)).x
-    data = _Scores(entries, x, y, None if paired is None else paired.share, variance_rows(recipes, traits))
+    data = _Scores(
+        entries=entries,
+        x=x,
+        y=y,
+        share=None if paired is None else paired.share,
+        taster=log.taster[rows],
+        stepped=log.stepped[rows],
+        variance_rows=variance_rows(recipes, traits),
+    )
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
     tables = {block.name for block in blocks if block.cells or block.table}
@@ -101,12 +112,18 @@ def fit_liking(
         fitted = _lightened(fitted)
         model = replace(model, columns=replace(model.columns, means=means))
         fitted, weight = _fit(model, data, None, tol, like=fitted)
-    if len(log.tasters) > 1 and n > MIN_FOR_SLOPES:
+    several, mixed = len(log.tasters) > 1, 0 < data.stepped.sum() < n
+    if (several or mixed) and n > MIN_FOR_SLOPES:
         for _ in range(1 if data.variance_rows is not None else 2):
             fitted = _lightened(fitted)
-            slopes = _slopes(fitted, data, log.taster[rows])
-            own = replace(data, stretch=np.append(slopes[log.taster[rows]], np.ones(len(recipes) - n)))
-            fitted, weight = _fit(replace(model, slopes=slopes), own, weight, tol, like=fitted)
+            scatter = _scatter(fitted, data)
+            slopes = _slopes(fitted, data) if several else fitted.slopes
+            own = replace(
+                data,
+                stretch=np.append(slopes[data.taster], np.ones(len(recipes) - n)),
+                precision=scatter.precision(data.taster, data.stepped),
+            )
+            fitted, weight = _fit(replace(model, slopes=slopes, scatter=scatter), own, weight, tol, like=fitted)
     return fitted
 
 
@@ -119,15 +136,18 @@ def _lightened(fitted: Liking) -> Liking:
 class _Scores:
     """Entries of scored cups, then of the left and the right cups of comparisons; scores; and shares of the left.
 
-    ``stretch`` multiplies what is common to all tasters, per row.
+    ``stretch`` multiplies what is common to all tasters, per row; ``precision`` is the weight of every score.
     """
 
     entries: dict[str, Entries]
     x: Any
     y: Floats
     share: Floats | None
+    taster: Ints
+    stepped: Any
     variance_rows: Ints | None = None
     stretch: Floats | None = None
+    precision: Floats | None = None
 
     def rows(self, columns: Columns) -> tuple[Any, Any]:
         """Columns of scored cups, and of the comparisons' left less right."""
@@ -163,9 +183,20 @@ def _own(columns: Columns) -> Any:
     return out
 
 
-def _slopes(fitted: Liking, data: _Scores, taster: Ints) -> Floats:
+def _scatter(fitted: Liking, data: _Scores) -> Scatter:
+    """How far scores scatter, by taster and in stepped cups: what is left, and what is uncertain of it (an EM step)."""
+    x = data.rows(fitted.columns)[0]
+    square = (data.y - data.offset(fitted.columns) - x @ fitted.posterior.mean) ** 2
+    if fitted.posterior.cov is not None:
+        square = square + fitted.posterior.variance(x)
+    cell, n = data.taster * 2 + data.stepped, 2 * fitted.n_tasters
+    sums = (np.bincount(cell, values, minlength=n).astype(np.float64) for values in (np.ones(len(cell)), square))
+    return fit_scatter(*(one.reshape(-1, 2) for one in sums))
+
+
+def _slopes(fitted: Liking, data: _Scores) -> Floats:
     """Slope of each taster on the common part, whose uncertainty counts against a slope (an EM step)."""
-    n, k = len(data.y), fitted.n_tasters
+    n, k, taster = len(data.y), fitted.n_tasters, data.taster
     x, own, weights = data.x[:n], _own(fitted.columns), fitted.posterior.mean
     count = np.maximum(np.bincount(taster, minlength=k), 1)
 
@@ -213,22 +244,26 @@ def _fit(
     options["variance_rows"] = data.variance_rows
     if like is not None and like.columns.keys is columns.keys:
         options["init_coef"] = like.posterior.mean
-    start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2)
+    precision = np.ones(len(y)) if data.precision is None else data.precision
+    level = float(precision.mean()) if len(precision) else 1.0
+    precision = precision / level  # noise_var_ is that of an average score, times this level that of a fresh cup
+    start = var if like is None else np.append(columns.learned_order(like.variances), like.noise_sd**2 / level)
     if data.share is None:
-        fitted = _regress(options, x, y, weight, start, update=like is not None)
-        residual = np.abs(y - x @ fitted.coef_) / np.sqrt(fitted.noise_var_)
+        given = None if weight is None and data.precision is None else precision * (1.0 if weight is None else weight)
+        fitted = _regress(options, x, y, given, start, update=like is not None)
+        residual = np.abs(y - x @ fitted.coef_) * np.sqrt(precision / fitted.noise_var_)
         if weight is None and _has_outliers(residual):
             weight = (OUTLIER_SD / np.maximum(residual, OUTLIER_SD)) ** 2
             weight /= weight.mean()
             again = np.append(fitted.block_var_, fitted.noise_var_)
-            fitted = _regress(options, x, y, weight, again, update=True)
+            fitted = _regress(options, x, y, precision * weight, again, update=True)
     else:
-        fitted = _regress_paired(options, (x, gaps), data, start)
+        fitted = _regress_paired(options, (x, gaps), data, start, precision)
     done = replace(
         model,
         posterior=_with_positive(columns, fitted.posterior_),
         variances=columns.variances(fitted.block_var_),
-        noise_sd=float(np.sqrt(fitted.noise_var_)),
+        noise_sd=float(np.sqrt(fitted.noise_var_ * level)),
     )
     return done, weight
 
@@ -258,7 +293,9 @@ def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, 
     return BlockRegression(**options, init_var=start).fit(x, y, sample_weight=weight)
 
 
-def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Scores, start: Floats) -> Any:
+def _regress_paired(
+    options: dict[str, Any], rows: tuple[Any, Any], data: _Scores, start: Floats, precision: Floats
+) -> Any:
     r"""Solve with comparisons as working responses, whose weights follow from the fit before.
 
     The left is picked with chance :math:`\Phi(g / \sqrt2 \sigma)`: each side reads like one score, of noise
@@ -275,10 +312,11 @@ def _regress_paired(options: dict[str, Any], rows: tuple[Any, Any], data: _Score
         noise = start[-1]
         score, information = working_gap(data.share, gap, float(np.sqrt(2.0 * noise)))
         y = np.append(data.y, gap + score / information)
-        weight = np.append(np.ones(len(data.y)), information * noise)
+        weight = np.append(precision, information * noise)
         fitted = _regress({**options, "noise_var": noise}, both, y, weight, start, update=False)
         left = data.y - x @ fitted.coef_
-        total = float(left @ left + fitted.posterior_.rough_variance(x).sum()) + NOISE_COUNT * NOISE_VAR
+        spread = float(precision @ (left**2 + fitted.posterior_.rough_variance(x)))
+        total = spread + NOISE_COUNT * NOISE_VAR
         start = np.append(fitted.block_var_, total / (len(data.y) + NOISE_COUNT))
         moved = np.asarray(gaps @ fitted.coef_).ravel()
         done = np.abs(moved - gap).max() < 0.02 and abs(np.log(start[-1] / noise)) < 0.05

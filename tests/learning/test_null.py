@@ -43,7 +43,7 @@ def test_shuffled_likings_hold_no_pair(kitchen):
     tried = pairs["tested"]
     assert certain[tried].mean() <= 0.06
     asked = [Recipe(b, dict.fromkeys(ids)) for b, ids in palate.combinations(2)]
-    assert null.predict(asked)["liking"].std() < 0.6 * real.predict(asked)["liking"].std()
+    assert null.predict(asked)["liking"].std() < 0.65 * real.predict(asked)["liking"].std()
 
 
 def test_shuffled_likings_are_called_no_better_than_the_average(kitchen):
