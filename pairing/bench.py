@@ -10,6 +10,7 @@ from pairing.errors import TableError
 from pairing.model.columns import TABLES, table_named
 from pairing.model.recipe import Recipe
 from pairing.model.rows import as_tables
+from pairing.safety.flagged import warn_of
 from pairing.safety.session import tallies
 from pairing.stock.shopping import shopping_list
 from pairing.stock.table import stock_table
@@ -26,11 +27,13 @@ if TYPE_CHECKING:
 
     from pairing.host import Host
     from pairing.learned import Learned
+    from pairing.learned.watch import Watch
     from pairing.model.base import Base
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
     from pairing.quantities.calibration import Calibration
+    from pairing.safety.flagged import Flag
     from pairing.safety.swallowed import Tally
     from pairing.stock.reckon import Held
     from pairing.stock.shopping import Need
@@ -184,6 +187,13 @@ class Bench(Keeping):
         """Return what every taster swallowed of the cups logged since a time (ISO 8601, UTC)."""
         return tallies(self._ask(kept_cup.cups_since, since, shelf := self.shelf()), shelf)
 
+    def flags(self, trial_id: str | None = None) -> tuple[Flag, ...]:
+        """Return which cups, or whether one, were drunk although a caution stops them; see `pairing.safety.flagged`."""
+        from pairing.learned.watch import flags_in
+
+        rows = self.tables("readings") if trial_id is None else self._ask(cups.readings_of, trial_id)
+        return flags_in(rows, self.shelf(), self.host.rules)
+
     def history(self, trial_id: str | None = None) -> pd.DataFrame:
         """Return every revision of a trial's rows, first to last; without a trial, of the bench.
 
@@ -233,7 +243,7 @@ class Bench(Keeping):
             given["readings"] = brought
         past = restore.past_in(source) if source is not None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
-        report = loading.load(self._db, self.author, given, food_use=food_use, **options)
+        report = loading.load(self._db, self.author, given, food_use=food_use, watch=self._watch(), **options)
         self.plugged.tell("load", self._ask, revision=report.revision)
         return report
 
@@ -293,9 +303,10 @@ class Bench(Keeping):
             "overridden": overridden,
         }  # fmt: skip
 
-        _ = self.host  # strict about plugins: raise before anything is stored, not after
+        rules = self.host.rules  # strict about plugins: raise before anything is stored, not after
         more: dict[str, Any] = {"on_conflict": on_conflict, "draft_id": draft_id}
         trial = cups.log_cup(self._db, self.author, cup, said, self._known, **more)
+        warn_of(cup, self._known.shelf, taster, rules, trial)
         self.plugged.tell("log", self._ask, trial_id=trial)
         return trial
 
@@ -325,8 +336,7 @@ class Bench(Keeping):
         expected_revision : int, optional
             The bench's revision that you looked at; somebody else's later change of these rows is a conflict.
         """
-        _ = self.host  # as in `log`
-        made: int = self._write(past.correct, table_named(table).name, key, changes, expected_revision)
+        made: int = self._write(past.correct, table_named(table).name, key, changes, expected_revision, self._watch())
         self.plugged.tell("correct", self._ask, revision=made)
         return made
 
@@ -367,6 +377,12 @@ class Bench(Keeping):
     def compare_recipes(self, recipes: Iterable[Recipe | str], tasters: str | None = None) -> pd.DataFrame:
         """Hold recipes against each other by the log as it stands; see `Learned.compare_recipes`."""
         return self.learn().compare_recipes(recipes, tasters)
+
+    def _watch(self) -> Watch:
+        """Return who looks at rows that come in, with the plugins' rules; strict about plugins, as `log` is."""
+        from pairing.learned.watch import Watch
+
+        return Watch(self.host.rules)
 
     def _ask(self, function: Callable[Concatenate[Transaction, P], T], *args: P.args, **options: P.kwargs) -> T:
         with self._db.reading(self.author) as tx:

@@ -137,6 +137,11 @@ def substances_named(name: str) -> Mapping[str, float]:
     >>> dict(substances_named("caffeine-free")), dict(substances_named("sodium saccharin"))
     ({}, {'saccharin': 1.0})
     """
+    return dict(_named(name))
+
+
+@lru_cache(maxsize=10_000)
+def _named(name: str) -> Mapping[str, float]:
     plain, tokens = label_words(name)
     padded = f" {plain} "
     found = {s: 1.0 for s, words in _NAMES.items() if any(w in tokens or _phrase(w, padded) for w in words)}

@@ -22,7 +22,7 @@ from pairing.nutrition.substances import substances_named
 from pairing.nutrition.word_list import folded
 from pairing.safety.names import allergens_suggested, hints, is_answered, meant_by
 
-__all__ = ["Barred", "check_allergens", "clashes", "forbidden", "not_understood", "words_on"]
+__all__ = ["Barred", "check_allergens", "clashes", "forbidden", "lost", "not_understood", "words_on"]
 
 
 @dataclass(frozen=True, order=True)
@@ -73,12 +73,12 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
     """
     person = _person(taster, shelf)
     ids = _ids(recipe_or_ids)
-    lost = [
-        Barred(i, word, f"may be {word!r}, which nobody here can place")
-        for word in not_understood(person, shelf)
-        for i in ids
-    ]
-    return (*lost, *clashes(ids, shelf, person))
+    return (*lost(ids, not_understood(person, shelf)), *clashes(ids, shelf, person))
+
+
+def lost(ids: Iterable[str], words: Iterable[str]) -> list[Barred]:
+    """Return that items may be what nobody can place."""
+    return [Barred(i, word, f"may be {word!r}, which nobody here can place") for word in words for i in ids]
 
 
 def clashes(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, person: Taster) -> tuple[Barred, ...]:
@@ -113,12 +113,16 @@ def not_understood(person: Taster, shelf: Shelf) -> tuple[str, ...]:
     >>> not_understood(Taster(taster="ana", avoid_allergens="milk;mlik"), Shelf.of([], []))
     ('mlik',)
     """
-    allergens = set(not_read(person.avoid_allergens or ())) - _declared(shelf)
-    others = {w for w in person.avoid or () if not (carrier_named(w) or substances_named(w)) and not_read((w,))}
+    allergens = {w for w in set(not_read(person.avoid_allergens or ())) - _declared(shelf) if not _is_substance(w)}
+    others = {w for w in person.avoid or () if not _is_substance(w) and not_read((w,))}
     if others:
         known = words_on(shelf)
         others = {w for w in others if folded(w) not in known and not meant_by(w) and not _in_a_name(w, shelf)}
     return tuple(sorted(allergens | others))
+
+
+def _is_substance(word: str) -> bool:
+    return carrier_named(word) is not None or bool(substances_named(word))
 
 
 def words_on(shelf: Shelf) -> frozenset[str]:
@@ -165,7 +169,7 @@ def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
 
 
 def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[Barred]:
-    avoid = frozenset(person.avoid or ())
+    avoid = frozenset(person.avoid or ()) | frozenset(filter(_is_substance, person.avoid_allergens or ()))
     allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
     yield from _by_allergens(item_id, item, shelf, allergens, avoid)
     inside = made_of(item, shelf)

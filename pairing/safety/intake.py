@@ -36,11 +36,13 @@ _UNITS = {"steviol glycosides": " steviol equivalents"}
 def shares(limit: Limit, person: Person, held: Served, already: Already) -> Floats:
     """Return which share of a limit each of n servings takes up for one person, with what was swallowed today.
 
+    A serving that adds nothing takes up nothing, whatever was swallowed before.
+
     A limit that stops counts what a name leaves unmeasured as if it were nothing but the substance, where the limit
     says so: unknown is never zero.
     """
     most: Floats | float
-    amount = held.of(limit.substance, at_most=limit.severity == "stop" and limit.unmeasured == "all")
+    own = amount = held.of(limit.substance, at_most=limit.severity == "stop" and limit.unmeasured == "all")
     if limit.per == "day":
         amount = amount + already.get(person.name, {}).get(limit.substance, 0.0)
     if limit.unit == "% vol":
@@ -49,14 +51,14 @@ def shares(limit: Limit, person: Person, held: Served, already: Already) -> Floa
         per_g = held.finished_g if limit.unit == "mg/kg drink" else 1.0
         most = limit.most_mg(person.body_mass_kg, 1.0) * per_g
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(amount > 0, amount / most, 0.0)
+        return np.where(own > 0, amount / most, 0.0)
 
 
 def stopped(held: Served, people: Iterable[Person], jurisdiction: str, already: Already) -> NDArray[np.bool_]:
     """Return which of n servings are above a limit that stops, for anybody who drinks."""
     found = np.zeros(len(held), dtype=bool)
     for limit in limits_in(jurisdiction):
-        if limit.severity == "stop":
+        if limit.severity == "stop" and limit.substance in held.column:
             for person in people:
                 if person.is_one_of(limit.who):
                     found |= shares(limit, person, held, already) > limit.from_share * _FULL

@@ -28,6 +28,7 @@ __all__ = [
     "is_neat_essential_oil",
     "meant_by",
     "suspected",
+    "words_of_hints",
 ]
 
 LABEL_READ = "label-read"
@@ -108,6 +109,11 @@ def hints(item: Base | Flavouring) -> tuple[Hint, ...]:
 def meant_by(word: str) -> frozenset[str]:
     """Return what a word that somebody avoids may stand for in the table: ``lakritz`` is liquorice."""
     return frozenset(_words().found(word))
+
+
+def words_of_hints() -> frozenset[str]:
+    """Return every word of the table, as far as it is always written the same."""
+    return _words().words
 
 
 def _said(item: Base | Flavouring) -> str:

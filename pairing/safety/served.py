@@ -47,7 +47,7 @@ class Served:
     Attributes
     ----------
     column : mapping of substance to int
-        Place of each substance with a limit.
+        Place of each substance with a limit that anything on the shelf holds.
     measured : array, shape (n, substances)
         mg; lower bounds, since what nobody states is left out.
     unmeasured : array, shape (n, substances)
@@ -68,7 +68,9 @@ class Served:
 
     def of(self, substance: str, *, at_most: bool = False) -> Floats:
         """Return mg of a substance in each; ``at_most`` with what it may hold unmeasured."""
-        at = self.column[substance]
+        at = self.column.get(substance)
+        if at is None:
+            return np.zeros(len(self))
         return self.measured[:, at] + (self.unmeasured[:, at] if at_most else 0.0)
 
     def together(self) -> Served:
@@ -131,7 +133,9 @@ def _worked_out(shelf: Shelf) -> _PerGram:
                 if name in column:
                     array[i, column[name]] = mg
     density = [base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML for base in bases]
-    return _PerGram(column, measured, unmeasured, np.array(density, dtype=float))
+    there = np.asarray(((measured > 0) | (unmeasured > 0)).any(axis=0), dtype=bool)
+    held = {name: i for i, name in enumerate(name for name in column if there[column[name]])}
+    return _PerGram(held, measured[:, there], unmeasured[:, there], np.array(density, dtype=float))
 
 
 def _measured(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:

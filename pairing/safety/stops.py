@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +12,7 @@ from pairing.host.tables import recipe_table_of
 from pairing.model.cache import IdentityCache
 from pairing.model.recipes import Recipes
 from pairing.nutrition.maximum import first_version, maximum_of
-from pairing.safety.avoidance import Barred, forbidden
+from pairing.safety.avoidance import Barred, clashes, lost, not_understood
 from pairing.safety.intake import Already, stopped
 from pairing.safety.mixing import FULL, extreme_ph
 from pairing.safety.names import hints
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from pairing.api import RuleLike
+    from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
     from pairing.model.taster import Taster
 
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["barred", "barred_items", "stops"]
+__all__ = ["barred", "barred_items", "declared_no_food", "stops"]
 
 _BARRED: IdentityCache[tuple[Bools, Bools]] = IdentityCache()
 _REASONS: IdentityCache[tuple[Barred, ...]] = IdentityCache()
@@ -73,10 +74,9 @@ def stops(
     """
     held = served(shelf, recipes, base_g)
     law = shelf.jurisdiction if jurisdiction is None else jurisdiction
-    no_food = np.array([not f.suggestable for f in shelf.flavourings.values()], dtype=bool)
     found = {
         "person": _any_item(barred_items(shelf, people), recipes),
-        "food use": _any_item((np.zeros(len(shelf.bases), dtype=bool), no_food), recipes),
+        "food use": _any_flavouring(lambda f: not f.suggestable, shelf, recipes),
         "dose": _over_maximum(shelf, recipes),
         "intake": stopped(held, people, law, already or {}),
         "acid": extreme_ph(shelf)[recipes.base],
@@ -90,7 +90,12 @@ def stops(
 def barred(shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
     """Return why each base and flavouring of a shelf must not reach a taster, worked out once."""
     ids = (*shelf.bases, *shelf.flavourings)
-    return _REASONS.of((shelf, taster), lambda: tuple(why for i in ids for why in _reasons(i, shelf, taster)))
+
+    def made() -> tuple[Barred, ...]:
+        words = not_understood(taster, shelf)
+        return (*lost(ids, words), *(why for i in ids for why in _reasons(i, shelf, taster)))
+
+    return _REASONS.of((shelf, taster), made)
 
 
 def barred_items(shelf: Shelf, people: Sequence[Person]) -> tuple[Bools, Bools]:
@@ -110,10 +115,20 @@ def _reasons(item_id: str, shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
     if not (taster.avoid or taster.avoid_allergens):
         return ()
     try:
-        return forbidden((item_id,), shelf, taster)
+        return clashes(item_id, shelf, taster)
     except TableError as error:
         words = ", ".join(sorted({*(taster.avoid or ()), *(taster.avoid_allergens or ())}))
         return (Barred(item_id, words, f"is made of what nobody can tell: {error.message}"),)
+
+
+def declared_no_food(shelf: Shelf, recipes: Recipes) -> Bools:
+    """Return which recipes hold what is declared as not for food."""
+    return _any_flavouring(lambda f: f.food_use == "no", shelf, recipes)
+
+
+def _any_flavouring(wrong: Callable[[Flavouring], bool], shelf: Shelf, recipes: Recipes) -> Bools:
+    mask = np.array([wrong(f) for f in shelf.flavourings.values()], dtype=bool)
+    return _any_item((np.zeros(len(shelf.bases), dtype=bool), mask), recipes)
 
 
 def _any_item(masks: tuple[Bools, Bools], recipes: Recipes) -> Bools:

@@ -16,7 +16,7 @@ from pairing.errors import TableError
 from pairing.model.columns import Column, TableSchema, table_named
 from pairing.store import rules
 from pairing.store.cells import read_column
-from pairing.store.headings import STAMPS, SourceColumn, match_headings
+from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings
 from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
@@ -24,7 +24,7 @@ from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
 from pairing.store.raw import is_blank, joined, objects
 from pairing.store.sources import read
 from pairing.store.time_cells import from_day_numbers
-from pairing.store.words import note_unknown_words
+from pairing.store.words import note_unknown_words, refuse_long_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -114,6 +114,7 @@ def clean(
     problems = Problems(notes=list(frame.attrs.get("notes", ())))
     ours = _refused_before(frame)
     found, notes = match_headings(spec, [c for c in frame.columns if c not in ours])
+    _refuse_open_limits(table, [c for c in frame.columns if c not in ours], found)
     for note in notes:
         problems.note(note, table)
     _check_required(spec, found, frame)
@@ -198,6 +199,7 @@ def _check_rows(
         check_lots(table, data, problems)
     if table in ("bases", "flavourings"):
         note_unknown_words(data, problems)
+    refuse_long_words(data, [c.name for c in spec.columns if c.kind == "words"], problems)
     if known is not None:
         if "version_of" in present:
             rules.note_parents(data, spec.key[0], known.get(table, ()), problems)
@@ -226,6 +228,17 @@ def _check_required(spec: TableSchema, found: Mapping[str, SourceColumn], frame:
             f"{spec.name} has no column {' and no column '.join(needed)}; it has: {have}",
             f"name the columns as the table's: {', '.join(spec.names[:6])}, …",
         )
+
+
+def _refuse_open_limits(table: str, headings: Sequence[object], found: Mapping[str, SourceColumn]) -> None:
+    """Refuse a column of limits that would not be kept: a maximum that nobody reads stops nothing."""
+    read = {heading for column in found.values() for heading in (column.source, *column.also)}
+    for heading in headings:
+        if table == "flavourings" and heading not in read and is_limit(heading):
+            raise TableError(
+                f"column {heading!r} of {table} is a limit without a unit that is known",
+                "name it with its unit, such as max_dose_g_per_kg, or take the column out",
+            )
 
 
 def _refused_before(frame: pd.DataFrame) -> list[str]:

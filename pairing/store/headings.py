@@ -14,13 +14,14 @@ from pairing.model.columns import TABLES, TableSchema
 from pairing.quantities.rates import conversion
 from pairing.store.notes import Note
 
-__all__ = ["MAX_TITLES", "STAMPS", "SourceColumn", "heading_row", "match_headings", "note_titles"]
+__all__ = ["MAX_TITLES", "STAMPS", "SourceColumn", "heading_row", "is_limit", "match_headings", "note_titles"]
 
 STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
 
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
+_LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
 _WORDS = {
     "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
     "fiber": "fibre", "carbs": "carbohydrate", "carbohydrates": "carbohydrate", "sugar": "sugars",
@@ -156,6 +157,17 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
             why = f" ({taken} is already there)" if taken in found else _near(plain, table.names)
             notes.append(f"column {heading!r} is not used{why}")
     return found, notes
+
+
+def is_limit(heading: object) -> bool:
+    """Tell whether a heading announces a maximum.
+
+    Examples
+    --------
+    >>> is_limit("Max. dose"), is_limit("maximum"), is_limit("maxi cola")
+    (True, True, False)
+    """
+    return _LIMIT.match(_plain(heading)) is not None
 
 
 def _near(plain: str, names: tuple[str, ...]) -> str:

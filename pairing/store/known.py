@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pairing.model.shelf import Shelf
-from pairing.store import ledger
+from pairing.store import ledger, state
 from pairing.store.calibrations import with_weighed_drops
 
 if TYPE_CHECKING:
     from pairing.store.database import Database, Transaction
 
 __all__ = ["Known", "known_ids"]
+
+_READ = ("bases", "flavourings", "tasters", "calibrations")
 
 
 def known_ids(tx: Transaction) -> dict[str, set[str]]:
@@ -29,7 +32,7 @@ class Known:
         Up to which every change is in it; -1 before anything was read.
     ids : mapping of table to set of ids
     shelf : Shelf
-        Bases and flavourings, with drops as weighed.
+        Bases and flavourings, with drops as weighed, and tasters.
     """
 
     def __init__(self) -> None:
@@ -39,8 +42,9 @@ class Known:
 
     def read(self, tx: Transaction) -> Known:
         """Read both anew."""
-        flavourings, calibrations = (ledger.current(tx, name) for name in ("flavourings", "calibrations"))
-        self.shelf = Shelf.from_tables(ledger.current(tx, "bases"), with_weighed_drops(flavourings, calibrations))
+        bases, flavourings, tasters, calibrations = (ledger.current(tx, name) for name in _READ)
+        shelf = Shelf.from_tables(bases, with_weighed_drops(flavourings, calibrations), tasters)
+        self.shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
         self.ids, self.revision = known_ids(tx), ledger.log_revision(tx)
         return self
 

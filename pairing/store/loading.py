@@ -26,6 +26,7 @@ from pairing.store.oddities import differ_by_case, odd_readings
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.raw import absent
 from pairing.store.rules import key_codes
+from pairing.store.watched import Watch
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,6 +51,7 @@ def load(
     liking_scale: int = 9,
     food_use: str | None = None,
     past: restore.Past | None = None,
+    watch: Watch | None = None,
 ) -> LoadReport:
     """Load tables in one revision.
 
@@ -62,6 +64,8 @@ def load(
         What every empty cell of that column stands for.
     past : dict
         Revisions and replaced rows of an export, put into a bench that is empty.
+    watch : Watch, optional
+        Who looks at tasters and readings beyond the form of their rows.
     """
     for name in sources:
         table_named(name)
@@ -69,7 +73,7 @@ def load(
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
 
     def look(tx: Transaction) -> _Plan:
-        return _plan(tx, sources, on_conflict == "revise", liking_scale, food_use, past or {})
+        return _plan(tx, sources, on_conflict == "revise", liking_scale, food_use, past or {}, watch)
 
     return bulk.load(db, author, look, _store)
 
@@ -105,11 +109,12 @@ def _plan(
     liking_scale: int,
     food_use: str | None,
     past: restore.Past,
+    watch: Watch | None,
 ) -> _Plan:
     """Clean the tables and compare them with what is kept."""
     import pandas as pd
 
-    work = _Work(tx, revise)
+    work = _Work(tx, revise, watch)
     refused: list[pd.DataFrame] = []
     accepted: dict[str, int] = {}
     revised: dict[str, int] = {}
@@ -170,6 +175,7 @@ class _Work:
 
     tx: Transaction
     revise: bool
+    watch: Watch | None = None
     pending: dict[str, pd.DataFrame] = field(default_factory=dict)
     _ids: dict[str, set[str]] = field(default_factory=dict)
 
@@ -202,6 +208,9 @@ class _Work:
         problems = Problems(numbers=cleaned.rows)
         if name == "readings":
             _same_base(table, kept, problems)
+        if name == "tasters" and self.watch is not None and len(table):
+            for at_row, one in self.watch.unplaced(table, self._shelf()):
+                problems.refuse([at_row], one.column, table[one.column].iloc[at_row], one.reason, one.remedy)
         if not self.revise:
             for i in np.flatnonzero(differ):
                 old = kept.iloc[at[i]] if there[i] else None
@@ -233,18 +242,23 @@ class _Work:
             return differ_by_case(table[key], key, self.known()[name])
         if name != "readings" or table.empty:
             return []
+        shelf = self._shelf()
+        odd = odd_readings(table, numbers, shelf)
+        return odd if self.watch is None else [*odd, *self.watch.drunk(table, shelf)]
+
+    def _shelf(self) -> Shelf:
+        """Return the shelf as it will be."""
         import pandas as pd
 
-        calibrations = ledger.current(self.tx, "calibrations")
         parts = {}
-        for part in ("bases", "flavourings"):
-            key = TABLES[part].key[0]
-            named = table[key].dropna().unique()
-            rows = [ledger.current(self.tx, part), *([self.pending[part]] if part in self.pending else [])]
-            both = pd.concat([r[list(TABLES[part].names)] for r in rows if len(r)] or rows[:1], ignore_index=True)
-            parts[part] = both[both[key].isin(named)].drop_duplicates(key, keep="last")
-        flavourings = with_weighed_drops(parts["flavourings"], calibrations)
-        return odd_readings(table, numbers, Shelf.from_tables(parts["bases"], flavourings))
+        for name in ("bases", "flavourings", "tasters"):
+            coming = self.pending.get(name)
+            rows = [*([] if coming is None else [coming]), ledger.current(self.tx, name)]
+            both = pd.concat([r[list(TABLES[name].names)] for r in rows if len(r)] or rows[-1:], ignore_index=True)
+            parts[name] = both.drop_duplicates(TABLES[name].key[0])
+        flavourings = with_weighed_drops(parts["flavourings"], ledger.current(self.tx, "calibrations"))
+        shelf = Shelf.from_tables(parts["bases"], flavourings, parts["tasters"])
+        return replace(shelf, jurisdiction=state.read_settings(self.tx)["jurisdiction"])
 
 
 def _positions(kept: pd.DataFrame, keys: list[str]) -> np.ndarray:

@@ -13,11 +13,13 @@ from pairing.model.fields import is_missing
 from pairing.store import ledger
 from pairing.store.exchange import clean
 from pairing.store.known import known_ids
+from pairing.store.stocked import shelf_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.store.database import Transaction
+    from pairing.store.watched import Watch
 
 __all__ = ["correct", "of_bench", "of_trial"]
 
@@ -113,8 +115,9 @@ def correct(
     key: Any,
     changes: Mapping[str, Any],
     expected_revision: int | None,
+    watch: Watch | None = None,
 ) -> int:
-    """Correct the rows with this key as a new revision and return its number."""
+    """Correct the rows with this key as a new revision and return its number; tasters are looked at by ``watch``."""
     key = _key(table, key)
     _check_columns(table, changes)
     if table == "recipes" and not changes.keys().isdisjoint({"base_id", "doses"}):
@@ -140,6 +143,9 @@ def correct(
     for name, value in changes.items():
         _set(changed, name, value, _shared(rows, chosen) if name in _OF_READING and table == "readings" else chosen)
     cleaned = clean(table, changed[list(TABLES[table].names)], known=known_ids(tx), on_bad="raise").table
+    if table == "tasters" and watch is not None:
+        for _, one in watch.unplaced(cleaned, shelf_of(tx)):
+            raise TableError(f"{one.column} of {said}: {one.reason}", one.remedy)
     kept = rows[["row_key", "place"]]
     differ = np.array([not (a == b).all() for a, b in zip(_cells(cleaned), _cells(rows), strict=True)], dtype=bool)
     if not differ.any():

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 
 from pairing.errors import nearest
-from pairing.model.fields import amounts, words
+from pairing.model.fields import MAX_ID, amounts, words
 from pairing.nutrition.allergens import allergen_words, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
 from pairing.nutrition.substances import SUBSTANCES, substance_named
 from pairing.quantities.drops import carrier_drop, is_known_form
 from pairing.store.problems import Problems
 
-__all__ = ["note_unknown_words"]
+__all__ = ["note_unknown_words", "refuse_long_words"]
 
 _NAMED = 5
 
@@ -37,6 +37,16 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     _note(data, "sweeteners", _names, _known_sweetener, lacks, sweet, problems)
     what = "meets only the same word; the declaration counts as incomplete (what is no allergen belongs in tags)"
     _note(data, "allergens", _words, _known_allergen, what, sorted(allergen_words()), problems)
+
+
+def refuse_long_words(data: Mapping[str, np.ndarray], columns: Iterable[str], problems: Problems) -> None:
+    """Refuse lists with a word that is no word: nothing would ever match it."""
+    for column in columns:
+        for i, cell in enumerate(data.get(column, ())):
+            if long := next((w for w in (_words(cell) if cell else ()) if len(w) > MAX_ID), None):
+                reason = f"{column} has a word of {len(long)} characters, at most {MAX_ID} are kept: {long[:40]!r}…"
+                remedy = "write short words with ; between them, and sentences in source or note"
+                problems.refuse([i], column, cell, reason, remedy)
 
 
 def _note(

@@ -1,0 +1,56 @@
+"""What a taster avoids and nobody can place: refused before it is kept, since it would keep nothing out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pairing.errors import nearest, or_else
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+from pairing.nutrition.allergens import allergen_words
+from pairing.nutrition.factors import CARRIERS
+from pairing.nutrition.substances import SUBSTANCES
+from pairing.safety.avoidance import not_understood, words_on
+from pairing.safety.names import words_of_hints
+
+__all__ = ["Unplaced", "unplaced"]
+
+
+@dataclass(frozen=True)
+class Unplaced:
+    """A word that stands for nothing known: the column it is in, the word, and what to do."""
+
+    column: str
+    word: str
+    remedy: str
+
+    @property
+    def reason(self) -> str:
+        """Say what is wrong with it."""
+        return f"{self.word!r} is no allergen, substance, carrier, tag, id or name that is known: it keeps nothing out"
+
+
+def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
+    """Return the words of a taster that could keep nothing out, each with the nearest that could.
+
+    Examples
+    --------
+    >>> [(one.word, one.remedy.split("?")[0]) for one in unplaced(Taster(taster="bo", avoid="mlik"), Shelf.of([], []))]
+    [('mlik', 'did you mean milk')]
+    """
+    for word in not_understood(taster, shelf):
+        column = "avoid" if word in (taster.avoid or ()) else "avoid_allergens"
+        known = set(allergen_words())
+        then = "write it as the label does, or one of its other names"
+        if column == "avoid":
+            known |= {*SUBSTANCES, *(w for c in CARRIERS for w in c.words), *words_on(shelf), *words_of_hints()}
+            names = [*(b.name for b in shelf.bases.values()), *(f.name for f in shelf.flavourings.values())]
+            known |= {w for name in names for w in _words(name)}
+            then = "a tag or an id has to be on the shelf: load bases and flavourings first"
+        yield Unplaced(column, word, or_else(nearest(word, known), then))
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"\w{3,}", name.casefold())
