@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from base64 import b64encode
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import segno
 import streamlit as st
 
 from pairing.errors import PairingError
@@ -57,11 +59,16 @@ def style() -> None:
 
 
 def say_who_can_reach_this() -> None:
-    """Warn on every page when the dashboard listens beyond this machine."""
-    address = st.get_option("server.address")
-    if address not in LOOPBACK:
+    """Warn on every page when everybody comes in, and show phones their way where they come in by a key."""
+    address, url = st.get_option("server.address"), os.environ.get("PAIRING_PHONES_URL")
+    if url:
+        with st.popover("Add a phone", icon=":material/qr_code:"):
+            st.write("Scan this with a phone in the same network. Whoever has the code can read and change this bench.")
+            st.image(segno.make(url, micro=False).svg_inline(scale=6, border=4, light="#fff"), width=260)
+            st.caption(md(url))
+    elif address not in LOOPBACK and not os.environ.get("PAIRING_SIGN_IN"):
         st.warning(
-            f"Whoever reaches {md(address or 'this machine')} can read and change this bench: there is no password.",
+            f"Whoever reaches {md(address or 'this machine')} can read and change this bench: there is no key.",
             icon=":material/lan:",
         )
 

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 APP = Path(__file__).parents[1] / "dashboard" / "app.py"
+SERVED = APP.with_name("served.py")
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 FLAGS = [
     "--no-sandbox",
@@ -42,7 +43,7 @@ def free_port() -> int:
 
 
 @contextmanager
-def serving(bench: Path, log: Path, app: Path = APP, command: list[str] | None = None) -> Iterator[str]:
+def serving(bench: Path, log: Path, app: Path = SERVED, command: list[str] | None = None) -> Iterator[str]:
     """Run the dashboard on a bench and hand out its address."""
     port = free_port()
     command = command or [sys.executable, "-m", "streamlit", "run", str(app), "--server.port"]

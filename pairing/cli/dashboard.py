@@ -15,14 +15,13 @@ from time import sleep
 from typing import NoReturn
 
 from pairing.cli.common import bench_path
+from pairing.cli.network import EVERYWHERE, LOOPBACK, add_reach, drawn, reach
 from pairing.cli.output import Output
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
 from pairing.running import lent
 from pairing.store.database import is_url, shown
 
-LOOPBACK = ("localhost", "127.0.0.1", "::1")
-EVERYWHERE = ("0.0.0.0", "::")
 QUIET = {"server.headless": "true", "logger.hideWelcomeMessage": "true", "browser.gatherUsageStats": "false"}
 """Without these Streamlit asks for an email address at its first start, and asks another machine for our address."""
 LOOK_S = 0.1
@@ -31,23 +30,16 @@ LOOK_S = 0.1
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare where it listens."""
-    parser.add_argument("--port", type=_port, default=8501, help="port (8501)")
-    parser.add_argument("--address", default="localhost", help="address to listen on (localhost: this machine only)")
+    add_reach(parser)
     add_trust(parser)
     parser.add_argument("--headless", action="store_true", help="start without opening a browser")
-
-
-def _port(text: str) -> int:
-    if not text.isdecimal() or not 0 < int(text) < 1 << 16:
-        raise argparse.ArgumentTypeError(f"{text!r} is no port: a whole number from 1 to 65535")
-    return int(text)
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Start the dashboard on the bench and wait until it is stopped."""
     from pairing.host.trusted import EDITED
 
-    app = app_file()
+    app = app_file().with_name("served.py")
     path = bench_path(args)
     if not is_url(path) and not os.path.exists(path):
         raise StoreError(f"there is no bench in {path}", "pairing init makes one, pairing demo makes one to look at")
@@ -57,14 +49,22 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.trust or args.editing:
         folder = tell_trust(args, out)
         environment |= {EDITED: folder} if args.editing else {}
-    host = "localhost" if args.address in EVERYWHERE else args.address
-    url = f"http://{f'[{host}]' if ':' in host else host}:{args.port}"
+    who = reach(args)
+    host = LOOPBACK[0] if who.address in EVERYWHERE else who.address
     if _listens(host, args.port):
-        raise StoreError(f"something else is at {url} already", "end it, or choose another --port")
-    if args.address not in LOOPBACK:
-        out.warn(f"Whoever reaches {args.address}:{args.port} can read and change this bench: there is no password.")
-    out.say(f"The dashboard of {shown(path)} is at {url}. Stop it with Ctrl+C.")
-    options = {"server.port": str(args.port), "server.address": args.address, **QUIET}
+        raise StoreError(f"something else is at {host}:{args.port} already", "end it, or choose another --port")
+    environment |= {"PAIRING_HOSTS": ",".join(who.hosts), "PAIRING_KEY": who.key or ""}
+    environment |= {"PAIRING_PHONES_URL": who.phones_url or ""}
+    if args.open_to_everyone and who.address not in LOOPBACK:
+        out.warn(f"Whoever reaches {who.address}:{args.port} can read and change this bench: there is no key.")
+    out.say(f"The dashboard of {shown(path)} is at {who.url}. Stop it with Ctrl+C.")
+    if who.phones_url:
+        out.say(f"Phones in this network scan the code, or open {who.phones_url}. Who has it can change the bench.")
+        if sys.stdout.isatty() and not args.json:
+            print(drawn(who.phones_url))
+    options = {"server.port": str(args.port), "server.address": who.address, **QUIET}
+    if args.certificate:
+        options |= {"server.sslCertFile": args.certificate, "server.sslKeyFile": args.certificate_key}
     words = [word for name, value in options.items() for word in (f"--{name}", value)]
     command = [sys.executable, "-m", "streamlit", "run", str(app), *words]
     signal.signal(signal.SIGTERM, _stopped)  # whoever ends this process ends the server with it
@@ -74,7 +74,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         while server.poll() is None and not _listens(host, args.port):
             sleep(LOOK_S)
         if server.poll() is None and not args.headless and _can_show():
-            webbrowser.open(url)
+            webbrowser.open(who.url)
         return server.wait()
     finally:
         server.kill()

@@ -1,5 +1,7 @@
 """The dashboard is started for real: at once, asking nobody anything, on a machine where nothing was set up."""
 
+import argparse
+import http.client
 import os
 import re
 import signal
@@ -15,6 +17,7 @@ from browsing import free_port
 
 from pairing import Bench
 from pairing.cli import main
+from pairing.cli.network import add_reach, drawn, reach
 
 pytest.importorskip("streamlit")
 START = [sys.executable, "-c", "from pairing.cli import main; raise SystemExit(main())", "dashboard"]
@@ -99,7 +102,7 @@ def test_it_starts_at_once_opens_the_browser_and_asks_nobody(bench, tmp_path, ou
     proxy, asked = outside
     port = free_port()
     proxies = {f"{scheme}_proxy": proxy for scheme in ("http", "https", "all")}
-    words = ["--address", address, "--port", str(port)]
+    words = ["--address", address, "--port", str(port), *(["--open-to-everyone"] if address == "0.0.0.0" else [])]
     with running(bench, tmp_path, *words, **proxies) as process:
         assert wait_until(lambda: opened(tmp_path), process, tmp_path) == [f"http://localhost:{port}"]
         assert answers(port)
@@ -109,7 +112,7 @@ def test_it_starts_at_once_opens_the_browser_and_asks_nobody(bench, tmp_path, ou
     assert "mail" not in said
     assert "xternal" not in said
     assert f"is at http://localhost:{port}." in re.sub(r"\s+", " ", said)
-    assert ("no password" in said) == (address == "0.0.0.0")
+    assert ("there is no key" in said) == (address == "0.0.0.0")
     assert [path.name for path in (tmp_path / "home").rglob("*") if "streamlit" in path.name] == []
     assert not answers(port), "the server ends with its command"
 
@@ -128,7 +131,7 @@ def test_a_port_that_is_taken_is_named_and_nothing_is_opened(bench, tmp_path):
         port = other.getsockname()[1]
         with running(bench, tmp_path, "--port", str(port)) as process:
             assert process.wait(60) == 1
-    assert f"something else is at http://localhost:{port} already" in (tmp_path / "log").read_text()
+    assert f"something else is at localhost:{port} already" in (tmp_path / "log").read_text()
     assert opened(tmp_path) == []
 
 
@@ -156,3 +159,57 @@ def test_it_needs_a_bench_and_a_port(tmp_path, capsys):
             main(["dashboard", "--bench", str(tmp_path), f"--port={port}"])
         assert ended.value.code == 2
         assert "is no port" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("address", ["0.0.0.0", "::", "192.168.7.4", "boathouse.local"])
+def test_others_reach_it_only_by_a_key_a_sign_in_or_when_that_is_written_out(bench, capsys, address):
+    assert main(["dashboard", "--bench", str(bench), "--address", address, "--headless"]) == 1
+    said = capsys.readouterr().err
+    assert f"whoever reaches {address} could read and change this bench" in said
+    assert all(way in said for way in ("--phones", "--sign-in", "--open-to-everyone"))
+
+
+def test_what_shuts_and_what_opens_exclude_each_other(bench, capsys):
+    assert main(["dashboard", "--bench", str(bench), "--phones", "--open-to-everyone"]) == 1
+    assert "give one of them" in capsys.readouterr().err
+    assert main(["dashboard", "--bench", str(bench), "--certificate", "cert.pem"]) == 1
+    assert "--certificate-key" in capsys.readouterr().err
+
+
+def status(address, path, port):
+    line = http.client.HTTPConnection(address, port, timeout=30)
+    line.request("GET", path)
+    answer = line.getresponse()
+    line.close()
+    return answer.status
+
+
+def test_phones_come_in_by_the_address_that_is_shown_and_by_no_other(bench, tmp_path):
+    port = free_port()
+    with running(bench, tmp_path, "--phones", "--address", "127.0.0.1", "--port", str(port)) as process:
+        (url,) = wait_until(lambda: opened(tmp_path), process, tmp_path)
+        said = re.sub(r"\s+", "", (tmp_path / "log").read_text())
+        asked = url.removeprefix(f"http://127.0.0.1:{port}")
+        assert re.fullmatch(r"/\?key=[\w-]{22}", asked), "128 bits"
+        assert f"open{url}" in said
+        assert status("127.0.0.1", "/", port) == 403
+        assert status("127.0.0.1", "/app/static/icon.png", port) == 403
+        assert status("127.0.0.1", asked, port) == 303
+
+
+def test_every_start_has_a_key_of_its_own_and_a_code_that_says_it():
+    parser = argparse.ArgumentParser()
+    add_reach(parser)
+    first, second = (reach(parser.parse_args(["--phones", "--address", "192.168.7.4"])) for _ in range(2))
+    assert first.key != second.key
+    assert first.phones_url == f"http://192.168.7.4:8501/?key={first.key}"
+    assert {"192.168.7.4", "localhost"} <= set(first.hosts)
+    assert "*" not in first.hosts
+    assert len(drawn(first.phones_url).splitlines()) > 15
+
+
+def test_behind_a_proxy_it_goes_by_the_name_that_is_given():
+    parser = argparse.ArgumentParser()
+    add_reach(parser)
+    named = reach(parser.parse_args(["--host", "bench.boathouse.example"]))
+    assert (named.address, "bench.boathouse.example" in named.hosts) == ("localhost", True)
