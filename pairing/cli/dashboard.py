@@ -15,7 +15,7 @@ from time import sleep
 from typing import NoReturn
 
 from pairing.cli.common import bench_path
-from pairing.cli.network import EVERYWHERE, LOOPBACK, add_reach, drawn, reach
+from pairing.cli.network import EVERYWHERE, LOOPBACK, add_reach, reach
 from pairing.cli.output import Output
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
@@ -60,8 +60,6 @@ def run(args: argparse.Namespace, out: Output) -> int:
     out.say(f"The dashboard of {shown(path)} is at {who.url}. Stop it with Ctrl+C.")
     if who.phones_url:
         out.say(f"Phones in this network scan the code, or open {who.phones_url}. Who has it can change the bench.")
-        if sys.stdout.isatty() and not args.json:
-            print(drawn(who.phones_url))
     options = {"server.port": str(args.port), "server.address": who.address, **QUIET}
     if args.certificate:
         options |= {"server.sslCertFile": args.certificate, "server.sslKeyFile": args.certificate_key}

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import importlib.util
-import io
 import secrets
 import socket
 from dataclasses import dataclass
 
 from pairing.errors import StoreError
 
-__all__ = ["EVERYWHERE", "LOOPBACK", "Reach", "add_reach", "drawn", "reach"]
+__all__ = ["EVERYWHERE", "LOOPBACK", "Reach", "add_reach", "reach"]
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 EVERYWHERE = ("0.0.0.0", "::")
@@ -112,17 +110,6 @@ def local_address() -> str | None:
             return None
         found = str(probe.getsockname()[0])
     return None if found in (*LOOPBACK, *EVERYWHERE) else found
-
-
-def drawn(url: str) -> str:
-    """Draw an address as a QR code (ISO/IEC 18004) of terminal characters; empty where the library is missing."""
-    if importlib.util.find_spec("segno") is None:
-        return ""
-    import segno
-
-    sheet = io.StringIO()
-    segno.make(url, micro=False).terminal(sheet, compact=True)
-    return sheet.getvalue()
 
 
 def _url(scheme: str, host: str, port: int) -> str:

@@ -17,7 +17,7 @@ from browsing import free_port
 
 from pairing import Bench
 from pairing.cli import main
-from pairing.cli.network import add_reach, drawn, reach
+from pairing.cli.network import add_reach, reach
 
 pytest.importorskip("streamlit")
 START = [sys.executable, "-c", "from pairing.cli import main; raise SystemExit(main())", "dashboard"]
@@ -161,7 +161,7 @@ def test_it_needs_a_bench_and_a_port(tmp_path, capsys):
         assert "is no port" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("address", ["0.0.0.0", "::", "192.168.7.4", "boathouse.local"])
+@pytest.mark.parametrize("address", ["0.0.0.0", "::", "203.0.113.4", "boathouse.local"])
 def test_others_reach_it_only_by_a_key_a_sign_in_or_when_that_is_written_out(bench, capsys, address):
     assert main(["dashboard", "--bench", str(bench), "--address", address, "--headless"]) == 1
     said = capsys.readouterr().err
@@ -197,15 +197,14 @@ def test_phones_come_in_by_the_address_that_is_shown_and_by_no_other(bench, tmp_
         assert status("127.0.0.1", asked, port) == 303
 
 
-def test_every_start_has_a_key_of_its_own_and_a_code_that_says_it():
+def test_every_start_has_a_key_of_its_own():
     parser = argparse.ArgumentParser()
     add_reach(parser)
-    first, second = (reach(parser.parse_args(["--phones", "--address", "192.168.7.4"])) for _ in range(2))
+    first, second = (reach(parser.parse_args(["--phones", "--address", "203.0.113.4"])) for _ in range(2))
     assert first.key != second.key
-    assert first.phones_url == f"http://192.168.7.4:8501/?key={first.key}"
-    assert {"192.168.7.4", "localhost"} <= set(first.hosts)
+    assert first.phones_url == f"http://203.0.113.4:8501/?key={first.key}"
+    assert {"203.0.113.4", "localhost"} <= set(first.hosts)
     assert "*" not in first.hosts
-    assert len(drawn(first.phones_url).splitlines()) > 15
 
 
 def test_behind_a_proxy_it_goes_by_the_name_that_is_given():
