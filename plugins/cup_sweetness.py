@@ -73,7 +73,7 @@ def cloying(table: RecipeTable) -> Any:
 
 def _because(words: str) -> Any:
     def because(recipe: Recipe) -> str:
-        return f"the whole cup on {recipe.base_id} is {words}"
+        return f"the whole cup is {words}"
 
     return because
 

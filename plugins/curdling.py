@@ -50,14 +50,12 @@ def may_clot(table: RecipeTable) -> Any:
 
 def because_clots(recipe: Recipe) -> str:
     """Say so."""
-    where = f"acid meets milk protein in {recipe.base_id}"
-    return f"curdling is likely: {where}, estimated below pH {CLOTS_PH}; try 20 g first"
+    return f"curdling is likely: acid meets milk protein, estimated below pH {CLOTS_PH}; try 20 g first"
 
 
 def because_may_clot(recipe: Recipe) -> str:
     """Say so."""
-    where = f"acid meets milk protein in {recipe.base_id}"
-    return f"may curdle: {where}, below about pH {TOUCHY_PH} or with the pH unknown; try 20 g first"
+    return f"may curdle: acid meets milk protein, below about pH {TOUCHY_PH} or with the pH unknown; try 20 g first"
 
 
 SOURCE = "casein clots near pH 4.6 (from memory); buffering is a rough figure (from memory)"

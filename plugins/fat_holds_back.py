@@ -50,7 +50,7 @@ def feature(table: AdditionTable) -> Any:
 
 def because(recipe: Recipe) -> str:
     """Say why."""
-    return f"the fat in {recipe.base_id} holds back fat-loving aromas: expect to need more than in a lean base"
+    return "the fat in this base holds back fat-loving aromas: expect to need more than in a lean base"
 
 
 @hookimpl

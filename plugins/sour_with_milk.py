@@ -23,7 +23,7 @@ def feature(table: RecipeTable) -> Any:
 
 def because(recipe: Recipe) -> str:
     """Say why."""
-    return f"sour flavourings seldom go well with the milk protein in {recipe.base_id}"
+    return "sour flavourings seldom go well with the milk protein in this base"
 
 
 @hookimpl

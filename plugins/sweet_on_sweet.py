@@ -21,7 +21,7 @@ def feature(table: RecipeTable) -> Any:
 
 def because(recipe: Recipe) -> str:
     """Say why."""
-    return f"{recipe.base_id} is sweet already, and a flavouring adds sweetness"
+    return "this base is sweet already, and a flavouring adds sweetness"
 
 
 @hookimpl

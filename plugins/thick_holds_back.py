@@ -32,7 +32,7 @@ def feature(table: AdditionTable) -> Any:
 
 def because(recipe: Recipe) -> str:
     """Say why."""
-    return f"{recipe.base_id} is thick, and thick drinks let go of their aroma more slowly"
+    return "this base is thick, and thick drinks let go of their aroma more slowly"
 
 
 @hookimpl

@@ -11,6 +11,7 @@ from pairing.blind.codes import codes
 from pairing.blind.orders import serving_orders, williams
 from pairing.errors import LogError
 from pairing.model.base import Base
+from pairing.model.caution import alike, together
 from pairing.model.chance import generator
 from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
@@ -234,7 +235,7 @@ def alcohol_and_caffeine(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
 def _mind(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
     """Return the cautions of both sides for whoever mixes, each once; allergens are named before."""
     found = [c for side in (check.a, check.b) for c in cautions(side, shelf) if c.kind not in ("allergen", "ethanol")]
-    return tuple(dict.fromkeys(f"Mind: {caution.text}." for caution in found))
+    return tuple(f"Mind: {together(same, shelf.names)}." for same in alike(found))
 
 
 def _cups(check: BlindCheck, side: str) -> int:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
@@ -32,11 +33,17 @@ def add_caution_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--cautions", action="store_true", help=about)
 
 
-def show_cautions(out: Output, cups: Iterable[Sequence[Caution]], *, explain: bool = False) -> None:
+def show_cautions(
+    out: Output,
+    cups: Iterable[Sequence[Caution]],
+    names: Mapping[str, str] = MappingProxyType({}),
+    *,
+    explain: bool = False,
+) -> None:
     """Print each caution once, with the numbers of the cups that it applies to.
 
     The gravest come first, among equals those of most cups, and general ones last. Those that differ only in items,
-    people or figures are one: with all the items, and from the least to the most.
+    people or figures are one: with all the items, by their ``names``, and from the least to the most.
     """
     groups: dict[tuple[object, ...], list[Caution]] = {}
     numbered: dict[tuple[object, ...], list[int]] = {}
@@ -54,7 +61,7 @@ def show_cautions(out: Output, cups: Iterable[Sequence[Caution]], *, explain: bo
 
     for key in sorted(groups, key=order):
         first = groups[key][0]
-        out.say(f"  {MARKS[first.severity]} {ranges(numbered[key])}: {together(groups[key])}")
+        out.say(f"  {MARKS[first.severity]} {ranges(numbered[key])}: {together(groups[key], names)}")
         if explain:
             out.say(f"    Source: {first.source}. Not known here: {first.cannot_know}.")
     if groups and explain:
@@ -63,10 +70,12 @@ def show_cautions(out: Output, cups: Iterable[Sequence[Caution]], *, explain: bo
         out.say("  Where these come from, and what cannot be known here: --cautions.")
 
 
-def show_one(out: Output, found: Sequence[Caution], *, explain: bool = False) -> None:
+def show_one(
+    out: Output, found: Sequence[Caution], names: Mapping[str, str] = MappingProxyType({}), *, explain: bool = False
+) -> None:
     """Print the cautions of one cup, gravest first."""
     for group in alike(found):
-        out.say(f"  {MARKS[group[0].severity]}: {together(group)}")
+        out.say(f"  {MARKS[group[0].severity]}: {together(group, names)}")
         if explain:
             out.say(f"    Source: {group[0].source}. Not known here: {group[0].cannot_know}.")
     if found and explain:

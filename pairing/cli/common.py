@@ -63,6 +63,7 @@ def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:
     """Learn from the bench's log with a progress bar when it takes long; say what was wrong with plugins."""
     with out.progress("Learning from the log"):
         model = bench.learn()
+    out.names = model.shelf.names
     faults = [fault for fault in (*bench.host.faults, *model.faults) if not fault.note]
     if args.strict_plugins and faults:
         raise faults[0].as_error()

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
-from pairing.cli.output import Output
+from pairing.cli.output import ITEM, Output
 from pairing.cli.recipes import interval, kcal, money
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.kept_recipe import recipe_kept
@@ -62,8 +62,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     records = [_shown(row) for row in table.to_dict("records")]
     currency = str(bench.settings.get("currency", ""))
     columns: list[Any] = [
-        ("base_id", "base"),
-        ("flavouring_id", "flavouring"),
+        ("base_id", "base", ITEM),
+        ("flavouring_id", "flavouring", ITEM),
         ("shown_dose", "dose, g/kg (80 %)"),
         ("drops", "drops", lambda n: f"{n:.0f}"),
         ("added_kcal", "+kcal", kcal),

@@ -49,7 +49,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         how = {"currency": bench.settings["currency"], "first": len(suggestions) + 1}
         show_suggestions(out, found, shelf, bench.settings["scale_g"], title=title, name=base.base_id, **how)
         suggestions += found
-    show_cautions(out, [one.cautions for one in suggestions])
+    show_cautions(out, [one.cautions for one in suggestions], model.shelf.names)
     out.say(f"\nGo on with: pairing suggest --bench {path} --max-added-kcal 20, or pairing dashboard --bench {path}")
     return 0
 

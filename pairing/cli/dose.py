@@ -15,7 +15,7 @@ from pairing.cli.care import add_caution_option, show_one, swallowed_today
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.labels import tell_labels
 from pairing.cli.load import tell
-from pairing.cli.output import Output
+from pairing.cli.output import ITEM, Output
 from pairing.cli.recipes import interval
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import CupError
@@ -74,8 +74,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     scale_g = bench.settings["scale_g"]
     records = [_shown(row, found, model, scale_g) for row, found in zip(rows, told, strict=True)]
     columns: list[Any] = [
-        ("base_id", "base"),
-        ("flavouring_id", "flavouring"),
+        ("base_id", "base", ITEM),
+        ("flavouring_id", "flavouring", ITEM),
         ("shown_dose", "needed dose, g/kg (80 %)"),
         ("serving", "per serving"),
         ("label_ratio", "× label", lambda ratio: f"{ratio:.2f}"),
@@ -83,11 +83,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
     ]
     out.table("needed_dose", records, columns, title="The dose that reads 'just right'")
     tell_labels(out, shelf, dict.fromkeys(table["base_id"]), dict.fromkeys(table["flavouring_id"]))
-    show_one(out, gravest_first(caution for found in told for caution in found), explain=args.cautions)
+    show_one(out, gravest_first(caution for found in told for caution in found), shelf.names, explain=args.cautions)
     return 0
 
 
 def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, scale_g: float) -> dict[str, Any]:
+    base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
     if not row["reachable"]:
         return {
             **row,
@@ -98,7 +99,6 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
         }
     from pairing.model.portions import Portions
 
-    base, flavouring = model.shelf.base(row["base_id"]), model.shelf.flavouring(row["flavouring_id"])
     base_g = base.serving_g or DEFAULT_SERVING_G
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
     portion = Portions.of(flavouring, scale_g).nearest(mass)
@@ -126,9 +126,12 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     out.value("advices", advices)
     for advice in advices:
         _tell(advice, model, out, args.override)
-    show_one(out, gravest_first(caution for one in advices for caution in one.cautions), explain=args.cautions)
+    graver = gravest_first(caution for one in advices for caution in one.cautions)
+    show_one(out, graver, model.shelf.names, explain=args.cautions)
     if len(advices) > 1 and advices[0].portion is not None:
-        out.say(f"Add one at a time: {advices[0].flavouring_id} first, then sip and ask again.")
+        out.say(
+            f"Add one at a time: {model.shelf.flavouring(advices[0].flavouring_id).name} first, then sip and ask again."
+        )
     tell_labels(out, model.shelf, args.bases, args.flavourings)
     return _keep(advices[0], bench, out) if args.keep_dilution else 0
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import add_common, count, ids, learn, named, open_bench
-from pairing.cli.output import Output
+from pairing.cli.output import ITEM, Output
 from pairing.errors import TableError
 from pairing.model.constants import Z80
 from pairing.nutrition.allergens import clash
@@ -99,7 +99,7 @@ def _spread(row: dict[str, Any]) -> dict[str, Any]:
 
 SYNERGY: list[Any] = [("shown", "synergy, points (80 %)"), ("p_positive", "chance > 0", _share), ("verdict", "good?")]
 
-GROUP_COLUMNS: list[Any] = [("group", "group"), ("flavourings", "flavourings")]
+GROUP_COLUMNS: list[Any] = [("group", "group"), ("flavourings", "flavourings", ITEM)]
 NO_GROUPS = "no pair is likely good yet (80 %): log more cups with two flavourings"
 NO_GAPS = "every pair of what may be suggested was tried"
 EARLY = 12
@@ -120,8 +120,8 @@ def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
             f"{EARLY - cups:.0f} more, each pair twice or so, and there is something to see: pairing suggest says which"
         )
         return
-    ends: list[Any] = [("flavouring_a", "flavouring"), ("flavouring_b", "with")]
-    tried = [*ends, *SYNERGY, ("trials", "trials"), ("bases", "tried in")]
+    ends: list[Any] = [("flavouring_a", "flavouring", ITEM), ("flavouring_b", "with", ITEM)]
+    tried = [*ends, *SYNERGY, ("trials", "trials"), ("bases", "tried in", ITEM)]
     none = "no pair of two is more likely good than not yet: log cups with two flavourings"
     out.table("tested", _best_tested(asked)[:SHORT], tried, title="Best pairs, tried", empty=none)
     new: list[Any] = [*ends, *SYNERGY, ("gain", "expected gain, points", _points)]
@@ -146,24 +146,26 @@ def _best_tested(asked: Questions) -> list[dict[str, Any]]:
 
 def _partners(args: argparse.Namespace, model: Learned, out: Output) -> None:
     tested, predicted = _ask(args, model).partners(args.flavouring, args.n)
-    columns: list[Any] = [("partner", "partner"), ("name", "name"), *SYNERGY]
-    more = [("trials", "trials"), ("bases", "tried in"), ("note", "note")]
-    title = f"Partners of {args.flavouring}"
+    columns: list[Any] = [("partner", "partner", ITEM), *SYNERGY]
+    more = [("trials", "trials"), ("bases", "tried in", ITEM), ("note", "note")]
+    title = f"Partners of {model.shelf.names[args.flavouring]}"
     out.table("tested", _rows(tested), [*columns, *more], title=f"{title}, tried", empty="no pair tried yet")
     out.table("predicted", _rows(predicted), columns, title=f"{title}, predicted", empty="every pair was tried")
 
 
 def _between(args: argparse.Namespace, model: Learned, out: Output) -> None:
     ways = _ask(args, model).between(args.flavouring, args.other, args.n)
-    rows = [{**row, "weak": " + ".join(row["weakest"])} for row in ways.to_dict("records")]
+    rows = [
+        {**row, "weak": " + ".join(model.shelf.names[f] for f in row["weakest"])} for row in ways.to_dict("records")
+    ]
     columns: list[Any] = [
-        ("through", "through"),
+        ("through", "through", ITEM),
         ("probability", "chance that all are good", _share),
         ("weak", "weakest pair"),
         ("p_weakest", "its chance", _share),
         ("tested", "all tried"),
     ]
-    title = f"Between {args.flavouring} and {args.other}"
+    title = f"Between {model.shelf.names[args.flavouring]} and {model.shelf.names[args.other]}"
     out.table("between", rows, columns, title=title, empty="no way over pairs that are more likely good than not")
 
 
@@ -171,19 +173,24 @@ def _stand_ins(args: argparse.Namespace, model: Learned, out: Output) -> None:
     among, unknown = _allowed(args, model)
     rows = _ask(args, model).stand_ins(args.flavouring, args.n, among).to_dict("records")
     columns: list[Any] = [
-        ("stand_in", "stand-in"),
-        ("name", "name"),
+        ("stand_in", "stand-in", ITEM),
         ("family", "family"),
         ("similarity", "same partners (1 = all)", _points),
-        ("shared", "likely partners of both"),
+        ("shared", "likely partners of both", ITEM),
         ("points", "by itself, points", _points),
         ("note", "note"),
     ]
-    out.table("stand_ins", rows, columns, title=f"Stand-ins for {args.flavouring}", empty="none that is allowed")
+    out.table(
+        "stand_ins",
+        rows,
+        columns,
+        title=f"Stand-ins for {model.shelf.names[args.flavouring]}",
+        empty="none that is allowed",
+    )
     out.value("allergens_unknown", unknown)
     if args.avoid_allergens:
         if unknown:
-            out.say(f"Left out, allergens unknown: {', '.join(unknown)}.")
+            out.say(f"Left out, allergens unknown: {', '.join(model.shelf.names[f] for f in unknown)}.")
         out.say(
             "Recipes change: read the label of the bottle in your hand, and follow the medical advice that you have."
         )
@@ -213,20 +220,25 @@ def _groups(args: argparse.Namespace, model: Learned, out: Output) -> None:
     out.table("groups", found, GROUP_COLUMNS, title="Groups", empty=NO_GROUPS)
     links = [{**row, "group": row["group"] + 1} for row in nodes.to_dict("records")]
     columns: list[Any] = [
-        ("flavouring_id", "flavouring"),
+        ("flavouring_id", "flavouring", ITEM),
         ("group", "group"),
         ("spread", "spread over groups (0–1)", _points),
         ("pairs", "likely pairs"),
     ]
     out.table("go_betweens", links, columns, title="Flavourings that link groups", empty="none")
     pairs = [{**row, "group_a": row["group_a"] + 1, "group_b": row["group_b"] + 1} for row in _rows(edges)]
-    ends = [("flavouring_a", "flavouring"), ("group_a", "group"), ("flavouring_b", "with"), ("group_b", "group")]
+    ends = [
+        ("flavouring_a", "flavouring", ITEM),
+        ("group_a", "group"),
+        ("flavouring_b", "with", ITEM),
+        ("group_b", "group"),
+    ]
     out.table("linking_pairs", pairs, [*ends, *SYNERGY, ("tested", "tried")], title="Pairs that do", empty="none")
 
 
 def _gaps(args: argparse.Namespace, model: Learned, out: Output) -> None:
     rows = _rows(_ask(args, model).gaps(args.n))
-    ends = [("flavouring_a", "flavouring"), ("flavouring_b", "with")]
+    ends = [("flavouring_a", "flavouring", ITEM), ("flavouring_b", "with", ITEM)]
     gain: list[Any] = [
         ("gain", "expected gain, points", _points),
         ("central", "central (1 = average)", "{:.1f}".format),
@@ -241,7 +253,7 @@ def _bottles(args: argparse.Namespace, model: Learned, out: Output) -> None:
     asked = _ask(args, model)
     chosen = bottles(asked, args.n, args.have)
     rows = [{"flavouring_id": id_, **asked.graph.nodes[id_], "there": id_ in args.have} for id_ in chosen]
-    columns: list[Any] = [("flavouring_id", "flavouring"), ("name", "name"), ("points", "by itself, points", _points)]
+    columns: list[Any] = [("flavouring_id", "flavouring", ITEM), ("points", "by itself, points", _points)]
     title = f"The {args.n} flavourings with the most good pairs among them"
     out.table("bottles", rows, [*columns, ("there", "already there")], title=title)
 
@@ -252,13 +264,14 @@ def _difference(args: argparse.Namespace, model: Learned, out: Output) -> None:
     graph = difference(model, args.base, args.other_base)
     rows = [{"flavouring_a": a, "flavouring_b": b, **facts} for a, b, facts in graph.edges(data=True)]
     rows.sort(key=lambda row: (-abs(row["p_positive"] - 0.5), row["flavouring_a"], row["flavouring_b"]))
+    here, there = model.shelf.names[args.base], model.shelf.names[args.other_base]
     columns: list[Any] = [
-        ("flavouring_a", "flavouring"),
-        ("flavouring_b", "with"),
-        ("difference", f"{args.base} − {args.other_base}, points", _points),
-        ("p_positive", f"chance better in {args.base}", _share),
-        ("synergy_a", f"in {args.base}", _points),
-        ("synergy_b", f"in {args.other_base}", _points),
+        ("flavouring_a", "flavouring", ITEM),
+        ("flavouring_b", "with", ITEM),
+        ("difference", f"{here} − {there}, points", _points),
+        ("p_positive", f"chance better in {here}", _share),
+        ("synergy_a", f"in {here}", _points),
+        ("synergy_b", f"in {there}", _points),
         ("tested_a", "tried there"),
         ("tested_b", "and there"),
     ]

@@ -20,10 +20,11 @@ def tell_labels(out: Output, shelf: Shelf, base_ids: Iterable[str], flavouring_i
     found = list(labels(shelf, bases, flavouring_ids))
     out.value("labels", found)
     for one in {one.flavouring_id: one for one in found if one.direction.doubtful}.values():
-        out.warn(f"the label of {one.flavouring_id}: {one.direction.assumptions[0]}")
+        out.warn(f"the label of {shelf.flavouring(one.flavouring_id).name}: {one.direction.assumptions[0]}")
     for one in found if len(found) <= _SHOWN else ():
-        where = f" in {', '.join(one.base_ids)}" if len(one.base_ids) < len(bases) else ""
-        out.say(f"Label of {one.flavouring_id}{where}, {one.direction.as_written!r}: {one.direction}.")
+        name = shelf.flavouring(one.flavouring_id).name
+        where = f" in {', '.join(shelf.base(b).name for b in one.base_ids)}" if len(one.base_ids) < len(bases) else ""
+        out.say(f"Label of {name}{where}, {one.direction.as_written!r}: {one.direction}.")
     if len(found) > _SHOWN:
         out.say(
             "Labels count per base, before addition, unless they say finished. Name a flavouring to see how its label "

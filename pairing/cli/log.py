@@ -7,22 +7,27 @@ For instance: pairing log oat --base-g 250 --add sour-plum=6drops --strength sou
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from pairing.cli.asking import add_yes, sure
 from pairing.cli.common import WrongUsage, ids, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.cli.trials import LAST, poured_again, short, trial_named
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
-from pairing.nutrition.maximum import maximum_of
-from pairing.quantities.directions import label_dose
+from pairing.nutrition.dose_limit import high_doses
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.model.base import Base
-    from pairing.model.shelf import Shelf
+
+
+_SAME = 1.01
+"""A dose that is higher by less than this is the one of the earlier cup, and was answered for then."""
+_REMEDY = (
+    "check the unit and the decimal point; where it is right, say the same again with --yes (past 3 × the label it is "
+    "kept as done on purpose)"
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -50,6 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     last.add_argument("--note")
     about = "flavourings that went past 3 × the label on purpose, kept in the note"
     parser.add_argument("--override", type=ids, default=(), metavar="ID,…", help=about)
+    add_yes(parser)
     parser.add_argument("--ended", choices=READINGS.by_name["ended"].choices, help="how the trial ended")
     parser.add_argument("--chosen-by", choices=READINGS.by_name["chosen_by"].choices, help="who chose the recipe (own)")
     parser.add_argument(
@@ -84,28 +90,45 @@ def run(args: argparse.Namespace, out: Output) -> int:
         start = bench.cup(trial_named(bench, args.go_on))
         args.base, args.trial_id, args.on_conflict = start.base_id, start.trial_id, "revise"
     cup = make_cup(args, args.base, shelf, start=start, **judgement)
+    doses, base = dict(cup.dose_g_per_kg), shelf.base(args.base)
+    known_doses = _answered(args, bench)
+    past = high_doses(doses, base, shelf, args.override)
+    high = [one for one in past if one.dose_g_per_kg > known_doses.get(one.flavouring_id, 0.0) * _SAME]
+    sure([one.said(shelf.names) for one in high], args, _REMEDY)
+    past_pause = [one.flavouring_id for one in high if not one.is_maximum]
     before = bench.revision
     known = args.trial_id is not None and (bench.tables("readings")["trial_id"] == cup.trial_id).any()
     try:
-        how = {"overridden": args.override, "on_conflict": args.on_conflict}
+        how = {"overridden": tuple(dict.fromkeys((*args.override, *past_pause))), "on_conflict": args.on_conflict}
         trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by, **how)
     except ConflictError as error:
         hint = "say --on-conflict revise to make it a correction, or leave out --trial-id to log another cup"
         raise ConflictError(error.message, hint) from None
-    doses = dict(cup.dose_g_per_kg)
     out.value("trial_id", trial_id)
     out.value("dose_g_per_kg", doses)
-    in_it = ", ".join(f"{name} {dose:.3g} g/kg" for name, dose in doses.items()) or "nothing added"
+    in_it = ", ".join(f"{shelf.names[name]} {dose:.3g} g/kg" for name, dose in doses.items()) or "nothing added"
     readings = f"{len(cup.readings)} reading{'' if len(cup.readings) == 1 else 's'}"
     if bench.revision == before:
         out.say(f"Trial {trial_id} was logged already, just so: nothing was added.")
         return 0
-    for note in (*_beyond(doses, shelf.base(args.base), shelf), *guesses(args, args.base, shelf)):
+    for one in high:
+        out.warn(f"{one.said(shelf.names)}{': do not drink more of it' if one.is_maximum else ''}")
+    for note in guesses(args, args.base, shelf):
         out.warn(note)
     done = "Corrected" if known else "Logged"
     ids = bench.tables("readings")["trial_id"].unique().tolist()
-    out.say(f"{done} trial {short(trial_id, ids)}: {args.base}, {in_it}; {readings}. To take it back: pairing undo")
+    out.say(f"{done} trial {short(trial_id, ids)}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
+
+
+def _answered(args: argparse.Namespace, bench: Bench) -> dict[str, float]:
+    """Return the highest dose of every flavouring in the cup that is poured again or gone on with, g/kg."""
+    if (earlier := args.again or args.go_on) is None:
+        return {}
+    readings = bench.tables("readings")
+    readings = readings[readings["trial_id"] == trial_named(bench, earlier)]
+    highest: dict[str, float] = readings.groupby("flavouring_id")["dose_g_per_kg"].max().to_dict()
+    return highest
 
 
 def _pour_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
@@ -119,21 +142,8 @@ def _pour_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
     said = {text.rpartition("=")[0].strip() for kind, text in args.steps if kind == "add"}
     kept = [("add", f"{name}={amount}") for name, amounts in added.items() if name not in said for amount in amounts]
     args.steps = (*kept, *args.steps)
-    same = ", ".join(f"{' + '.join(amounts)} {name}" for name, amounts in added.items() if name not in said)
-    out.say(f"As in {trial_id[:8]}{', but in ' + args.base if other else ''}: {same or 'nothing of what it held'}.")
-
-
-def _beyond(doses: Mapping[str, float], base: Base, shelf: Shelf) -> list[str]:
-    """Name the doses that are over a flavouring's maximum, or far from all sense."""
-    from pairing.learned.improbable import CHECK, MOST_G_PER_KG, TIMES_LABEL
-
-    notes = []
-    for name, dose in doses.items():
-        flavouring = shelf.flavouring(name)
-        most, label = maximum_of(flavouring, shelf), label_dose(flavouring, base)
-        if most is not None and dose > most * (1 + 1e-9):
-            notes.append(f"{name} is at {dose:.3g} g/kg, its maximum dose is {most:.3g} g/kg: do not drink more of it")
-        if dose > MOST_G_PER_KG or (label is not None and dose > TIMES_LABEL * label.mid):
-            held = "" if label is None else f", the label says {label.mid:.3g}"
-            notes.append(f"{name} is at {dose:.3g} g/kg{held}: {CHECK}")
-    return notes
+    names = bench.shelf().names
+    same = ", ".join(f"{' + '.join(amounts)} {names[name]}" for name, amounts in added.items() if name not in said)
+    out.say(
+        f"As in {trial_id[:8]}{', but in ' + names[args.base] if other else ''}: {same or 'nothing of what it held'}."
+    )

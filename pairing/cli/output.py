@@ -21,7 +21,7 @@ from pairing.running import answer
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["Output", "column_widths", "plain"]
+__all__ = ["ITEM", "Output", "column_widths", "plain"]
 
 WIDTH_WITHOUT_TERMINAL = 120
 GAP = 3
@@ -31,6 +31,8 @@ SHORT = 24
 WHOLE = 32
 """Words up to this long are never broken in a table."""
 SECONDS_BEFORE_PROGRESS = 1.0
+ITEM = "item"
+"""In place of a column's format: its cells are ids of bases and flavourings, and people read their names."""
 
 
 class Output:
@@ -44,10 +46,16 @@ class Output:
     ----------
     json : bool
         Print one JSON document instead of tables.
+
+    Attributes
+    ----------
+    names : mapping of str to str
+        What bases and flavourings are called, by id: for columns of `ITEM`.
     """
 
     def __init__(self, *, json: bool = False) -> None:
         self.json = json
+        self.names: Mapping[str, str] = {}
         self._stream = answer()
         self._document: dict[str, Any] = {}
         self._console: Console | None = None
@@ -71,7 +79,7 @@ class Output:
             Key in the JSON document; it holds whole records with their unrounded values.
         records : iterable of mappings, or DataFrame
         columns : sequence of (field, header) or (field, header, format)
-            What people see; a header carries the unit. Numbers are aligned right.
+            What people see; a header carries the unit. Numbers are aligned right. The format `ITEM` calls ids by name.
         shown : sequence of mappings, optional
             What people see instead of the records; an empty row draws nothing but a gap.
         title, empty : str
@@ -86,13 +94,19 @@ class Output:
             return
         if title:
             self._print(title, markup=False, style="italic")
-        texts = [[_text(row.get(field, ""), *form) for field, _, *form in columns] for row in rows]
+        texts = [[self._cell(row.get(field, ""), *form) for field, _, *form in columns] for row in rows]
         widths = column_widths([[header for _, header, *_ in columns], *texts], self._screen().width)
         if widths is None:
             self._fields(texts, columns)
             return
         numeric = [all(isinstance(row.get(field), int | float | None) for row in rows) for field, *_ in columns]
         self._grid(texts, columns, widths, numeric)
+
+    def _cell(self, value: Any, form: Any = None) -> str:
+        if form != ITEM:
+            return _text(value, form)
+        names = [self.names.get(item, str(item)) for item in (value if isinstance(value, list) else [value]) if item]
+        return ", ".join(names) or _text(value or None)
 
     def _grid(
         self,

@@ -86,7 +86,7 @@ def show_rules(out: Output, model: Learned, place: str) -> None:
     for fault in model.faults:
         if not fault.note:
             out.warn(fault.line)
-    notes = told(model.faults)
+    notes = told(model.faults, model.shelf.names)
     out.value("rules", model.rule_weights())
     out.value("rule_notes", notes)
     if notes and not out.json and is_news(place, "rules that lack a fact", notes):
@@ -141,7 +141,7 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf, scale_g: float, ser
     ]
     rows[0] |= {
         "number": number,
-        "base": f"{recipe.base_id}, {serving_g:g} g",
+        "base": f"{shelf.base(recipe.base_id).name}, {serving_g:g} g",
         "liking": f"{suggestion.liking:.1f} ({interval(suggestion.liking_low, suggestion.liking_high, '.1f')})",
         "likeness": suggestion.likeness,
         "added_kcal": suggestion.added_kcal,

@@ -74,20 +74,22 @@ def guesses(args: argparse.Namespace, base_id: str, shelf: Shelf) -> list[str]:
             name, amount = _pair(text, "sour-plum=11drops")
             notes += _guessed(shelf.flavouring(name), amount)
         elif kind in ("pour", "sip") and _volume_ml(text) is not None and shelf.base(base_id).density_g_per_ml is None:
+            name = shelf.names[base_id]
             notes.append(
-                f"{base_id} was taken for {DEFAULT_DENSITY_G_PER_ML} g per ml, its density is not known: weigh it"
+                f"{name} was taken for {DEFAULT_DENSITY_G_PER_ML} g per ml, its density is not known: weigh it"
             )
     return list(dict.fromkeys(notes))
 
 
 def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
     """Say what was assumed to weigh one addition."""
-    unit, name = parse_amount(text).unit, flavouring.flavouring_id
+    unit, name = parse_amount(text).unit, flavouring.name
     drop = drop_mass(flavouring)
     if note := assumed(text):
         yield f"{name}, {note}"
     if unit == "drop" and not drop.calibrated and not (drop.comes_in_drops and drop.carrier):
-        yield f"a drop of {name} was taken for {drop.mg:g} mg, which nobody weighed: pairing calibrate {name}"
+        weigh = f"pairing calibrate {flavouring.flavouring_id}"
+        yield f"a drop of {name} was taken for {drop.mg:g} mg, which nobody weighed: {weigh}"
     elif unit == "ml" and flavouring.density_g_per_ml is None:
         yield f"{name} was taken for 1.00 g per ml, its density is not known: weigh it"
 

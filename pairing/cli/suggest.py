@@ -18,6 +18,8 @@ from pairing.plan.evening import serving_order, stock_cups
 if TYPE_CHECKING:
     from pairing.learned import Learned
     from pairing.model.answers import Suggestion
+    from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
 
 _LISTS = {
     "bases": "bases to flavour",
@@ -79,7 +81,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for reason in suggestions[0].reasons:
         if reason.kind in ("unknown", "avoided"):
             out.say(f"Not looked at: {sentence(reason, model.shelf)}.")
-    show_cautions(out, [one.cautions for one in suggestions], explain=args.cautions or args.explain)
+    show_cautions(out, [one.cautions for one in suggestions], model.shelf.names, explain=args.cautions or args.explain)
     if args.explain:
         _explain(out, suggestions, model, brief)
     if args.evening:
@@ -120,7 +122,7 @@ def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None
             "session": served.session,
             "position": served.position,
             "suggestion": numbers[id(served.suggestion)],
-            "cup": f"{' + '.join(served.suggestion.recipe.doses)} in {served.suggestion.recipe.base_id}",
+            "cup": _called(served.suggestion.recipe, model.shelf),
             "before": served.before,
         }
         for served in serving_order(suggestions, model.shelf)
@@ -135,11 +137,17 @@ def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None
     out.table("evening", order, columns, title="Serving order")
     cups = stock_cups(suggestions, model.shelf)
     out.value("stock_cups", cups)
+    names = model.shelf.names
     for one in cups:
         out.say(
-            f"Make {one.base_g:.0f} g of {one.base_id} with {one.flavouring_id} at {one.dose_g_per_kg:.3g} g/kg once "
-            f"and split it for {', '.join(one.partners)}: saves {one.saved_g:.0f} g of base."
+            f"Make {one.base_g:.0f} g of {names[one.base_id]} with {names[one.flavouring_id]} at "
+            f"{one.dose_g_per_kg:.3g} g/kg once and split it for {', '.join(names[f] for f in one.partners)}: saves "
+            f"{one.saved_g:.0f} g of base."
         )
+
+
+def _called(recipe: Recipe, shelf: Shelf) -> str:
+    return f"{' + '.join(shelf.names[f] for f in recipe.doses)} in {shelf.names[recipe.base_id]}"
 
 
 def _asked(args: argparse.Namespace) -> Callable[[Learned, Brief], list[Suggestion]]:

@@ -9,12 +9,13 @@ import os
 import signal
 import time
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextvars import ContextVar
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 import numpy as np
@@ -342,8 +343,8 @@ def _shaped(result: Any, n: int) -> NDArray[np.float64]:
     return values.astype(np.float64)
 
 
-def told(faults: Iterable[Fault]) -> list[str]:
-    """Return notes for people, one for each fact that is lacking, with all the rules and ids that it is about.
+def told(faults: Iterable[Fault], names: Mapping[str, str] = MappingProxyType({})) -> list[str]:
+    """Return notes for people, one for each fact that is lacking, with the rules and the named items that it is about.
 
     Faults are left out.
 
@@ -359,7 +360,10 @@ def told(faults: Iterable[Fault]) -> list[str]:
         if fault.note:
             subjects.setdefault(fault.error, {})[fault.subject or fault.plugin] = None
             lacking.setdefault(fault.error, {}).update(dict.fromkeys(fault.ids))
-    return [f"{', '.join(named)}: {_with_ids(fact, tuple(lacking[fact]))}" for fact, named in subjects.items()]
+    return [
+        f"{', '.join(named)}: {_with_ids(fact, tuple(names.get(i, i) for i in lacking[fact]))}"
+        for fact, named in subjects.items()
+    ]
 
 
 def _with_ids(fact: str, ids: tuple[str, ...]) -> str:

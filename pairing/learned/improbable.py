@@ -9,6 +9,7 @@ import numpy as np
 
 from pairing.learning.design import Traits, additions_of
 from pairing.learning.log import Log, read_log
+from pairing.nutrition.dose_limit import MOST_G_PER_KG
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,8 +23,6 @@ CHECK = "check the unit and the decimal point"
 
 TIMES_LABEL = 50.0
 """So many times the label direction, or so small a part of it, is improbable (our choice, no source)."""
-MOST_G_PER_KG = 500.0
-"""More than half of a drink is improbable for a flavouring (our choice, no source)."""
 MOST_NOTES = 5
 
 

@@ -111,8 +111,10 @@ def alike(found: Iterable[Caution]) -> list[list[Caution]]:
     return list(groups.values())
 
 
-def together(found: Sequence[Caution]) -> str:
+def together(found: Sequence[Caution], names: Mapping[str, str] = MappingProxyType({})) -> str:
     """Say in one sentence what cautions with the same words say: all items, and figures from the least to the most.
+
+    Items are called by ``names`` (id to name) where it knows them.
 
     Examples
     --------
@@ -123,7 +125,7 @@ def together(found: Sequence[Caution]) -> str:
     >>> together([mild, much])
     '40.2–1200 mg (oat, pea)'
     """
-    items = tuple(dict.fromkeys(item for one in found for item in one.items))
+    items = tuple(dict.fromkeys(names.get(item, item) for one in found for item in one.items))
     people = tuple(dict.fromkeys(name for one in found for name in one.people))
     return _worded(found[0].words, items, people, _ranges(found))
 

@@ -75,19 +75,32 @@ class Shelf:
         """Place of every flavouring on the shelf, by id."""
         return {name: place for place, name in enumerate(self.flavourings)}
 
+    @cached_property
+    def names(self) -> Mapping[str, str]:
+        """What bases and flavourings are called, by id."""
+        return {name: item.name for items in (self.flavourings, self.bases) for name, item in items.items()}
+
     def base(self, base_id: str) -> Base:
         """Return one base, or raise with the nearest names."""
         try:
             return self.bases[base_id]
         except KeyError:
-            raise UnknownIdError(f"no base {base_id!r}", nearest(base_id, self.bases)) from None
+            raise UnknownIdError(f"no base {base_id!r}", _nearest(base_id, self.bases)) from None
 
     def flavouring(self, flavouring_id: str) -> Flavouring:
         """Return one flavouring, or raise with the nearest names."""
         try:
             return self.flavourings[flavouring_id]
         except KeyError:
-            raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest(flavouring_id, self.flavourings)) from None
+            raise UnknownIdError(
+                f"no flavouring {flavouring_id!r}", _nearest(flavouring_id, self.flavourings)
+            ) from None
+
+
+def _nearest(word: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> str:
+    """Say which id was meant; one that was called by its name is told with it."""
+    called = [item_id for item_id, item in items.items() if item.name.casefold() == word.strip().casefold()]
+    return f"its id is {called[0]}" if len(called) == 1 else nearest(word, items)
 
 
 def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> tuple[str, ...]:

@@ -14,9 +14,9 @@ import numpy as np
 from pairing.api import RuleLike
 from pairing.learning.answers import DoseAnswers
 from pairing.model.base import Base
-from pairing.model.caution import Caution
+from pairing.model.caution import Caution, together
 from pairing.model.columns import JUST_RIGHT
-from pairing.model.constants import IN_RANGE_LOG, LABEL_MULTIPLE
+from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.cup import Cup
 from pairing.model.fields import listed
 from pairing.model.flavouring import Flavouring
@@ -24,28 +24,16 @@ from pairing.model.portions import dose_after
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.dilutions import held_by
-from pairing.nutrition.maximum import maximum_of, others_shares
+from pairing.nutrition.dose_limit import DoseLimit, dose_limit
 from pairing.plan.belief import Belief, Heard
 from pairing.plan.heard import heard
-from pairing.quantities.directions import label_dose
-from pairing.quantities.expected import expected_dose_g_per_kg
 from pairing.safety.cautions import cautions
 from pairing.safety.headroom import headroom
 
-__all__ = ["DoseLimit", "Safety", "Scene", "scene_of"]
+__all__ = ["Safety", "Scene", "scene_of"]
 
 _SAME_LOG = 0.02
 """Doses this close are one dose, natural log: what else went in thins a cup a little (our choice)."""
-_NOTHING_LEFT = 1e-9
-
-
-@dataclass(frozen=True)
-class DoseLimit:
-    """The highest dose that is allowed, g/kg, and what it is: a maximum, or the caution that stops more."""
-
-    g_per_kg: float = math.inf
-    words: str = ""
-    caution: Caution | None = None
 
 
 @dataclass(frozen=True)
@@ -193,14 +181,14 @@ def scene_of(
     at = ids.index(flavouring_id)
     words = tuple(heard(cup, flavouring_id, shares))
     belief = Belief.of(float(means[0][at]), float(sds[0][at]), words, model.strength_params)
-    limit = _limit(flavouring, base, override, shelf, doses)
+    limit = dose_limit(flavouring, base, shelf, doses, override=override)
     inside = {f: float(d) for f, d in cup.dose_g_per_kg.items() if d > 0}
     base_g = max(1.0, float(cup.content_g) * (1.0 - sum(inside.values()) / 1000.0))
     neat = {f: float(d) for f, d in doses.items() if d > 0} | ({flavouring_id: float(dose)} if dose > 0 else {})
     safety = Safety(named, base_g, model.rules, already or {})
     most, caution = safety.headroom(Recipe(cup.base_id, dict(neat)), flavouring_id, shelf)
     if caution is not None and most < limit.g_per_kg:
-        limit = DoseLimit(most, caution.text, caution)
+        limit = DoseLimit(most, together([caution], shelf.names), caution)
     return Scene(shelf, base, flavouring, float(cup.content_g), float(dose), words, belief, limit, inside, safety)
 
 
@@ -208,24 +196,3 @@ def _named(cup: Cup, tasters: Iterable[str] | str | None) -> tuple[str, ...]:
     """Whose cup it is: who is named, else who has judged it so far."""
     named = [reading.taster for reading in cup.readings] if tasters is None else listed(tasters, "tasters")
     return tuple(dict.fromkeys(named))
-
-
-def _limit(flavouring: Flavouring, base: Base, override: bool, shelf: Shelf, doses: Mapping[str, float]) -> DoseLimit:
-    """Return its maximum dose, less what its versions took up; without one, unless told otherwise, 3 × its label.
-
-    Without a label it is 3 × the dose that its form and carrier make one expect.
-    """
-    most = maximum_of(flavouring, shelf)
-    if most is not None:
-        taken = others_shares(flavouring.flavouring_id, doses, shelf)
-        words = f"its maximum dose, {most:.3g} g/kg"
-        if taken:
-            words += f", of which {' and '.join(taken)} in this cup took up {100 * sum(taken.values()):.0f} %"
-        left = 1.0 - sum(taken.values())
-        return DoseLimit(most * left if left > _NOTHING_LEFT else 0.0, words)
-    if override:
-        return DoseLimit()
-    label = label_dose(flavouring, base)
-    what = "the dose expected of its form, as no label says one" if label is None else "the label"
-    cap = LABEL_MULTIPLE * (expected_dose_g_per_kg(flavouring) if label is None else label.mid)
-    return DoseLimit(cap, f"3 × {what}, {cap:.3g} g/kg (go on only on purpose, and log the cup with that override)")

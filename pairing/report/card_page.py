@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, Caution, alike, together
 from pairing.model.wording import lacks
 from pairing.report.card import Card, Dose
@@ -12,6 +14,8 @@ from pairing.report.scaling import Line
 from pairing.stock.shopping import Need
 
 __all__ = ["card_document"]
+
+_MANY = 3
 
 
 def card_document(card: Card) -> Document:
@@ -36,7 +40,7 @@ def card_document(card: Card) -> Document:
         _nutrition(card),
         *_cost(card),
         Heading("Mind"),
-        *_mind(card.cautions),
+        *_mind(card),
     ]
     foot = f"{PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}. What is not known to this tool is not said here."
     return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
@@ -149,14 +153,27 @@ def _cost(card: Card) -> list[Block]:
     total = "unknown" if one.total_cost is None else f"{one.total_cost:.2f}{unit}"
     out: list[Block] = [Paragraph(f"Cost per serving: flavourings {added}, in all {total}.")]
     if one.unknown or one.assumptions:
-        names = {card.recipe.base_id: card.batch.base_name} | {dose.flavouring_id: dose.name for dose in card.doses}
-        said = "; ".join((*lacks(one.unknown, names), *one.assumptions))
+        said = "; ".join((*lacks(one.unknown, _names(card)), *one.assumptions))
         out.append(Paragraph(f"Unknown or assumed: {said}.", quiet=True))
     return out
 
 
-def _mind(found: tuple[Caution, ...]) -> list[Block]:
+def _names(card: Card) -> dict[str, str]:
+    return {card.recipe.base_id: card.batch.base_name} | {dose.flavouring_id: dose.name for dose in card.doses}
+
+
+def _together(group: list[Caution], card: Card) -> str:
+    """Say it once; what is about three flavourings or more, and all of them, does not name each."""
+    flavourings = {dose.flavouring_id for dose in card.doses}
+    items = {item for one in group for item in one.items}
+    if len(flavourings) >= _MANY and flavourings <= items:
+        group = [replace(one, items=(*sorted(items - flavourings), "every flavouring in it")) for one in group]
+    return together(group, _names(card))
+
+
+def _mind(card: Card) -> list[Block]:
     """Write cautions that say the same once, then where they come from and what the tool cannot know about them."""
+    found = card.cautions
     if not found:
         return [Bullets((NONE_KNOWN,))]
     groups = alike(found)
@@ -164,7 +181,7 @@ def _mind(found: tuple[Caution, ...]) -> list[Block]:
     grave = {"stop": "STOP: ", "warn": "Warning: ", "note": ""}
     unknown = dict.fromkeys(group[0].cannot_know for group in groups if group[0].cannot_know)
     return [
-        Bullets(tuple(f"{grave[g[0].severity]}{together(g)} [{sources[g[0].source]}]" for g in groups)),
+        Bullets(tuple(f"{grave[g[0].severity]}{_together(g, card)} [{sources[g[0].source]}]" for g in groups)),
         Paragraph(f"Sources: {'; '.join(f'[{i}] {source}' for source, i in sources.items())}.", quiet=True),
         Paragraph(f"Not known here: {'; '.join(unknown)}.", quiet=True),
     ]

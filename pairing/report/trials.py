@@ -12,7 +12,7 @@ from pairing.blind.kept import summary
 from pairing.blind.penalty import penalty_table
 from pairing.errors import LogError, PairingError
 from pairing.learned.roundup import compare
-from pairing.model.caution import NONE_KNOWN, PROFESSIONAL
+from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, alike, together
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
@@ -364,7 +364,7 @@ def _next(shelf: Shelf, suggestions: Sequence[Suggestion]) -> list[Block]:
             "unknown" if s.added_kcal is None else f"{s.added_kcal:.1f}",
             s.purpose,
             "; ".join(sentence(reason, shelf) for reason in s.reasons[:2]),
-            "; ".join(c.text for c in s.cautions) or NONE_KNOWN,
+            "; ".join(together(same, shelf.names) for same in alike(s.cautions)) or NONE_KNOWN,
         )
         for s in suggestions
     )

@@ -8,7 +8,10 @@ from small_logs import BASES, FLAVOURINGS
 from pairing import Bench
 from pairing.cli import main
 
-CUP = "log oat --base-g 250 --add quince=8drops --add rose=12.5g --strength quince=2 --liking 5 --taster ana --trial-id"
+CUP = (
+    "log oat --yes --base-g 250 --add quince=8drops --add rose=12.5g --strength quince=2 --liking 5 "
+    "--taster ana --trial-id"
+)
 
 
 @pytest.fixture
@@ -34,7 +37,7 @@ def test_the_same_cup_and_what_changed(kitchen, capsys):
     assert say(f"{CUP} tuesday", capsys)[0] == 0
     code, said = say("log --again tue --add quince=10drops --add clove=0.1g --liking 7 --trial-id wednesday", capsys)
     assert code == 0
-    assert "12.5 g rose" in said
+    assert "12.5 g Rose" in said
     steps = Bench.open(kitchen).tables("steps")
     new = steps[steps["trial_id"] == "wednesday"]
     assert new[new["kind"] == "add"][["item_id", "as_entered"]].to_numpy().tolist() == [

@@ -8,6 +8,7 @@ import pytest
 
 from pairing.bench import Bench
 from pairing.cli import main
+from pairing.model.caution import Caution, together
 
 ROOT = Path(__file__).parents[2]
 MESSY = [str(ROOT / "demo_data" / "messy" / name) for name in ("bases.csv", "flavourings.xlsx", "log.csv")]
@@ -48,7 +49,9 @@ def test_demo_prints_for_people(demo, capsys):
 def test_demo_says_each_general_caution_once_and_names_all_that_it_is_about(demo, ask, capsys):
     _, said = ask("demo", "--bench", str(demo))
     suggestions = [one for base_id in ("oat", "pea", "milk", "barley") for one in said[base_id]]
-    kept = [caution["text"] for one in suggestions for caution in one["cautions"]]
+    names = Bench.open(demo).shelf().names
+    cautions = [Caution.from_dict(caution) for one in suggestions for caution in one["cautions"]]
+    kept = [together([caution], names) for caution in cautions]
     capsys.readouterr()
     assert main(["demo", "--bench", str(demo)]) == 0
     care = " ".join(capsys.readouterr().out.partition("Care:")[2].split())

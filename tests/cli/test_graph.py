@@ -101,9 +101,9 @@ def test_tables_for_people(bench, capsys):
     for words in (["partners", "date"], ["stand-ins", "date", "--avoid-allergens", "nuts"], ["groups"], ["gaps"]):
         assert main(["graph", "--bench", bench, "--plugins", "", *words]) == 0
     shown = capsys.readouterr().out
-    assert "Partners of date, tried" in shown
+    assert "Partners of Date, tried" in shown
     assert "read the label of the bottle in your hand" in shown
-    assert "Left out, allergens unknown: mint." in shown
+    assert "Left out, allergens unknown: Mint." in shown
 
 
 def test_files(ask, tmp_path):

@@ -83,7 +83,7 @@ def test_several_flavourings_are_advised_on_with_the_one_that_has_furthest_to_go
     _, one = ask("dose", "base-00", "flav-01", *cup)
     assert one["advices"] == [one["advice"]]
     main(["dose", "base-00", "flav-01,flav-02", *cup, "--bench", bench, "--plugins", ""])
-    assert "Add one at a time: flav-02 first, then sip and ask again." in capsys.readouterr().out
+    assert "Add one at a time: Flavouring 2 first, then sip and ask again." in capsys.readouterr().out
 
 
 def test_a_pre_dilution_that_is_advised_can_be_kept(tmp_path, capsys):
@@ -152,7 +152,7 @@ def test_each_base_has_its_own_dilution(kitchen):
 
 def test_how_a_label_is_understood_is_said_wherever_it_counts(kitchen):
     basis = "1 oz per gal of base = 9.913 g/kg finished"
-    ounce = "the label of maple: oz of the flavouring: fluid ounces, as it is liquid; by mass the dose is −27 %"
+    ounce = "the label of Maple: oz of the flavouring: fluid ounces, as it is liquid; by mass the dose is −27 %"
     for words in (["dose", "oat", "maple"], ["dose", "oat", "maple", "--base-g", "250"]):
         said = kitchen(*words)[1]
         assert basis in said
@@ -177,10 +177,43 @@ def test_what_is_not_for_food_and_who_is_not_known_is_said(kitchen):
 
 
 def test_a_dose_over_the_maximum_or_beyond_sense_is_said_when_it_is_logged(kitchen):
-    said = kitchen("log", "oat", "--base-g", "250", "--add", "clove=2g", "--liking", "2")[1]
-    assert "its maximum dose is 0.4 g/kg" in said
+    words = ("log", "oat", "--base-g", "250", "--add", "clove=2g", "--liking", "2")
+    code, said = kitchen(*words)
+    assert code == 1
+    assert "Clove oil is at 7.94 g/kg, its maximum dose is 0.4 g/kg: nothing is stored yet" in said
     assert "check the unit" in said
+    code, said = kitchen(*words, "--yes")
+    assert code == 0
+    assert "do not drink more of it" in said
     assert "check the unit" not in kitchen("log", "oat", "--base-g", "250", "--add", "plum=5g", "--liking", "7")[1]
+
+
+def test_a_dose_far_past_the_label_is_asked_about_before_it_is_stored(kitchen, tmp_path):
+    words = ("log", "oat", "--base-g", "60", "--add", "plum=30g", "--liking", "2", "--trial-id", "slip")
+    code, said = kitchen(*words)
+    assert code == 1
+    assert "17 × its label of 20 g/kg: nothing is stored yet" in said
+    assert "--yes" in said
+    readings = Bench.open(tmp_path / "bench").tables("readings")
+    assert "slip" not in set(readings["trial_id"])
+    assert kitchen(*words, "--yes")[0] == 0
+    assert set(Bench.open(tmp_path / "bench").tables("readings")["note"]) == {"past 3 × the label on purpose: plum"}
+
+
+def test_at_a_terminal_the_question_is_asked_and_an_n_stores_nothing(kitchen, monkeypatch):
+    import io
+
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    monkeypatch.setattr("pairing.cli.asking.answer", Terminal)
+    words = ("log", "oat", "--base-g", "60", "--add", "plum=30g", "--liking", "2")
+    for typed, code in (("n\n", 1), ("\n", 1), ("y\n", 0)):
+        monkeypatch.setattr("sys.stdin", Terminal(typed))
+        found = kitchen(*words)
+        assert found[0] == code
+        assert "Is that what is in the cup?" in found[1]
 
 
 def test_a_pause_says_how_to_go_on_and_the_log_keeps_it(kitchen, tmp_path):
@@ -193,7 +226,7 @@ def test_a_pause_says_how_to_go_on_and_the_log_keeps_it(kitchen, tmp_path):
     assert set(Bench.open(tmp_path / "bench").tables("readings")["note"]) == {
         "sweet; past 3 × the label on purpose: plum"
     }
-    code, said = kitchen("log", "oat", *cup, "--override", "clove")
+    code, said = kitchen("log", "oat", *cup, "--override", "plum,clove")
     assert code == 1
     assert "not in the cup" in said
 
@@ -259,7 +292,7 @@ def test_spoons_and_dashes_are_said_with_what_they_were_taken_for(kitchen):
     assert "tsp: US measure assumed" in spoon
     assert "a dash is no standard measure" in kitchen(*words, "plum=1 dash")[1]
     assert "1.00 g per ml" in kitchen(*words, "plum=3 cc")[1]
-    assert "oat was taken for 1.03 g per ml" in kitchen(*words, "plum=3g", "--pour", "50 ml")[1]
+    assert "Oat drink was taken for 1.03 g per ml" in kitchen(*words, "plum=3g", "--pour", "50 ml")[1]
     assert "1.03" not in kitchen(*words, "plum=3g", "--pour", "50 g")[1]
     assert "a dash is no standard" in kitchen("dose", "oat", "plum", "--base-g", "250", "--add", "plum=1 dash")[1]
 

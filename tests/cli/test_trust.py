@@ -49,7 +49,7 @@ def states(bench, capsys, *words):
         ["plugins"],
         ["plugins", "--quick"],
         ["doctor"],
-        ["log", "oat", "--base-g", "200", "--add", "plum=1g", "--liking", "7"],
+        ["log", "oat", "--base-g", "200", "--add", "plum=0.5g", "--liking", "7"],
         ["load", "readings.csv"],
         ["weigh"],
         ["weigh", "--help"],
