@@ -127,8 +127,8 @@ def _answered(args: argparse.Namespace, bench: Bench) -> dict[str, float]:
         return {}
     readings = bench.tables("readings")
     readings = readings[readings["trial_id"] == trial_named(bench, earlier)]
-    highest: dict[str, float] = readings.groupby("flavouring_id")["dose_g_per_kg"].max().to_dict()
-    return highest
+    highest = readings.groupby("flavouring_id")["dose_g_per_kg"].max()
+    return {str(name): float(dose) for name, dose in highest.items()}
 
 
 def _pour_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
