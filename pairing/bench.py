@@ -19,6 +19,7 @@ from pairing.store.food_use import declare
 from pairing.store.keeping import Keeping
 from pairing.store.kept_recipes import keep_recipe
 from pairing.store.known import Known
+from pairing.store.looking import Looking
 from pairing.store.plugged import Plugged
 from pairing.store.stocked import lots_held, shelf_of, weigh
 
@@ -47,7 +48,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class Bench(Keeping):
+class Bench(Keeping, Looking):
     """A bench, kept in a folder (an SQLite file) or on a database server. Make one with `create` or `open`.
 
     Nothing that was logged is lost or changed silently: corrections and undos are revisions of their own. Several
@@ -193,18 +194,6 @@ class Bench(Keeping):
 
         rows = self.tables("readings") if trial_id is None else self._ask(cups.readings_of, trial_id)
         return flags_in(rows, self.shelf(), self.host.rules)
-
-    def history(self, trial_id: str | None = None) -> pd.DataFrame:
-        """Return every revision of a trial's rows, first to last; without a trial, of the bench.
-
-        Raises
-        ------
-        UnknownIdError
-            When no trial has that id.
-        """
-        if trial_id is None:
-            return self._ask(past.of_bench)
-        return self._ask(past.of_trial, trial_id)
 
     def load(
         self,

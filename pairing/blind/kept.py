@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from pairing.blind.check import BlindCheck
+from pairing.blind.in_hand import DRAFTS, open_checks
 from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
 from pairing.discrimination.binomial import p_value
 from pairing.discrimination.thurstone import CHANCE
@@ -18,9 +19,6 @@ if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
 __all__ = ["DRAFTS", "begin", "drop", "finish", "keep", "open_checks", "refuse_forbidden", "resume", "summary"]
-
-DRAFTS = "blind-check:"
-"""Drafts of the bench whose id starts like this are checks in hand."""
 
 
 def begin(bench: Bench, check: BlindCheck) -> None:
@@ -96,12 +94,6 @@ def drop(bench: Bench, check_id: str) -> None:
     if check_id not in (names := open_checks(bench)):
         raise UnknownIdError(f"no open check {check_id!r}", nearest(check_id, names))
     bench.drop_draft(DRAFTS + check_id)
-
-
-def open_checks(bench: Bench) -> tuple[str, ...]:
-    """Return the ids of the checks in hand, last answered first."""
-    drafts = (str(draft["draft_id"]) for draft in bench.list_drafts())
-    return tuple(name.removeprefix(DRAFTS) for name in drafts if name.startswith(DRAFTS))
 
 
 def finish(bench: Bench, check: BlindCheck) -> CheckResult:

@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pairing.blind.in_hand import open_checks
 from pairing.cli.common import bench_path, named, open_bench
 from pairing.cli.output import Output
 from pairing.errors import StoreError
@@ -67,8 +68,6 @@ def _salvage(args: argparse.Namespace, out: Output) -> int:
 
 def _left_behind(bench: Bench, everything: bool) -> list[str]:
     """Name what the bench holds beside its tables."""
-    from pairing.blind.kept import open_checks
-
     left = []
     if not everything:
         options = " ".join(f"--{name.replace('_', '-')} {value}" for name, value in bench.settings.items())

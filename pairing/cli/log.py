@@ -97,7 +97,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     sure([one.said(shelf.names) for one in high], args, _REMEDY)
     past_pause = [one.flavouring_id for one in high if not one.is_maximum]
     before = bench.revision
-    known = args.trial_id is not None and (bench.tables("readings")["trial_id"] == cup.trial_id).any()
+    known = args.trial_id is not None and cup.trial_id in bench.trials(cup.trial_id)
     try:
         how = {"overridden": tuple(dict.fromkeys((*args.override, *past_pause))), "on_conflict": args.on_conflict}
         trial_id = bench.log(cup, ended=args.ended, chosen_by=args.chosen_by, **how)
@@ -116,8 +116,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for note in guesses(args, args.base, shelf):
         out.warn(note)
     done = "Corrected" if known else "Logged"
-    ids = bench.tables("readings")["trial_id"].unique().tolist()
-    out.say(f"{done} trial {short(trial_id, ids)}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
+    name = short(trial_id, bench.trials)
+    out.say(f"{done} trial {name}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
     return 0
 
 
@@ -125,8 +125,7 @@ def _answered(args: argparse.Namespace, bench: Bench) -> dict[str, float]:
     """Return the highest dose of every flavouring in the cup that is poured again or gone on with, g/kg."""
     if (earlier := args.again or args.go_on) is None:
         return {}
-    readings = bench.tables("readings")
-    readings = readings[readings["trial_id"] == trial_named(bench, earlier)]
+    readings = bench.trial(trial_named(bench, earlier))["readings"]
     highest = readings.groupby("flavouring_id")["dose_g_per_kg"].max()
     return {str(name): float(dose) for name, dose in highest.items()}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, nearest
@@ -21,6 +21,8 @@ LAST = "last"
 """What names the cup that was logged last."""
 _SHORT = 6
 _MOST_NAMED = 4
+_MOST_COMPARED = 1000
+"""Cups, the latest, among which a slip of the pen is looked for (our choice)."""
 
 
 def trial_named(bench: Bench, text: str) -> str:
@@ -31,36 +33,41 @@ def trial_named(bench: Bench, text: str) -> str:
     UnknownIdError
         When none does, or several do.
     """
-    ids = list(dict.fromkeys(bench.tables("readings")["trial_id"].tolist()))
     wanted = text.strip()
-    if wanted in ids:
+    found = bench.trials(wanted)
+    if wanted in found:
         return wanted
-    if wanted == LAST and ids:
-        return str(ids[-1])
-    found = [one for one in ids if one.startswith(wanted)]
+    if wanted == LAST and (last := bench.last_trial()) is not None:
+        return last
     if len(found) == 1:
-        return str(found[0])
+        return found[0]
     if found:
         some = ", ".join(found[:_MOST_NAMED]) + (" …" if len(found) > _MOST_NAMED else "")
         raise UnknownIdError(f"{len(found)} trials begin with {text!r}: {some}", "write more of it, until it is one")
     with contextlib.suppress(UnknownIdError):  # taken back since, and kept all the same
         return str(bench.history(wanted)["trial_id"].iloc[0])
-    raise UnknownIdError(f"no trial begins with {text!r}", nearest(text, ids) if ids else "log a cup first")
+    ids = bench.trials()
+    hint = nearest(text, ids[-_MOST_COMPARED:]) if ids else "log a cup first"
+    raise UnknownIdError(f"no trial begins with {text!r}", hint)
 
 
-def short(trial_id: str, ids: Sequence[str]) -> str:
+def short(trial_id: str, alike: Callable[[str], Sequence[str]]) -> str:
     """Return the beginning of an id that names it among others, six letters at least; names of one's own stay whole.
+
+    Parameters
+    ----------
+    alike : callable
+        Returns the ids that begin with some letters.
 
     Examples
     --------
-    >>> short("d7b223513ff0447c9580bff9d0bdf35d", ["d7b223513ff0447c9580bff9d0bdf35d", "d7b223" + 26 * "0"])
-    'd7b2235'
-    >>> short("tuesday", ["tuesday"])
-    'tuesday'
+    >>> others = ["d7b223513ff0447c9580bff9d0bdf35d", "d7b223" + 26 * "0"]
+    >>> short(others[0], lambda letters: others), short("tuesday", lambda letters: [])
+    ('d7b2235', 'tuesday')
     """
     if len(trial_id) != 32 or not set(trial_id) <= set("0123456789abcdef"):
         return trial_id
-    others = [one for one in ids if one != trial_id]
+    others = [one for one in alike(trial_id[:_SHORT]) if one != trial_id]
     return next(
         trial_id[:n] for n in range(_SHORT, 33) if n == 32 or not any(one.startswith(trial_id[:n]) for one in others)
     )
@@ -71,10 +78,8 @@ def poured_again(bench: Bench, trial_id: str) -> tuple[str, float, dict[str, lis
 
     What came from a table without steps is taken from its last reading.
     """
-    steps = bench.tables("steps")
-    steps = steps[steps["trial_id"] == trial_id]
-    readings = bench.tables("readings")
-    readings = readings[readings["trial_id"] == trial_id]
+    kept = bench.trial(trial_id)
+    steps, readings = kept["steps"], kept["readings"]
     base_id = str(readings["base_id"].iloc[0])
     if (steps["kind"] == "pour").any() and not (steps["kind"] == "split").any():
         added: dict[str, list[str]] = {}

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from pairing.blind.in_hand import open_checks
 from pairing.cli.common import named, open_bench
 from pairing.cli.output import Output
 from pairing.cli.trials import LAST, trial_named
@@ -27,8 +28,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Undo a write, or list what was written about one trial."""
-    from pairing.blind.kept import open_checks
-
     bench = open_bench(args)
     if args.history is not None:
         return _show(bench, trial_named(bench, args.history), out)
@@ -43,8 +42,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _revision_of(bench: Bench, trial_id: str) -> int:
     """Return the last revision that logged a trial and still counts."""
-    undone = set(bench.history()["undoes"].dropna().astype(int))
     history = bench.history(trial_id)
+    undone = set(bench.history()["undoes"].dropna().astype(int))
     logged = [int(r) for r in history.loc[history["action"] == "log", "revision"].unique() if int(r) not in undone]
     if not logged and (history["action"] == "log").any():
         raise StoreError(f"trial {trial_id} is taken back already", "pairing undo --history shows what it was")

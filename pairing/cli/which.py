@@ -51,10 +51,9 @@ def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Reci
 def _of_trial(trial_id: str, bench: Bench) -> Recipe:
     from pairing.report.period import cups_tried
 
-    readings = bench.tables("readings")
-    rows = readings[readings["trial_id"] == trial_id]
+    rows = bench.trial(trial_id)["readings"]
     if rows.empty:
-        known = list(dict.fromkeys(readings["trial_id"]))
+        known = bench.trials()
         hint = f"write base|flavouring=dose;…, a base or a trial; {nearest(trial_id, [*known, *bench.shelf().bases])}"
         raise UnknownIdError(f"{trial_id!r} is neither a recipe nor a trial", hint)
     return cups_tried(bench.shelf(), rows)[0].recipe

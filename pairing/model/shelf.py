@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Any
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, TableSchema
-from pairing.model.fields import amounts
+from pairing.model.fields import amounts, is_missing
 from pairing.model.flavouring import Flavouring
 from pairing.model.taster import Taster
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    Table = Mapping[str, Any] | pd.DataFrame
 
 __all__ = ["Shelf", "lineage"]
 
@@ -57,8 +59,8 @@ class Shelf:
         return Shelf.of, (*(tuple(group.values()) for group in groups), self.jurisdiction, dict(self.held_g))
 
     @classmethod
-    def from_tables(cls, bases: pd.DataFrame, flavourings: pd.DataFrame, tasters: pd.DataFrame | None = None) -> Shelf:
-        """Make a shelf from tables as they are kept; columns that are not of the table are left aside."""
+    def from_tables(cls, bases: Table, flavourings: Table, tasters: Table | None = None) -> Shelf:
+        """Make a shelf from tables, or arrays by column, as they are kept; columns of no table are left aside."""
         return cls.of(
             _objects(bases, Base, BASES),
             _objects(flavourings, Flavouring, FLAVOURINGS),
@@ -119,14 +121,10 @@ def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) 
     return tuple(found)
 
 
-def _objects(table: pd.DataFrame, kind: type[Any], spec: TableSchema) -> list[Any]:
+def _objects(table: Table, kind: type[Any], spec: TableSchema) -> list[Any]:
     """Make objects of rows that are kept: what is refused in new amounts only is no reason to stop at kept ones."""
-    given = table.columns[table.notna().any()]
-    names = [f.name for f in fields(kind) if f.name in given]
-    lists = {c.name for c in spec.columns if c.kind == "amounts"}
-    cells = (
-        [amounts(cell, name, kept=True) for cell in table[name].tolist()] if name in lists else table[name].tolist()
-        for name in names
-    )
-    rows = zip(*cells, strict=True)
-    return [kind(**dict(zip(names, row, strict=True))) for row in rows]
+    cells = {f.name: table[f.name].tolist() for f in fields(kind) if f.name in table}
+    given = {name: column for name, column in cells.items() if not all(map(is_missing, column))}
+    for name in given.keys() & {c.name for c in spec.columns if c.kind == "amounts"}:
+        given[name] = [amounts(cell, name, kept=True) for cell in given[name]]
+    return [kind(**dict(zip(given, row, strict=True))) for row in zip(*given.values(), strict=True)]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
     from pairing.quantities.calibration import Calibration
     from pairing.store.database import Transaction
+
+    Table = Mapping[str, Any] | pd.DataFrame
 
 __all__ = ["store", "weighed_drop_mg", "with_weighed_drops"]
 
@@ -47,25 +50,27 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
     return answer
 
 
-def weighed_drop_mg(calibrations: pd.DataFrame) -> dict[str, float]:
+def weighed_drop_mg(calibrations: Table) -> dict[str, float]:
     """Return mg per drop by flavouring: all drops of the lot weighed last over their count.
 
     Examples
     --------
-    >>> import pandas as pd
-    >>> weighed_drop_mg(pd.DataFrame({"flavouring_id": ["plum"], "drops": [20.0], "grams": [0.7], "lot": [None]}))
-    {'plum': 35.0}
+    >>> weighed_drop_mg({"flavouring_id": ["plum", "plum"], "drops": [20, 10], "grams": [0.7, 0.4], "lot": [None, "b"]})
+    {'plum': 40.0}
     """
-    out: dict[str, float] = {}
-    for name, rows in calibrations.groupby("flavouring_id", sort=False):
-        lots = rows["lot"].astype(object).where(rows["lot"].notna(), "").to_numpy()
-        of_last = rows[lots == lots[-1]]
-        out[str(name)] = round(float(1000 * of_last["grams"].sum() / of_last["drops"].sum()), 6)
-    return out
+    sums: dict[str, dict[Any, tuple[float, float]]] = {}
+    columns = (calibrations[name] for name in ("flavouring_id", "lot", "drops", "grams"))
+    for name, lot, drops, grams in zip(*columns, strict=True):
+        of_lots = sums.setdefault(name, {})
+        before = of_lots.pop(lot, (0.0, 0.0))  # taken out: the lot weighed last comes last
+        of_lots[lot] = before[0] + drops, before[1] + grams
+    last = {name: list(of_lots.values())[-1] for name, of_lots in sums.items()}
+    return {name: round(float(1000 * grams / drops), 6) for name, (drops, grams) in last.items()}
 
 
-def with_weighed_drops(flavourings: pd.DataFrame, calibrations: pd.DataFrame) -> pd.DataFrame:
-    """Return the flavourings with ``drop_mg`` as weighed where it was."""
-    weighed = flavourings["flavouring_id"].map(weighed_drop_mg(calibrations)).to_numpy(dtype=np.float64)
-    stated = flavourings["drop_mg"].to_numpy(dtype=np.float64)
-    return flavourings.assign(drop_mg=np.where(np.isnan(weighed), stated, weighed))
+def with_weighed_drops(flavourings: Table, calibrations: Table) -> dict[str, Any]:
+    """Return the columns of the flavourings with ``drop_mg`` as weighed where it was."""
+    weighed = weighed_drop_mg(calibrations)
+    stated = zip(flavourings["flavouring_id"], flavourings["drop_mg"], strict=True)
+    drop_mg = np.array([weighed.get(name, mg) for name, mg in stated], dtype=np.float64)
+    return {**{str(name): flavourings[str(name)] for name in flavourings}, "drop_mg": drop_mg}

@@ -22,11 +22,13 @@ from pairing.store.headings import SourceColumn
 from pairing.store.number_cells import read_numbers
 from pairing.store.pictures import read_picture
 from pairing.store.problems import Problems, RowsOf
-from pairing.store.raw import absent, distinct
+from pairing.store.raw import absent, distinct, factorized
 from pairing.store.time_cells import datetimes, time_reader
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    Cells = pd.Series | np.ndarray
 
 __all__ = ["read_column"]
 
@@ -41,7 +43,7 @@ _SHOWN = 3
 
 
 def read_column(
-    series: pd.Series,
+    series: Cells,
     column: Column,
     problems: Problems,
     *,
@@ -53,8 +55,8 @@ def read_column(
 
     Parameters
     ----------
-    series : pandas.Series
-        Cells as given, any dtype.
+    series : pandas.Series, or array of object
+        Cells as given, a series of any dtype.
     column : Column
     problems : Problems
         Takes the cells that are refused, by position, and notes.
@@ -72,20 +74,18 @@ def read_column(
         For text: the same number for the same text, 0 where missing.
     """
     if column.kind in ("number", "integer"):
-        source = heading or SourceColumn(series.name)
+        source = heading or SourceColumn(column.name)
         return read_numbers(series, column, problems, comma, source, density_g_per_ml), None
-    if series.dtype.kind == "M":
+    if not isinstance(series, np.ndarray) and series.dtype.kind == "M":
         if column.kind == "time":
             return datetimes(series), None
         series = series.astype(object)
     return _each(series, column, problems, comma)
 
 
-def _each(series: pd.Series, column: Column, problems: Problems, comma: bool | None) -> tuple[np.ndarray, np.ndarray]:
+def _each(series: Cells, column: Column, problems: Problems, comma: bool | None) -> tuple[np.ndarray, np.ndarray]:
     """Read each distinct cell of a column of text once."""
-    import pandas as pd
-
-    if column.kind in ("id", "text", "choice") and series.dtype.kind in "iufb":
+    if not isinstance(series, np.ndarray) and column.kind in ("id", "text", "choice") and series.dtype.kind in "iufb":
         series = _from_numeric(series, column, problems)
     codes, unique = distinct(series)
     out = np.empty(len(unique) + 1, dtype=object)
@@ -94,7 +94,7 @@ def _each(series: pd.Series, column: Column, problems: Problems, comma: bool | N
         same = np.append(np.arange(1, len(out), dtype=np.int64), 0)
     else:
         _read_distinct(out, unique, codes, column, problems, comma)
-        same = pd.factorize(out)[0].astype(np.int64) + 1
+        same = factorized(out)[0].astype(np.int64) + 1
     filled = out[codes]
     if column.required:
         missing = np.flatnonzero(absent(filled))

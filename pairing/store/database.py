@@ -148,7 +148,7 @@ class Database:
     @cached_property
     def metadata(self) -> MetaData:
         """Definitions of all tables."""
-        return metadata()
+        return metadata(self.is_file)
 
     def table(self, name: str) -> SqlTable:
         """Return the definition of one table."""

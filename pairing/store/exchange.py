@@ -21,7 +21,7 @@ from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
 from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
-from pairing.store.raw import is_blank, joined, objects
+from pairing.store.raw import absent, is_blank, joined, objects
 from pairing.store.sources import read
 from pairing.store.time_cells import from_day_numbers
 from pairing.store.words import note_unknown_words, refuse_long_words
@@ -157,19 +157,18 @@ def check_rows(table: str, rows: Sequence[Mapping[str, Any]], known: Mapping[str
     TableError
         When a row is bad.
     """
-    import pandas as pd
-
     spec = table_named(table)
     problems = Problems(numbers=np.arange(len(rows)))
     data = rules.Data()
     present = []
     for column in spec.columns:
-        cells = [row.get(column.name) for row in rows]
-        if not column.required and all(cell is None for cell in cells):
+        cells = np.empty(len(rows), dtype=object)
+        cells[:] = [row.get(column.name) for row in rows]
+        if not column.required and absent(cells).all():
             data[column.name] = _empty(column, len(rows), shared=False)
             continue
         present.append(column.name)
-        data[column.name], codes = read_column(pd.Series(cells, dtype=object), column, problems)
+        data[column.name], codes = read_column(cells, column, problems)
         if codes is not None:
             data.known[column.name] = codes
     _check_rows(spec, data, tuple(present), problems, known)

@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["CHUNK", "DAMAGED", "cells", "fetch", "insert", "insert_columns"]
+__all__ = ["CHUNK", "DAMAGED", "Columns", "cells", "columns", "fetch", "insert", "insert_columns"]
+
+Columns = Mapping[str, np.ndarray]
+"""A table as arrays by column: what needs no more than that need not load pandas."""
 
 CHUNK = 20_000
 """Rows that are held as Python objects at a time (our choice)."""
@@ -26,13 +29,11 @@ _FIXED = ("place", "batch", "gone")
 DAMAGED = "the bench is damaged, or was changed by hand: go back to a copy, or save it with pairing export --salvage"
 
 
-def fetch(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str]) -> pd.DataFrame:
-    """Run a query of some columns, and return them as a frame.
+def columns(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str]) -> Columns:
+    """Run a query of some columns, and return them as arrays.
 
-    Text comes as an object column in which equal cells are one object, None where empty; numbers as float64.
+    Text comes as an object array in which equal cells are one object, None where empty; numbers as float64.
     """
-    import pandas as pd
-
     numeric = {c.name for c in spec.columns if c.kind in ("number", "integer")}
     readers: list[Any] = [
         _Numbers(f"{spec.name}.{name}", np.float64 if name in numeric else np.int64)
@@ -44,9 +45,16 @@ def fetch(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequenc
         while rows := result.cursor.fetchmany(CHUNK):
             for reader, cells in zip(readers, zip(*rows, strict=True), strict=True):
                 reader.take(cells)
-    arrays = [reader.array() for reader in readers]
-    index = pd.RangeIndex(len(arrays[0]) if arrays else 0)
-    data = {n: pd.Series(a, index=index, dtype=a.dtype, copy=False) for n, a in zip(names, arrays, strict=True)}
+    return {name: reader.array() for name, reader in zip(names, readers, strict=True)}
+
+
+def fetch(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str]) -> pd.DataFrame:
+    """Run a query of some columns, and return them as a frame; cells as in `columns`."""
+    import pandas as pd
+
+    arrays = columns(tx, spec, query, names)
+    index = pd.RangeIndex(len(next(iter(arrays.values()), ())))
+    data = {name: pd.Series(a, index=index, dtype=a.dtype, copy=False) for name, a in arrays.items()}
     return pd.DataFrame(data, index=index, copy=False)
 
 

@@ -58,11 +58,6 @@ class Keeping:
 
     # -- the bench as a whole -------------------------------------------------------------------------------------
 
-    def count(self) -> dict[str, int]:
-        """Return how many rows each table has."""
-        with self._db.reading() as tx:
-            return {name: ledger.count(tx, name) for name in TABLES}
-
     def backup(self, target: str | Path) -> Path:
         """Copy the bench to a new folder, which opens like any bench, while it is in use; return the folder.
 

@@ -42,7 +42,7 @@ class Known:
 
     def read(self, tx: Transaction) -> Known:
         """Read both anew."""
-        bases, flavourings, tasters, calibrations = (ledger.current(tx, name) for name in _READ)
+        bases, flavourings, tasters, calibrations = (ledger.columns_of(tx, name) for name in _READ)
         shelf = Shelf.from_tables(bases, with_weighed_drops(flavourings, calibrations), tasters)
         self.shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
         self.ids, self.revision = known_ids(tx), ledger.log_revision(tx)

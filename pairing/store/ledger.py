@@ -31,11 +31,13 @@ __all__ = [
     "Revision",
     "append",
     "begin_revision",
+    "columns_of",
     "count",
     "counting",
     "current",
     "ids",
     "inactive",
+    "last_rows",
     "latest",
     "log_revision",
     "mark",
@@ -143,11 +145,11 @@ def begin_revision(tx: Transaction, action: str, *, pending: bool = False, **mor
     return Begun(found.batch, found.revision or 0)
 
 
-def revisions(tx: Transaction) -> list[Revision]:
-    """Return all revisions, first to last."""
+def revisions(tx: Transaction, most: int | None = None) -> list[Revision]:
+    """Return all revisions, or the last so many, first to last."""
     table = tx.table("revisions")
-    query = _revisions(table).where(table.c.revision.is_not(None)).order_by(table.c.revision)
-    return [Revision(**row._mapping) for row in tx.execute(query)]
+    query = _revisions(table).where(table.c.revision.is_not(None)).order_by(table.c.revision.desc()).limit(most)
+    return [Revision(**row._mapping) for row in tx.execute(query)][::-1]
 
 
 def _revisions(table: SqlTable) -> Select[Any]:
@@ -265,6 +267,27 @@ def count(tx: Transaction, table: str) -> int:
 def current(tx: Transaction, table: str, columns: Iterable[str] | None = None) -> pd.DataFrame:
     """Return the rows that count now, or some columns of them."""
     return latest(tx, table, columns=columns, gone=False)
+
+
+def columns_of(tx: Transaction, table: str) -> frames.Columns:
+    """Return the rows that count now as arrays by column, without pandas."""
+    sql, names = tx.table(table), TABLES[table].names
+    query = _select(sql, names).where(sql.c.gone == 0, *counting(tx, sql)).order_by(sql.c.place)
+    return frames.columns(tx, TABLES[table], query, names)
+
+
+def last_rows(tx: Transaction, table: str, most: int, where: Mapping[str, Any]) -> pd.DataFrame:
+    """Return the last rows that count now, in the order in which their keys first came.
+
+    Parameters
+    ----------
+    where : mapping
+        Columns, and the values that they must have; None: empty.
+    """
+    sql, names = tx.table(table), TABLES[table].names
+    query = _select(sql, names).where(sql.c.gone == 0, *(sql.c[n] == v for n, v in where.items()), *counting(tx, sql))
+    rows = frames.fetch(tx, TABLES[table], query.order_by(sql.c.place.desc()).limit(most), names)
+    return rows.iloc[::-1].reset_index(drop=True)
 
 
 def replaced(tx: Transaction, table: str) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,13 +15,14 @@ from pairing.model.fields import check, read_cell
 from pairing.quantities.numbers import decimal_comma
 from pairing.store.headings import SourceColumn
 from pairing.store.problems import Problems, RowsOf
-from pairing.store.raw import distinct, objects
+from pairing.store.raw import FEW, distinct, objects
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["looks_decimal_comma", "read_numbers"]
 
+_PLAIN = {float, int, np.float64, type(None)}
 _VOLUME = re.compile(r"\d.*[^\W\d_]", re.DOTALL)
 """A number and a unit, which may be one of volume."""
 
@@ -35,7 +37,7 @@ def looks_decimal_comma(columns: list[np.ndarray]) -> bool | None:
 
 
 def read_numbers(
-    series: pd.Series,
+    series: pd.Series | np.ndarray,
     column: Column,
     problems: Problems,
     comma: bool | None,
@@ -43,14 +45,12 @@ def read_numbers(
     density: np.ndarray | None,
 ) -> np.ndarray:
     """Read a column of numbers as float64, NaN where empty; see `pairing.store.cells.read_column`."""
-    import pandas as pd
-
-    if series.dtype.kind in "iuf":
+    if not isinstance(series, np.ndarray) and series.dtype.kind in "iuf":
         out = series.to_numpy(dtype=np.float64, na_value=np.nan)
         raw = None
     else:
         raw = objects(series)
-        out = np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
+        out = _plain(raw)
         unread = ~np.isfinite(out) | _true_or_false(raw)
         rest = np.flatnonzero(unread if comma is None else unread | _has_point(raw))
         if len(rest):
@@ -59,6 +59,16 @@ def read_numbers(
         out = out * heading.times / heading.divide
     _check_range(out, raw, column, problems)
     return out
+
+
+def _plain(raw: np.ndarray) -> np.ndarray:
+    """Read the cells that are plain numbers, and texts of one; NaN where a cell is neither."""
+    if len(raw) <= FEW and set(map(type, raw)) <= _PLAIN:
+        with suppress(OverflowError):
+            return raw.astype(np.float64)
+    import pandas as pd
+
+    return np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
 
 
 def _true_or_false(raw: np.ndarray) -> np.ndarray:

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 __all__ = ["correct", "of_bench", "of_trial"]
 
 
-def of_bench(tx: Transaction) -> pd.DataFrame:
-    """Return all revisions, first to last: revision, revised_at, author, action, about, undoes."""
+def of_bench(tx: Transaction, most: int | None = None) -> pd.DataFrame:
+    """Return all revisions, or the last so many, first to last: revision, revised_at, author, action, about, undoes."""
     import pandas as pd
 
-    rows = [(r.revision, r.at, r.author, r.action, r.about, r.undoes) for r in ledger.revisions(tx)]
+    rows = [(r.revision, r.at, r.author, r.action, r.about, r.undoes) for r in ledger.revisions(tx, most)]
     return pd.DataFrame(rows, columns=["revision", "revised_at", "author", "action", "about", "undoes"])
 
 

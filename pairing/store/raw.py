@@ -6,15 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.model.fields import written
+from pairing.model.fields import is_missing, written
 from pairing.store.headings import SourceColumn
 from pairing.store.problems import Problems
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["absent", "distinct", "is_blank", "joined", "objects"]
+__all__ = ["FEW", "absent", "distinct", "factorized", "is_blank", "joined", "objects"]
 
+FEW = 1000
+"""Cells that are read without pandas: to load it takes longer than to read them (our choice)."""
 _NONE = np.array(None, dtype=object)
 
 
@@ -23,8 +25,10 @@ def absent(values: np.ndarray) -> np.ndarray:
     return np.asarray(values == _NONE, dtype=bool)
 
 
-def objects(series: pd.Series) -> np.ndarray:
+def objects(series: pd.Series | np.ndarray) -> np.ndarray:
     """Return the cells as Python objects, None where missing."""
+    if isinstance(series, np.ndarray):
+        return series.astype(object, copy=False)
     return np.asarray(series.to_numpy(dtype=object, na_value=None))  # type: ignore[call-overload]
 
 
@@ -37,15 +41,28 @@ def is_blank(values: np.ndarray) -> np.ndarray:
 
 def distinct(cells: Any) -> tuple[np.ndarray, np.ndarray]:
     """Give numbers to the distinct cells, -1 where missing; lists and mappings as the text that a cell would hold."""
-    import pandas as pd
-
     try:
-        codes, unique = pd.factorize(cells, use_na_sentinel=True)
+        return factorized(cells)
     except TypeError:  # a cell that is a list or a mapping
         flat = np.empty(len(cells), dtype=object)
         flat[:] = [written(cell) for cell in cells]
-        codes, unique = pd.factorize(flat, use_na_sentinel=True)
-    return codes, np.asarray(unique, dtype=object)
+        return factorized(flat)
+
+
+def factorized(cells: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Give numbers to the distinct cells in order of appearance, -1 where missing; return numbers and cells."""
+    if not isinstance(cells, np.ndarray) or len(cells) > FEW:
+        import pandas as pd
+
+        codes, unique = pd.factorize(cells, use_na_sentinel=True)
+        return codes, np.asarray(unique, dtype=object)
+    number: dict[Any, int] = {}
+    given = cells.tolist()
+    nothing = [not isinstance(cell, str) and is_missing(cell) for cell in given]
+    codes = [-1 if none else number.setdefault(c, len(number)) for c, none in zip(given, nothing, strict=True)]
+    few = np.empty(len(number), dtype=object)
+    few[:] = list(number)
+    return np.array(codes, dtype=np.int64), few
 
 
 def joined(frame: pd.DataFrame, heading: SourceColumn, column: str, problems: Problems) -> pd.Series:

@@ -16,7 +16,7 @@ from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.directions import Direction, parse_direction
 from pairing.store.problems import Problems, RowsOf
-from pairing.store.raw import absent
+from pairing.store.raw import absent, factorized
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,26 +62,28 @@ class Data(dict[str, np.ndarray]):
 
 
 def _codes(values: np.ndarray) -> np.ndarray:
-    import pandas as pd
-
-    return pd.factorize(values, use_na_sentinel=True)[0].astype(np.int64) + 1
+    return factorized(values)[0].astype(np.int64) + 1
 
 
 def key_codes(columns: Sequence[np.ndarray]) -> np.ndarray:
     """Give rows that agree in all columns of codes the same number, counted from 0 in order of appearance."""
-    import pandas as pd
-
     out = np.zeros(len(columns[0]), dtype=np.int64)
     for codes in columns:
         n = int(codes.max(initial=0)) + 1
         if n > 1:
-            out = pd.factorize(out * n + codes)[0].astype(np.int64)
+            out = factorized(out * n + codes)[0].astype(np.int64)
     return out
 
 
-def _first_of(codes: np.ndarray, values: np.ndarray, n: int) -> np.ndarray:
+def _first_rows(codes: np.ndarray) -> np.ndarray:
+    """Return the position of the first row of every code, first to last."""
+    first = _first_of(codes, np.arange(len(codes)), int(codes.max(initial=-1)) + 1, none=-1)
+    return np.sort(first[first >= 0])
+
+
+def _first_of(codes: np.ndarray, values: np.ndarray, n: int, none: int = 0) -> np.ndarray:
     """Return, per code, the value of its first row."""
-    first = np.empty(n, dtype=values.dtype)
+    first = np.full(n, none, dtype=values.dtype)
     first[codes[::-1]] = values[::-1]
     return first
 
@@ -200,14 +202,14 @@ def _check_doses(data: Data, problems: Problems) -> None:
 
 def _number_readings(data: Data, cup: np.ndarray, present: Sequence[str]) -> np.ndarray:
     """Count readings in order of appearance where the file does not; return copies of earlier rows."""
-    import pandas as pd
-
     number = data["reading"]
     copies = np.zeros(len(number), dtype=bool)
     blank = np.isnan(number)
     number[blank] = 1.0
     if not blank.any():
         return copies
+    import pandas as pd
+
     flavouring = data.codes("flavouring_id")
     addition = pd.Series(cup * (int(flavouring.max(initial=0)) + 1) + flavouring)
     several = np.unique(cup[addition.duplicated().to_numpy() | (~blank & (number != 1.0))])
@@ -318,11 +320,9 @@ def find_copies(
     other : dict of int to int
         Position of a row that differs, and of the earlier one.
     """
-    import pandas as pd
-
     codes = key_codes([data.codes(name)[rows] for name in key])
-    repeated = np.flatnonzero(pd.Series(codes).duplicated().to_numpy())
-    first = _first_of(codes, np.arange(len(codes)), int(codes.max(initial=-1)) + 1)
+    first = _first_rows(codes)  # as codes count from 0 in order of appearance, also the first row of each
+    repeated = np.delete(np.arange(len(codes)), first)
     same: list[int] = []
     other: dict[int, int] = {}
     for j in repeated:
@@ -352,8 +352,6 @@ def check_references(
         Table to its ids; a table that is left out is not checked.
     problems : Problems
     """
-    import pandas as pd
-
     for column, tables in refers.items():
         names = tables.split("+")
         if not all(name in known for name in names):
@@ -361,8 +359,7 @@ def check_references(
         ids = {i for name in names for i in known[name]}
         codes = data.codes(column)
         rows_of, unknown = RowsOf(codes), 0
-        distinct = pd.Series(codes).drop_duplicates().index
-        for j, one in [(codes[i], data[column][i]) for i in distinct]:
+        for j, one in [(codes[i], data[column][i]) for i in _first_rows(codes)]:
             if one not in ids and one is not None and one != "":
                 what = " or ".join(name.removesuffix("s") for name in names)
                 rows = rows_of(j)

@@ -7,7 +7,7 @@ overwritten: of the rows with one key the one of the latest active batch counts.
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.model.columns import TABLES
 
@@ -21,12 +21,13 @@ SCHEMA_VERSION = 3
 
 
 @cache
-def metadata() -> MetaData:
-    """Return the definitions of all tables."""
+def metadata(is_file: bool) -> MetaData:
+    """Return the definitions of all tables, in a file or on a server."""
     from sqlalchemy import Column, Double, ForeignKey, Index, Integer, LargeBinary, MetaData, Text, text
     from sqlalchemy import Table as Sql
 
     meta = MetaData()
+    off: dict[str, Any] = {"sqlite_where" if is_file else "postgresql_where": text("active = 0")}
     Sql("meta", meta, Column("name", Text, primary_key=True), Column("value", Integer, nullable=False))
     Sql("settings", meta, Column("name", Text, primary_key=True), Column("value", Text, nullable=False))
     Sql(
@@ -38,7 +39,7 @@ def metadata() -> MetaData:
         Column("write_id", Text, index=True), Column("digest", Text), Column("undoes", Integer),
         Column("active", Integer, nullable=False, server_default=text("1")),
         Index("ix_revisions_revision", "revision", unique=True),
-        Index("ix_revisions_inactive", "batch", sqlite_where=text("active = 0"), postgresql_where=text("active = 0")),
+        Index("ix_revisions_inactive", "batch", **off),
     )  # fmt: skip
     Sql(
         "drafts", meta,

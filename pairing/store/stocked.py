@@ -27,8 +27,8 @@ _FULLEST = 1.2
 
 def shelf_of(tx: Transaction) -> Shelf:
     """Return bases, flavourings and tasters; drops as weighed here, what the lots hold, and what they cost."""
-    flavourings = with_weighed_drops(ledger.current(tx, "flavourings"), ledger.current(tx, "calibrations"))
-    shelf = Shelf.from_tables(ledger.current(tx, "bases"), flavourings, ledger.current(tx, "tasters"))
+    flavourings = with_weighed_drops(ledger.columns_of(tx, "flavourings"), ledger.columns_of(tx, "calibrations"))
+    shelf = Shelf.from_tables(ledger.columns_of(tx, "bases"), flavourings, ledger.columns_of(tx, "tasters"))
     shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
     held = _reckoned(tx, shelf)
     if not held:
@@ -41,14 +41,14 @@ def shelf_of(tx: Transaction) -> Shelf:
 
 def lots_held(tx: Transaction) -> tuple[Held, ...]:
     """Return what is left in every lot, in the order in which they were entered."""
-    bases, flavourings = ledger.current(tx, "bases"), ledger.current(tx, "flavourings")
+    bases, flavourings = ledger.columns_of(tx, "bases"), ledger.columns_of(tx, "flavourings")
     return _reckoned(tx, Shelf.from_tables(bases, flavourings))
 
 
 def _reckoned(tx: Transaction, shelf: Shelf) -> tuple[Held, ...]:
-    rows = ledger.current(tx, "lots")
-    if rows.empty:  # a bench without lots pays nothing for them
+    if not ledger.count(tx, "lots"):  # a bench without lots pays nothing for them
         return ()
+    rows = ledger.current(tx, "lots")
     lots = [Lot.of_row(row) for row in rows.to_dict("records")]
     items: dict[str, Base | Flavouring] = {**shelf.bases, **shelf.flavourings}
     size_g = {(one.item_id, one.lot): one.size_g(items.get(one.item_id)) for one in lots}

@@ -8,6 +8,9 @@ import sys
 
 import pytest
 from house import HEAVY
+from small_logs import BASES, FLAVOURINGS
+
+from pairing import Bench
 
 
 def loaded(code: str) -> set[str]:
@@ -51,3 +54,11 @@ def test_value_objects_need_no_tables():
 def test_check_can_fail():
     assert "pandas" in loaded("import pairing, pandas")
     assert "numpy" in loaded("import numpy")
+
+
+@pytest.mark.parametrize("words", ["log oat --base-g 250 --add quince=8drops --strength quince=2 --liking 5", "undo"])
+def test_a_cup_comes_and_goes_without_tables(words, tmp_path):
+    Bench.create(tmp_path).load(bases=BASES, flavourings=FLAVOURINGS)
+    said = [*words.split(), "--bench", str(tmp_path)]
+    code = f"from pairing.cli import main\nassert main({said!r}) == 0"
+    assert loaded(code) <= {"numpy", "pluggy", "platformdirs", "sqlalchemy", "rich"}

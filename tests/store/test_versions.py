@@ -72,7 +72,7 @@ def test_it_is_the_same_as_a_bench_that_was_made_now(kept):
     bench = Bench.open(kept[0])
     with bench._db.reading() as tx:
         context = MigrationContext.configure(tx.connection, opts={"include_name": not_of_a_snapshot})
-        assert compare_metadata(context, metadata()) == []
+        assert compare_metadata(context, metadata(bench._db.is_file)) == []
     assert bench.log(Cup("oat", base_g=300, trial_id="new").add("plum", g=0.3).read(liking=5)) == "new"
 
 

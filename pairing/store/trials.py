@@ -1,0 +1,69 @@
+"""Cups found by the database: whoever asks for one does not read a log of a million."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pairing.model.columns import TABLES
+from pairing.store import ledger
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from sqlalchemy import ColumnElement
+    from sqlalchemy import Table as SqlTable
+
+    from pairing.store.database import Transaction
+
+__all__ = ["last_trial", "rows_of_trial", "trial_ids"]
+
+_LAST = "\U0010ffff"
+"""Comes after every other letter."""
+
+
+def trial_ids(tx: Transaction, beginning: str = "") -> list[str]:
+    """Return the ids of the trials whose id begins so, in the order in which they first came."""
+    from sqlalchemy import func, select
+
+    readings = tx.table("readings")
+    first = func.min(readings.c.place)
+    query = select(readings.c.trial_id).where(readings.c.gone == 0, *ledger.counting(tx, readings))
+    query = query.where(*_begins(tx, readings, beginning)).group_by(readings.c.trial_id).order_by(first)
+    return [str(one) for one in tx.execute(query).scalars()]
+
+
+def _begins(tx: Transaction, readings: SqlTable, beginning: str) -> list[ColumnElement[bool]]:
+    """Return what is true of rows whose trial's id begins so."""
+    from sqlalchemy import func
+
+    trial: Any = readings.c.trial_id
+    if not beginning:
+        return []
+    found = [func.substr(trial, 1, len(beginning)) == beginning]
+    if tx.db.is_file:  # by the index, which is sorted by code points; a server sorts by its own rules
+        found += [trial >= beginning, trial < beginning + _LAST]
+    return found
+
+
+def last_trial(tx: Transaction) -> str | None:
+    """Return the trial that came last; None where there is none."""
+    from sqlalchemy import func, select
+
+    readings = tx.table("readings")
+    counts = [readings.c.gone == 0, *ledger.counting(tx, readings)]
+    rows = select(readings.c.trial_id, readings.c.place).where(*counts).order_by(readings.c.place.desc())
+    last, began = None, -1
+    with tx.execute(rows.execution_options(yield_per=10)) as latest:
+        for trial, place in latest:
+            if place <= began:  # all that is left came earlier
+                break
+            places = select(func.min(readings.c.place)).where(readings.c.trial_id == trial, *counts)
+            first = tx.execute(places).scalar_one()
+            if first > began:  # an older cup may have got rows since
+                last, began = str(trial), first
+    return last
+
+
+def rows_of_trial(tx: Transaction, trial_id: str) -> dict[str, pd.DataFrame]:
+    """Return the readings and the steps of a trial that count, by table."""
+    names = ("readings", "steps")
+    return {n: ledger.latest(tx, n, trials=[trial_id], columns=TABLES[n].names, gone=False) for n in names}
