@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -75,12 +75,14 @@ def _answer(bench: Bench, check: BlindCheck) -> None:
         args=(bench, check),
     )
     shelf = session.shelf(bench)
+    how: dict[str, Any] = {"rules": session.host(bench).rules, "already": session.swallowed(bench)}
     with st.expander("The taster's sheet"):
-        _sheet(taster_sheet(check, shelf))
+        _sheet(taster_sheet(check, shelf, **how))
     with st.expander(
         "Stickers and steps for tasting alone" if check.alone else "The helper's sheet: not for the taster"
     ):
-        _sheet(stickers(check) if check.alone else helper_sheet(check, shelf, bench.settings["scale_g"]))
+        scale_g = bench.settings["scale_g"]
+        _sheet(stickers(check, shelf, **how) if check.alone else helper_sheet(check, shelf, scale_g, **how))
 
 
 def _pick(bench: Bench, check: BlindCheck, code: str) -> None:

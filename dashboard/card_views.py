@@ -104,6 +104,8 @@ def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinker
         scale_g=settings["scale_g"],
         jurisdiction=settings["jurisdiction"],
         tasters=drinkers,
+        rules=session.host(bench).rules,
+        already=session.swallowed(bench),
         currency=settings["currency"],
         made_on=datetime.now(UTC).date().isoformat(),
     )

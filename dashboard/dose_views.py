@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.model.fields import is_missing
+from pairing.model.recipe import Recipe
 from pairing.report.labels import labels
 from pairing_dashboard import charts, parts
 from pairing_dashboard.wording import count, interval, number
@@ -39,6 +40,8 @@ def one(model: Learned) -> None:
     )
     for label in labels(shelf, [base], [flavouring]):
         parts.label(label.direction)
+    if row.reachable:
+        parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})))
     log_means, log_sds = model.dose_posterior([base], [(flavouring,)])
     about = f"Strength of {flavourings[flavouring]} in {in_bases[base]} against dose, with 50 % and 80 % bands"
     charts.strength_curve(

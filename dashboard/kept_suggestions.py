@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -30,8 +30,9 @@ BRIEF = "brief-last"
 
 
 def suggested(bench: Bench, brief: Brief) -> list[Suggestion]:
-    """Return what is worth trying for a brief, worked out once for each state of the bench."""
+    """Return what is worth trying for a brief and what was drunk today, once for each state of the bench."""
     st.session_state[BRIEF] = brief
+    brief = replace(brief, already=session.swallowed(bench))
     return _suggested(session.bench_path(), session.state_key(bench), brief, bench)
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from pairing.errors import PairingError, TableError
+from pairing.safety.today import midnight
 from pairing.store.database import FILE_NAME, is_url
 from pairing.store.places import default_place
 from pairing.version import __version__
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from pairing.host import Host
     from pairing.learned import Learned
     from pairing.model.shelf import Shelf
+    from pairing.safety.swallowed import Tally
     from pairing.store.load_report import LoadReport
 
 __all__ = [
@@ -37,6 +39,7 @@ __all__ = [
     "say_when_read_only",
     "shelf",
     "state_key",
+    "swallowed",
     "table",
     "take_on",
     "taken",
@@ -101,6 +104,16 @@ def shelf(of: Bench) -> Shelf:
 @st.cache_resource(show_spinner=False, max_entries=2)
 def _shelf(path: str, revision: int, _bench: Bench) -> Shelf:
     return _bench.shelf()
+
+
+def swallowed(of: Bench) -> Mapping[str, Tally]:
+    """Return what everybody swallowed today, of the cups in the log."""
+    return _swallowed(bench_path(), of.revision, midnight(), of)
+
+
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _swallowed(path: str, revision: int, since: str, _bench: Bench) -> Mapping[str, Tally]:
+    return _bench.swallowed(since)
 
 
 def take_on(of: Bench, base_id: str) -> None:

@@ -9,6 +9,7 @@ import streamlit as st
 
 from pairing.errors import CupError, PairingError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
 from pairing.quantities.directions import label_dose
@@ -125,24 +126,29 @@ def pour(step: Step) -> None:
     def read() -> dict[str, Any]:
         return {"g": entered(st.session_state[key], 1, 20_000)}
 
-    step.button("I poured this", "pour", primary=True, disabled=held_back(step), read=read)
     try:
         grams = read()["g"]
     except PairingError:  # said when it is tapped
         grams = serving
-    _mind(step, grams)
+    found = _minded(step, grams)
+    blocked = held_back(step)
+    if not blocked and any(it.severity == "stop" for it in found):
+        asked = "This is not to be drunk, see below. It was poured all the same: keep it in the log"
+        blocked = not st.checkbox(asked, key=step.key("all-the-same"))
+    step.button("I poured this", "pour", primary=True, disabled=blocked, read=read)
+    parts.cautions(found)
 
 
-def _mind(step: Step, grams: float) -> None:
-    """Give the cautions of the cup as planned; where no dose is aimed at, of the label's."""
+def _minded(step: Step, grams: float) -> tuple[Caution, ...]:
+    """Return the cautions of the cup as planned; where no dose is aimed at, of the label's."""
     base = step.shelf.base(step.state.base_id or "")
     doses: dict[str, float | None] = {}
     for i in step.state.planned:
         label = label_dose(step.shelf.flavouring(i), base)
         doses[i] = step.state.aims_g_per_kg.get(i) or (label.mid if label else 0.0)
     recipe = Recipe(base.base_id, doses)
-    found = cautions(recipe, step.shelf, step.state.tasters, serving_g=grams, jurisdiction=step.jurisdiction)
-    parts.cautions(found)
+    how: dict[str, Any] = {"jurisdiction": step.jurisdiction, "rules": step.rules, "already": step.already}
+    return cautions(recipe, step.shelf, step.state.tasters, serving_g=grams, **how)
 
 
 def held_back(step: Step) -> bool:

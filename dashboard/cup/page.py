@@ -100,6 +100,8 @@ def go_on(bench: Bench, draft: Draft) -> None:
         advise=partial(_advise, bench, draft, shelf, now),
         readings=session.table(bench, "readings"),
         jurisdiction=bench.settings["jurisdiction"],
+        rules=session.host(bench).rules,
+        already=session.swallowed(bench),
         keep=bench.keep,
         targets=session.targets(bench),
         brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
@@ -148,8 +150,9 @@ def _tapped_twice(changed: Draft) -> bool:
 def _advise(bench: Bench, draft: Draft, shelf: Shelf, now: State) -> Any:
     """Ask for the next addition; a refusal is an answer too."""
     try:
-        how = {"scale_g": bench.settings["scale_g"], "override": now.current in now.overridden}
+        how: dict[str, Any] = {"scale_g": bench.settings["scale_g"], "override": now.current in now.overridden}
         asked = cup(draft, shelf), now.current or ""
+        how["already"] = session.swallowed(bench)
         return session.model(bench).next_addition(*asked, tasters=now.tasters, **how)
     except PairingError as error:
         return error

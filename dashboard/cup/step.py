@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from pairing_dashboard.wording import md
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.api import RuleLike
     from pairing.model.shelf import Shelf
 
 __all__ = ["FEW", "Step"]
@@ -37,6 +38,8 @@ class Step:
     keep: Callable[..., Any]
     targets: Mapping[str, str] = field(default_factory=dict)
     jurisdiction: str = "EU"
+    rules: Sequence[RuleLike] = ()
+    already: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def tasters(self) -> list[str]:

@@ -9,28 +9,28 @@ import pandas as pd
 from pairing.blind.check import BlindCheck
 from pairing.blind.in_hand import DRAFTS, open_checks
 from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
+from pairing.blind.safe import refuse_stops
 from pairing.discrimination.binomial import p_value
 from pairing.discrimination.thurstone import CHANCE
 from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
-from pairing.safety.avoidance import forbidden
+from pairing.safety.today import midnight
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
-    from pairing.model.shelf import Shelf
 
-__all__ = ["DRAFTS", "begin", "drop", "finish", "keep", "open_checks", "refuse_forbidden", "resume", "summary"]
+__all__ = ["DRAFTS", "begin", "drop", "finish", "keep", "open_checks", "resume", "summary"]
 
 
 def begin(bench: Bench, check: BlindCheck) -> None:
-    """Keep a newly planned check, unless its taster must avoid what is in it.
+    """Keep a newly planned check, unless its taster must not have what is in it, or not so much of it.
 
     Raises
     ------
     LogError
-        When something in either side must not reach the taster, or a check with this id is there already.
+        When a caution stops either side, or all cups of a session with what the taster swallowed today; when a check
+        with this id is there already.
     """
-    shelf = bench.shelf()
-    refuse_forbidden(check, shelf)
+    refuse_stops(check, bench.shelf(), bench.host.rules, bench.swallowed(midnight()))
     known = set(bench.tables("comparisons")["check_id"])
     if check.check_id in known or bench.load_draft(DRAFTS + check.check_id) is not None:
         raise LogError(f"there is a check {check.check_id!r} already", "leave its name to the tool, or take another")
@@ -111,23 +111,6 @@ def finish(bench: Bench, check: BlindCheck) -> CheckResult:
         raise LogError(f"the check could not be kept: {row['reason']}", str(row["remedy"]))
     bench.drop_draft(DRAFTS + check.check_id)
     return found
-
-
-def refuse_forbidden(check: BlindCheck, shelf: Shelf) -> None:
-    """Refuse a check with anything that must not reach its taster; unknown counts as present.
-
-    Raises
-    ------
-    LogError
-        Naming what, without telling on which side it is.
-    """
-    if check.taster not in shelf.tasters:
-        return
-    reasons = sorted({why for side in (check.a, check.b) for why in forbidden(side, shelf, check.taster)})
-    if reasons:
-        raise LogError(
-            f"{check.taster} must not taste this: {'; '.join(map(str, reasons))}", "take another taster or recipe"
-        )
 
 
 def summary(rows: pd.DataFrame) -> pd.DataFrame:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pairing.blind.check import BlindCheck
 from pairing.blind.codes import codes
 from pairing.blind.orders import serving_orders, williams
+from pairing.blind.safe import for_helper, for_taster, to_mind
 from pairing.errors import LogError
 from pairing.model.base import Base
-from pairing.model.caution import alike, together
 from pairing.model.chance import generator
 from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
@@ -20,7 +20,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.serving import serving
-from pairing.safety.cautions import cautions
+from pairing.safety.session import SIP_G
 
 if TYPE_CHECKING:
     import numpy as np
@@ -38,8 +38,6 @@ __all__ = [
     "taster_sheet",
 ]
 
-SIP_G = 30.0
-"""Drink in one cup of a serving, g: two sips (custom; from memory)."""
 REST_S = 60
 """Rest between servings, s: at least 30, longer for what lingers (common practice, no source)."""
 HOLD_BACK = 1.15
@@ -68,7 +66,7 @@ class Sheet:
     rows: tuple[tuple[str, ...], ...]
 
 
-def taster_sheet(check: BlindCheck, shelf: Shelf) -> Sheet:
+def taster_sheet(check: BlindCheck, shelf: Shelf, **how: Any) -> Sheet:
     """Return the sheet that the taster may see: codes and a place for the answer, nothing of the contents.
 
     Parameters
@@ -76,6 +74,8 @@ def taster_sheet(check: BlindCheck, shelf: Shelf) -> Sheet:
     check : BlindCheck
     shelf : Shelf
         For the allergens that either side may contain, named together.
+    **how
+        ``rules, already`` of `pairing.blind.safe.to_mind`.
     """
     answer = "write the code of the cup that you pick" + (", or 'tie'" if check.ties else "; guess if you must")
     text = [
@@ -83,7 +83,8 @@ def taster_sheet(check: BlindCheck, shelf: Shelf) -> Sheet:
         *_target(check),
         f"Taste from left to right, then {answer}. Rest {REST_S} s and rinse before the next.",
     ]
-    text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
+    found = to_mind(check, shelf, **how)
+    text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *for_taster(found)]
     return Sheet(
         f"Taster's sheet, check {check.check_id}",
         tuple(text),
@@ -96,8 +97,8 @@ def taster_sheet(check: BlindCheck, shelf: Shelf) -> Sheet:
     )
 
 
-def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G) -> Sheet:
-    """Return the sheet that says what is in which cup; it is kept from the taster until the end."""
+def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G, **how: Any) -> Sheet:
+    """Return the sheet that says what is in which cup, and what to mind; it is kept from the taster until the end."""
     per_side = {side: _cups(check, side) for side in "ab"}
     text = [
         "Keep this sheet from the taster until the check is finished.",
@@ -105,7 +106,8 @@ def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G) -> S
         *_target(check),
         *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf, scale_g)}" for side in "ab"),
     ]
-    text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *_mind(check, shelf)]
+    text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
+    text += for_helper(to_mind(check, shelf, **how), shelf.names)
     return Sheet(
         f"Helper's sheet, check {check.check_id}",
         tuple(text),
@@ -123,7 +125,7 @@ def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G) -> S
     )
 
 
-def stickers(check: BlindCheck) -> Sheet:
+def stickers(check: BlindCheck, shelf: Shelf, **how: Any) -> Sheet:
     """Return the stickers for a taster without a helper: codes under the cups, by side.
 
     Raises
@@ -148,7 +150,10 @@ def stickers(check: BlindCheck) -> Sheet:
             rows.append((side.upper(), str(s.session), str(s.number), "   ".join(mine)))
     return Sheet(
         f"Stickers, check {check.check_id}",
-        (check.asked.ask, *_target(check), _length(check)),
+        (
+            *(check.asked.ask, *_target(check), _length(check), allergens(check, shelf)),
+            *(*alcohol_and_caffeine(check, shelf), *for_taster(to_mind(check, shelf, **how))),
+        ),
         steps,
         ("side", "session", "serving", "codes"),
         tuple(rows),
@@ -230,12 +235,6 @@ def alcohol_and_caffeine(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
         elif most > 0:
             out.append(f"{name} in either cup: up to {most:.2g} {unit}.")
     return tuple(out)
-
-
-def _mind(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
-    """Return the cautions of both sides for whoever mixes, each once; allergens are named before."""
-    found = [c for side in (check.a, check.b) for c in cautions(side, shelf) if c.kind not in ("allergen", "ethanol")]
-    return tuple(f"Mind: {together(same, shelf.names)}." for same in alike(found))
 
 
 def _cups(check: BlindCheck, side: str) -> int:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import argparse
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import swallowed_today
 from pairing.cli.common import add_common, learn, number, open_bench, whole
 from pairing.cli.output import Output
 from pairing.cli.pages import write_page
@@ -171,10 +172,11 @@ def _sheet(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     from pairing.blind.kept import resume
 
     check, shelf = resume(bench, args.check), bench.shelf()
+    how: dict[str, Any] = {"rules": bench.host.rules, "already": swallowed_today(bench)}
     made = {
-        "taster": lambda: sheets.taster_sheet(check, shelf),
-        "helper": lambda: sheets.helper_sheet(check, shelf, bench.settings["scale_g"]),
-        "stickers": lambda: sheets.stickers(check),
+        "taster": lambda: sheets.taster_sheet(check, shelf, **how),
+        "helper": lambda: sheets.helper_sheet(check, shelf, bench.settings["scale_g"], **how),
+        "stickers": lambda: sheets.stickers(check, shelf, **how),
     }[args.which]()
     if args.to:
         write_page(args.to, _document(made), out)

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING
 
+from pairing.cli.care import swallowed_today
 from pairing.cli.common import count, ids, learn, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.pages import show_page, write_page
@@ -85,6 +86,8 @@ def _card(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned]
         scale_g=float(settings["scale_g"]) if args.scale_g is None else args.scale_g,
         jurisdiction=str(settings["jurisdiction"]),
         tasters=args.tasters,
+        rules=bench.host.rules,
+        already=swallowed_today(bench),
         currency=str(settings["currency"]),
         made_on=_today(),
     )

@@ -4,27 +4,23 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
-from pairing.model.caution import PROFESSIONAL, SEVERITIES, Caution, alike, together
+from pairing.model.caution import MARKS, PROFESSIONAL, SEVERITIES, Caution, alike, together
+from pairing.safety.today import midnight
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.safety.swallowed import Tally
 
-__all__ = ["MARKS", "add_caution_option", "ranges", "show_cautions", "show_one", "swallowed_today"]
-
-MARKS = {"stop": "STOP", "warn": "Warning", "note": "Note"}
-"""How the severities are called."""
+__all__ = ["add_caution_option", "ranges", "show_cautions", "show_one", "swallowed_today"]
 
 
 def swallowed_today(bench: Bench) -> dict[str, Tally]:
     """Return what every taster swallowed today, by the clock of this machine, of the cups that are logged."""
-    midnight = datetime.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
-    return bench.swallowed(midnight.astimezone(UTC).isoformat())
+    return bench.swallowed(midnight())
 
 
 def add_caution_option(parser: argparse.ArgumentParser) -> None:

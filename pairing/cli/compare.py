@@ -9,15 +9,18 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import show_cautions, swallowed_today
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import ITEM, Output
 from pairing.cli.recipes import interval, kcal, money
+from pairing.cli.which import filled
 from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.model.caution import MARKS, alike, together
 from pairing.model.kept_recipe import recipe_kept
-from pairing.model.recipe import parse_recipe_text, recipe_text
+from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -45,7 +48,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         if any(is_recipe) and not all(is_recipe):
             raise TableError("a recipe cannot be held against a base", "write the base alone as a recipe: 'oat|'")
         show = _recipes if all(is_recipe) else _bases
-        return show(args, model, str(bench.settings["currency"]), out)
+        return show(args, model, bench, out)
     shelf = bench.shelf()
     chosen = list(args.flavourings or shelf.flavourings)
     if args.family:
@@ -79,7 +82,26 @@ def run(args: argparse.Namespace, out: Output) -> int:
         out.say(
             "Chance best: that it is the best liked of its base among those shown. A dose that was never right is –."
         )
+    poured = [r for r in records if r.get("reached", True)]
+    recipes = [Recipe(r["base_id"], {r["flavouring_id"]: r["dose_g_per_kg"]}) for r in poured]
+    _care(recipes, model, bench, args.taster, out, only_stops=True)
     return 0
+
+
+def _care(
+    recipes: Sequence[Recipe], model: Learned, bench: Bench, taster: str | None, out: Output, *, only_stops: bool
+) -> None:
+    """Say what is to be minded about recipes: of a long list only what stops one."""
+    from pairing.safety.many import cautions_of_many
+
+    how: dict[str, Any] = {"rules": model.rules, "already": swallowed_today(bench)}
+    found = cautions_of_many(recipes, model.shelf, [] if taster is None else [taster], **how)
+    out.value("cautions", [{"recipe": recipe_text(r), "cautions": f} for r, f in zip(recipes, found, strict=True)])
+    if not only_stops:
+        show_cautions(out, found, model.shelf.names)
+    for recipe, each in zip(recipes, found, strict=True) if only_stops else ():
+        for group in alike([caution for caution in each if caution.severity == "stop"]):
+            out.say(f"{MARKS['stop']}, {recipe_text(recipe)}: {together(group, model.shelf.names)}")
 
 
 def _written(side: str, bench: Bench) -> str:
@@ -88,7 +110,7 @@ def _written(side: str, bench: Bench) -> str:
     return side if kept is None else recipe_text(kept)
 
 
-def _recipes(args: argparse.Namespace, model: Learned, currency: str, out: Output) -> int:
+def _recipes(args: argparse.Namespace, model: Learned, bench: Bench, out: Output) -> int:
     """Say which recipe is better, then show all."""
     table = model.compare_recipes(args.sides, args.taster)
     records = [_with_names(row, model.shelf) for row in table.to_dict("records")]
@@ -105,12 +127,14 @@ def _recipes(args: argparse.Namespace, model: Learned, currency: str, out: Outpu
         ("name", "recipe"),
         ("serving_g", "base, g", "{:g}".format),
         ("added_kcal", "+kcal", kcal),
-        ("added_cost", f"cost, {currency}", money),
+        ("added_cost", f"cost, {bench.settings['currency']}", money),
         ("shown_liking", "liking (80 %)"),
         ("p_best", "chance best", "{:.0%}".format),
         ("difference", "beside best", "{:+.1f}".format),
     ]
     out.table("recipes", records, columns, title="Side by side, per serving")
+    recipes = [filled(parse_recipe_text(row["recipe"]), lambda: model) for row in records]
+    _care(recipes, model, bench, args.taster, out, only_stops=False)
     return 0
 
 
@@ -123,7 +147,7 @@ def _with_names(row: Mapping[Any, Any], shelf: Shelf) -> dict[str, Any]:
     return {**row, "name": name, "shown_liking": _liking(row)}
 
 
-def _bases(args: argparse.Namespace, model: Learned, _currency: str, out: Output) -> int:
+def _bases(args: argparse.Namespace, model: Learned, _bench: Bench, out: Output) -> int:
     """Say how much more one base needs than the first, then flavouring by flavouring."""
     shelf = model.shelf
     table = model.dose_ratios(args.sides, args.flavourings)

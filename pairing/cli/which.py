@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
 
-__all__ = ["read_recipe"]
+__all__ = ["filled", "read_recipe"]
 
 
 def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Recipe:
@@ -38,7 +38,7 @@ def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Reci
         shelf.base(recipe.base_id)
         for flavouring_id in recipe.doses:
             shelf.flavouring(flavouring_id)
-        return _filled(recipe, learned)
+        return filled(recipe, learned)
     if text in shelf.bases:
         return Recipe(text)
     if (kept := recipe_kept(bench.tables("recipes"), text)) is not None:
@@ -59,7 +59,8 @@ def _of_trial(trial_id: str, bench: Bench) -> Recipe:
     return cups_tried(bench.shelf(), rows)[0].recipe
 
 
-def _filled(recipe: Recipe, learned: Callable[[], Learned]) -> Recipe:
+def filled(recipe: Recipe, learned: Callable[[], Learned]) -> Recipe:
+    """Return a recipe with its open doses as they are needed beside the others."""
     doses = dict(recipe.doses)
     open_doses = [name for name, dose in doses.items() if dose is None]
     if not open_doses:

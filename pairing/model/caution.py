@@ -8,12 +8,24 @@ from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Any
 
-__all__ = ["NONE_KNOWN", "PROFESSIONAL", "SEVERITIES", "Caution", "alike", "gravest_first", "readable", "together"]
+__all__ = [
+    "MARKS",
+    "NONE_KNOWN",
+    "PROFESSIONAL",
+    "SEVERITIES",
+    "Caution",
+    "alike",
+    "gravest_first",
+    "readable",
+    "together",
+]
 
 NONE_KNOWN = "none known to this tool"
 """How the absence of a caution is worded: never a green light."""
 PROFESSIONAL = "local codes and licensed practice come first"
 SEVERITIES = ("stop", "warn", "note")
+MARKS = {"stop": "STOP", "warn": "Warning", "note": "Note"}
+"""How the severities are called."""
 _PLACE = re.compile(r"\{(\w+)\}")
 
 

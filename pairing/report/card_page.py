@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, Caution, alike, together
+from pairing.model.caution import MARKS, NONE_KNOWN, PROFESSIONAL, Caution, alike, together
 from pairing.model.wording import lacks
 from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
@@ -178,10 +178,9 @@ def _mind(card: Card) -> list[Block]:
         return [Bullets((NONE_KNOWN,))]
     groups = alike(found)
     sources = {source: i for i, source in enumerate(dict.fromkeys(group[0].source for group in groups), start=1)}
-    grave = {"stop": "STOP: ", "warn": "Warning: ", "note": ""}
     unknown = dict.fromkeys(group[0].cannot_know for group in groups if group[0].cannot_know)
     return [
-        Bullets(tuple(f"{grave[g[0].severity]}{_together(g, card)} [{sources[g[0].source]}]" for g in groups)),
+        Bullets(tuple(f"{MARKS[g[0].severity]}: {_together(g, card)} [{sources[g[0].source]}]" for g in groups)),
         Paragraph(f"Sources: {'; '.join(f'[{i}] {source}' for source, i in sources.items())}.", quiet=True),
         Paragraph(f"Not known here: {'; '.join(unknown)}.", quiet=True),
     ]

@@ -15,7 +15,7 @@ import numpy as np
 from pairing.errors import PairingError
 from pairing.model.arrays import Floats, Ints
 from pairing.model.base import DEFAULT_SERVING_G
-from pairing.model.caution import Caution
+from pairing.model.caution import Caution, together
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.cup import Cup
 from pairing.model.recipe import Recipe
@@ -137,7 +137,7 @@ def warn_of(cup: Cup, shelf: Shelf, taster: str | None, rules: Sequence[RuleLike
 
 def in_words(flag: Flag, shelf: Shelf, rules: Sequence[RuleLike] = ()) -> str:
     """Say what stops a cup that was drunk."""
-    said = "; ".join(map(str, flag.cautions(shelf, rules))) or ", ".join(flag.why)
+    said = "; ".join(together([c], shelf.names) for c in flag.cautions(shelf, rules)) or ", ".join(flag.why)
     return f"trial {flag.trial_id!r} of {flag.taster} is kept, and flagged: {said}"
 
 

@@ -15,7 +15,10 @@ def bench(tmp_path):
     made.load(
         bases=pd.DataFrame({"base_id": ["oat"], "name": ["Oat drink"], "allergens": ["gluten"]}),
         flavourings=pd.DataFrame(
-            {"flavouring_id": ["plum"], "name": ["Plum drops"], "label_dose_g_per_kg": [1.0], "allergens": ["none"]}
+            {
+                **{"flavouring_id": ["plum"], "name": ["Plum drops"], "label_dose_g_per_kg": [1.0]},
+                **{"allergens": ["none"], "food_use": ["yes"]},
+            }
         ),
         tasters=pd.DataFrame({"taster": ["ana", "ben"], "avoid_allergens": ["gluten", "none"]}),
     )

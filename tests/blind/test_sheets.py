@@ -106,13 +106,13 @@ def test_alcohol_and_caffeine_are_said_without_telling_which_cup():
 
 def test_a_target_stands_on_every_sheet():
     check = plan("oat|plum=2", "oat|plum=1", question="closer", target="cardamom cake", random_state=0)
-    for sheet in (taster_sheet(check, SHELF), helper_sheet(check, SHELF), stickers(check)):
+    for sheet in (taster_sheet(check, SHELF), helper_sheet(check, SHELF), stickers(check, SHELF)):
         assert "The target: cardamom cake." in _text(sheet)
 
 
 def test_stickers_hold_every_cup_once_under_its_side():
     check = plan("oat|plum=2", "oat|plum=1", servings=10, alone=True, random_state=0)
-    sheet = stickers(check)
+    sheet = stickers(check, SHELF)
     found = {}
     for side, _, _, codes in sheet.rows:
         for code in codes.split():
@@ -124,4 +124,4 @@ def test_stickers_hold_every_cup_once_under_its_side():
 
 def test_an_open_reference_cannot_be_hidden_from_oneself():
     with pytest.raises(LogError, match="cannot be done alone"):
-        stickers(plan("oat|plum=2", "oat|plum=1", method="duo-trio", question="odd", alone=True))
+        stickers(plan("oat|plum=2", "oat|plum=1", method="duo-trio", question="odd", alone=True), SHELF)

@@ -18,7 +18,10 @@ def kitchen(tmp_path):
     bench.load(
         bases=pd.DataFrame({"base_id": ["oat"], "name": ["Oat drink"], "allergens": ["gluten"]}),
         flavourings=pd.DataFrame(
-            {"flavouring_id": ["plum"], "name": ["Plum drops"], "label_dose_g_per_kg": [1.2], "allergens": ["none"]}
+            {
+                **{"flavouring_id": ["plum"], "name": ["Plum drops"], "label_dose_g_per_kg": [1.2]},
+                **{"allergens": ["none"], "food_use": ["yes"]},
+            }
         ),
         tasters=pd.DataFrame({"taster": ["ana"], "avoid_allergens": ["gluten"]}),
     )

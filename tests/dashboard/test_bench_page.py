@@ -105,6 +105,19 @@ def test_what_a_taster_must_avoid_stops_the_pour(app):
     assert not button(at, "I poured").disabled
 
 
+def test_a_stop_is_asked_about_before_it_is_poured(app):
+    at = app("one", "bench")
+    bench = Bench.open(at.bench_path)
+    bench.correct("flavourings", "plum", {"caffeine_mg_per_g": 1000})
+    at.run()
+    pour(at)
+    assert "**Stop:**" in at.error[0].value
+    assert "200 mg" in at.error[0].value
+    assert button(at, "I poured").disabled
+    next(box for box in at.checkbox if "poured all the same" in box.label).check().run()
+    assert not button(at, "I poured").disabled
+
+
 def test_an_impossible_sip_is_refused_and_nothing_is_lost(at):
     pour(at)
     write(at, "Grams of base", "10")
