@@ -13,7 +13,7 @@ from pairing_dashboard.wording import count, md
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.host import Host, Plugin
-    from pairing.host.guard import Fault
+    from pairing.host.fault import Fault
 
 __all__ = ["own_page", "show"]
 

@@ -225,12 +225,13 @@ class Bench(Keeping, Looking):
         LoadReport
             ``accepted``, ``skipped``, ``revised`` (by table), ``refused`` (DataFrame), ``notes``.
         """
-        given = {**(restore.tables_in(source) if source is not None else {}), **tables}
+        theirs = self.plugged.read(source)
+        given = {**(theirs or (restore.tables_in(source) if source is not None else {})), **tables}
         if not any(table is not None for table in given.values()):
             raise TableError("no table is given to load", f"name one of: {', '.join(TABLES)}")
         if (brought := self.plugged.read(given.get("readings"))) is not None:
-            given["readings"] = brought
-        past = restore.past_in(source) if source is not None else {}
+            given |= brought
+        past = restore.past_in(source) if source is not None and theirs is None else {}
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         report = loading.load(self._db, self.author, given, food_use=food_use, watch=self._watch(), **options)
         self.plugged.tell("load", self._ask, revision=report.revision)
@@ -348,13 +349,15 @@ class Bench(Keeping, Looking):
         ----------
         target : path
             A folder (one CSV per table) or a file that ends in ``.xlsx``. Loading it into a new bench and exporting
-            that gives the same bytes.
+            that gives the same bytes. Or a file of a kind that a plugin writes: the tables as they stand.
         tables : iterable of str, optional
             Only these.
         everything : bool
             Settings, cups and blind checks in hand, too: they come back in a bench that is empty.
         """
         names = [table_named(n).name for n in tables] if tables is not None else list(TABLES)
+        if self.plugged.write(Path(target), lambda: self.tables(names)):
+            return Path(target)
         return self._ask(archive.export, Path(target), names, everything=everything)
 
     def learn(self, random_state: int | None = None) -> Learned:

@@ -8,24 +8,55 @@ from typing import TYPE_CHECKING, Any
 
 import pluggy
 
-from pairing.api import Base, Command, Composition, Flavouring, LogEvent, RuleLike, View
+from pairing.api import (
+    Attribute,
+    Base,
+    Baseline,
+    Command,
+    Composition,
+    Flavouring,
+    Goal,
+    Limit,
+    LogEvent,
+    Reader,
+    RuleLike,
+    Setting,
+    View,
+    Writer,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
+    "pairing_attributes",
+    "pairing_baselines",
     "pairing_bases",
     "pairing_commands",
     "pairing_compositions",
     "pairing_flavourings",
+    "pairing_goals",
+    "pairing_limits",
     "pairing_logged",
     "pairing_read_trials",
+    "pairing_readers",
     "pairing_rules",
+    "pairing_settings",
     "pairing_trial_logged",
     "pairing_views",
+    "pairing_writers",
 ]
 
 hookspec = pluggy.HookspecMarker("pairing")
+
+
+@hookspec
+def pairing_settings() -> Iterable[Setting]:  # type: ignore[empty-body]
+    """Return the settings that you read. They are checked before any other hook is called, and missing ones filled in.
+
+    A setting that is not declared, or not of its kind or in its range, is refused by name and not handed over. Without
+    this hook nothing is checked. Since 1.1.
+    """
 
 
 @hookspec
@@ -48,6 +79,48 @@ def pairing_rules(settings: Mapping[str, Any]) -> Iterable[RuleLike]:  # type: i
         This plugin's part of the bench's ``plugins.toml``, read-only; ``settings["folder"]`` is the bench's folder, or
         None without one.
     """
+
+
+@hookspec
+def pairing_limits(settings: Mapping[str, Any]) -> Iterable[Limit]:  # type: ignore[empty-body]
+    """Return hard limits of what is suggested. A faulty one is off, and the answers say so. Since 1.1.
+
+    Parameters
+    ----------
+    settings : mapping
+        As of ``pairing_rules``.
+    """
+
+
+@hookspec
+def pairing_goals(settings: Mapping[str, Any]) -> Iterable[Goal]:  # type: ignore[empty-body]
+    """Return what else a suggestion is worth. A faulty one is off, and the answers say so. Since 1.1.
+
+    Parameters
+    ----------
+    settings : mapping
+        As of ``pairing_rules``.
+    """
+
+
+@hookspec
+def pairing_baselines() -> Iterable[Baseline]:  # type: ignore[empty-body]
+    """Return guesses that ``pairing evaluate`` puts beside the model. A faulty one is left out. Since 1.1."""
+
+
+@hookspec
+def pairing_attributes() -> Iterable[Attribute]:  # type: ignore[empty-body]
+    """Return what cups can be judged by beside strength and liking. A faulty one is left out. Since 1.1."""
+
+
+@hookspec
+def pairing_readers() -> Iterable[Reader]:  # type: ignore[empty-body]
+    """Return how to read kinds of files, by the ends of their names. A faulty one is left out. Since 1.1."""
+
+
+@hookspec
+def pairing_writers() -> Iterable[Writer]:  # type: ignore[empty-body]
+    """Return how to write kinds of files, by the ends of their names. A faulty one is left out. Since 1.1."""
 
 
 @hookspec(firstresult=True)

@@ -12,13 +12,12 @@ on the label (21 CFR 172.575). Local rules come first.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from pairing.api import PluginError, Recipe, RecipeTable, Rule, hookimpl
+from pairing.api import Recipe, RecipeTable, Rule, Setting, hookimpl
 
 PAIRING_API = (1, 1)
 
@@ -47,33 +46,16 @@ def _legal(limits: Mapping[str, float]) -> Rule:
     )
 
 
-def _named(limits: Mapping[str, float]) -> Rule:
-    """Watch the names: a maximum for a flavouring that nobody has stops nothing."""
-
-    def feature(table: RecipeTable) -> Any:
-        for name in limits:
-            if name not in table.flavouring_ids:
-                near = difflib.get_close_matches(name, table.flavouring_ids, n=1, cutoff=0.4)
-                hint = f"did you mean {near[0]}?" if near else "take it out, or load the flavouring"
-                raise PluginError(f"legal_max_g_per_kg names {name!r}, which is no flavouring of this bench", hint)
-        return np.zeros(len(table))
-
-    return Rule(
-        id="names",
-        summary="A legal maximum that you entered for a flavouring that is not on the shelf",
-        source="your plugins.toml",
-        acts_on="caution",
-        feature=feature,
-        because=lambda recipe: "every maximum is for a flavouring on the shelf",
-    )
+@hookimpl
+def pairing_settings() -> list[Setting]:
+    """Declare the maxima: one that is misspelt or no dose is refused by name, since it would stop nothing."""
+    about = "Legal maximum of a flavouring in the finished drink"
+    name = "legal_max_g_per_kg"
+    return [Setting(name=name, about=about, kind="number", each="flavouring", unit="g/kg", low=0, high=999)]
 
 
 @hookimpl
 def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
     """Return the caution if any maxima are entered."""
     limits = settings.get("legal_max_g_per_kg", {})
-    for name, value in limits.items():
-        if not isinstance(value, int | float) or not value >= 0:
-            told = f"legal_max_g_per_kg of {name} is {value!r}"
-            raise PluginError(told, "give g per kg of finished drink, 0 or more")
-    return [_legal(limits), _named(limits)] if limits else []
+    return [_legal(limits)] if limits else []

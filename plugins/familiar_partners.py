@@ -21,9 +21,9 @@ from typing import Any
 
 import numpy as np
 
-from pairing.api import PluginError, Recipe, RecipeTable, Rule, from_collections, hookimpl
+from pairing.api import Recipe, RecipeTable, Rule, Setting, from_collections, hookimpl
 
-PAIRING_API = (1, 0)
+PAIRING_API = (1, 1)
 
 
 class Familiar:
@@ -73,13 +73,20 @@ def _plain(name: str) -> str:
 
 
 @hookimpl
+def pairing_settings() -> list[Setting]:
+    """Declare the collection, and names that differ in it."""
+    return [
+        Setting(name="collection", kind="file", about="Recipes, one per line, names separated by ;"),
+        Setting(name="names", each="flavouring", about="What a flavouring is called in the collection"),
+    ]
+
+
+@hookimpl
 def pairing_rules(settings: Mapping[str, Any]) -> list[Rule]:
     """Return the rule if a collection was supplied."""
-    if not settings.get("collection"):
+    path = settings.get("collection")
+    if path is None:
         return []
-    path = Path(settings["folder"] or ".") / settings["collection"]
-    if not path.is_file():
-        raise PluginError(f"no collection at {path}", "put the file there or correct collection in plugins.toml")
     familiar = Familiar(path, settings.get("names", {}))
     return [
         Rule(

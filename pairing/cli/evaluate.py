@@ -28,13 +28,16 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Hold out, learn, compare."""
     from pairing.learned.evaluate import evaluate
 
-    model = learn(args, open_bench(args), out)
+    bench = open_bench(args)
+    model = learn(args, bench, out)
     if args.plan:
         return _plan(model, out)
     if args.each_rule:
         return _each_rule(args, model, out)
     with out.progress("Learning without some cups", total=1.0) as done:
-        found = evaluate(model, args.splits, without=args.without, progress=done)
+        found = evaluate(model, args.splits, without=args.without, baselines=bench.host.baselines, progress=done)
+    for fault in found.faults:
+        out.warn(fault.line)
     for sentence in found.sentences:
         out.say(sentence)
     out.value("sentences", found.sentences)

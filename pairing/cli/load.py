@@ -70,7 +70,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     files = {name: tables[name] for name in tables}
     for file in () if whole else args.files:
         read = bench.plugged.read(file)
-        for name, table in (_tables_in(file) if read is None else {"readings": read}).items():
+        for name, table in (_tables_in(file) if read is None else read).items():
             if name in tables:
                 raise TableError(f"{files[name]} and {file} are both {name}", "load them one after the other")
             tables[name], files[name] = table, file

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Columns = list[tuple[str, str] | tuple[str, str, Callable[[Any], str]]]
 Weights = Mapping[str, Mapping[Any, Any]]
-_UNITS = {"liking": "points", "dose": "log dose", "caution": ""}
+_UNITS = {"liking": "points", "dose": "log dose"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -142,9 +142,9 @@ def _show_rules(out: Output, loaded: Host, learned: Weights) -> None:
 
 
 def _rules(loaded: Host, learned: Weights) -> Iterator[dict[str, Any]]:
-    for rule in loaded.rules:
+    for rule in loaded.asked:
         weight = learned.get(rule.id, {})
-        prior = None if rule.acts_on == "caution" else _pair(rule.prior_mean, rule.prior_sd, rule.acts_on)
+        prior = _pair(rule.prior_mean, rule.prior_sd, rule.acts_on) if rule.acts_on in _UNITS else None
         found = _pair(weight["learned_mean"], weight["learned_sd"], rule.acts_on) if weight else None
         yield {
             "rule": rule.id,

@@ -81,7 +81,7 @@ def show_rules(out: Output, model: Learned, place: str) -> None:
 
     That is said once of a bench at ``place``, and again when it changes.
     """
-    from pairing.host.guard import told
+    from pairing.host.fault import told
 
     for fault in model.faults:
         if not fault.note:

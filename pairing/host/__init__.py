@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from pairing.host.guard import Fault, features
+from pairing.host.fault import Fault
 from pairing.host.host import Host, Plugin
 from pairing.host.loading import load, load_module
+from pairing.host.scoring import features
 from pairing.host.trusted import trust
 
 __all__ = ["Fault", "Host", "Plugin", "features", "load", "load_module", "trust"]

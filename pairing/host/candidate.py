@@ -16,11 +16,12 @@ import pluggy
 from pairing.errors import PluginError
 from pairing.host.content import Known, declared, own_content
 from pairing.host.core import Core
+from pairing.host.fields import name_of
 from pairing.host.find import Found
 from pairing.host.guard import Gathering, attempt
 from pairing.host.handshake import check_api, marked
 from pairing.host.host import Plugin
-from pairing.host.objects import checked, name_of
+from pairing.host.objects import checked
 from pairing.host.registry import BRINGING, Brought, register
 
 __all__ = ["Candidate"]
@@ -98,6 +99,10 @@ class Candidate:
             hook = self._try(partial(register, registry, self.name, name, function), "handshake", defined=function)
             if hook:
                 self.objects[hook] = int(hook not in BRINGING)
+
+    def settling(self, call: Callable[[], Any], subject: str) -> Any:
+        """Read one of its settings; a fault is kept."""
+        return self._try(call, "settings", subject=subject)
 
     def take(self, hook: str, brought: Brought, kept: list[Any]) -> None:
         """Check what one of its hooks brought, and keep what is good."""

@@ -11,11 +11,27 @@ from typing import TYPE_CHECKING, Any
 
 import pluggy
 
-from pairing.api import AdditionTable, Base, Command, Composition, Flavouring, LogEvent, RecipeTable, RuleLike, View
-from pairing.host import guard
-from pairing.host.guard import Fault
-from pairing.host.objects import HostedRule
+from pairing.api import (
+    AdditionTable,
+    Attribute,
+    Base,
+    Baseline,
+    Command,
+    Composition,
+    Flavouring,
+    LogEvent,
+    Reader,
+    RecipeTable,
+    RuleLike,
+    Setting,
+    View,
+    Writer,
+)
+from pairing.host import guard, scoring
+from pairing.host.fault import Fault
 from pairing.host.registry import new_registry
+from pairing.host.rules import HostedRule
+from pairing.host.settings import misspelt
 from pairing.model.shelf import Shelf
 
 if TYPE_CHECKING:
@@ -69,8 +85,8 @@ class Host:
 
     Attributes
     ----------
-    bases, flavourings, rules, commands, views : tuples
-        Under full names ``plugin:name`` (commands keep their own), in the order of plugin names.
+    bases, flavourings, rules, limits, goals, baselines, readers, writers, attributes, commands, views : tuples
+        Under full names ``plugin:name`` (commands and attributes keep their own), in the order of plugin names.
     hook : pluggy.HookRelay
         Hooks that are called later: readers of trial files, listeners to trials.
     plugins : tuple of Plugin
@@ -78,24 +94,55 @@ class Host:
         From loading.
     strict : bool
         Whether faults are raised.
+    declared : mapping of plugin to tuple of Setting
+        What each plugin says that it reads.
+    settings : mapping of plugin to mapping
+        What each was handed: checked, with defaults.
     """
 
     bases: tuple[Base, ...] = ()
     flavourings: tuple[Flavouring, ...] = ()
     rules: tuple[HostedRule, ...] = ()
+    limits: tuple[HostedRule, ...] = ()
+    goals: tuple[HostedRule, ...] = ()
+    baselines: tuple[Baseline, ...] = ()
+    readers: tuple[Reader, ...] = ()
+    writers: tuple[Writer, ...] = ()
+    attributes: tuple[Attribute, ...] = ()
     commands: tuple[tuple[str, Command], ...] = ()
     views: tuple[View, ...] = ()
     hook: pluggy.HookRelay = field(default_factory=lambda: new_registry().hook)
     plugins: tuple[Plugin, ...] = ()
     faults: tuple[Fault, ...] = ()
     strict: bool = False
+    declared: Mapping[str, tuple[Setting, ...]] = field(default_factory=dict)
+    settings: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    @property
+    def asked(self) -> tuple[HostedRule, ...]:
+        """All that is asked about recipes: rules, and the limits and goals of the planner."""
+        return self.rules + self.limits + self.goals
+
+    def misspelt(self, shelf: Shelf) -> tuple[Fault, ...]:
+        """Return a fault for each id in the settings that this shelf does not know.
+
+        Raises
+        ------
+        PluginError
+            Only when strict.
+        """
+        found = tuple(misspelt(self.declared, self.settings, self.stock(shelf)))
+        if self.strict and found:
+            raise found[0].as_error()
+        return found
 
     @property
     def fingerprint(self) -> str:
         """Short text that changes whenever what is learned from these plugins may change."""
         parts = [f"{p.name} {p.version} {p.digest} {p.state}" for p in self.plugins]
         parts += [
-            f"{r.id} {r.acts_on} {r.prior_mean!r} {r.prior_sd!r} {r.column} {r.needs} {r.source}" for r in self.rules
+            f"{r.id} {r.acts_on} {r.prior_mean!r} {r.prior_sd!r} {r.column} {r.needs} {r.source} {r.parts}"
+            for r in self.rules
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
 
@@ -107,8 +154,8 @@ class Host:
     def features(
         self, rules: Sequence[RuleLike], table: RecipeTable | AdditionTable
     ) -> tuple[NDArray[np.float64], tuple[Fault, ...]]:
-        """Ask rules for their features, see `pairing.host.guard.features`."""
-        return guard.features(rules, table, strict=self.strict)
+        """Ask rules for their features, see `pairing.host.scoring.features`."""
+        return scoring.features(rules, table, strict=self.strict)
 
     def stock(self, shelf: Shelf) -> Shelf:
         """Return a shelf with the plugins' bases and flavourings beside its own; its own win."""

@@ -4,26 +4,32 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+import pluggy
+
+from pairing.api import Setting
 from pairing.errors import PluginError, UnknownIdError, first_few, nearest
 from pairing.host.candidate import Candidate
 from pairing.host.content import Known
 from pairing.host.core import Core
+from pairing.host.fault import Fault
 from pairing.host.find import Found, find, plugin_name
-from pairing.host.guard import Fault, Gathering, gathering
+from pairing.host.guard import Gathering, gathering
 from pairing.host.host import Host
-from pairing.host.registry import BRINGING, HOOKS, PerPlugin, new_registry
+from pairing.host.registry import BRINGING, HOOKS, Brought, PerPlugin, new_registry
+from pairing.host.settings import SETTINGS_FILE, settled
 from pairing.host.trusted import how_to_trust
 
-__all__ = ["SETTINGS_FILE", "load", "load_module"]
+__all__ = ["load", "load_module"]
 
 Settings = Mapping[str, Mapping[str, Any]]
-SETTINGS_FILE = "plugins.toml"
-"""File within a bench that holds the plugins' settings, one table per plugin."""
+MEANT = 0.75
+"""How alike a name without a plugin is to a plugin's that was meant by it, as `difflib` measures it (our choice)."""
 NOT_TRUSTED = "the files in this bench's plugin folder do not run until you say so"
 
 
@@ -119,9 +125,23 @@ def _settings(
         general.faults.append(fault)
         given = {table: values for table, values in given.items() if table not in tables}
     for name in sorted({plugin_name(name) for name in given} - known):
-        text = "settings for a plugin that is not installed"
-        general.faults.append(Fault(plugin=name, stage="settings", error=text, remedy=nearest(name, known), note=True))
+        text, meant = (
+            "settings for a plugin that is not installed",
+            bool(get_close_matches(name, sorted(known), 1, MEANT)),
+        )
+        fault = Fault(plugin=name, stage="settings", error=text, remedy=nearest(name, known), note=not meant)
+        if general.strict and meant:
+            raise fault.as_error()
+        general.faults.append(fault)
+    for name, values in given.items():
+        general.attempt(partial(_check_table, name, values), plugin=plugin_name(name), stage="settings")
     return {plugin_name(name): values if isinstance(values, Mapping) else {} for name, values in given.items()}
+
+
+def _check_table(name: str, values: Any) -> None:
+    if not isinstance(values, Mapping):
+        told = f"{SETTINGS_FILE} has {name} = {values!r} outside of any plugin's table"
+        raise PluginError(told, "write it below [plugin-name]")
 
 
 def _twice(given: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
@@ -155,27 +175,51 @@ def _name_untrusted(candidates: list[Candidate], folder: Path | None, general: G
 
 def _host(candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None) -> Host:
     registry, known, core = new_registry(), Known(), Core()
-    lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING}
+    lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING if hook != "pairing_settings"}
     for place, candidate in enumerate(candidates):
         if not candidate.state:
             candidate.bring(candidates[:place], settings.get(candidate.name, {}), known, core)
     ready = {c.name: c for c in candidates if c.api is not None}
     for candidate in reversed(ready.values()):  # pluggy calls first what was registered last
         candidate.register(registry)
-    own = {name: MappingProxyType({**settings.get(name, {}), "folder": folder}) for name in ready}
+    declared = _declared(registry, ready, general)
+    own: dict[str, Mapping[str, Any]] = {}
+    for name, candidate in ready.items():
+        right = settled(declared.get(name, ()), settings.get(name, {}), folder, candidate.settling)
+        own[name] = MappingProxyType({**right, "folder": folder})
     for hook, kept in lists.items():
         handed = {"settings": PerPlugin(own)} if "settings" in HOOKS[hook] else {}
-        with gathering(general.strict) as gathered:
-            found = getattr(registry.hook, hook)(**handed)
-        for fault in gathered.faults:
-            ready[fault.plugin].gathering.faults.append(fault)
-        for brought in found:
+        for brought in _called(registry, hook, ready, general, **handed):
             ready[brought.plugin].take(hook, brought, kept)
-        general.attempt(core.check, plugin=first_few(b.plugin for b in found) or "none", stage="hook", hook=hook)
+            core_of = brought.plugin
+            general.attempt(core.check, plugin=core_of, stage="hook", hook=hook)
     return Host(
         hook=registry.hook,
         plugins=tuple(c.plugin() for c in candidates),
         faults=(*general.faults, *(fault for c in candidates for fault in c.gathering.faults)),
         strict=general.strict,
+        declared=MappingProxyType(declared),
+        settings=MappingProxyType(own),
         **{hook.removeprefix("pairing_"): tuple(kept) for hook, kept in lists.items()},
     )
+
+
+def _called(
+    registry: pluggy.PluginManager, hook: str, ready: Mapping[str, Candidate], general: Gathering, **handed: Any
+) -> list[Brought]:
+    """Call a hook of all plugins; what goes wrong is put down to each."""
+    with gathering(general.strict) as gathered:
+        found: list[Brought] = getattr(registry.hook, hook)(**handed)
+    for fault in gathered.faults:
+        ready[fault.plugin].gathering.faults.append(fault)
+    return found
+
+
+def _declared(
+    registry: pluggy.PluginManager, ready: Mapping[str, Candidate], general: Gathering
+) -> dict[str, tuple[Setting, ...]]:
+    """Ask every plugin which settings it reads."""
+    found: dict[str, list[Setting]] = {}
+    for brought in _called(registry, "pairing_settings", ready, general):
+        ready[brought.plugin].take("pairing_settings", brought, found.setdefault(brought.plugin, []))
+    return {plugin: tuple(settings) for plugin, settings in found.items()}

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.host.guard import Fault
+from pairing.host.fault import Fault
 from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.model.recipes import Recipes
 
@@ -43,7 +43,7 @@ def try_out(host: Host, shelf: Shelf, n: int = 2000) -> tuple[Fault, ...]:
     slots = rng.permuted(np.tile(np.arange(len(shelf.flavourings)), (n, 1)), axis=1)[:, :size]
     slots[np.arange(size) > rng.integers(0, size, n)[:, None]] = -1
     recipes = Recipes.at(base, slots, np.where(slots >= 0, DOSE_G_PER_KG, np.nan))
-    on_dose = [rule for rule in host.rules if rule.acts_on == "dose"]
-    others = [rule for rule in host.rules if rule.acts_on != "dose"]
+    on_dose = [rule for rule in host.asked if rule.acts_on == "dose"]
+    others = [rule for rule in host.asked if rule.acts_on != "dose"]
     faults = host.features(on_dose, addition_table_of(shelf, recipes))[1]
     return faults + host.features(others, recipe_table_of(shelf, recipes))[1]

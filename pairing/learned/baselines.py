@@ -8,9 +8,12 @@ from typing import Any
 
 import numpy as np
 
+from pairing.api import Scores
+from pairing.host.tables import recipe_table_of
 from pairing.learning.log import Log
 from pairing.model.arrays import Floats
 from pairing.model.recipes import Recipes
+from pairing.model.shelf import Shelf
 
 __all__ = ["BASELINES", "Rows"]
 
@@ -30,6 +33,12 @@ class Rows:
     def of(cls, log: Log, rows: Any) -> Rows:
         """Take rows of a log."""
         return cls(log.recipes.take(rows), log.taster[rows], log.liking[rows], len(log.tasters))
+
+    def scores(self, shelf: Shelf) -> Scores:
+        """Return them as plugins see them."""
+        return Scores(
+            table=recipe_table_of(shelf, self.recipes), taster=self.taster, n_tasters=self.n_tasters, liking=self.score
+        )
 
 
 def average(train: Rows, asked: Rows) -> Floats:

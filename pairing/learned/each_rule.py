@@ -46,7 +46,7 @@ def each_rule(
     LogError
         When no rule is in force, there are too few cups, or the log does not allow what is to be held out.
     """
-    ids = [rule.id for rule in model.rules if rule.acts_on != "caution"]
+    ids = [rule.id for rule in model.rules if rule.acts_on in ("liking", "dose")]
     if not ids:
         raise LogError("no rule on liking or dose is in force", "load plugins that bring some: pairing plugins")
     splits = None if splits is None else list(splits)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from pairing.errors import LogError, nearest
+from pairing.host.fault import Fault
+from pairing.host.guessing import guess
 from pairing.learned.baselines import BASELINES, Rows
 from pairing.learned.fit import fit
 from pairing.learning.design import Who, additions_of
@@ -18,7 +20,7 @@ from pairing.model.arrays import Ints
 from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
-    from pairing.api import RuleLike
+    from pairing.api import Baseline, RuleLike
     from pairing.learned.learned import Learned
 
 __all__ = ["SPLITS", "Evaluation", "evaluate"]
@@ -55,6 +57,8 @@ class Evaluation:
         One row per held-out score.
     sentences : tuple of str
         The same in plain words.
+    faults : tuple of Fault
+        Of the plugins' guesses; where one failed it has NaN.
     """
 
     table: pd.DataFrame
@@ -62,6 +66,7 @@ class Evaluation:
     calibration: pd.DataFrame
     predictions: pd.DataFrame
     sentences: tuple[str, ...]
+    faults: tuple[Fault, ...] = ()
 
 
 def evaluate(
@@ -69,6 +74,7 @@ def evaluate(
     splits: Iterable[str] | None = None,
     *,
     without: Sequence[str] = (),
+    baselines: Sequence[Baseline] = (),
     progress: Callable[[float], object] | None = None,
 ) -> Evaluation:
     """Hold cups out, learn from the rest, and compare what is predicted with what was said.
@@ -80,6 +86,8 @@ def evaluate(
         Names out of ``SPLITS``; None: all that the log allows.
     without : sequence of str
         Ids of rules to leave out.
+    baselines : sequence of Baseline
+        Guesses of plugins, put beside the tool's own.
     progress : callable, optional
         Told the share that is done.
 
@@ -101,16 +109,20 @@ def evaluate(
         _refuse_empty(folds)
     plan = [(name, *fold) for name, some in folds.items() for fold in some]
     rows, right = [], []
+    faults: dict[str, Fault] = {}
     for done, (name, held, hidden) in enumerate(plan):
-        fold = _Fold(model, held, hidden, name, rules)
+        fold = _Fold(model, held, hidden, name, rules, baselines)
         rows.append(fold.likings())
         right.append(fold.doses())
+        faults.update((fault.key, fault) for fault in fold.faults)
         if progress is not None:
             progress((done + 1) / len(plan))
     predictions = pd.concat(rows, ignore_index=True)
-    table = pd.DataFrame(list(_summaries(predictions)))
+    table = pd.DataFrame(list(_summaries(predictions, [*BASELINES, *(b.id for b in baselines)])))
     doses = pd.DataFrame(list(_dose_summaries(pd.concat(right, ignore_index=True))))
-    return Evaluation(table, doses, _calibration(predictions), predictions, tuple(_sentences(table, doses)))
+    return Evaluation(
+        table, doses, _calibration(predictions), predictions, tuple(_sentences(table, doses)), tuple(faults.values())
+    )
 
 
 def _rules(model: Learned, without: Sequence[str]) -> tuple[RuleLike, ...]:
@@ -169,7 +181,16 @@ def _groups(log: Log, liked: Ints, split: str) -> Ints:
 class _Fold:
     """One fit without some cups, and what it says of them."""
 
-    def __init__(self, model: Learned, held: Ints, hidden: Any, split: str, rules: tuple[RuleLike, ...]) -> None:
+    def __init__(
+        self,
+        model: Learned,
+        held: Ints,
+        hidden: Any,
+        split: str,
+        rules: tuple[RuleLike, ...],
+        baselines: Sequence[Baseline],
+    ) -> None:
+        self.baselines, self.faults = baselines, list[Fault]()
         self.log, self.held, self.split = model.log, held, split
         self.train = np.flatnonzero(~(hidden | np.isin(self.log.cup, self.log.cup[held])))
         self.learned = fit(model.shelf, self.log.take(self.train), rules=rules)
@@ -195,6 +216,13 @@ class _Fold:
         train, asked = Rows.of(log, known), Rows.of(log, held)
         for name, baseline in BASELINES.items():
             frame[name] = baseline(train, asked) if len(known) else np.full(len(held), 5.0)
+        for theirs in self.baselines:
+            shelf = self.learned.shelf
+            told = asked.scores(shelf)
+            frame[theirs.id], fault = guess(
+                theirs, train.scores(shelf), replace(told, liking=np.full(len(held), np.nan))
+            )
+            self.faults += [fault] if fault else []
         return pd.DataFrame(frame)
 
     def doses(self) -> pd.DataFrame:
@@ -211,11 +239,11 @@ class _Fold:
         return pd.DataFrame({"split": self.split, "model": dose - needed[row, slot], "label": dose - label})
 
 
-def _summaries(predictions: pd.DataFrame) -> Iterator[dict[str, Any]]:
+def _summaries(predictions: pd.DataFrame, baselines: Sequence[str]) -> Iterator[dict[str, Any]]:
     for split, part in predictions.groupby("split", sort=False):
         groups = list(part.groupby("chosen_by", sort=True))
         for who, rows in [("all", part), *(groups if len(groups) > 1 else [])]:
-            error = {name: rows[name] - rows["given"] for name in ("model", *BASELINES)}
+            error = {name: rows[name] - rows["given"] for name in ("model", *baselines)}
             gain = error["average"] ** 2 - error["model"] ** 2
             yield {
                 "split": split,

@@ -14,10 +14,11 @@ from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.roundup import compare
 from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
-from pairing.learning.response import Response, rule_weights
+from pairing.learning.response import Response
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
 from pairing.learning.synergy import Worths
+from pairing.learning.weights import rule_curves, rule_weights
 from pairing.model.arrays import Floats
 from pairing.model.brief import Brief
 from pairing.model.recipes import Recipes
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     import networkx
 
     from pairing.api import RuleLike
-    from pairing.host.guard import Fault
+    from pairing.host.fault import Fault
     from pairing.learning.liking import Liking
     from pairing.model.answers import Advice, Suggestion
     from pairing.model.caution import Caution
@@ -303,3 +304,14 @@ class Learned:
             ``rule, acts_on, summary, prior_mean, prior_sd, learned_mean, learned_sd``, in points or log dose.
         """
         return rule_weights(self.rules, self.strength, self.liking)
+
+    def rule_curves(self) -> pd.DataFrame:
+        """Return prior and learned weight of every part of the rules that have several, such as points of a curve.
+
+        Returns
+        -------
+        DataFrame
+            ``rule, acts_on, along, part, at`` (NaN for a part with a name), ``prior_mean, prior_sd, learned_mean,
+            learned_sd, low, high`` (80 %), in points or log dose.
+        """
+        return rule_curves(self.rules, self.strength, self.liking)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from pairing.errors import StoreError
-from pairing.host.guard import Fault
+from pairing.host.fault import Fault
 from pairing.learned import packed
 from pairing.learned.fit import fit
 from pairing.learned.learned import Learned
@@ -91,14 +91,14 @@ def state_key(bench: Keeper) -> str:
 
 def learn_bench(bench: Keeper) -> Learned:
     """Learn from a bench with its plugins' rules; answer from the cache where nothing has changed, else update it."""
-    mark, revision, key, rules = bench.mark, bench.revision, state_key(bench), bench.host.rules
+    mark, revision, key, rules = bench.mark, bench.revision, state_key(bench), bench.host.asked
     lasting = bench.host.lasting
     own, blob = bench.shelf(), bench.load_blob(key) if lasting else None
     cached = None if blob is None else packed.read(blob)
     if cached is not None and cached[1].get("mark") == mark:
         model = _as_it_was(cached, bench.host, own)
         if model is not None and bench.mark == mark:
-            return model
+            return _with_ids_checked(model, bench.host, own)
     tables = bench.tables(["readings", "comparisons"])
     shelf = bench.host.used(own, tables["readings"])
     log = read_log(shelf, tables.pop("readings"))  # a huge table need not be in memory twice
@@ -108,6 +108,12 @@ def learn_bench(bench: Keeper) -> Learned:
     if lasting and bench.mark == mark:
         with suppress(StoreError):  # a bench that cannot be written to can still be asked
             bench.store_blob(key, pack(model, mark))
+    return _with_ids_checked(model, bench.host, own)
+
+
+def _with_ids_checked(model: Learned, host: Host, shelf: Shelf) -> Learned:
+    """Note what the plugins' settings misspell: a legal maximum for a flavouring that nobody has stops nothing."""
+    model.rule_columns.note(host.misspelt(shelf))
     return model
 
 
@@ -120,7 +126,7 @@ def _as_it_was(cached: _Cached, host: Host, own: Shelf) -> Learned | None:
         log = packed.read_log({k.removeprefix(prefix): v for k, v in arrays.items() if k.startswith(prefix)})
     except (KeyError, TypeError, ValueError):
         return None
-    return _model(cached, shelf, log, host.rules)
+    return _model(cached, shelf, log, host.asked)
 
 
 def _worth_updating(cached: Learned, log: Log) -> bool:

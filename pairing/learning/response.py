@@ -17,7 +17,6 @@ from pairing.learning.columns import Encoded
 from pairing.learning.design import Who
 from pairing.learning.explain import parts, parts_table
 from pairing.learning.log import Log
-from pairing.learning.rules import rule_block
 from pairing.model.arrays import Floats
 from pairing.model.chance import generator
 from pairing.model.constants import Z80
@@ -25,13 +24,11 @@ from pairing.model.fields import clean_id, is_missing
 from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
-    from pairing.api import RuleLike
     from pairing.learning.liking import Liking
-    from pairing.learning.strength import Strength
     from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
-__all__ = ["Response", "rule_weights"]
+__all__ = ["Response"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,22 +150,3 @@ def _expected_within(mean: Floats, sd: Floats, low: float, high: float) -> Float
     density = (np.exp(-0.5 * a * a) - np.exp(-0.5 * b * b)) / np.sqrt(2 * np.pi)
     inside = ndtr(b) - ndtr(a)
     return np.asarray(low * ndtr(a) + high * ndtr(-b) + mean * inside + spread * density)
-
-
-def rule_weights(rules: Sequence[RuleLike], strength: Strength, liking: Liking) -> pd.DataFrame:
-    """Prior and learned weight of every rule that has one; see `Learned.rule_weights`."""
-    rows = []
-    for rule in rules:
-        if rule.acts_on == "caution":
-            continue
-        part = strength if rule.acts_on == "dose" else liking
-        name = rule_block(rule)
-        mean, sd = rule.prior_mean, rule.prior_sd
-        if name in part.columns.start:
-            at = part.columns.start[name]
-            unit = np.zeros((1, part.columns.n))
-            unit[0, at] = 1.0
-            mean, sd = float(part.posterior.mean[at]), float(np.sqrt(part.posterior.variance(unit)[0]))
-        rows.append((rule.id, rule.acts_on, rule.summary, rule.prior_mean, rule.prior_sd, mean, sd))
-    columns = ["rule", "acts_on", "summary", "prior_mean", "prior_sd", "learned_mean", "learned_sd"]
-    return pd.DataFrame(rows, columns=columns)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.host.guard import Fault, features
+from pairing.host.fault import Fault
+from pairing.host.scoring import features, width
 from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.learning.block import Block, Entries
 from pairing.model.arrays import Floats, Ints
@@ -19,7 +20,7 @@ from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 if TYPE_CHECKING:
     from pairing.api import RuleLike
 
-__all__ = ["NO_RULES", "RuleColumns", "rule_block"]
+__all__ = ["NO_RULES", "RuleColumns", "parts_of", "rule_block"]
 
 Needed = Callable[[Recipes], tuple[Floats, Floats]]
 """Mean and sd of the log needed dose of every slot."""
@@ -28,6 +29,11 @@ Needed = Callable[[Recipes], tuple[Floats, Floats]]
 def _column(rule: RuleLike) -> str | None:
     """Name of the column that a rule's prior informs, None where it brings its own; not every rule has the field."""
     return getattr(rule, "column", None) or None
+
+
+def parts_of(rule: RuleLike) -> tuple[float | str, ...]:
+    """Return what the several features of a rule are called; empty for a rule with one."""
+    return tuple(getattr(rule, "parts", ()))
 
 
 def rule_block(rule: RuleLike) -> str:
@@ -114,9 +120,10 @@ def _with(blocks: tuple[Block, ...], rules: list[RuleLike]) -> tuple[Block, ...]
 
 
 def _entries(rules: list[RuleLike], matrix: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, Entries]:
-    out = {}
-    for j, rule in enumerate(rules):
-        rows = np.flatnonzero(matrix[:, j])
+    out, start = {}, 0
+    for rule in rules:
+        mine = matrix[:, start : (start := start + width(rule))]
+        rows, parts = np.nonzero(mine)
         if len(rows):
-            out[rule_block(rule)] = Entries.of(rows, 0, matrix[rows, j])
+            out[rule_block(rule)] = Entries.of(rows, parts, mine[rows, parts])
     return out

@@ -18,7 +18,8 @@ class Reason:
     kind : str
         What kind of trial it is: ``new, confirm, adjust``. A part of what is expected: ``base, flavouring, affinity``
         (a flavouring or family in this base)``, pair, family, rule``, and in an explanation also ``average, taster,
-        dose, bounds``. Else ``needed dose, lead, lowered`` (to keep a limit)``, worth, stock, unknown, avoided``.
+        dose, bounds``. Else ``needed dose, lead, lowered`` (to keep a limit)``, worth, stock, unknown, avoided``,
+        ``limit, goal`` (of a plugin)``.
     base_id, flavouring_ids, families
         What it is about.
     points, sd : float or None
@@ -26,7 +27,7 @@ class Reason:
     cups : int or None
         Cups that the log holds of it; of a part, those that were scored; of ``stock``, those that are left.
     text : str
-        The words of a rule; empty for all else, whose words follow from the fields.
+        The words of a rule, limit or goal; empty for all else, whose words follow from the fields.
     rule_id : str or None
     target_id : str or None
         The target, when the points are of likeness.

@@ -140,5 +140,7 @@ _SENTENCES: Mapping[str, Callable[[Reason, str, list[str]], str]] = {
     ),
     "stock": lambda reason, base, names: f"{_cups(reason)} of it left in the bottle of {names[0]}",
     "unknown": lambda reason, base, names: f"unknown {reason.what} leaves out {first_few(names)}",
+    "limit": lambda reason, base, names: f"{reason.text} ({reason.rule_id}): leaves out {first_few(names)}",
+    "goal": lambda reason, base, names: f"{reason.text} ({reason.rule_id}): worth {reason.points:+.1f} points",
     "avoided": lambda reason, base, names: f"{reason.taster} avoids {reason.what}: leaves out {first_few(names)}",
 }

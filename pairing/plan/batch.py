@@ -9,6 +9,7 @@ import numpy as np
 
 from pairing.plan.history import history
 from pairing.plan.objective import Objective
+from pairing.plan.wanted import wanted
 from pairing.plan.worth import expected_improvement
 
 if TYPE_CHECKING:
@@ -36,12 +37,13 @@ def choose(model: Answers, brief: Brief, pool: Pool, n: int, rng: np.random.Gene
 
     The best cup may be any that the brief allows, tried or not; what a cup teaches about others counts through the
     joint covariance. Only candidates that could matter are looked at in full: the tried ones, those with the highest
-    mean and those with the highest marginal expected improvement.
+    mean and those with the highest marginal expected improvement. What the goals of plugins find in a cup comes on top.
     """
     objective = Objective.of(model, brief)
     mean, sd = objective.predict(pool)
+    more = wanted(model, pool)
     tried = np.array([pool.key(i) in history(model) for i in range(len(pool))], dtype=bool)
-    rows = _shortlist(mean, sd, tried)
+    rows = _shortlist(mean + more, sd, tried)
     joint = objective.joint(pool.take(rows), mean[rows])
     reference = _reference(joint.mean, np.sqrt(np.diag(joint.cov)), tried[rows])
     left = np.ones(len(rows), dtype=bool)
@@ -50,7 +52,7 @@ def choose(model: Answers, brief: Brief, pool: Pool, n: int, rng: np.random.Gene
     while left.any() and len(chosen) < n:
         at = np.flatnonzero(left)
         worth = joint.worth(at, reference)
-        best = int(np.argmax(worth + tie[at]))
+        best = int(np.argmax(worth + more[rows[at]] + tie[at]))
         x = int(at[best])
         chosen.append(Choice(int(rows[x]), float(worth[best])))
         left[x] = False

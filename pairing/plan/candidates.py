@@ -14,6 +14,7 @@ from pairing.model.shelf import lineage
 from pairing.plan.figures import ease, within
 from pairing.plan.limits import item_limits, not_stopped
 from pairing.plan.pool import Pool, with_doses
+from pairing.plan.wanted import limited
 from pairing.safety.avoidance import check_allergens
 
 if TYPE_CHECKING:
@@ -151,7 +152,7 @@ def _dosed(model: Answers, brief: Brief, pool: Pool) -> Pool:
     ordered = np.sort(first, axis=1)
     pool = pool.take(~((ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] >= 0)).any(axis=1))
     dosed = ease(with_doses(pool, model, brief.tasters), brief)
-    passing = [within(dosed, brief), *not_stopped(model, dosed, brief).values()]
+    passing = [within(dosed, brief), *not_stopped(model, dosed, brief).values(), *limited(model, dosed).values()]
     return dosed.take(np.logical_and.reduce(passing))
 
 

@@ -17,6 +17,7 @@ from pairing.plan.candidates import MOST, combinations
 from pairing.plan.figures import NUMBERS, ease, enough, number_limits
 from pairing.plan.limits import drinkers, item_limits, not_stopped, passes
 from pairing.plan.pool import Pool, with_doses
+from pairing.plan.wanted import limited, limits_in_words, why_limited
 from pairing.safety.stops import barred
 
 if TYPE_CHECKING:
@@ -64,7 +65,17 @@ def left_out(model: Answers, brief: Brief) -> tuple[Reason, ...]:
     if unstated := [i for i, f in shelf.flavourings.items() if f.food_use in (None, "unknown")]:
         found["food use"] = dict.fromkeys(unstated)
     reasons = (Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
-    return *reasons, *_avoided(model, brief)
+    return *reasons, *_avoided(model, brief), *_limited(model, brief)
+
+
+def _limited(model: Answers, brief: Brief) -> tuple[Reason, ...]:
+    """Return, for each limit of a plugin, which flavourings it leaves out."""
+    shelf = model.shelf
+    if not any(rule.acts_on == "limit" for rule in model.rules):
+        return ()
+    bases = [shelf.base_places[b] for b in brief.bases] if brief.bases else list(range(len(shelf.bases)))
+    singles = combinations(shelf, np.array(bases), np.arange(len(shelf.flavourings)), np.empty(0, dtype=int), 1)
+    return tuple(limits_in_words(model, with_doses(singles, model, brief.tasters)))
 
 
 def _avoided(model: Answers, brief: Brief) -> tuple[Reason, ...]:
@@ -94,7 +105,8 @@ def nothing_left(model: Answers, brief: Brief) -> BriefError:
     masks = {name: passes(limit, pool) for name, limit in item_limits(model, brief).items()}
     masks |= number_limits(pool, brief)
     masks |= {why: mask for why, mask in not_stopped(model, pool, brief).items() if why in _STOPS}
-    masks = {name: mask for name, mask in masks.items() if not mask.all()}
+    of_plugins = limited(model, pool)
+    masks = {name: mask for name, mask in (masks | of_plugins).items() if not mask.all()}
     freed = _freed(masks)
     avoided = {f"{one.taster} ({one.what})" for one in left_out(model, brief) if one.kind == "avoided"}
     said = [f"{_said(brief, n)} {', '.join(sorted(avoided))}" if n == "tasters" else _said(brief, n) for n in masks]
@@ -104,6 +116,11 @@ def nothing_left(model: Answers, brief: Brief) -> BriefError:
         for names, count in freed
     )
     notes = [sentence(reason, shelf) for reason in left_out(model, brief)]
+    for name in [name for name in of_plugins if name in masks]:
+        recipe = pool.recipe(int(np.flatnonzero(~masks[name])[0]))
+        notes.append(
+            f"{name} leaves out {' + '.join(recipe.doses)} in {recipe.base_id}: {why_limited(model, name, recipe)}"
+        )
     if not masks.get("food_use", np.ones(1, dtype=bool)).all():
         notes.append("food_use is to be stated after reading the labels: pairing shelf food-use yes")
     liftable = [name for name in masks if name not in (*_STOPS, "food_use")]

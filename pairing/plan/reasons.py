@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.host.guard import because
+from pairing.host.scoring import because
 from pairing.learning.rules import rule_block
 from pairing.model.cache import IdentityCache
 from pairing.model.constants import IN_RANGE_LOG
@@ -88,7 +88,7 @@ def _evidence(model: Answers, part: Reason, recipe: Recipe) -> Reason:
         rule = next(r for r in model.rules if r.id == part.rule_id)
         scored = _SCORED_BY_RULE.of((model,), lambda: _scored_by_rule(model))
         part = replace(part, base_id=recipe.base_id, flavouring_ids=recipe.flavouring_ids)
-        return replace(part, cups=scored[rule.id], text=because(rule, recipe)[0])
+        return replace(part, cups=scored[rule.id], text=because(rule, recipe, model.shelf)[0])
     traits, ids = model.strength.traits, np.array(list(model.shelf.flavourings))
     groups = [{f} for f in part.flavouring_ids]
     groups += [set(ids[traits.family == traits.families.index(name)].tolist()) for name in part.families]

@@ -19,6 +19,7 @@ from pairing.plan.limits import present_tasters
 from pairing.plan.objective import Objective
 from pairing.plan.pool import Pool
 from pairing.plan.reasons import reasons
+from pairing.plan.wanted import goal_reasons
 from pairing.stock.held import cups_left
 
 if TYPE_CHECKING:
@@ -89,6 +90,7 @@ def _suggestion(
     means, sds = model.dose_posterior([recipe.base_id], [ids], brief.tasters)
     needed = dict(zip(ids, zip(means[0].tolist(), sds[0].tolist(), strict=True), strict=True))
     said = list(reasons(model, brief, recipe, worth, needed, float(np.asarray(row.eased)[0])))
+    said += goal_reasons(model, row)
     if (left := cups_left(model.shelf, figures.grams)) is not None:
         said.append(Reason(kind="stock", base_id=recipe.base_id, flavouring_ids=(left[1],), cups=left[0]))
     if first:

@@ -27,7 +27,7 @@ from pairing.safety.swallowed import swallowed_mg
 
 if TYPE_CHECKING:
     from pairing.api import RuleLike
-    from pairing.host.guard import Fault
+    from pairing.host.fault import Fault
 
 __all__ = ["cautions"]
 

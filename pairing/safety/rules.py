@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.api import Recipe, RecipeTable, RuleLike
-from pairing.host.guard import Fault, because, features
+from pairing.host.fault import Fault
+from pairing.host.scoring import because, features
 from pairing.host.tables import recipe_table_of
 from pairing.model.caution import SEVERITIES, Caution
 from pairing.model.recipes import Recipes
@@ -48,7 +49,7 @@ def rule_cautions(
             if rule.id in silent:
                 mine.append(_unwatched(rule))
             elif value > 0:
-                text, fault = because(rule, recipe)
+                text, fault = because(rule, recipe, shelf)
                 told += [fault] if fault else []
                 mine.append(_caution(rule, recipe, text, float(value)))
         found.append(tuple(mine))

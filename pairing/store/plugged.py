@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import logging
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.host import load
+from pairing.host.formats import read_file, write_file, writer_for
 from pairing.store import cups
 from pairing.store.events import event_of
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pairing.host import Host
-    from pairing.host.guard import Fault
+    from pairing.host.fault import Fault
 
 __all__ = ["Plugged"]
 
@@ -49,14 +52,21 @@ class Plugged:
             _report(fault for fault in self._host.faults if fault.stage in ("trust", "content"))
         return self._host
 
-    def read(self, file: Any) -> Any:
-        """Return the readings in a file that a plugin knows how to read, else None."""
-        known = self.host.listens("pairing_read_trials")  # strict about plugins: raise before anything is stored
-        if not known or not isinstance(file, str | Path) or not Path(file).is_file():
+    def read(self, file: Any) -> dict[str, pd.DataFrame] | None:
+        """Return the tables in a file of a kind that a plugin knows, else None."""
+        host = self.host  # strict about plugins: raise before anything is stored
+        if not isinstance(file, str | Path) or not Path(file).is_file():
             return None
-        table, faults = self.host.read_trials(file)
+        tables, faults = read_file(host, Path(file))
         _report(faults)
-        return table
+        return tables
+
+    def write(self, path: Path, tables: Callable[[], Mapping[str, pd.DataFrame]]) -> bool:
+        """Let the plugin that knows the end of a file's name write tables into it; False when none does."""
+        writer = writer_for(self.host, path)
+        if writer is not None:
+            write_file(writer, tables(), path)
+        return writer is not None
 
     def tell(
         self, kind: str, ask: Callable[..., Any], *, revision: int | None = None, trial_id: str | None = None

@@ -13,9 +13,24 @@ from __future__ import annotations
 
 import pytest
 
-pytest.register_assert_rewrite("pairing.testing.contracts")  # so that a failure shows the values
+# so that a failure shows the values
+pytest.register_assert_rewrite("pairing.testing.contracts", "pairing.testing.planning", "pairing.testing.rules")
 
-from pairing.testing.contracts import BaseContract, CompositionContract, PluginContract, RuleContract  # noqa: E402
-from pairing.testing.kitchen import sample_recipes, sample_shelf  # noqa: E402
+from pairing.testing.contracts import BaseContract, CompositionContract, FormatContract, PluginContract  # noqa: E402
+from pairing.testing.kitchen import sample_recipes, sample_shelf, sample_tables  # noqa: E402
+from pairing.testing.planning import BaselineContract, GoalContract, LimitContract  # noqa: E402
+from pairing.testing.rules import RuleContract  # noqa: E402
 
-__all__ = ["BaseContract", "CompositionContract", "PluginContract", "RuleContract", "sample_recipes", "sample_shelf"]
+__all__ = [
+    "BaseContract",
+    "BaselineContract",
+    "CompositionContract",
+    "FormatContract",
+    "GoalContract",
+    "LimitContract",
+    "PluginContract",
+    "RuleContract",
+    "sample_recipes",
+    "sample_shelf",
+    "sample_tables",
+]

@@ -1,30 +1,23 @@
-"""What every plugin has to keep to, as tests; override ``shelf`` or ``recipes`` where the sample is no use."""
+"""What every plugin has to keep to, as tests; and what bases, look-ups and file formats have to."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from functools import partial
+from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, ClassVar
 
-import numpy as np
+import pandas as pd
 import pytest
 
-from pairing.api import AdditionTable, Recipe, RecipeTable
-from pairing.host import Host, guard, load_module
+from pairing.api import Writer
+from pairing.host import Host, load_module
+from pairing.host.formats import read_file, write_file
 from pairing.host.handshake import check_api, marked
-from pairing.host.objects import HostedRule
 from pairing.host.registry import new_registry, register
-from pairing.host.tables import addition_table_of, recipe_table_of
-from pairing.model.recipes import Recipes
-from pairing.model.shelf import Shelf
 from pairing.nutrition.possible import check_possible
-from pairing.testing.counting import peak_bytes, steps
-from pairing.testing.kitchen import bare, sample_recipes, sample_shelf
+from pairing.testing.kitchen import sample_tables
 
-__all__ = ["BaseContract", "CompositionContract", "PluginContract", "RuleContract"]
-
-SPARE_BYTES = 100_000
-"""Memory that a rule may hold however few the rows are."""
+__all__ = ["BaseContract", "CompositionContract", "FormatContract", "PluginContract"]
 
 
 class PluginContract:
@@ -91,101 +84,49 @@ class CompositionContract(PluginContract):
             assert host.compositions(text)[0] == (), f"something is found for {text!r}"
 
 
-class RuleContract(PluginContract):
-    """A plugin that brings rules.
+class FormatContract(PluginContract):
+    """A plugin that reads and writes a kind of file: what it writes it reads again, the same.
 
-    ``answers`` may hold known answers: ``(rule id, recipe, lowest, highest)`` for the feature of a rule on a recipe of
-    the shelf, for ``dose`` that of its first addition.
+    A writer without a reader of the same id is tried for writing alone.
     """
 
-    answers: ClassVar[Sequence[tuple[str, Recipe, float, float]]] = ()
-    quiet: ClassVar[Sequence[str]] = ()
-    """Ids of rules that rightly say nothing on the sample."""
-
-    def shelf(self) -> Shelf:
-        """Return what the recipes are made of."""
-        return sample_shelf()
-
-    def recipes(self, shelf: Shelf) -> list[Recipe]:
-        """Return recipes that the rules are tried on."""
-        return sample_recipes(shelf)
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return what is written: an invented bench's tables."""
+        return sample_tables()
 
     @pytest.fixture
-    def rules(self, host: Host) -> tuple[HostedRule, ...]:
-        """Return the rules, of which there has to be one."""
-        assert host.rules, "pairing_rules returned no rule"
-        return host.rules
+    def writers(self, host: Host) -> tuple[Writer, ...]:
+        """Return the writers, of which there has to be one."""
+        assert host.writers, "pairing_writers returned no writer"
+        return host.writers
 
-    def test_features_are_in_range(self, rules: tuple[HostedRule, ...]) -> None:
-        """Right length, numbers, finite, within [-1, 1]."""
-        for rule in rules:
-            self._features(rule, self.recipes(self.shelf()))
+    def test_what_is_written_reads_the_same(self, host: Host, writers: tuple[Writer, ...], tmp_path: Path) -> None:
+        """All tables that the format can hold come back with the same rows, columns and cells."""
+        for writer in writers:
+            given = {n: t for n, t in self.tables().items() if not writer.tables or n in writer.tables}
+            path = tmp_path / f"sample{writer.suffixes[0]}"
+            write_file(writer, given, path)
+            if any(reader.id == writer.id for reader in host.readers):
+                found, faults = read_file(host, path)
+                assert not faults
+                _assert_same(given, found or {}, writer.id)
 
-    def test_every_rule_says_something(self, rules: tuple[HostedRule, ...]) -> None:
-        """No rule is 0 everywhere: one that never applies was probably never tried."""
-        for rule in rules:
-            if rule.id.partition(":")[2] not in self.quiet:
-                assert np.any(self._features(rule, self.recipes(self.shelf()))), f"{rule.id} is 0 on every sample row"
-
-    def test_a_row_does_not_depend_on_the_others(self, rules: tuple[HostedRule, ...]) -> None:
-        """Same recipe, same feature: whatever the order and whatever else is asked in the same call."""
-        recipes = self.recipes(self.shelf())
-        few = recipes[:: max(len(recipes) // 30, 1)]
-        for rule in rules:
-            together = self._features(rule, few)
-            sizes = [len(r.doses) if rule.acts_on == "dose" else 1 for r in few]
-            apart = [self._features(rule, [recipe]) for recipe in few]
-            np.testing.assert_allclose(np.concatenate(apart), together, err_msg=f"{rule.id} depends on other rows")
-            backwards = np.split(self._features(rule, few[::-1]), np.cumsum(sizes[::-1])[:-1])
-            again = np.concatenate(backwards[::-1])
-            np.testing.assert_allclose(again, together, err_msg=f"{rule.id} depends on the order of rows")
-
-    def test_nothing_to_judge_is_no_fault(self, rules: tuple[HostedRule, ...]) -> None:
-        """An empty table gives an empty feature."""
-        for rule in rules:
-            assert self._features(rule, []).shape == (0,)
-
-    def test_unknown_facts_are_no_fault(self, rules: tuple[HostedRule, ...]) -> None:
-        """With every fact unknown and doses open nothing breaks, and a rule that needs something says nothing."""
-        shelf = self.shelf()
-        recipes = [Recipe(r.base_id, dict.fromkeys(r.doses)) for r in self.recipes(shelf) if r.doses][:100]
-        for rule in rules:
-            features = self._features(rule, recipes, bare(shelf))
-            assert not (rule.needs and np.any(features)), f"{rule.id} claims something without what it needs"
-
-    def test_because_is_a_sentence(self, rules: tuple[HostedRule, ...]) -> None:
-        """``because`` returns words for any recipe."""
-        for rule in rules:
-            for recipe in self.recipes(self.shelf())[:50]:
-                text, _ = guard.because(rule, recipe, strict=True)
-                assert text
-
-    def test_many_rows_are_one_piece_of_work(self, rules: tuple[HostedRule, ...]) -> None:
-        """Ten times the rows are as many steps of Python, and at most some ten times the memory: it is vectorised."""
-        shelf = self.shelf()
-        some = self.recipes(shelf)
-        for rule in rules:
-            few, many = (_table(rule.acts_on, shelf, some * times) for times in (1, 10))
-            ask = [partial(guard.features, [rule], rows, strict=True) for rows in (few, many)]
-            for first in ask:
-                first()  # fills caches
-            taken, held = list(map(steps, ask)), list(map(peak_bytes, ask))
-            told = f"for {len(few)} and {len(many)} rows {rule.id} takes {taken} steps and holds {held} bytes"
-            assert taken[1] <= 2 * taken[0], told
-            assert held[1] <= 20 * held[0] + SPARE_BYTES, told
-
-    def test_known_answers(self, rules: tuple[HostedRule, ...]) -> None:
-        """What ``answers`` says."""
-        by_id = {rule.id.partition(":")[2]: rule for rule in rules}
-        for name, recipe, low, high in self.answers:
-            value = self._features(by_id[name], [recipe])[0]
-            assert low <= value <= high, f"{name} is {value:g} for {recipe}"
-
-    def _features(self, rule: HostedRule, recipes: Sequence[Recipe], shelf: Shelf | None = None) -> Any:
-        matrix, _ = guard.features([rule], _table(rule.acts_on, shelf or self.shelf(), recipes), strict=True)
-        return matrix[:, 0]
+    def test_writing_leaves_nothing_else_and_changes_nothing(self, writers: tuple[Writer, ...], tmp_path: Path) -> None:
+        """One file, and the tables that were handed over are as they were."""
+        for writer in writers:
+            given = {n: t for n, t in self.tables().items() if not writer.tables or n in writer.tables}
+            path = tmp_path / f"sample{writer.suffixes[0]}"
+            write_file(writer, given, path)
+            assert [p.name for p in tmp_path.iterdir()] == [path.name]
+            _assert_same({n: self.tables()[n] for n in given}, given, writer.id)
+            path.unlink()
 
 
-def _table(acts_on: str, shelf: Shelf, recipes: Sequence[Recipe]) -> RecipeTable | AdditionTable:
-    table = addition_table_of if acts_on == "dose" else recipe_table_of
-    return table(shelf, Recipes.of(shelf, recipes))
+def _assert_same(given: Mapping[str, pd.DataFrame], found: Mapping[str, pd.DataFrame], what: str) -> None:
+    """Compare tables cell by cell, an empty cell with an empty cell, a column that is empty with none."""
+    for name, table in given.items():
+        if len(table):
+            assert name in found, f"{what}: {name} did not come back"
+            frames = [frame.reindex(columns=table.columns).astype(object) for frame in (table, found[name])]
+            before, after = (f.where(f.notna(), None).to_numpy().tolist() for f in frames)
+            assert after == before, f"{what}: {name} came back otherwise"

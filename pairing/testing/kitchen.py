@@ -7,11 +7,13 @@ from dataclasses import fields
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.api import Base, Flavouring, Recipe
+from pairing.model.rows import as_tables
 from pairing.model.shelf import Shelf
 
-__all__ = ["bare", "sample_recipes", "sample_shelf"]
+__all__ = ["bare", "sample_recipes", "sample_shelf", "sample_tables"]
 
 _BASES: dict[str, dict[str, Any]] = {
     "spring-water": {"fat": 0, "protein": 0, "sugars": 0, "sodium": 1, "ph": 7.0, "mpa_s": 1, "allergens": "none"},
@@ -88,6 +90,24 @@ def sample_recipes(shelf: Shelf, n: int = 400, random_state: int = 0) -> list[Re
 def _dose(shelf: Shelf, flavouring_id: str, rng: np.random.Generator) -> float:
     label = shelf.flavouring(flavouring_id).label_dose_g_per_kg or 2.0
     return float(min(label * 10 ** rng.uniform(-1, 1.5), 150.0))
+
+
+def sample_tables() -> dict[str, pd.DataFrame]:
+    """Return tables of an invented bench for what reads and writes files: empty cells, commas, odd letters."""
+    shelf = sample_shelf()
+    readings = pd.DataFrame(
+        {
+            "trial_id": ["0168", "0168", "trial, two"],
+            "base_id": ["thick-oat", "thick-oat", "rich-milk"],
+            "flavouring_id": ["dark-roast", "peel-oil", None],
+            "dose_g_per_kg": [2.5, 0.1, 0.0],
+            "strength": [3.0, None, None],
+            "liking": [7.0, 7.0, 5.0],
+            "taster": ["Zoë", "Zoë", "me"],
+            "note": ['said "good"; tasted again', None, "line one\nline two"],
+        }
+    )
+    return {**as_tables([*shelf.bases.values(), *shelf.flavourings.values()]), "readings": readings}
 
 
 def bare(shelf: Shelf) -> Shelf:

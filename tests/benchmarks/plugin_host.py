@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from plugin_lab import GOOD_RULE, drop_in
 
 from pairing.api import Rule
-from pairing.host import guard
+from pairing.host import scoring
 from pairing.host.tables import recipe_table_of
 from pairing.model.recipes import Recipes
 from pairing.testing import sample_shelf
@@ -66,7 +66,7 @@ def overhead_s() -> tuple[float, float]:
     )
     table = recipe_table_of(shelf, Recipes.at(base, slots, dose))
     making = [_timed(lambda: recipe_table_of(shelf, Recipes.at(base, slots, dose))) for _ in range(RUNS)]
-    asking = [_timed(lambda: guard.features([rule], table)) for _ in range(RUNS)]
+    asking = [_timed(lambda: scoring.features([rule], table)) for _ in range(RUNS)]
     return statistics.median(making), statistics.median(asking)
 
 

@@ -36,7 +36,7 @@ def test_the_tutorial_runs_as_written(tmp_path, monkeypatch, capsys):
         else:
             for line in body.splitlines():
                 assert main(line.split()[1:]) == 0, line
-    assert compared == 2
+    assert compared == 3
     contract = names["TestGrainAndRoast"]()
     host = load_module(contract.plugin, "tested", strict=True)
     tests = [getattr(contract, name) for name in dir(contract) if name.startswith("test_")]
@@ -56,7 +56,8 @@ def test_the_hook_reference_is_what_the_specifications_say(hook):
 
 def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
     table = MANUAL.partition("## The plugins that come along")[2].partition("\n## ")[0]
-    told = dict(re.findall(r"^\| `([\w-]+)` \| (\w+) \|", table, re.MULTILINE))
+    rows = re.findall(r"^\| `([\w-]+)` \| ([\w, -]+?) \|", table, re.MULTILINE)
+    told = {plugin: set(words.split(", ")) for plugin, words in rows}
     assert set(told) == {path.stem.replace("_", "-") for path in PLUGINS.glob("[!_]*.py")}
     settings = tomllib.loads(re.search(r"```toml\n(.*?)```", table, re.DOTALL).group(1))
     collection = tmp_path / settings["familiar-partners"]["collection"]
@@ -64,11 +65,15 @@ def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
     settings["familiar-partners"]["collection"] = str(collection)
     loaded = load(only=told, settings=settings, strict=True)
     acts_on = {plugin: set() for plugin in told}
-    for rule in loaded.rules:
+    for rule in loaded.asked:
         acts_on[rule.id.partition(":")[0]].add(rule.acts_on)
-    acts_on["plain-bases"].add("bases" if loaded.bases else "nothing")
+    kinds = {"bases": loaded.bases, "guess": loaded.baselines, "reader": loaded.readers, "writer": loaded.writers}
+    for word, brought in kinds.items():
+        for thing in brought:
+            acts_on[getattr(thing, "id", getattr(thing, "base_id", "")).partition(":")[0]].add(word)
+    acts_on["plain-bases"].add("look-up" if loaded.compositions("milk")[0] else "nothing")
     acts_on["oil-in-fat-free"].add("nothing")
-    assert {plugin: {word} for plugin, word in told.items()} == acts_on
+    assert told == acts_on
 
 
 def test_the_reference_has_no_hook_that_does_not_exist():

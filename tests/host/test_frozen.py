@@ -11,8 +11,8 @@ import pytest
 from pairing import api, hookspecs
 from pairing.api import AdditionTable, Base, Flavouring, Recipe, RecipeTable
 from pairing.host import load_module
-from pairing.host.guard import because, features
-from pairing.host.objects import columns_for
+from pairing.host.rules import columns_for
+from pairing.host.scoring import because, features
 from pairing.host.tables import addition_table, recipe_table
 from pairing.model.shelf import Shelf
 from pairing.testing import BaseContract, PluginContract, RuleContract

@@ -10,7 +10,8 @@ import pytest
 
 from pairing.api import Recipe, Rule
 from pairing.errors import PluginError
-from pairing.host import guard
+from pairing.host import scoring
+from pairing.host.fault import Fault, told
 from pairing.host.tables import addition_table, recipe_table
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
@@ -31,7 +32,7 @@ def rule(feature, **other):
 def test_good_features_come_back_in_the_order_of_the_rules():
     spread = rule(lambda t: t.base_index - 1 + 2 * (t.n_flavourings > 1))
     rules = [spread, rule(lambda t: t.n_flavourings > 1), rule(lambda t: [1, 0, 1])]
-    matrix, faults = guard.features(rules, TABLE)
+    matrix, faults = scoring.features(rules, TABLE)
     np.testing.assert_allclose(matrix, [[-1, 0, 1], [0, 0, 0], [1, 1, 1]])
     assert faults == ()
 
@@ -53,7 +54,7 @@ def test_good_features_come_back_in_the_order_of_the_rules():
 )
 def test_a_bad_feature_switches_its_rule_off_and_no_other(feature, says):
     good = rule(lambda t: np.ones(len(t)), id="kitchen:good")
-    matrix, (fault,) = guard.features([rule(feature), good], TABLE)
+    matrix, (fault,) = scoring.features([rule(feature), good], TABLE)
     np.testing.assert_array_equal(matrix, [[0, 1]] * 3)
     assert fault.line.startswith("plugin kitchen: rule kitchen:thing skipped: ")
     assert f"{__file__}:" in fault.line
@@ -61,7 +62,7 @@ def test_a_bad_feature_switches_its_rule_off_and_no_other(feature, says):
     with pytest.raises(PluginError, match=says):
         raise fault.as_error()
     with pytest.raises(PluginError, match=says):
-        guard.features([rule(feature), good], TABLE, strict=True)
+        scoring.features([rule(feature), good], TABLE, strict=True)
 
 
 NUMBERS = count()
@@ -77,17 +78,17 @@ NUMBERS = count()
     ],
 )
 def test_a_rule_whose_answer_rests_on_more_than_the_recipe_is_off(feature):
-    matrix, (fault,) = guard.features([rule(feature), rule(lambda t: t.base_index, id="kitchen:good")], TABLE)
+    matrix, (fault,) = scoring.features([rule(feature), rule(lambda t: t.base_index, id="kitchen:good")], TABLE)
     assert matrix.tolist() == [[0, 0], [0, 1], [0, 0]]
     assert "when asked about the same recipe among others" in fault.line
     additions = addition_table(SHELF, ["oat", "nut", "oat"], [("plum",), ("mint",), ("mint", "plum")])
-    assert len(guard.features([rule(feature)], additions)[1]) == 1
+    assert len(scoring.features([rule(feature)], additions)[1]) == 1
 
 
 def test_the_additions_of_a_recipe_are_asked_about_together():
     additions = addition_table(SHELF, ["oat", "nut", "oat"] * 30, [("plum",), ("mint",), ("mint", "plum")] * 30)
     most = rule(lambda t: np.bincount(t.recipe)[t.recipe] / 2 - 0.1 * t.flavouring_index)
-    matrix, faults = guard.features([most], additions)
+    matrix, faults = scoring.features([most], additions)
     assert faults == ()
     np.testing.assert_allclose(matrix[:4, 0], [0.5, 0.4, 0.9, 1.0])
 
@@ -100,15 +101,15 @@ def test_tables_are_fresh_for_each_rule_and_cannot_be_made_writable():
     def unlock(table):
         table.base_index.flags.writeable = True
 
-    matrix, faults = guard.features([rule(change), rule(lambda t: t.base_index, id="kitchen:good")], TABLE)
+    matrix, faults = scoring.features([rule(change), rule(lambda t: t.base_index, id="kitchen:good")], TABLE)
     assert faults == ()
     assert matrix[:, 1].tolist() == [0, 1, 0]
     for unlocking in (unlock, lambda t: unlock(t.incidence), lambda t: t._bases.numbers("ph").setflags(write=True)):
-        assert len(guard.features([rule(unlocking)], TABLE)[1]) == 1
+        assert len(scoring.features([rule(unlocking)], TABLE)[1]) == 1
 
 
 def test_rows_with_an_unknown_need_are_zero_and_said_so():
-    matrix, notes = guard.features([rule(lambda t: np.ones(len(t)), needs=("base_ph", "dose_g_per_kg"))], TABLE)
+    matrix, notes = scoring.features([rule(lambda t: np.ones(len(t)), needs=("base_ph", "dose_g_per_kg"))], TABLE)
     assert matrix[:, 0].tolist() == [1, 0, 0]
     assert all(n.note for n in notes)
     assert [n.line for n in notes] == [
@@ -119,10 +120,10 @@ def test_rows_with_an_unknown_need_are_zero_and_said_so():
 
 def test_notes_about_one_fact_are_one():
     def note(rule_id, error, ids=(), note=True):
-        return guard.Fault(plugin="k", stage="scoring", subject=rule_id, error=error, note=note, ids=tuple(ids))
+        return Fault(plugin="k", stage="scoring", subject=rule_id, error=error, note=note, ids=tuple(ids))
 
     ph, fat = "says nothing where base_ph is unknown", "says nothing where base_fat_g_per_100g is unknown"
-    assert guard.told(
+    assert told(
         [
             note("k:a", ph, ["nut", "oat"]),
             note("k:b", ph, ["oat", "plum, ripe and 3 more", "soy"]),
@@ -139,26 +140,26 @@ def test_notes_about_one_fact_are_one():
 
 
 def test_nan_is_allowed_exactly_where_a_need_is_unknown():
-    matrix, notes = guard.features([rule(lambda t: t.base_ph / 14, needs=("base_ph",))], TABLE)
+    matrix, notes = scoring.features([rule(lambda t: t.base_ph / 14, needs=("base_ph",))], TABLE)
     np.testing.assert_allclose(matrix[:, 0], [6.5 / 14, 0, 6.5 / 14])
     assert all(n.note for n in notes)
-    _, (fault,) = guard.features([rule(lambda t: t.base_ph / 14)], TABLE)
+    _, (fault,) = scoring.features([rule(lambda t: t.base_ph / 14)], TABLE)
     assert not fault.note
     assert "add the unknown column to needs" in fault.line
 
 
 def test_an_unknown_name_in_needs_is_a_fault():
-    _, (fault,) = guard.features([rule(lambda t: np.ones(len(t)), needs=("base_phh",))], TABLE)
+    _, (fault,) = scoring.features([rule(lambda t: np.ones(len(t)), needs=("base_phh",))], TABLE)
     assert "phh" in fault.line
 
 
 def test_a_slow_rule_is_named_and_its_clock_runs(monkeypatch):
     ticks = iter([0.0, 1.5])
-    monkeypatch.setattr(guard.time, "perf_counter", lambda: next(ticks))
+    monkeypatch.setattr(scoring.time, "perf_counter", lambda: next(ticks))
     slow = rule(lambda t: np.ones(len(t)))
-    clock = guard.Clock()
+    clock = scoring.Clock()
     object.__setattr__(slow, "clock", clock)
-    matrix, (note,) = guard.features([slow], TABLE)
+    matrix, (note,) = scoring.features([slow], TABLE)
     assert matrix.sum() == 3, "slow is not wrong"
     assert note.note
     assert note.error == "took 1.50 s for 3 rows"
@@ -175,14 +176,14 @@ def test_a_real_interrupt_is_not_swallowed_and_names_the_rule():
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt, match=re.escape("plugin kitchen (kitchen:thing)")):
-        guard.features([rule(stop)], TABLE)
-    _, (fault,) = guard.features([rule(pretend)], TABLE)
+        scoring.features([rule(stop)], TABLE)
+    _, (fault,) = scoring.features([rule(pretend)], TABLE)
     assert "it tried to end the program" in fault.line
 
 
 def test_because_falls_back_to_the_summary():
-    assert guard.because(rule(None), Recipe("oat", {"plum": 1})) == ("in oat", None)
+    assert scoring.because(rule(None), Recipe("oat", {"plum": 1})) == ("in oat", None)
     for bad in (lambda r: 3, lambda r: " ", lambda r: r.nothing, lambda r: sys.exit()):
-        text, fault = guard.because(rule(None, because=bad), Recipe("oat"))
+        text, fault = scoring.because(rule(None, because=bad), Recipe("oat"))
         assert text == "A thing"
         assert fault.stage == "because"

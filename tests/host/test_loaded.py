@@ -70,7 +70,7 @@ def test_six_broken_plugins_leave_the_rest_working(site, tmp_path):
 
 def test_because_of_a_loaded_rule_is_guarded(tmp_path):
     loaded, _ = load_one(tmp_path, "@hookimpl\ndef pairing_rules():\n    return [rule('a', because=lambda r: r.none)]")
-    text, fault = host.guard.because(loaded.rules[0], Recipe("oat"))
+    text, fault = host.scoring.because(loaded.rules[0], Recipe("oat"))
     assert text == "A rule"
     assert fault.plugin == "lab"
     assert Path(fault.where.rpartition(":")[0]).name == "lab.py"

@@ -316,9 +316,14 @@ def pairing_rules(settings):
     (bench / "plugins.toml").write_text("[lab]\nweight = 0.25\n[labb]\nweight = 1\n")
     loaded = host.load(bench, only="lab")
     assert [(r.id, r.prior_mean) for r in loaded.rules] == [("lab:frozen", 0.25), ("lab:my-bench", 0)]
-    (note,) = loaded.faults
-    assert note.note
-    assert "not installed — did you mean lab" in note.line
+    (fault,) = loaded.faults
+    assert not fault.note
+    assert "not installed — did you mean lab" in fault.line
+    (bench / "plugins.toml").write_text("[gone-long-since]\nweight = 1\n")
+    (note,) = host.load(bench, only="lab").faults
+    assert note.note, "what nobody can have meant is no fault"
+    (bench / "plugins.toml").write_text("lab = 3\n")
+    assert "lab = 3 outside of any plugin's table" in host.load(bench, only="lab").faults[0].line
     assert host.load(bench, only="lab", settings={"lab": {"weight": 0.5}}).rules[0].prior_mean == 0.5
     (bench / "plugins.toml").write_text("lab weight")
     broken = host.load(bench, only="lab")
@@ -342,7 +347,8 @@ def test_a_plugin_that_replaces_functions_of_the_core_is_named(tmp_path, where):
     drop_in(tmp_path, "lab", where.format(patch))
     loaded = host.load(tmp_path, "lab")
     assert any(
-        "it replaced pairing.quantities.directions.label_dose, which was put back" in f.line for f in loaded.faults
+        "it replaced pairing.quantities.directions.label_dose" in f.line and "which was put back" in f.line
+        for f in loaded.faults
     )
     assert directions.label_dose is was
     drop_in(tmp_path, "lab", "from pairing.model.shelf import Shelf\nShelf.of = len\nShelf.base = len\n")

@@ -6,8 +6,8 @@ from plugin_lab import load_one
 from pairing import host
 from pairing.api import Base, Command, Flavouring, PluginError, Rule, View
 from pairing.errors import PairingError
-from pairing.host.objects import checked, columns_for
-from pairing.host.tables import recipe_table
+from pairing.host.objects import checked
+from pairing.host.rules import columns_for
 from pairing.model.shelf import Shelf
 
 
@@ -54,7 +54,7 @@ def test_a_rule_is_known_by_its_fields_not_by_its_class():
         ({"needs": ("dose_g_per_kg",), "acts_on": "dose"}, "which is no column"),
         ({"feature": None}, "feature is None, a function is needed"),
         ({"feature": lambda: 0}, "does not take 1 value"),
-        ({"because": lambda a, b: 0}, "does not take 1 value"),
+        ({"because": lambda a, b, c: 0}, "does not take 1 or 2 value"),
         ({"column": 3, "acts_on": "dose"}, "column is 3"),
         ({"column": "fat", "acts_on": "dose"}, "one of: fat*fat_loving, companions"),
         ({"column": "companions"}, "allowed for a rule on dose"),
@@ -85,7 +85,7 @@ def test_a_flavouring_needs_a_direction():
 
 
 def test_commands_and_views_are_checked_for_what_they_can_take():
-    with pytest.raises(PairingError, match="does not take 1 value"):
+    with pytest.raises(PairingError, match="does not take 1 or 3 value"):
         checked("pairing_commands", "kitchen", Command(name="weigh", summary="Weigh", run=lambda: 0))
     with pytest.raises(PairingError, match="does not take 2 value"):
         checked("pairing_views", "kitchen", View(name="scale", title="Scale", show=lambda bench: None))
@@ -140,6 +140,6 @@ def test_two_tables_for_one_plugin_are_one_fault_and_a_misspelt_id_is_named(tmp_
     settings = {"dose-limits": {"legal_max_g_per_kg": {"bitter-oragne": 0.4}}}
     shelf = Shelf.of([Base(base_id="oat", name="Oat")], [Flavouring(flavouring_id="bitter-orange", name="Orange")])
     loaded = host.load(tmp_path, "dose-limits", settings=settings)
-    _, (fault,) = loaded.features(loaded.rules, recipe_table(shelf, ["oat"], [("bitter-orange",)], [(1,)]))
+    (fault,) = loaded.misspelt(shelf)
     assert "names 'bitter-oragne'" in fault.line
     assert "did you mean bitter-orange?" in fault.line

@@ -20,7 +20,7 @@ from pairing.api import CORE_COLUMNS, Rule
 from pairing.cli import main
 from pairing.errors import LogError, PluginError
 from pairing.host import load
-from pairing.host.guard import features
+from pairing.host.scoring import features
 from pairing.host.tables import recipe_table
 from pairing.learned.each_rule import each_rule
 from pairing.learning import strength

@@ -11,7 +11,7 @@ import pytest
 
 import pairing_demo_data
 from pairing import Bench, Brief, Recipe
-from pairing.host.guard import features
+from pairing.host.scoring import features
 from pairing.host.tables import recipe_table
 from pairing.learned import learn_shelf
 from pairing.model.flavouring import Flavouring

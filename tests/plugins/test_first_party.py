@@ -11,17 +11,28 @@ import pairing_plugins
 from pairing.api import Base, Flavouring, Recipe
 from pairing.errors import PluginError
 from pairing.host import load, load_module
-from pairing.host.guard import because, features
+from pairing.host.scoring import because, features
 from pairing.host.tables import addition_table, recipe_table
 from pairing.model.shelf import Shelf
-from pairing.testing import BaseContract, CompositionContract, RuleContract
+from pairing.testing import (
+    BaseContract,
+    BaselineContract,
+    CompositionContract,
+    FormatContract,
+    GoalContract,
+    LimitContract,
+    RuleContract,
+)
 from pairing_plugins import (
     alcohol_carrier,
+    cup_limits,
     cup_sweetness,
     curdling,
     dose_limits,
     familiar_partners,
     fat_holds_back,
+    json_lines,
+    like_recipes,
     mixtures_mask,
     plain_bases,
     protein_holds_back,
@@ -29,6 +40,7 @@ from pairing_plugins import (
     sour_with_milk,
     sweet_on_sweet,
     thick_holds_back,
+    use_up,
 )
 
 FOLDER = Path(pairing_plugins.__file__).parent
@@ -135,12 +147,47 @@ class TestCurdling(RuleContract):
 
 class TestDoseLimits(RuleContract):
     plugin = dose_limits
-    quiet = ("names",)
     settings = {"legal_max_g_per_kg": {"dark-roast": 5}}  # noqa: RUF012 – a plain class attribute, as authors write it
     answers = (
         ("legal", Recipe("rich-milk", {"dark-roast": 5.1}), 1.0, 1.0),
         ("legal", Recipe("rich-milk", {"dark-roast": 5, "peel-oil": 21}), 0.0, 0.0),
     )
+
+
+class TestCupLimits(LimitContract):
+    plugin = cup_limits
+    settings = {"max_sugars_g_per_100g": 5, "max_sodium_mg_per_100g": 300}  # noqa: RUF012 – as authors write it
+    answers = (
+        ("sugars", Recipe("spring-water", {"honeyed-syrup": 60.0}), True),  # 0.7 × 6 g in 100 g
+        ("sugars", Recipe("spring-water", {"honeyed-syrup": 80.0}), False),
+        ("sugars", Recipe("rich-milk", {"peel-oil": 1.0}), True),
+        ("sugars", Recipe("lean-shake", {"peel-oil": 1.0}), False),
+        ("sodium", Recipe("rich-milk", {"sea-brine": 20.0}), True),
+        ("sodium", Recipe("rich-milk", {"sea-brine": 40.0}), False),
+    )
+
+
+class TestUseUp(GoalContract):
+    plugin = use_up
+    settings = {"points": {"dark-roast": 0.1, "sea-brine": 0.2}}  # noqa: RUF012 – as authors write it
+    answers = (
+        ("open-bottles", Recipe("rich-milk", {"dark-roast": 1}), 0.5, 0.5),
+        ("open-bottles", Recipe("rich-milk", {"dark-roast": 1, "sea-brine": 1}), 1.0, 1.0),
+        ("open-bottles", Recipe("rich-milk", {"peel-oil": 1}), 0.0, 0.0),
+    )
+
+
+class TestLikeRecipes(BaselineContract):
+    plugin = like_recipes
+
+    def test_the_same_recipe_guesses_itself_best(self, host, scores):
+        (nearest,) = host.baselines
+        error = np.abs(nearest.guess(scores, scores) - scores.liking)
+        assert error.mean() < 0.5 * np.abs(scores.liking - scores.liking.mean()).mean()
+
+
+class TestJsonLines(FormatContract):
+    plugin = json_lines
 
 
 @pytest.fixture(scope="module")
@@ -269,7 +316,7 @@ def test_what_a_first_party_rule_must_say_of_unknowns():
 
 def test_familiar_partners_without_or_with_a_wrong_collection(tmp_path):
     assert load_module(familiar_partners, "familiar").rules == ()
-    with pytest.raises(PluginError, match="no collection at"):
+    with pytest.raises(PluginError, match=r"there is no .*none\.txt"):
         load_module(familiar_partners, "familiar", {"collection": str(tmp_path / "none.txt")}, strict=True)
 
 
@@ -285,7 +332,7 @@ def test_familiar_partners_names_the_pair(collection):
 def test_a_legal_limit_that_is_no_amount_is_refused(value):
     loaded = load_module(dose_limits, "limits", {"legal_max_g_per_kg": {"plum": value}})
     assert loaded.rules == ()
-    assert "give g per kg of finished drink" in loaded.faults[0].line
+    assert "legal_max_g_per_kg of plum is" in loaded.faults[0].line
 
 
 def test_a_legal_limit_names_flavouring_dose_and_limit():
