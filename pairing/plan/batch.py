@@ -42,7 +42,7 @@ def choose(model: Answers, brief: Brief, pool: Pool, n: int, rng: np.random.Gene
     objective = Objective.of(model, brief)
     mean, sd = objective.predict(pool)
     more = wanted(model, pool)
-    tried = np.array([pool.key(i) in history(model) for i in range(len(pool))], dtype=bool)
+    tried = history(model).held(pool.recipes)
     rows = _shortlist(mean + more, sd, tried)
     joint = objective.joint(pool.take(rows), mean[rows])
     reference = _reference(joint.mean, np.sqrt(np.diag(joint.cov)), tried[rows])

@@ -16,11 +16,13 @@ from pairing.model.cache import IdentityCache
 if TYPE_CHECKING:
     from pairing.learning.answers import Answers
     from pairing.learning.log import Log
+    from pairing.model.recipes import Recipes
     from pairing.model.shelf import Shelf
 
 __all__ = ["Combination", "History", "Key", "history"]
 
 Key = tuple[str, tuple[str, ...]]
+_LARGEST = 2**62
 _CACHE: IdentityCache[History] = IdentityCache()
 
 
@@ -72,9 +74,9 @@ class History(Mapping[Key, Combination]):
         self._bases, self._flavourings = tuple(shelf.bases), tuple(shelf.flavourings)
         rows = np.flatnonzero(log.recipes.count > 0)
         rows = rows[np.argsort(log.order[rows], kind="stable")]
-        cells = np.column_stack([log.recipes.base[rows], np.sort(log.recipes.flavouring[rows], axis=1)])
-        self._cells, group = np.unique(cells, axis=0, return_inverse=True)
-        group = group.reshape(-1)
+        cells = _cells(log.recipes.take(rows))
+        _, first, group = np.unique(_numbered(cells), return_index=True, return_inverse=True)
+        self._cells = cells[first]
         n = len(self._cells)
         one_try = log.cup[rows] * max(n, 1) + group
         last = _last(one_try)
@@ -108,6 +110,28 @@ class History(Mapping[Key, Combination]):
     def _key(self, cell: list[int]) -> Key:
         return self._bases[cell[0]], tuple(sorted(self._flavourings[f] for f in cell[1:] if f >= 0))
 
+    def _place(self, key: object) -> int:
+        """Return the place of a combination, -1 for one that was not tried; all keys are made to list them only."""
+        if "_places" in self.__dict__:
+            return self._places.get(key, -1)  # type: ignore[call-overload, no-any-return]
+        wanted: list[int] = []
+        match key:
+            case (str(base_id), tuple(ids)) if base_id in self._bases and set(ids) <= set(self._flavourings):
+                wanted = [self._bases.index(base_id), *sorted(map(self._flavourings.index, ids))]
+        empty = self._cells.shape[1] - len(wanted)
+        if not wanted or empty < 0:
+            return -1
+        found = np.flatnonzero((self._cells == [wanted[0], *[-1] * empty, *wanted[1:]]).all(axis=1))
+        return int(found[0]) if len(found) and self._key(self._cells[found[0]].tolist()) == key else -1
+
+    def held(self, recipes: Recipes) -> np.ndarray:
+        """Tell which recipes over the shelf were tried, at whatever dose."""
+        asked = _cells(recipes)
+        width = max(asked.shape[1], self._cells.shape[1])
+        numbers = _numbered(np.concatenate([_wide(self._cells, width), _wide(asked, width)]))
+        tried, wanted = numbers[: len(self)], numbers[len(self) :]  # as the cells ascend, so do their numbers
+        return np.asarray(np.append(tried, -1)[np.searchsorted(tried, wanted)] == wanted)
+
     def __len__(self) -> int:
         return len(self._cells)
 
@@ -115,10 +139,11 @@ class History(Mapping[Key, Combination]):
         return iter(self._places)
 
     def __contains__(self, key: object) -> bool:
-        return key in self._places
+        return self._place(key) >= 0
 
     def __getitem__(self, key: Key) -> Combination:
-        i = self._places[key]
+        if (i := self._place(key)) < 0:
+            raise KeyError(key)
         row = int(self._latest[i])
         doses: dict[str, float] = {}
         strengths: dict[str, int | None] = {}
@@ -148,7 +173,7 @@ class History(Mapping[Key, Combination]):
         if tasters is None:
             return self[key].liking
         asked = np.array([name in tasters for name in self._log.tasters], dtype=bool)
-        about = self._group == self._places[key]
+        about = self._group == self._place(key)
         told = self._told[asked[self._log.taster[self._told]] & about[self.tries[self._told]]]
         return float(np.nanmean(self._last_likings(told)[about])) if len(told) else math.nan
 
@@ -163,14 +188,14 @@ class History(Mapping[Key, Combination]):
         if base_id is not None:
             held &= self._cells[:, 0] == self._bases.index(base_id)
         for group, least in Counter(map(frozenset, groups)).items():
-            places = [i for i, name in enumerate(self._flavourings) if name in group]
-            held &= np.isin(self._cells[:, 1:], places).sum(axis=1) >= least
-        return len(np.unique(self._cup[held[self._group] & (self._scored if scored else True)]))
+            meant = np.array([*(name in group for name in self._flavourings), False])  # -1 is an empty slot
+            held &= meant[self._cells[:, 1:]].sum(axis=1) >= least
+        return _distinct(self._cup[held[self._group] & (self._scored if scored else True)])
 
     def _cups_in(self, base_id: str | None, scored: bool) -> int:
         log = self._log
         rows = np.ones(len(log), dtype=bool) if base_id is None else log.recipes.base == self._bases.index(base_id)
-        return len(np.unique(log.cup[rows & ~np.isnan(log.liking)] if scored else log.cup[rows]))
+        return _distinct(log.cup[rows & ~np.isnan(log.liking)] if scored else log.cup[rows])
 
 
 def history(model: Answers, target_id: str | None = None) -> History:
@@ -187,6 +212,32 @@ def _read(model: Answers, target_id: str | None) -> History:
         told = np.flatnonzero((log.target == log.targets.index(target_id)) & ~np.isnan(log.likeness))
         log = replace(log.take(told), liking=log.likeness[told])
     return History(log, model.shelf)
+
+
+def _cells(recipes: Recipes) -> np.ndarray:
+    """Return base and flavourings of every recipe as places, ascending, empty slots (-1) first."""
+    return np.column_stack([recipes.base, np.sort(recipes.flavouring, axis=1)])
+
+
+def _wide(cells: np.ndarray, width: int) -> np.ndarray:
+    """Put empty slots before the flavourings."""
+    return np.insert(cells, [1] * (width - cells.shape[1]), -1, axis=1)
+
+
+def _numbered(cells: np.ndarray) -> np.ndarray:
+    """Give equal rows the same number, and others numbers in the order of their cells: one sort, not one by row."""
+    out = np.zeros(len(cells), np.int64)
+    for column in cells.T:
+        n = int(column.max(initial=-1)) + 2
+        if len(out) and int(out.max()) >= _LARGEST // n:
+            out = np.unique(out, return_inverse=True)[1]
+        out = out * n + column + 1
+    return out
+
+
+def _distinct(places: np.ndarray) -> int:
+    """Count the different places."""
+    return int(np.count_nonzero(np.bincount(places)))
 
 
 def _last(key: np.ndarray) -> np.ndarray:

@@ -3,9 +3,13 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from plan_kitchen import shelf
 
 from pairing.learning.log import read_log
+from pairing.model.recipes import Recipes
+from pairing.plan import history
 from pairing.plan.history import History
 
 
@@ -95,3 +99,24 @@ def test_a_cup_that_was_read_before_more_went_in_was_a_try_of_each():
     assert found.trials == (("a", ("oat", ("plum",))), ("a", ("oat", ("clove", "plum"))))
     assert found.tries.tolist() == [0, 1]
     assert found.cups_with({"plum"}) == 1
+
+
+CUPS = st.lists(st.tuples(st.integers(0, 1), st.sets(st.integers(0, 2), max_size=3)), max_size=12)
+
+
+@pytest.mark.parametrize("largest", [2**62, 20], ids=["at once", "a column at a time"])
+@given(logged=CUPS, asked=CUPS)
+def test_whether_recipes_were_tried_is_told_as_one_by_one(largest, logged, asked):
+    bases, drops = list(shelf().bases), list(shelf().flavourings)
+    rows = [
+        (f"cup {n}", bases[b], drops[f], 1.0, 1, 3, 5.0, "no") for n, (b, inside) in enumerate(logged) for f in inside
+    ]
+    tried = {(bases[b], tuple(sorted(drops[f] for f in inside))) for b, inside in logged if inside}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(history, "_LARGEST", largest)
+        found = past(rows)
+        keys = [(bases[b], tuple(sorted(drops[f] for f in inside))) for b, inside in asked]
+        held = found.held(Recipes.from_ids(shelf(), [base for base, _ in keys], [ids for _, ids in keys]))
+    assert held.tolist() == [key in found for key in keys] == [key in tried for key in keys]
+    assert set(found) == tried
+    assert [found.get(key) for key in keys] == [past(rows).get(key) for key in keys], "whether all are listed or not"
