@@ -8,8 +8,10 @@ from pairing.errors import PairingError
 from pairing_dashboard import brief_kept, navigation, parts, session
 
 ICON = Path(__file__).with_name("static") / "icon.png"  # an icon by name would be fetched from elsewhere
+SIDE = 240
+"""Width of the list of pages, px."""
 
-st.set_page_config(page_title="Flavour bench", page_icon=str(ICON), layout="wide")
+st.set_page_config(page_title="Flavour bench", page_icon=str(ICON), layout="wide", initial_sidebar_state=SIDE)
 parts.style()
 brief_kept.bring()
 try:

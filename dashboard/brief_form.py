@@ -36,8 +36,7 @@ def ask(bench: Bench) -> Brief | None:
     shelf, targets = session.shelf(bench), session.targets(bench)
     if gone := st.session_state.setdefault("brief-gone", _not_here(shelf, targets)):
         st.info(f"Not on this bench, left out: {md(joined(gone))}.")
-    with st.expander("Brief: goal and limits", icon=":material/tune:", key="brief"):
-        chosen = _fields(shelf, targets)
+    chosen = _fields(shelf, targets)
     try:
         for field in LIMITS:
             chosen[field] = entered(chosen[field], 0, MOST_IN_A_LIMIT, "", field) if chosen[field] else None
@@ -51,8 +50,9 @@ def ask(bench: Bench) -> Brief | None:
     except PairingError as error:
         parts.problem(error)
         return None
-    said = parts.escape(in_words(brief, shelf, targets, bench.settings["currency"]))
-    st.html(f'<p class="in-force"><strong>In force:</strong> {said}</p>')
+    if brief_kept.kept():
+        said = parts.escape(in_words(brief, shelf, targets, bench.settings["currency"]))
+        st.html(f'<p class="in-force"><strong>In force:</strong> {said}</p>')
     return brief
 
 
@@ -61,32 +61,44 @@ def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
     inside = {f.flavouring_id: f.name for f in shelf.flavourings.values()}
     named = _allergens(shelf)
     chosen: dict[str, Any] = {"target_id": None}
-    first, second, third = st.columns(3)
-    with first:
+    chips = st.container(key="brief", horizontal=True, gap="small")
+    with chips, _chip("For everybody", "person", ("tasters", "avoid_allergens", "target_id")):
+        chosen["tasters"] = _several("tasters", "For", {t: t for t in shelf.tasters}, "all tasters")
+        chosen["avoid_allergens"] = _several(
+            "avoid_allergens", "Without", {a: a for a in sorted(named)}, "no allergen named"
+        )
         if targets:
             key = _seeded("target_id", lambda value: value if value in list(targets) else None)
             label, none = "Like this target", "no target: what is liked best"
             chosen["target_id"] = st.selectbox(
                 label, list(targets), index=None, format_func=targets.__getitem__, placeholder=none, key=key
             )
+    with chips, _chip("Any base", "water_full", ("bases",)):
         chosen["bases"] = _several("bases", "Bases", bases, "all")
-        chosen["tasters"] = _several("tasters", "For", {t: t for t in shelf.tasters}, "all tasters")
-        chosen["avoid_allergens"] = _several(
-            "avoid_allergens", "Without", {a: a for a in sorted(named)}, "no allergen named"
-        )
-    with second:
-        chosen["must_have"] = _several("must_have", "Must have", inside, "nothing in particular")
-        chosen["never"] = _several("never", "Never", inside, "nothing")
-        chosen["on_hand"] = _several("on_hand", "On hand", inside, "everything on the shelf")
+    with chips, _chip("Any flavouring", "colorize", ("must_have", "never", "on_hand", "max_flavourings")):
         key = _seeded("max_flavourings", lambda value: value if value in (1, 2, 3) else MOST, MOST)
         chosen["max_flavourings"] = st.segmented_control(
             "At most so many flavourings", [1, 2, 3], required=True, key=key
         )
-    with third:
+        chosen["must_have"] = _several("must_have", "Must have", inside, "nothing in particular")
+        chosen["never"] = _several("never", "Never", inside, "nothing")
+        chosen["on_hand"] = _several("on_hand", "On hand", inside, "everything on the shelf")
+    with chips, _chip("No limits", "speed", tuple(LIMITS)):
         for field, (label, none) in LIMITS.items():
             key = _seeded(field, _limit)
             chosen[field] = st.text_input(label, key=key, placeholder=none, max_chars=20).strip()
     return chosen
+
+
+CHIPS = {"For everybody": "For whom", "Any base": "Bases", "Any flavouring": "Flavourings", "No limits": "Limits"}
+"""What a chip says once something is set behind it, by what it says when nothing is."""
+
+
+def _chip(open_words: str, icon: str, fields: tuple[str, ...]) -> Any:
+    """Make a chip that opens; it tells whether anything is set behind it."""
+    n = sum(1 for field in fields if field in brief_kept.kept())
+    words = f"{CHIPS[open_words]}: {n} set" if n else open_words
+    return st.popover(words, icon=f":material/{icon}:", key=f"chip-{icon}")
 
 
 def _allergens(shelf: Shelf) -> set[str]:

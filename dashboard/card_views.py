@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.recipe import Recipe
+from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.report.document import to_html, to_markdown
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import number
@@ -70,7 +70,10 @@ def show(bench: Bench, model: Learned) -> None:
 
 def _recipe(model: Learned) -> Recipe | None:
     shelf = model.shelf
-    if chosen := st.session_state.pop("card", None):  # handed over by a suggestion
+    asked = st.query_params.get("recipe", "")
+    if asked and asked != st.session_state.get("card-asked"):
+        st.session_state["card-asked"] = asked
+        chosen = parse_recipe_text(asked)
         st.session_state["card-base"], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
         for i, dose in chosen.doses.items():
             st.session_state[f"card-dose-{chosen.base_id}-{i}"] = number(dose, 4)

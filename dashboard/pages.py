@@ -10,7 +10,7 @@ import streamlit as st
 
 from pairing_dashboard import brief_kept, parts
 
-__all__ = ["BAR", "MORE", "VIEWS", "View", "by_name", "head", "link", "view"]
+__all__ = ["BAR", "MORE", "VIEWS", "View", "by_name", "head", "link", "stand_by_address", "view"]
 
 _VIEWS = Path(__file__).with_name("views")
 
@@ -85,3 +85,13 @@ def link(name: str, label: str = "", *, icon: str | None = None, stretch: bool =
         width="stretch" if stretch else "content",
         query_params={**brief_kept.address(), **address} or None,
     )
+
+
+def stand_by_address() -> None:
+    """Have the browser show the address that this run was asked for.
+
+    A link from a page to itself reaches Python but leaves the browser's address as it was: the next tap would lose it.
+    Where both agree nothing happens, and no step is added for *Back*.
+    """
+    if asked := st.query_params.to_dict():
+        st.query_params.from_dict(asked)

@@ -1,49 +1,52 @@
-"""Suggestions as cards, and the front of energy against liking."""
+"""What to try next as a choice: each suggestion in a few lines with its start; everything else behind *Why*."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.portions import Portions
+from pairing.model.recipe import recipe_text
 from pairing.model.wording import sentence as said
-from pairing_dashboard import charts, parts, session
-from pairing_dashboard.cup import page
+from pairing_dashboard import pages, parts, session
+from pairing_dashboard.cup import start
 from pairing_dashboard.kept_suggestions import suggested
-from pairing_dashboard.pages import view
-from pairing_dashboard.wording import UNKNOWN, amount, interval, joined, md, number, sentence
+from pairing_dashboard.parts import escape
+from pairing_dashboard.strips import liking_strip, sums
+from pairing_dashboard.suggestion_why import front, side_by_side, strongest, why
+from pairing_dashboard.wording import joined, number, sentence
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.answers import Suggestion
     from pairing.model.brief import Brief
-    from pairing.model.recipe import Recipe
+    from pairing.model.caution import Caution
+    from pairing.model.shelf import Shelf
 
-__all__ = ["follow", "show"]
+__all__ = ["in_hand", "shared_cautions", "show"]
 
-PURPOSES = {
-    "new": ("New", "never tried like this"),
-    "confirm": ("Confirm", "pour it straight to the dose and see whether it holds"),
-    "adjust": ("Adjust", "tried before; the dose can be better"),
-}
-FIRST_REASONS = 4
-LEADS_TO = "card-leads-to"
-"""Where a tap on a card leads to, and what goes into the address there: a callback cannot leave its page."""
+PURPOSES = {"new": "new", "confirm": "pour it again", "adjust": "better dose"}
+"""What kind of cup it is, in a word or two."""
+COMPARED = "compared"
+"""Recipes that were tapped to be held against each other, as text."""
+SIDES = 2
 
 
-def follow() -> None:
-    """Go where the last tap on a card leads to; first thing on their page."""
-    if leads_to := st.session_state.pop(LEADS_TO, None):
-        name, address = leads_to
-        st.switch_page(view(name), query_params=address)
+def in_hand(bench: Bench) -> None:
+    """Offer to go on with the cup that was touched last."""
+    from pairing_dashboard.cup.page import waiting
+
+    for draft_id, label in waiting(bench)[:1]:
+        with st.container(key="go-on"):
+            pages.link("bench", f"Go on with {label}", icon=":material/science:", stretch=True, cup=draft_id)
 
 
 def show(bench: Bench, brief: Brief | None) -> None:
-    """Draw the cards and the front."""
+    """Draw the cards, what all of them have to be minded for, and the front."""
     if brief is None:
         return
     try:
@@ -51,111 +54,88 @@ def show(bench: Bench, brief: Brief | None) -> None:
     except PairingError as error:
         parts.problem(error)
         return
-    for i, suggestion in enumerate(found):
-        _card(bench, brief, suggestion, i)
-    _front(bench, brief)
+    shared = shared_cautions([it.cautions for it in found])
+    texts = {recipe_text(it.recipe): it for it in found}
+    chosen = [text for text in st.session_state.setdefault(COMPARED, []) if text in texts]
+    st.session_state[COMPARED] = chosen
+    if len(chosen) == SIDES:
+        side_by_side(bench, [texts[text].recipe for text in chosen])
+    for i, (text, it) in enumerate(texts.items()):
+        _card(bench, brief, it, i, text, shared)
+    _mind(shared, session.shelf(bench))
+    front(bench, brief)
 
 
-def _card(bench: Bench, brief: Brief, it: Suggestion, i: int) -> None:
+def shared_cautions(found: Sequence[Sequence[Caution]]) -> list[Caution]:
+    """Return the cautions that every one of several recipes carries; a *stop* always stands with its recipe.
+
+    Examples
+    --------
+    >>> shared_cautions([])
+    []
+    """
+    if not found:
+        return []
+    others = [{it.text for it in one} for one in found[1:]]
+    return [it for it in found[0] if it.severity != "stop" and all(it.text in texts for texts in others)]
+
+
+def _card(bench: Bench, brief: Brief, it: Suggestion, i: int, text: str, shared: Sequence[Caution]) -> None:
     shelf = session.shelf(bench)
-    names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
-    base = shelf.base(it.recipe.base_id).name
-    serving_g = brief.serving_g or shelf.base(it.recipe.base_id).serving_g or DEFAULT_SERVING_G
-    word, meaning = PURPOSES[it.purpose]
     with st.container(border=True, key=f"card-{i}"):
-        st.subheader(f"{md(joined(names.values()))} in {md(base)}", anchor=False)
-        st.html(f'<p class="quiet"><strong>{word}:</strong> {meaning}.</p>')
-        parts.facts(
-            {
-                "Expected liking, 1–9": interval(it.liking, it.liking_low, it.liking_high),
-                "Added": amount(it.added_kcal, "kcal", 2),
-                "Total": amount(it.total_kcal, "kcal"),
-                "Added cost": _money(it.added_cost, bench.settings["currency"]),
-                **({"Likeness, 0–10": number(it.likeness, 2)} if it.likeness is not None else {}),
-            }
-        )
-        parts.table(
-            (
-                (
-                    names[f],
-                    str(Portions.of(shelf.flavouring(f), bench.settings["scale_g"]).nearest(it.grams[f])),
-                    interval(d or 0.0, it.dose_low[f], it.dose_high[f]),
-                )
-                for f, d in it.recipe.doses.items()
-            ),
-            ("Put in", f"To {serving_g:g} g of base>", "Dose, g/kg (needed, 80 %)>"),
-        )
-        why = [said(reason, shelf) for reason in it.reasons]
-        st.markdown(_list(why[:FIRST_REASONS]))
-        if why[FIRST_REASONS:]:
-            with st.expander("More reasons"):
-                st.markdown(_list(why[FIRST_REASONS:]))
-        if st.toggle("Where the points come from", key=f"points-{i}"):
-            _points(bench, brief, it)
-        parts.cautions(it.cautions)
-        _start(bench, brief, it)
+        st.html(_told(bench, brief, it, shelf, [c for c in it.cautions if c not in shared]))
+        with st.container(horizontal=True, key=f"acts-{i}", gap="small", vertical_alignment="center"):
+            start.link("Start", it.recipe, purpose=it.purpose, by="suggested", brief=brief, primary=True)
+            with st.popover("Why"):
+                pages.link("cards", "Recipe card", recipe=text)
+                why(bench, brief, it)
+            st.checkbox(
+                "Compare", text in st.session_state[COMPARED], key=f"compare-{text}", on_change=_compare, args=(text,)
+            )
 
 
-def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
-    """Draw the parts of what is expected, and the scores that it leans on."""
-    from pairing.report.points import large_parts, scores, taken_apart
+def _compare(text: str) -> None:
+    chosen: list[str] = st.session_state[COMPARED]
+    kept = [one for one in chosen if one != text]
+    if st.session_state[f"compare-{text}"]:
+        for left in kept[: -SIDES + 1]:
+            st.session_state[f"compare-{left}"] = False
+        kept = [*kept[-SIDES + 1 :], text]
+    st.session_state[COMPARED] = kept
 
-    whose, explained, leans = taken_apart(session.model(bench), brief, it.recipe)
-    rows = (
-        (part, f"{points:+.1f}", "" if sd is None else f"± {sd:.1f}")
-        for part, points, sd in large_parts(explained, f"expected {brief.goal}")
+
+def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Sequence[Caution]) -> str:
+    """Write what a card says: name, amounts, liking, energy, cost, one reason, and its own cautions."""
+    base = shelf.base(it.recipe.base_id)
+    names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
+    serving_g = brief.serving_g or base.serving_g or DEFAULT_SERVING_G
+    scale_g = bench.settings["scale_g"]
+    amounts = " · ".join(
+        f"{Portions.of(shelf.flavouring(f), scale_g).nearest(it.grams[f])} {names[f]}" for f in it.recipe.doses
     )
-    parts.table(rows, ("Part", "Points>", "Spread>"), f"Points {whose}")
-    if leans is not None:
-        st.markdown("It leans most on these scores:\n" + _list(scores(leans)))
-
-
-def _start(bench: Bench, brief: Brief, it: Suggestion) -> None:
-    """Offer to go on with a suggestion; a tap acts on the recipe that was read, whatever stands there by then."""
-    start, card, _ = st.columns(3)
-    to_card, to_cup = ":material/receipt_long:", ":material/science:"
-    key = f"{it.recipe.base_id}-{'-'.join(f'{f}={d}' for f, d in it.recipe.doses.items())}-{it.purpose}"
-    card.button(
-        "Make a recipe card", key=f"to-card-{key}", icon=to_card, width="stretch", on_click=_to_card, args=(it.recipe,)
+    facts = sums(it.added_kcal, it.added_cost, bench.settings["currency"])
+    if it.likeness is not None:
+        facts = f"<span>likeness {number(it.likeness, 2)} of 10</span> · {facts}"
+    stops = [f"<strong>Stop:</strong> {escape(sentence(c.text))}" for c in cautions if c.severity == "stop"]
+    warnings = [escape(sentence(c.text)) for c in cautions if c.severity == "warn"]
+    minded = "".join(
+        f'<p class="mind {kind}">{" ".join(lines)}</p>'
+        for kind, lines in (("stop", stops), ("warn", warnings))
+        if lines
     )
-    start.button(
-        "Start this cup",
-        key=f"start-{key}",
-        type="primary",
-        icon=to_cup,
-        width="stretch",
-        on_click=_begin,
-        args=(bench, brief, it),
+    reason = strongest(it)
+    why_this = escape(sentence(said(reason, shelf))) if reason else ""
+    return (
+        f'<div class="suggestion"><h3>{escape(joined(names.values()))} <small>in {escape(base.name)}</small></h3>'
+        f"{minded}"
+        f'<p class="amounts">{escape(amounts)} <small>to {serving_g:g} g</small></p>'
+        f"{liking_strip(it.liking, it.liking_low, it.liking_high)}"
+        f'<p class="reason"><span class="kind">{PURPOSES[it.purpose]}</span> {why_this}</p>'
+        f'<p class="sums">{facts}</p></div>'
     )
 
 
-def _to_card(recipe: Recipe) -> None:
-    st.session_state["card"] = recipe
-    st.session_state[LEADS_TO] = "cards", {}
-
-
-def _begin(bench: Bench, brief: Brief, it: Suggestion) -> None:
-    facts: dict[str, Any] = {"base_id": it.recipe.base_id, "doses": dict(it.recipe.doses), "target_id": brief.target_id}
-    facts |= {"for_tasters": list(brief.tasters or ()), "serving_g": brief.serving_g}
-    draft = page.begin(bench, chosen_by="suggested", purpose=it.purpose, **facts)
-    st.session_state[LEADS_TO] = "bench", {"cup": draft.draft_id}
-
-
-def _money(cost: float | None, currency: str) -> str:
-    return UNKNOWN if cost is None else f"{cost:.2f} {currency}"
-
-
-def _list(lines: Iterable[str]) -> str:
-    return "\n".join(f"- {md(sentence(line))}" for line in lines)
-
-
-def _front(bench: Bench, brief: Brief) -> None:
-    """Draw which recipes nobody beats in both added energy and expected liking."""
-    with st.expander("Energy against liking"):
-        st.write("Each point is liked more than anything with less added energy.")
-        if st.toggle("Work it out", key="front"):
-            try:
-                model = session.model(bench)
-                charts.front(model.front(brief), model.shelf)
-            except PairingError as error:
-                parts.problem(error)
+def _mind(shared: Sequence[Caution], shelf: Shelf) -> None:
+    """Say once what every card has to be minded for."""
+    with st.expander("To mind with all of these", icon=":material/health_and_safety:", key="mind"):
+        parts.cautions(shared)

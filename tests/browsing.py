@@ -152,9 +152,19 @@ def button(page: Any, name: str, **options: Any) -> Any:
     return page.get_by_role("button", name=name, **options)
 
 
+def start(page: Any) -> Any:
+    """Find the links that start a suggested cup."""
+    return page.get_by_role("link", name="Start", exact=True)
+
+
+def chip(page: Any, name: str) -> Any:
+    """Find a chip of the brief."""
+    return page.locator(".st-key-brief").get_by_role("button", name=name)
+
+
 def pour(window: Visit, page: Any) -> None:
     """Begin a cup of the bench with one base and one flavouring, up to its first addition."""
-    tap(window, button(page, "A new cup"))
+    tap(window, page.get_by_role("link", name="A new cup"))
     tap(window, page.get_by_role("radio", name="Oat drink"))
     tap(window, page.get_by_role("radio", name="Plum drops").or_(button(page, "Plum drops")).first)
     tap(window, button(page, "Next"))

@@ -1,5 +1,7 @@
 """A cup at the bench without a browser: find what is asked, and answer it."""
 
+from urllib.parse import parse_qs
+
 from pairing.bench import Bench
 
 
@@ -8,8 +10,20 @@ def button(at, label):
 
 
 def press(at, label):
-    button(at, label).click().run()
+    """Tap a button, or a link where no button has that label."""
+    if any(b.label.startswith(label) for b in at.button):
+        button(at, label).click().run()
+    else:
+        follow(at, label)
     assert not at.exception, at.exception
+
+
+def follow(at, label):
+    """Go where a link leads to, with what it puts into the address."""
+    link = next(it.proto for it in at.get("page_link") if it.proto.label.startswith(label))
+    at.query_params.clear()
+    at.query_params.update({name: values[0] for name, values in parse_qs(link.query_string).items()})
+    at.switch_page(f"views/{link.page or 'next_cups'}.py").run()
 
 
 def choose(at, value):

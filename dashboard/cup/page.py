@@ -12,12 +12,11 @@ import streamlit as st
 from pairing.errors import ConflictError, PairingError
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
-from pairing_dashboard import parts, session
-from pairing_dashboard.cup import after, before, during, ladder, swallowed
+from pairing_dashboard import pages, parts, session
+from pairing_dashboard.cup import after, before, during, ladder, start, swallowed
 from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.kept_suggestions import prepare
-from pairing_dashboard.pages import view
 from pairing_dashboard.wording import amount, joined, md, number
 
 if TYPE_CHECKING:
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
-__all__ = ["begin", "choose", "go_on"]
+__all__ = ["choose", "go_on", "waiting"]
 
 QUESTIONS = {
     **{q.__name__: q for q in (before.base, before.flavourings, before.tasters, before.pour)},
@@ -35,16 +34,6 @@ QUESTIONS = {
 LOGGED, TAPPED = "logged", "tapped"
 
 
-def begin(bench: Bench, **facts: Any) -> Draft:
-    """Start a cup, of a suggestion when ``facts`` names its base and doses, and keep it."""
-    draft = Draft()
-    if "base_id" in facts:
-        doses = facts.pop("doses", {})
-        draft = draft.add("base", **{"chosen_by": "own", "aims_g_per_kg": doses, **facts})
-        draft = draft.add("plan", flavouring_ids=list(doses), closed=True)
-    return session.save(bench, draft)
-
-
 def choose(bench: Bench, lost: str | None) -> None:
     """Offer a new cup and those that are not finished."""
     logged: Draft | None = st.session_state.get(LOGGED)
@@ -52,25 +41,26 @@ def choose(bench: Bench, lost: str | None) -> None:
         _logged(bench, logged)
     elif lost:
         st.info("That cup is not on the bench any more: it is in the log, or was put away.")
-    if st.button("A new cup", type="primary", width="stretch", icon=":material/add:"):
-        _take(begin(bench).draft_id)
+    start.link("A new cup", primary=True, stretch=True)
+    for draft_id, label in waiting(bench):
+        pages.link("bench", f"Go on with {label}", icon=":material/science:", stretch=True, cup=draft_id)
+    if lost:
+        swallowed.show(bench)
+        prepare(bench)  # while this is read: what to try next is then there at once
+
+
+def waiting(bench: Bench) -> list[tuple[str, str]]:
+    """Return id and description of each unfinished cup, the one that was touched last first."""
+    found = []
     for kept in bench.list_drafts():
         if ":" in kept["draft_id"]:  # a check in hand, not a cup
             continue
         draft = session.load(bench, kept["draft_id"])
         if draft is None or (now := state(draft)).base_id is None:
             continue
-        label = f"Go on with {md(called(now, session.shelf(bench)))}: {md(told_apart(draft, now))}"
-        if st.button(label, key=f"go-{draft.draft_id}", width="stretch"):
-            _take(draft.draft_id)
-    if lost:
-        swallowed.show(bench)
-        prepare(bench)  # while this is read: what to try next is then there at once
-
-
-def _take(draft_id: str) -> None:
-    st.query_params["cup"] = draft_id
-    st.rerun()
+        touched = draft.events[-1]["at"]
+        found.append((touched, draft.draft_id, f"{called(now, session.shelf(bench))}: {told_apart(draft, now)}"))
+    return [(draft_id, md(label)) for _, draft_id, label in sorted(found, reverse=True)]
 
 
 def called(now: State, shelf: Shelf) -> str:
@@ -206,7 +196,7 @@ def _ways_out(bench: Bench, step: Step, going_on: bool) -> None:
 
 def _put_away(bench: Bench, draft: Draft) -> None:
     bench.drop_draft(draft.draft_id)
-    st.query_params.pop("cup", None)
+    start.drop_address()
 
 
 def _finish(bench: Bench, draft: Draft) -> None:
@@ -224,7 +214,7 @@ def _finish(bench: Bench, draft: Draft) -> None:
 def _logged(bench: Bench, draft: Draft) -> None:
     """Say that the cup is in the log; undo takes it out and brings it back to the bench, its last answer open."""
     st.success("The cup is in the log.", icon=":material/check:")
-    st.page_link(view("next_cups"), label="What to try next", icon=":material/local_cafe:")
+    pages.link("next_cups", "What to try next")
     if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
         revision = parts.attempt(bench.history, draft.draft_id)
         if revision is not None and parts.attempt(bench.undo, int(revision["revision"].max())):

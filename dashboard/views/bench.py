@@ -3,12 +3,13 @@
 import streamlit as st
 
 from pairing_dashboard import begin, pages, session
-from pairing_dashboard.cup import page
+from pairing_dashboard.cup import page, start
 
 with st.container(key="bench"):
     pages.head("bench")
     bench = begin.needed()
-    if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id)):
+    pages.stand_by_address()
+    if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id) or start.asked_for(bench, draft_id)):
         page.go_on(bench, draft)
         session.watch_cup(bench, draft)
     else:

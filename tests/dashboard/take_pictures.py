@@ -11,7 +11,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from browsing import CHROMIUM, FLAGS, Visit, serving
+from browsing import CHROMIUM, FLAGS, Visit, serving, start
 from playwright.sync_api import Browser, sync_playwright
 
 import pairing_demo_data
@@ -55,7 +55,7 @@ def pairing_map(browser: Browser, url: str) -> None:
 def at_the_bench(browser: Browser, url: str) -> None:
     visit = Visit(browser, url, phone=True, viewport={"width": 390, "height": 860})
     page = visit.open("", timeout=60)
-    visit.act(page.get_by_role("button", name="Start this cup").first.tap)
+    visit.act(start(page).first.tap)
     for name, role in (("Next", "button"), ("I poured", "button"), ("I added it", "button"), ("too weak", "radio")):
         visit.act(page.get_by_role(role, name=name, exact=role == "radio").tap)
     page.wait_for_timeout(500)

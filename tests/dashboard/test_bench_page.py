@@ -260,7 +260,9 @@ def test_unfinished_cups_can_be_told_apart(at):
     press(at, "I poured")
     del at.query_params["cup"]
     at.run()
-    (label,) = [b.label.replace("\\", "") for b in at.button if b.label.startswith("Go on with")]
+    (label,) = [
+        link.proto.label.replace("\\", "") for link in at.get("page_link") if link.proto.label.startswith("Go on with")
+    ]
     assert re.fullmatch(r"Go on with Oat drink with Plum drops: 250 g, for me, begun \d\d:\S*\d\d", label)
 
 

@@ -6,7 +6,7 @@ import time
 
 import pandas as pd
 import pytest
-from browsing import Visit, button, pour, serving, tap
+from browsing import Visit, button, chip, pour, serving, start, tap
 from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
@@ -32,7 +32,7 @@ def test_from_suggestion_to_log_on_a_phone(visit):
     page = window.open()
     first = page.locator(".st-key-card-0 h3").inner_text()
     before = set(window.bench.tables("readings")["trial_id"])
-    tap(window, button(page, "Start this cup").first)
+    tap(window, start(page).first)
     expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
     small = small_targets(page)
     tap(window, button(page, "Next"))
@@ -60,6 +60,7 @@ def test_from_suggestion_to_log_on_a_phone(visit):
     assert new["liking"].dropna().iloc[-1] == 2
     assert set(new["chosen_by"]) == {"suggested"}
     window.act(page.get_by_role("link", name="What to try next").tap)
+    assert window.bench.list_drafts() == []
     expect(page.locator(".st-key-card-0 h3")).not_to_have_text(first, timeout=15_000)
 
 
@@ -119,7 +120,7 @@ def test_a_reload_in_the_middle_of_a_cup_loses_nothing(visit):
     assert page.locator("h2.ask").inner_text() == asked
     again = visit("one")  # another machine, without the address: the cup is offered
     other = again.open("bench")
-    again.act(button(other, "Go on with Oat drink with Plum drops").click)
+    again.act(other.get_by_role("link", name="Go on with Oat drink with Plum drops").click)
     assert other.locator("h2.ask").inner_text() == asked
 
 
@@ -148,11 +149,11 @@ def test_a_cup_by_keyboard_alone(visit):
 
     def reach(name):
         """Tab to a control that has this name, as somebody without a mouse does."""
-        expect(page.locator("button", has_text=name).first).to_be_visible()
+        expect(page.locator(":is(button, a):visible", has_text=name).first).to_be_visible()
         for _ in range(80):
             page.keyboard.press("Tab")
-            here = "() => { const e = document.activeElement; return e.matches('button') ? e.innerText : '' }"
-            if any(line.strip().startswith(name) for line in page.evaluate(here).splitlines()):
+            here = "() => { const e = document.activeElement; return e.matches('button, a') ? e.innerText : '' }"
+            if any(re.match(rf"{name}\b(?! cups)", line.strip()) for line in page.evaluate(here).splitlines()):
                 return
         raise AssertionError(f"the tab key never comes to {name}")
 
@@ -224,7 +225,7 @@ def test_a_fault_in_a_plugins_page_stays_on_that_page(visit):
     expect(page.get_by_text("the drawing fell over")).to_be_visible()
     window.act(page.get_by_role("link", name="Next cups").click)
     expect(page.get_by_role("heading", name="Next cups")).to_be_visible()
-    expect(page.get_by_role("button", name="Start this cup").first).to_be_visible(timeout=30_000)
+    expect(start(page).first).to_be_visible(timeout=30_000)
     expect(page.get_by_role("link", name="Falls over")).to_be_visible()
 
 
@@ -250,7 +251,8 @@ def test_a_blind_check_on_a_phone_tells_nothing_before_its_end(visit):
 def test_a_recipe_card_from_a_suggestion_can_be_printed(visit):
     window = visit("demo")
     page = window.open()
-    window.act(button(page, "Make a recipe card").first.click, timeout=30)
+    button(page, "Why").first.click()
+    window.act(page.get_by_role("link", name="Recipe card", exact=True).first.click, timeout=30)
     expect(page.get_by_role("heading", name="Recipe cards")).to_be_visible()
     pictures = page.locator("img.paper")
     expect(pictures.first).to_be_visible()
@@ -295,7 +297,7 @@ def test_a_chart_has_its_words_and_its_table(visit):
 def test_fingers_find_every_target_on_a_phone(visit):
     window = visit("demo", phone=True)
     page = window.open()
-    page.get_by_text("Brief: goal and limits").tap()
+    chip(page, "limits").tap()
     expect(page.get_by_label("Added energy at most")).to_be_visible()
     small = page.locator(":is([data-testid=stMain], header) :is(button, [role=radio], summary):visible").evaluate_all(
         """all => all.map(e => [e.innerText || e.getAttribute('aria-label'), e.getBoundingClientRect()])
@@ -321,3 +323,23 @@ def test_the_ways_about_fit_the_window(visit):
     expect(wide.locator(".st-key-bar")).to_be_hidden()
     tap(desk, wide.get_by_role("link", name="Plugins", exact=True))
     expect(wide.get_by_role("heading", name="Plugins", exact=True)).to_be_visible()
+
+
+@pytest.mark.parametrize(("phone", "most"), [(False, 5), (True, 2)], ids=["desk", "phone"])
+def test_what_to_try_fits_the_window_with_its_starts(visit, phone, most):
+    window = visit("demo", phone=phone)
+    page = window.open()
+    room = page.viewport_size["height"] - (page.locator(".st-key-bar").bounding_box()["height"] if phone else 0)
+    ends = [box["y"] + box["height"] for it in start(page).all() if (box := it.bounding_box())]
+    assert sum(end <= room for end in ends) >= most
+    assert page.evaluate("document.querySelector('.stMain').scrollWidth <= innerWidth")
+    there = page.url
+    tap(window, start(page).first)
+    cup = page.url
+    assert "cup=" in cup
+    window.act(page.reload)
+    assert page.url == cup
+    window.act(page.go_back)  # one step
+    assert page.url == there
+    window.act(page.go_forward)
+    assert len(window.bench.list_drafts()) == 1

@@ -1,7 +1,10 @@
 """What the other views do, without a browser."""
 
+import re
+
 import pandas as pd
 import pytest
+from tapping import press
 
 from pairing.bench import Bench
 from pairing.host import trust
@@ -9,6 +12,10 @@ from pairing.host import trust
 
 def button(at, label):
     return next(b for b in at.button if b.label.startswith(label))
+
+
+def starts(at):
+    return [it.proto for it in at.get("page_link") if it.proto.label == "Start"]
 
 
 def html(at):
@@ -47,15 +54,14 @@ def test_the_demo_fills_an_empty_bench(app):
     button(at, "Fill the bench").click().run()
     assert not at.exception
     assert len(Bench.open(at.bench_path).shelf().bases) == 4
-    assert any(b.label == "Start this cup" for b in at.button)
+    assert starts(at)
 
 
 def test_suggestions_keep_to_the_brief(app):
     at = app("demo")
-    starts = [b for b in at.button if b.label == "Start this cup"]
-    assert len(starts) == 5
+    assert len(starts(at)) == 5
     next(n for n in at.text_input if n.label.startswith("Added energy")).set_value("9,5").run()
-    energies = [part.split("<dd>")[1].split(" kcal")[0] for part in html(at).split("<dt>Added</dt>")[1:]]
+    energies = re.findall(r"\+([\d.]+) kcal", html(at))
     assert energies
     assert all(float(e) <= 9.5 for e in energies)
     next(n for n in at.text_input if n.label.startswith("Added energy")).set_value("little").run()
@@ -70,7 +76,9 @@ def test_a_brief_that_leaves_nothing_names_what_would_free_some(app):
 
 @pytest.mark.parametrize("brief", ['{"target_id":[1]}', f'{{"serving_g":1{"0" * 400}}}', "[" * 3000])
 def test_nonsense_in_an_address_is_no_fault(app, brief):
-    assert "<strong>In force:</strong> at most 2 flavourings." in html(app("one", query={"brief": brief}))
+    at = app("one", query={"brief": brief})
+    assert "In force" not in html(at)
+    assert starts(at)
 
 
 def test_what_an_address_asks_for_and_the_bench_has_not_is_said(app):
@@ -88,8 +96,7 @@ def test_a_contradicting_brief_is_explained(app):
 
 def test_starting_a_suggestion_leads_to_the_bench_with_its_recipe(app):
     at = app("demo")
-    next(b for b in at.button if b.label == "Start this cup").click().run()
-    assert not at.exception
+    press(at, "Start")
     bench = Bench.open(at.bench_path)
     (draft,) = bench.list_drafts()
     events = bench.load_draft(draft["draft_id"])["events"]
@@ -100,8 +107,7 @@ def test_starting_a_suggestion_leads_to_the_bench_with_its_recipe(app):
 
 def test_a_cup_from_a_suggestion_is_for_whom_it_was_made_and_in_that_serving(app):
     at = app("demo", query={"brief": '{"tasters":["mikko"],"serving_g":321}'})
-    next(b for b in at.button if b.label == "Start this cup").click().run()
-    at.switch_page("views/bench.py").run()
+    press(at, "Start")
     assert at.pills[0].value == ["mikko"]
     next(b for b in at.button if b.label == "Next").click().run()
     assert next(t for t in at.text_input if t.label == "Grams of base").value == "321"
@@ -276,7 +282,7 @@ def test_the_map_can_be_narrowed_to_a_group_and_to_what_goes_with_one(app):
 
 def test_a_suggestion_says_where_its_points_come_from(app):
     at = app("demo")
-    next(t for t in at.toggle if t.key == "points-0").set_value(True).run()
+    next(t for t in at.toggle if (t.key or "").startswith("points-")).set_value(True).run()
     assert not at.exception
     assert "expected liking" in html(at)
     assert any("It leans most on these scores" in m.value for m in at.markdown)
@@ -299,9 +305,8 @@ def test_it_is_judged_on_cups_that_it_did_not_see(app):
 def test_a_suggestion_for_likeness_takes_its_target_to_the_bench(app):
     at = app("demo")
     next(s for s in at.selectbox if s.label == "Like this target").set_value("clubhouse-cake").run()
-    assert "Likeness, 0–10" in html(at)
-    next(b for b in at.button if b.label == "Start this cup").click().run()
-    assert not at.exception
+    assert "of 10</span>" in html(at)
+    press(at, "Start")
     bench = Bench.open(at.bench_path)
     (draft,) = bench.list_drafts()
     assert bench.load_draft(draft["draft_id"])["events"][0]["target_id"] == "clubhouse-cake"
