@@ -82,7 +82,7 @@ def test_a_brief_stays_over_pages_and_reloads(visit):
 
 
 def test_a_tap_on_a_card_acts_on_the_recipe_that_was_read(visit):
-    """A limit that is left by that very tap brings up other cards meanwhile: the tap may close it, never start those."""
+    """A limit that is left by that very tap brings up other cards meanwhile: it never starts those."""
     window = visit("demo")
     page = window.open()
     chip(page, "limits").click()
