@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar, overload
 
+from pairing.asking import Asking
 from pairing.errors import TableError
 from pairing.model.columns import TABLES, table_named
 from pairing.model.recipe import Recipe
 from pairing.model.rows import as_tables
 from pairing.safety.flagged import warn_of
 from pairing.safety.session import tallies
-from pairing.stock.shopping import shopping_list
-from pairing.stock.table import stock_table
+from pairing.safety.today import midnight
 from pairing.store import archive, calibrations, cups, kept_cup, ledger, loading, past, places, restore, state, undoing
 from pairing.store.food_use import declare
 from pairing.store.keeping import Keeping
@@ -21,7 +21,8 @@ from pairing.store.kept_recipes import keep_recipe
 from pairing.store.known import Known
 from pairing.store.looking import Looking
 from pairing.store.plugged import Plugged
-from pairing.store.stocked import lots_held, shelf_of, weigh
+from pairing.store.stocked import shelf_of
+from pairing.store.stocking import Stocking
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
     from pairing.quantities.calibration import Calibration
     from pairing.safety.flagged import Flag
     from pairing.safety.swallowed import Tally
-    from pairing.stock.reckon import Held
-    from pairing.stock.shopping import Need
     from pairing.store.database import Database, Transaction
     from pairing.store.ledger import Revision
     from pairing.store.load_report import LoadReport
@@ -48,7 +47,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class Bench(Keeping, Looking):
+class Bench(Keeping, Looking, Stocking, Asking):
     """A bench, kept in a folder (an SQLite file) or on a database server. Make one with `create` or `open`.
 
     Nothing that was logged is lost or changed silently: corrections and undos are revisions of their own. Several
@@ -166,14 +165,6 @@ class Bench(Keeping, Looking):
         """Return bases, flavourings and tasters; drops as weighed here, and what their lots hold and cost."""
         return self._ask(shelf_of)
 
-    def stock(self) -> pd.DataFrame:
-        """Return what cups and weighings leave of every lot, a row each; columns as in `pairing.stock.table`."""
-        return stock_table(self._ask(lots_held), self.shelf())
-
-    def shopping_list(self, recipes: Iterable[Recipe], litres: float) -> tuple[Need, ...]:
-        """Return what so many litres of each recipe take, what is there, and what to buy at what cost."""
-        return shopping_list(recipes, litres, self.shelf(), self._ask(lots_held))
-
     def cup(self, trial_id: str) -> Cup:
         """Return a logged cup as it stood at its end, to go on with; log it with ``on_conflict="revise"``.
 
@@ -184,9 +175,13 @@ class Bench(Keeping, Looking):
         """
         return self._ask(kept_cup.cup_of, trial_id, self.shelf())
 
-    def swallowed(self, since: str) -> dict[str, Tally]:
-        """Return what every taster swallowed of the cups logged since a time (ISO 8601, UTC)."""
-        return tallies(self._ask(kept_cup.cups_since, since, shelf := self.shelf()), shelf)
+    def cups_since(self, since: str | None = None) -> list[Cup]:
+        """Return the cups that were logged since a time (ISO 8601, UTC; last midnight by this machine's clock)."""
+        return self._ask(kept_cup.cups_since, since or midnight(), self.shelf())
+
+    def swallowed(self, since: str | None = None) -> dict[str, Tally]:
+        """Return what every taster swallowed of the cups logged since a time, as of `cups_since`."""
+        return tallies(self.cups_since(since), self.shelf())
 
     def flags(self, trial_id: str | None = None) -> tuple[Flag, ...]:
         """Return which cups, or whether one, were drunk although a caution stops them; see `pairing.safety.flagged`."""
@@ -334,10 +329,6 @@ class Bench(Keeping, Looking):
         """Store that so many drops weigh so much, and return mg per drop from all weighings of that lot."""
         return self._write(calibrations.store, flavouring_id, drops, grams, lot)
 
-    def weigh(self, item_id: str, gross_g: float, lot: str | None = None, at: str | None = None) -> Held:
-        """Settle what a lot holds by weighing bottle and contents; without ``lot`` the one in use."""
-        return self._write(weigh, item_id, gross_g, lot, at)
-
     def configure(self, **settings: Any) -> None:
         """Change settings."""
         self._write(state.write_settings, settings)
@@ -365,10 +356,6 @@ class Bench(Keeping, Looking):
         from pairing.learned.stored import learn_bench
 
         return learn_bench(self)
-
-    def compare_recipes(self, recipes: Iterable[Recipe | str], tasters: str | None = None) -> pd.DataFrame:
-        """Hold recipes against each other by the log as it stands; see `Learned.compare_recipes`."""
-        return self.learn().compare_recipes(recipes, tasters)
 
     def _watch(self) -> Watch:
         """Return who looks at rows that come in, with the plugins' rules; strict about plugins, as `log` is."""

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.blind.check import BlindCheck
 from pairing.blind.codes import codes
-from pairing.blind.orders import serving_orders, williams
+from pairing.blind.orders import serving_orders
 from pairing.blind.safe import for_helper, for_taster, to_mind
 from pairing.errors import LogError
+from pairing.evening.williams import williams
 from pairing.model.base import Base
 from pairing.model.chance import generator
 from pairing.model.doses import finished_g, grams

@@ -13,6 +13,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "init": "make a new, empty bench",
         "load": "load tables: bases, flavourings, readings and the others",
         "suggest": "suggest what to try next, with doses, energy, cost and reasons",
+        "evening": "plan an evening: cups in order, rests, and how much everybody takes",
         "dose": "the dose that a base needs, or the next addition to a cup",
         "log": "log a cup: additions, sips and readings, in one line",
         "undo": "take back the last write, or show a trial's history",

@@ -6,14 +6,14 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.briefs import add_brief_options, brief_given
 from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
-from pairing.cli.common import bench_path, count, ids, learn, number_in, open_bench, whole
+from pairing.cli.common import bench_path, count, learn, open_bench, whole
 from pairing.cli.labels import tell_labels
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.model.brief import Brief
 from pairing.model.wording import sentence
-from pairing.plan.evening import serving_order, stock_cups
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
@@ -21,30 +21,10 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-_LISTS = {
-    "bases": "bases to flavour",
-    "tasters": "who drinks it; nobody's allergens and dislikes reach the cup",
-    "must_have": "flavourings in every suggestion",
-    "never": "flavourings in none",
-    "on_hand": "flavourings within reach: only these",
-    "avoid_allergens": "allergens that may not be in it, such as milk,gluten",
-}
-_NUMBERS = {
-    "max_added_kcal": "kcal that the flavourings may add to a serving",
-    "max_total_kcal": "kcal of a serving in all",
-    "max_added_cost": "cost of the flavourings in a serving",
-    "max_ethanol_pct_vv": "alcohol of the finished drink, %% by volume",
-    "serving_g": "base in a serving, g (the base's own serving, else 250)",
-}
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare every field of a brief."""
-    for name, about in _LISTS.items():
-        parser.add_argument(_option(name), type=ids, metavar="A,B", help=about)
-    for name, about in _NUMBERS.items():
-        parser.add_argument(_option(name), type=number_in(name), metavar="X", help=about)
-    parser.add_argument("--max-flavourings", type=whole, default=2, metavar="N", help="1 to 6 (2)")
+    add_brief_options(parser)
     parser.add_argument(
         "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
     )
@@ -68,10 +48,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Learn, ask, show."""
-    names = (*_LISTS, *_NUMBERS, "max_flavourings", "goal", "target_id")
-    given: dict[str, Any] = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
     bench = open_bench(args)
-    brief = Brief(**given, already=swallowed_today(bench))
+    brief = Brief(**brief_given(args, "goal", "target_id"), already=swallowed_today(bench))
     model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)
@@ -85,7 +63,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.explain:
         _explain(out, suggestions, model, brief)
     if args.evening:
-        _evening(out, suggestions, model)
+        _evening(out, suggestions, model, brief.tasters or ())
     show_rules(out, model, bench_path(args))
     return 0
 
@@ -114,8 +92,10 @@ def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: 
     tell_labels(out, model.shelf, dict.fromkeys(recipe.base_id for recipe in recipes), inside)
 
 
-def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None:
+def _evening(out: Output, suggestions: list[Suggestion], model: Learned, tasters: tuple[str, ...]) -> None:
     """Show who comes when, and which cups are made once and split."""
+    from pairing.evening.sessions import serving_order, stock_cups
+
     numbers = {id(one): i for i, one in enumerate(suggestions, start=1)}
     order = [
         {
@@ -123,9 +103,9 @@ def _evening(out: Output, suggestions: list[Suggestion], model: Learned) -> None
             "position": served.position,
             "suggestion": numbers[id(served.suggestion)],
             "cup": _called(served.suggestion.recipe, model.shelf),
-            "before": served.before,
+            "before": str(served.before),
         }
-        for served in serving_order(suggestions, model.shelf)
+        for served in serving_order(suggestions, model.shelf, tasters=tasters)
     ]
     columns = [
         ("session", "session"),
@@ -161,7 +141,3 @@ def _asked(args: argparse.Namespace) -> Callable[[Learned, Brief], list[Suggesti
     if args.first:
         return lambda model, brief: coldstart.first_trials(model, brief, **how)
     return lambda model, brief: model.suggest(brief, **how)
-
-
-def _option(name: str) -> str:
-    return "--" + name.replace("_", "-")

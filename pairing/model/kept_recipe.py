@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, nearest
@@ -11,7 +12,7 @@ from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["recipe_kept"]
+__all__ = ["recipe_kept", "recipes_meant"]
 
 
 def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
@@ -49,3 +50,24 @@ def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
     if is_missing(row["doses"]):
         return Recipe(row["base_id"], {})
     return parse_recipe_text(f"{recipe_text(Recipe(row['base_id'], {}))}{row['doses']}")
+
+
+def recipes_meant(recipes: Iterable[Recipe | str], rows: pd.DataFrame) -> list[Recipe]:
+    """Return recipes where any may be given as text: written out, or by a kept name.
+
+    Raises
+    ------
+    UnknownIdError
+        When a text is neither.
+    """
+    return [_meant(one, rows) if isinstance(one, str) else one for one in recipes]
+
+
+def _meant(text: str, rows: pd.DataFrame) -> Recipe:
+    if "|" in text:
+        return parse_recipe_text(text)
+    if (kept := recipe_kept(rows, text)) is not None:
+        return kept
+    known = sorted(set(rows["recipe_id"]))
+    hint = nearest(text.partition("@")[0], known) if known else "none is kept yet"
+    raise UnknownIdError(f"{text!r} is no kept recipe", f"write base|flavouring=dose;…, or a kept name; {hint}")

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from pairing.nutrition.factors import label_words
 
-__all__ = ["SUBSTANCES", "steviol_share", "substance_named", "substances_named"]
+__all__ = ["INTENSE_SWEETENERS", "SUBSTANCES", "steviol_share", "substance_named", "substances_named"]
 
 STEVIOL_G_PER_MOL = 318.45
 
@@ -121,6 +121,12 @@ _GLYCOSIDES_G_PER_MOL: Mapping[str, float] = MappingProxyType(
 _SALT_G_PER_G: Mapping[str, float] = MappingProxyType({"aspartame": 294.3 / 457.5, "acesulfame k": 201.2 / 457.5})
 """What 1 g of the salt of aspartame-acesulfame (E 962) counts as, by molar mass (from memory): one molecule of each,
 acesulfame as its potassium salt, for which the ADI is given."""
+
+
+INTENSE_SWEETENERS = (
+    *("sucralose", "aspartame", "acesulfame k", "saccharin", "cyclamate", "steviol glycosides", "neotame", "advantame"),
+)
+"""Those of them that are many times as sweet as sugar."""
 
 
 @lru_cache(maxsize=4096)

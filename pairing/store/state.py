@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import ConflictError, StoreError, TableError, nearest
@@ -21,15 +21,19 @@ __all__ = [
     "list_drafts",
     "load_blob",
     "load_draft",
+    "read_sets",
     "read_settings",
     "restore",
     "save_draft",
+    "save_set",
     "store_blob",
     "write_settings",
 ]
 
 DEFAULT_SETTINGS: Mapping[str, Any] = {"currency": "EUR", "jurisdiction": "EU", "scale_g": 0.1}
 """Currency of all costs; whose food law counts (EU or US); smallest step of the scale in g."""
+_SETS = "sets"
+"""Row of the settings that holds the saved sets of bottles: no setting, since nothing is learned otherwise for them."""
 BLOBS_KEPT = 8
 
 
@@ -68,7 +72,14 @@ def check_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
 def read_settings(tx: Transaction) -> dict[str, Any]:
     """Return all settings."""
     rows = tx.execute(tx.table("settings").select()).all()
-    return {**DEFAULT_SETTINGS, **{row.name: json.loads(row.value) for row in rows}}
+    return {**DEFAULT_SETTINGS, **{row.name: json.loads(row.value) for row in rows if row.name != _SETS}}
+
+
+def read_sets(tx: Transaction) -> dict[str, list[str]]:
+    """Return the saved sets of bottles by name."""
+    table = tx.table("settings")
+    row = tx.execute(table.select().where(table.c.name == _SETS)).one_or_none()
+    return {} if row is None else dict(json.loads(row.value))
 
 
 def as_text(settings: Mapping[str, Any]) -> dict[str, str]:
@@ -78,8 +89,18 @@ def as_text(settings: Mapping[str, Any]) -> dict[str, str]:
 
 def write_settings(tx: Transaction, changes: Mapping[str, Any]) -> None:
     """Change settings."""
+    _write(tx, as_text(check_settings(changes)))
+
+
+def save_set(tx: Transaction, name: str, item_ids: Sequence[str]) -> None:
+    """Save a set of bottles by name, in place of one of that name; an empty one is forgotten."""
+    sets = {**read_sets(tx), name: list(item_ids)}
+    _write(tx, as_text({_SETS: {key: ids for key, ids in sets.items() if ids}}))
+
+
+def _write(tx: Transaction, texts: Mapping[str, str]) -> None:
     table = tx.table("settings")
-    for name, value in as_text(check_settings(changes)).items():
+    for name, value in texts.items():
         tx.execute(table.delete().where(table.c.name == name))
         tx.execute(table.insert(), {"name": name, "value": value})
 
@@ -152,7 +173,8 @@ def load_blob(tx: Transaction, key: str) -> bytes | None:
 
 def as_rows(tx: Transaction) -> dict[str, list[list[str]]]:
     """Return settings and cups in hand as they are exported, by what they are called."""
-    settings = sorted(as_text(read_settings(tx)).items())
+    sets = read_sets(tx)
+    settings = sorted(as_text({**read_settings(tx), **({_SETS: sets} if sets else {})}).items())
     table = tx.table("drafts")
     names = ("draft_id", "version", "saved_at", "content")
     drafts = [[str(getattr(row, name)) for name in names] for row in tx.execute(table.select().order_by("draft_id"))]
@@ -166,6 +188,8 @@ def restore(tx: Transaction, past: Mapping[str, Any]) -> None:
             given = {name: json.loads(value) for name, value in zip(settings["name"], settings["value"], strict=True)}
         except (KeyError, ValueError) as error:
             raise TableError(f"settings are not as they were exported: {error}", "leave the file away") from None
+        for name, ids in dict(given.pop(_SETS, {})).items():
+            save_set(tx, name, ids)
         write_settings(tx, given)
     if (drafts := past.get("drafts")) is not None:
         there = {row["draft_id"] for row in list_drafts(tx)}

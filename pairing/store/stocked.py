@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.base import Base
+from pairing.model.columns import LOTS
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.stock.draws import draws
@@ -15,11 +18,12 @@ from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, 
 from pairing.store import ledger, state
 from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import clean
+from pairing.store.known import known_ids
 
 if TYPE_CHECKING:
     from pairing.store.database import Transaction
 
-__all__ = ["lots_held", "shelf_of", "weigh"]
+__all__ = ["buy", "lots_held", "shelf_of", "weigh"]
 
 _FULLEST = 1.2
 """How much more than its size a bottle may hold: they are filled generously, and densities assumed (our choice)."""
@@ -58,6 +62,39 @@ def _reckoned(tx: Transaction, shelf: Shelf) -> tuple[Held, ...]:
     return reckon(lots, taken, weighings, size_g)
 
 
+def buy(tx: Transaction, item_id: str, size: str, facts: Mapping[str, Any]) -> Lot:
+    """Store a lot as bought, and return it.
+
+    Raises
+    ------
+    UnknownIdError, TableError, QuantityError
+        When there is no such item, it has that lot already, or a fact cannot be.
+    """
+    import pandas as pd
+
+    _check_item(tx, item_id)
+    if strange := [name for name in facts if name not in LOTS.names]:
+        raise TableError(f"a lot has no {strange[0]}", nearest(strange[0], LOTS.names))
+    rows = ledger.current(tx, "lots")
+    there = set(rows[rows["item_id"] == item_id]["lot"])
+    lot = facts.get("lot") or next(str(n) for n in range(1, len(there) + 2) if str(n) not in there)
+    if lot in there:
+        raise TableError(f"{item_id} has a lot {lot!r} already", "give this one another name, or correct that one")
+    row: dict[str, Any] = {"item_id": item_id, "size": size, **facts, "lot": lot}
+    if row.get("made_at") is None and row.get("bought_at") is None:
+        row["bought_at"] = datetime.now().astimezone().date().isoformat()
+    frame = clean("lots", pd.DataFrame([row]), known=known_ids(tx), on_bad="raise").table
+    begun = ledger.begin_revision(tx, "buy", about=f"{item_id}, lot {lot}: {size}")
+    ledger.append(tx, "lots", frame, begun.batch)
+    return Lot.of_row(frame.to_dict("records")[0])
+
+
+def _check_item(tx: Transaction, item_id: str) -> None:
+    items = ledger.ids(tx, "bases") | ledger.ids(tx, "flavourings")
+    if item_id not in items:
+        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest(item_id, items))
+
+
 def weigh(tx: Transaction, item_id: str, gross_g: float, lot: str | None, at: str | None) -> Held:
     """Store what a bottle weighs with what is in it, and return what that leaves.
 
@@ -68,9 +105,7 @@ def weigh(tx: Transaction, item_id: str, gross_g: float, lot: str | None, at: st
     """
     import pandas as pd
 
-    items = ledger.ids(tx, "bases") | ledger.ids(tx, "flavourings")
-    if item_id not in items:
-        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest(item_id, items))
+    _check_item(tx, item_id)
     held = lots_held(tx)
     own = {one.lot.lot: one for one in held if one.lot.item_id == item_id}
     if lot is not None and lot not in own:

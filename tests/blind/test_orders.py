@@ -3,8 +3,9 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from pairing.blind.orders import ARRANGEMENTS, arrangements, serving_orders, williams
+from pairing.blind.orders import ARRANGEMENTS, arrangements, serving_orders
 from pairing.errors import QuantityError
+from pairing.evening.williams import williams
 
 
 @pytest.mark.parametrize("n", [1, 0, 101, 2.5, True])

@@ -10,7 +10,7 @@ from itertools import pairwise, permutations
 
 import pytest
 
-from pairing.blind.orders import williams
+from pairing.evening.williams import williams
 
 
 def carry_over(orders):

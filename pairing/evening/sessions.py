@@ -1,4 +1,4 @@
-"""Serving an evening's suggestions: weak before strong, alcohol and bitter last, rests between, few cups a session."""
+"""Suggestions put into evenings and in order, and cups that are made once and split."""
 
 from __future__ import annotations
 
@@ -6,36 +6,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pairing.evening.agenda import CUPS_PER_EVENING
+from pairing.evening.order import Impact, impact
+from pairing.evening.planning import between
 from pairing.model.base import DEFAULT_SERVING_G
-from pairing.nutrition.composition import compose
 
 if TYPE_CHECKING:
+    from pairing.evening.agenda import Between
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
 
-__all__ = ["CUPS_PER_SESSION", "PORTION_G", "OrderedCup", "StockCup", "serving_order", "stock_cups"]
+__all__ = ["PORTION_G", "OrderedCup", "StockCup", "needed_of", "serving_order", "stock_cups"]
 
-CUPS_PER_SESSION = 6
-"""Flavoured cups that a palate takes in one session: 4–6 strong or lingering ones (Lawless & Heymann; from memory)."""
 PORTION_G = 40.0
 """Portion for screening, g: two or three sips (common practice, no source)."""
-_REST = "rinse with water, a plain water cracker, rest 60 s"
-_LONG_REST = "rinse with water, a plain water cracker, rest 2 min: alcohol and bitterness linger"
-"""What comes between cups: water and crackers are common practice, the seconds our choice."""
 _SAME_DOSE = 1.15
 """Ratio of doses up to which one stock serves several cups: stricter than *in range* (our choice)."""
-_BITTER = ("bitter", "coffee", "cocoa", "hop", "tea")
-"""Words in families and tags that put a cup late (our choice)."""
 
 
 @dataclass(frozen=True)
 class OrderedCup:
-    """One cup in its place: session and position count from 1; ``before`` is what to do before tasting it."""
+    """One cup in its place: session and position count from 1; ``before`` is what comes before tasting it."""
 
     session: int
     position: int
     suggestion: Suggestion
-    before: str
+    before: Between
 
 
 @dataclass(frozen=True)
@@ -62,13 +58,21 @@ class StockCup:
     saved_g: float
 
 
+def needed_of(one: Suggestion) -> dict[str, float]:
+    """Return the dose that reads 'just right' of each flavouring: the middle of its interval, g/kg."""
+    return {name: (one.dose_low[name] * one.dose_high[name]) ** 0.5 for name in one.recipe.doses}
+
+
 def serving_order(
-    suggestions: Sequence[Suggestion], shelf: Shelf, cups_per_session: int = CUPS_PER_SESSION
+    suggestions: Sequence[Suggestion],
+    shelf: Shelf,
+    cups_per_session: int = CUPS_PER_EVENING,
+    tasters: Sequence[str] = (),
 ) -> list[OrderedCup]:
     """Put suggestions into sessions and in order.
 
-    Similar cups (same base, then shared flavourings) are spread over the sessions; within one, plain and weak cups come
-    before strong ones, those with alcohol or bitterness last.
+    Similar cups (same base, then shared flavourings) are spread over the sessions; within one, weak cups come before
+    strong ones, by dose ÷ needed dose, and what lingers last.
 
     Parameters
     ----------
@@ -76,6 +80,8 @@ def serving_order(
     shelf : Shelf
     cups_per_session : int
         At least 1.
+    tasters : sequence of str
+        Who is there: nobody who avoids wheat is handed a cracker.
     """
     n_sessions = -(-len(suggestions) // max(1, cups_per_session)) if suggestions else 0
     sessions: list[list[Suggestion]] = [[] for _ in range(n_sessions)]
@@ -84,29 +90,17 @@ def serving_order(
         min(free, key=lambda s: (sum(_similarity(one, other) for other in s), len(s))).append(one)
     served = []
     for number, cups in enumerate(sessions, start=1):
-        ordered = sorted(cups, key=lambda s: _heaviness(s, shelf))
-        for position, one in enumerate(ordered, start=1):
-            heavy = position > 1 and any(_heaviness(ordered[position - 2], shelf)[:2])
-            before = "rinse with water" if position == 1 else _LONG_REST if heavy else _REST
-            served.append(OrderedCup(number, position, one, before))
+        felt = [(impact(s.recipe, needed_of(s), shelf), s) for s in cups]
+        last: Impact | None = None
+        for position, (now, one) in enumerate(sorted(felt, key=lambda pair: pair[0].rank), start=1):
+            served.append(OrderedCup(number, position, one, between(tasters, shelf, last, first=position == 1)))
+            last = now
     return served
 
 
 def _similarity(a: Suggestion, b: Suggestion) -> float:
     shared = len(set(a.recipe.doses) & set(b.recipe.doses))
     return float(a.recipe.base_id == b.recipe.base_id) + shared
-
-
-def _heaviness(one: Suggestion, shelf: Shelf) -> tuple[bool, bool, int, float]:
-    """Alcohol of base or flavourings, bitterness, number of flavourings, their mass: the order in which cups come."""
-    flavourings = [shelf.flavouring(f) for f in one.recipe.doses]
-    base_ethanol = compose(shelf.base(one.recipe.base_id), shelf).ethanol_g_per_100g or 0.0
-    alcohol = base_ethanol > 0 or any(
-        (f.ethanol_g_per_g or 0.0) > 0 or "ethanol" in (f.carrier or {}) for f in flavourings
-    )
-    words = [w.casefold() for f in flavourings for w in (f.family or "", *(f.tags or ()))]
-    bitter = any(word in text for text in words for word in _BITTER)
-    return alcohol, bitter, len(flavourings), sum(float(d or 0.0) for d in one.recipe.doses.values())
 
 
 def stock_cups(suggestions: Sequence[Suggestion], shelf: Shelf, portion_g: float = PORTION_G) -> list[StockCup]:

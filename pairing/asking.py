@@ -1,0 +1,140 @@
+"""What a bench answers from what it learned: recipes held against each other, and an evening planned."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from pairing.errors import BriefError
+from pairing.evening.agenda import CUPS_PER_EVENING, Evening, Wanted
+from pairing.evening.planning import plan_evening
+from pairing.evening.sessions import needed_of
+from pairing.model.brief import Brief
+from pairing.model.kept_recipe import recipes_meant
+from pairing.safety.session import SIP_G
+from pairing.stock.dates import to_be_used
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.learned.learned import Learned
+    from pairing.model.answers import Suggestion
+    from pairing.model.cup import Cup
+    from pairing.model.recipe import Recipe
+    from pairing.safety.swallowed import Tally
+    from pairing.stock.reckon import Held
+
+__all__ = ["Asking"]
+
+
+class Asking:
+    """Part of `pairing.bench.Bench`, which brings its tables and what was learned of them."""
+
+    learn: Callable[[], Learned]
+    tables: Callable[[str], pd.DataFrame]
+    lots: Callable[[], tuple[Held, ...]]
+    cups_since: Callable[[str | None], list[Cup]]
+    swallowed: Callable[[str | None], dict[str, Tally]]
+    on_hand: Callable[[str], tuple[str, ...]]
+
+    def compare_recipes(self, recipes: Iterable[Recipe | str], tasters: str | None = None) -> pd.DataFrame:
+        """Hold recipes against each other by the log as it stands; see `Learned.compare_recipes`.
+
+        A kept name, or ``name@version``, stands for its recipe.
+        """
+        return self.learn().compare_recipes(recipes_meant(recipes, self.tables("recipes")), tasters)
+
+    def evening(
+        self,
+        tasters: Sequence[str] = (),
+        brief: Brief | None = None,
+        *,
+        cups: int = CUPS_PER_EVENING,
+        most: Mapping[str, Any] | None = None,
+        use_first: Sequence[str] = (),
+        only: str | None = None,
+        since: str | None = None,
+        taste_g: float = SIP_G,
+        random_state: int = 0,
+    ) -> Evening:
+        """Plan an evening; ask again after every cup, and what is left is planned anew.
+
+        Cups come weak before strong by dose ÷ needed dose, what lingers last, about equal ones in a balanced order of
+        their own for every taster. No caution stops any of them, and nobody takes more than was said.
+
+        Parameters
+        ----------
+        tasters : sequence of str
+            Who is there; the brief's when none is named.
+        brief : Brief, optional
+            What the cups may be.
+        cups : int
+            Flavoured cups, at most 6.
+        most : mapping, optional
+            What each may take tonight: ``{"kcal": 150, "caffeine": 80, "sips": 10}``, substances in mg, for all of
+            them or by taster. What is not known passes every limit.
+        use_first : sequence of str
+            Flavourings or bases that must be used; those with a lot near its date come after them by themselves.
+        only : str, optional
+            A saved set: only these bottles tonight.
+        since : str, optional
+            When the evening, and the day that sums are for, began (ISO 8601, UTC; last midnight).
+        taste_g : float
+            g of drink that each takes of a cup.
+        random_state : int
+            As of `Learned.suggest`.
+
+        Raises
+        ------
+        BriefError
+            When nothing may be served, or there are more cups than a palate bears.
+        """
+        wish = brief or Brief()
+        who = tuple(dict.fromkeys(tasters or wish.tasters or ()))
+        today, model = self.swallowed(since), self.learn()
+        names: dict[str, Any] = {"tasters": who or None, "already": today}
+        if only is not None:
+            names["on_hand"] = self.on_hand(only)
+        wish = replace(wish, **names)
+        behind = [(cup.base_id, frozenset(cup.dose_g_per_kg)) for cup in self.cups_since(since)]
+        first = [*use_first, *(i for i in to_be_used(self.lots()) if i not in use_first)]
+        wanted = [*_to_use(model, wish, first, random_state), *_most_worth(model, wish, cups, random_state)]
+        days = self.tables("readings")["tasted_at"].dropna().str.slice(0, 10).nunique()
+        return plan_evening(
+            wanted,
+            model.shelf,
+            who,
+            cups=cups,
+            most=most,
+            today=today,
+            tasted=behind,
+            taste_g=taste_g,
+            cup_g=wish.serving_g,
+            rules=model.rules,
+            turn=int(days),
+        )
+
+
+def _to_use(model: Learned, brief: Brief, item_ids: Sequence[str], random_state: int) -> list[Wanted]:
+    """Return the best cup with each of what must be used; what the brief leaves out is left out."""
+    found: list[Wanted] = []
+    for item_id in item_ids:
+        if item_id in model.shelf.bases:
+            wish: dict[str, Any] = {"bases": (item_id,)}
+        else:
+            model.shelf.flavouring(item_id)
+            wish = {"must_have": (*(f for f in brief.must_have or () if f != item_id), item_id)}
+        with suppress(BriefError):  # an evening without it is an evening still
+            found += map(_wanted, model.suggest(replace(brief, **wish), 1, random_state))
+    return found
+
+
+def _most_worth(model: Learned, brief: Brief, cups: int, random_state: int) -> list[Wanted]:
+    """Return more than are needed, since sums of the evening may leave some out."""
+    return [_wanted(one) for one in model.suggest(brief, 4 * cups, random_state)]
+
+
+def _wanted(one: Suggestion) -> Wanted:
+    return Wanted(recipe=one.recipe, needed_g_per_kg=needed_of(one), purpose=one.purpose, reasons=one.reasons)
