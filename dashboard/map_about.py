@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.constants import Z80
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import count, interval, joined, md, number
 
@@ -91,7 +92,7 @@ def gaps(asked: Questions) -> None:
                 r["name_a"],
                 r["name_b"],
                 f"{r['gain']:.2f}",
-                f"{r['synergy']:+.2f} ± {r['sd']:.2f}",
+                f"{r['synergy']:+.2f} ± {Z80 * r['sd']:.2f}",
                 f"{r['p_positive']:.0%}",
             )
             for r in rows

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.constants import Z80
 from pairing.model.wording import sentence as said
 from pairing_dashboard import charts, parts, session
 from pairing_dashboard.parts import escape
@@ -64,7 +65,7 @@ def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:
 
     whose, explained, leans = taken_apart(session.model(bench), brief, it.recipe)
     rows = (
-        (part, f"{points:+.1f}", "" if sd is None else f"± {sd:.1f}")
+        (part, f"{points:+.1f}", "" if sd is None else f"± {Z80 * sd:.1f}")
         for part, points, sd in large_parts(explained, f"expected {brief.goal}")
     )
     parts.table(rows, ("Part", "Points>", "Spread>"), f"Points {whose}")

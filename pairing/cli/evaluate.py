@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import Output
+from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
@@ -72,7 +73,7 @@ def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
         ("error_with", "error with it, points", _two),
         ("error_without", "without", _two),
         ("gain", "gain, squared", _three),
-        ("gain_sd", "± gain", _three),
+        ("gain_sd", "± gain (80 %)", _four_fifths),
         ("dose_error_with", "dose error with it, log", _three),
         ("dose_error_without", "without", _three),
     ]
@@ -81,14 +82,24 @@ def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
 
 
 def _columns(table: Any) -> list[tuple[Any, ...]]:
-    shares = {"coverage": lambda share: f"{share:.0%}"}
+    shares = {"coverage": lambda share: f"{share:.0%}", "gain_sd": _four_fifths}
     headers = {"flavouring_mean": "each flavouring's mean", "additive_ridge": "sum of parts"}
-    headers |= {"split": "held out", "chosen_by": "chosen by", "coverage": "in 80 % interval", "gain_sd": "± gain"}
+    headers |= {
+        "split": "held out",
+        "chosen_by": "chosen by",
+        "coverage": "in 80 % interval",
+        "gain_sd": "± gain (80 %)",
+    }
     plain = ("split", "chosen_by", "cups", "additions")
     return [
         (name, headers.get(name, name.replace("_", " ")), *([] if name in plain else [shares.get(name, _two)]))
         for name in map(str, table.columns)
     ]
+
+
+def _four_fifths(sd: float) -> str:
+    """Write the half width that holds in 80 of 100 cases."""
+    return f"{Z80 * sd:.3f}"
 
 
 def _off(log_error: float) -> str:

@@ -14,6 +14,7 @@ from pairing.cli.extra import unusable
 from pairing.cli.load import tell
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import LogError, StoreError
+from pairing.model.constants import Z80
 from pairing.store.database import is_url
 
 if TYPE_CHECKING:
@@ -164,4 +165,4 @@ def _pair(mean: float, sd: float, acts_on: str) -> dict[str, Any] | None:
 
 
 def _weight(pair: dict[str, Any]) -> str:
-    return f"{pair['mean']:+.2f} ± {pair['sd']:.2f} {pair['unit']}"
+    return f"{pair['mean']:+.2f} ± {Z80 * pair['sd']:.2f} {pair['unit']}"

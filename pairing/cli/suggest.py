@@ -1,4 +1,4 @@
-"""Suggest what to try next, best first, within hard limits per serving. Asking changes nothing."""
+"""Suggest what to try next, what is most worth a cup first, within hard limits per serving. Asking changes nothing."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from pairing.cli.labels import tell_labels
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.model.brief import Brief
+from pairing.model.constants import Z80
 from pairing.model.wording import sentence
 
 if TYPE_CHECKING:
@@ -72,7 +73,11 @@ def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: 
     """Show the parts of what is expected, and the scores that it leans on."""
     from pairing.report.points import large_parts, scores, taken_apart
 
-    columns = [("part", "part"), ("points", "points", "{:+.1f}".format), ("sd", "±", "{:.1f}".format)]
+    columns = [
+        ("part", "part"),
+        ("points", "points", "{:+.1f}".format),
+        ("sd", "± (80 %)", lambda sd: f"{Z80 * sd:.1f}"),
+    ]
     kept = []
     for place, one in enumerate(suggestions, start=1):
         whose, explained, leans = taken_apart(model, brief, one.recipe)

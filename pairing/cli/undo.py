@@ -83,6 +83,7 @@ def _told(row: Mapping[Any, Any], shelf: Shelf) -> dict[str, Any]:
         return told | {"what": " ".join(filter(None, [row["kind"], name])), "amount": row["as_entered"]}
     said = [] if row["strength"] is None else [STRENGTH_WORDS[int(row["strength"])]]
     said += [] if row["liking"] is None else [f"liking {row['liking']:g}"]
+    said += [f"ended {row['ended']}"] if row["state"] == "changed" and row["ended"] else []
     dose = None if row["dose_g_per_kg"] is None else f"{row['dose_g_per_kg']:.3g}"
     who = f"{row['taster']} tastes {name or 'it plain'}"
     return told | {"what": who, "amount": row["amount"], "dose": dose, "said": ", ".join(said)}

@@ -31,7 +31,8 @@ def compare(
     DataFrame
         Best liked first: ``base_id, flavouring_id, dose_g_per_kg, low, high`` (80 %), ``serving_g, grams, drops, ml,
         added_kcal, added_kj, cost`` per serving (NaN unknown), ``liking, liking_low, liking_high`` (80 %), ``p_best``
-        (chance of being the best liked of its base among those compared), ``cups, tasters, share_blind`` (of the cups
+        (chance of being the best liked of its base among those compared; NaN for one alone),
+        ``cups, tasters, share_blind`` (of the cups
         of that base with that flavouring; NaN without any), ``right`` (cups in which it read 'just right') and
         ``reached`` (whether the right dose lies within what was tried or is permitted).
     """
@@ -67,9 +68,11 @@ def _serving(model: Answers, base_id: str, flavouring_id: str, dose: float) -> d
 
 
 def _chance_of_best(model: Answers, table: pd.DataFrame) -> Any:
-    """Share of joint draws of the true likings in which a flavouring is the best of its base."""
-    chance = np.zeros(len(table))
+    """Share of joint draws of the true likings in which a flavouring is the best of its base; NaN for one alone."""
+    chance = np.full(len(table), np.nan)
     for rows in table.groupby("base_id", sort=False).indices.values():
+        if len(rows) < 2:
+            continue
         here = table.iloc[rows]
         encoded = model.response.encode(here["base_id"].tolist(), [(f,) for f in here["flavouring_id"]])
         best = np.argmax(model.response.samples(encoded, DRAWS, random_state=0), axis=1)

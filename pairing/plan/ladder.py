@@ -142,7 +142,10 @@ def _choose(scene: Scene, table: Lookahead, scale_g: float, jitter: float) -> tu
     Undiluted wherever a drop or a step of the scale comes into range of what is believed; else the first pre-dilution
     that does. None when nothing that can be measured out is allowed.
     """
-    ways = [(one, grams) for one in _ways(scene, scale_g) if len(grams := _allowed(scene, one))]
+    wanted = _wanted(scene)
+    if not len(wanted):
+        return None
+    ways = [(one, grams) for one in _ways(scene, scale_g) if len(grams := _allowed(scene, one, wanted))]
     if not ways:
         return None
     coming = [way for one in ways if (way := _near(scene, *one))]
@@ -175,11 +178,8 @@ def _easiest(scene: Scene, table: Lookahead, ways: list[tuple[Portions, np.ndarr
     return neat[int(worth[1] > worth[0] + _COARSE)]
 
 
-def _allowed(scene: Scene, portions: Portions) -> np.ndarray:
+def _allowed(scene: Scene, portions: Portions, wanted: np.ndarray) -> np.ndarray:
     """Additions that can be measured out and stay below the limit, g of undiluted flavouring."""
-    wanted = _wanted(scene)
-    if not len(wanted):
-        return wanted
     grams = portions.additions_g(wanted)
     doses = _doses(scene, grams)
     return grams[(doses <= scene.limit.g_per_kg * (1 + 1e-9)) & (doses > scene.dose_g_per_kg * (1 + _ANOTHER))]

@@ -13,6 +13,7 @@ from pairing.blind.penalty import penalty_table
 from pairing.errors import LogError, PairingError
 from pairing.learned.roundup import compare
 from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, alike, together
+from pairing.model.constants import Z80
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
@@ -228,13 +229,13 @@ def _pairs(model: Learned) -> list[Block]:
     rows = tuple(
         (
             f"{model.shelf.flavouring(r.flavouring_a).name} + {model.shelf.flavouring(r.flavouring_b).name}",
-            f"{r.synergy:+.2f} ± {r.sd:.2f}",
+            f"{r.synergy:+.2f} ± {Z80 * r.sd:.2f}",
             f"{r.p_positive:.0%}",
             f"{r.trials}",
         )
         for r in _rows(picked)
     )
-    caption = "Pairs tried: liking beyond what the two and the base explain (± one standard deviation), best and worst"
+    caption = "Pairs tried: liking beyond what the two and the base explain (± 80 %), best and worst"
     return [Table(("pair", "synergy, points>", "chance above 0>", "cups>"), rows, caption)]
 
 
@@ -330,7 +331,7 @@ def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: st
             _number(r.added_kcal, ".1f"),
             _number(r.cost, ".2f"),
             f"{r.liking:.1f} ({r.liking_low:.1f} to {r.liking_high:.1f})",
-            f"{r.p_best:.0%}",
+            _number(r.p_best, ".0%") if r.p_best == r.p_best else "–",
             f"{r.cups}",
             how_sure(int(r.tasters), int(r.cups), round(float(r.share_blind) * int(r.cups)), short=True),
         )

@@ -24,6 +24,7 @@ from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
 from pairing.store.raw import absent, is_blank, joined, objects
 from pairing.store.sources import read
 from pairing.store.time_cells import from_day_numbers
+from pairing.store.volumes import volumes_apart
 from pairing.store.words import note_unknown_words, refuse_long_words
 
 if TYPE_CHECKING:
@@ -266,6 +267,8 @@ def _without_blank_rows(frame: pd.DataFrame, spec: TableSchema, found: Mapping[s
 def _read_cells(
     spec: TableSchema, frame: pd.DataFrame, found: Mapping[str, SourceColumn], problems: Problems, liking_scale: int
 ) -> rules.Data:
+    if spec.name == "readings":
+        frame, found = volumes_apart(frame, found)
     numeric = [c for c in spec.columns if c.kind in ("number", "integer") and c.name in found]
     texts = [frame[found[c.name].source] for c in numeric]
     comma = looks_decimal_comma([objects(t) for t in texts if t.dtype.kind not in "iuf"])

@@ -19,6 +19,7 @@ __all__ = ["MAX_TITLES", "STAMPS", "SourceColumn", "heading_row", "is_limit", "m
 STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
 
+_PER_100ML, _PER_100G = "_per_100ml", "_per_100g"
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
@@ -67,6 +68,8 @@ class SourceColumn:
         The heading in the way of our names, with its own unit; empty where it is our column's.
     also : tuple of object
         Other headings that are the same but for case, blanks and signs.
+    by_volume : bool
+        Its numbers are per 100 ml where our column is per 100 g: the density of each row weighs them.
     """
 
     source: object
@@ -74,6 +77,7 @@ class SourceColumn:
     divide: int = 1
     unit: str = ""
     also: tuple[object, ...] = ()
+    by_volume: bool = False
 
 
 MAX_TITLES = 20
@@ -119,6 +123,14 @@ def _converted(plain: str, names: tuple[str, ...]) -> tuple[str, Fraction] | Non
     return next(((name, times) for name in names if (times := conversion(plain, name)) is not None), None)
 
 
+def _by_volume(plain: str, table: TableSchema) -> tuple[str, Fraction] | None:
+    """Return the column per 100 g that a heading per 100 ml tells of, and what brings it to the column's unit."""
+    if not plain.endswith(_PER_100ML) or "density_g_per_ml" not in table.names:
+        return None
+    weighed = plain.replace(_PER_100ML, _PER_100G)
+    return (weighed, Fraction(1)) if weighed in table.names else _converted(weighed, table.names)
+
+
 def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str, SourceColumn], list[str]]:
     """Find our columns among a file's headings.
 
@@ -148,6 +160,11 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
         elif ours and plain == _plain(found[ours].source):
             found[ours] = replace(found[ours], also=(*found[ours].also, heading))
             notes.append(f"columns {found[ours].source!r} and {heading!r} are read as one")
+        elif (volume := _by_volume(plain, table)) and volume[0] not in found:
+            column, times = volume
+            unit = "" if times == 1 else plain.replace(_PER_100ML, _PER_100G)
+            found[column] = SourceColumn(heading, times.numerator, times.denominator, unit=unit, by_volume=True)
+            notes.append(f"column {heading!r} is read as {column}, by the density of each base")
         elif converted and converted[0] not in found:
             column, times = converted
             found[column] = SourceColumn(heading, times.numerator, times.denominator, unit=plain)

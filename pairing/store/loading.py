@@ -243,7 +243,8 @@ class _Work:
         if name != "readings" or table.empty:
             return []
         shelf = self._shelf()
-        odd = odd_readings(table, numbers, shelf)
+        kept = {column: ledger.used(self.tx, name, column) for column in ("taster", "session")}
+        odd = odd_readings(table, numbers, shelf, kept)
         return odd if self.watch is None else [*odd, *self.watch.drunk(table, shelf)]
 
     def _shelf(self) -> Shelf:

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import TableError
+from pairing.errors import TableError, first_few
 from pairing.model.columns import Column
 from pairing.model.fields import check, read_cell
+from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.numbers import decimal_comma
 from pairing.store.headings import SourceColumn
 from pairing.store.problems import Problems, RowsOf
@@ -57,6 +58,8 @@ def read_numbers(
             out[rest] = _read_rest(raw[rest], rest, column, problems, comma, heading, density)
     if heading.unit:
         out = out * heading.times / heading.divide
+    if heading.by_volume:
+        out = _weighed(out, density, column, problems)
     _check_range(out, raw, column, problems)
     return out
 
@@ -69,6 +72,17 @@ def _plain(raw: np.ndarray) -> np.ndarray:
     import pandas as pd
 
     return np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
+
+
+def _weighed(out: np.ndarray, density: np.ndarray | None, column: Column, problems: Problems) -> np.ndarray:
+    """Turn numbers per 100 ml into numbers per 100 g."""
+    g_per_ml = np.full(len(out), np.nan) if density is None else density
+    guessed = np.isnan(g_per_ml) & ~np.isnan(out)
+    if guessed.any():
+        rows = first_few(problems.numbers[guessed], 3)
+        about = f"per 100 ml without a density (rows {rows}): {DEFAULT_DENSITY_G_PER_ML} g per ml is assumed"
+        problems.note(about, column.name)
+    return np.asarray(out / np.where(np.isnan(g_per_ml), DEFAULT_DENSITY_G_PER_ML, g_per_ml))
 
 
 def _true_or_false(raw: np.ndarray) -> np.ndarray:

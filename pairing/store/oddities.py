@@ -5,7 +5,8 @@ All of it is taken as it stands: a note asks, it refuses nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -35,7 +36,9 @@ MOST_G_PER_KG = 250.0
 _SHOWN = 5
 
 
-def odd_readings(table: pd.DataFrame, numbers: np.ndarray, shelf: Shelf) -> list[Note]:
+def odd_readings(
+    table: pd.DataFrame, numbers: np.ndarray, shelf: Shelf, known: Mapping[str, Iterable[str]] = MappingProxyType({})
+) -> list[Note]:
     """Note what is odd in readings, a note per flavouring or per row, up to five of a kind.
 
     Parameters
@@ -46,6 +49,8 @@ def odd_readings(table: pd.DataFrame, numbers: np.ndarray, shelf: Shelf) -> list
         The rows of the file that they stand in.
     shelf : Shelf
         Every base and flavouring that they name.
+    known : mapping of column to texts
+        Ids that are kept already: new ones that differ from them by case only are noted.
     """
     if not len(table):
         return []
@@ -58,7 +63,11 @@ def odd_readings(table: pd.DataFrame, numbers: np.ndarray, shelf: Shelf) -> list
         _far_from_label(table, amounts, numbers, shelf),
     )
     notes = [Note(text, "readings") for texts in found for text in texts]
-    return notes + [note for name in ("trial_id", "taster", "session") for note in differ_by_case(table[name], name)]
+    return notes + [
+        note
+        for name in ("trial_id", "taster", "session")
+        for note in differ_by_case(table[name], name, known.get(name, ()))
+    ]
 
 
 def differ_by_case(ids: Iterable[Any], column: str, known: Iterable[str] = ()) -> list[Note]:

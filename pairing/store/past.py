@@ -72,11 +72,14 @@ def _with_undos(rows: pd.DataFrame, done: Mapping[int, ledger.Revision]) -> pd.D
     for i, revision in enumerate(rows["revision"].tolist()):
         by_revision.setdefault(revision, []).append(i)
     again = rows.duplicated("row_key").to_numpy()
+    same = _as_before(rows)
     off: set[int] = set()
     out: list[tuple[int, int, str]] = []  # position, revision, state
     for one in sorted(done.values(), key=lambda r: r.revision):
         if one.undoes is None:
             for i in by_revision.get(one.revision, ()):
+                if again[i] and same[i]:  # a correction of the cup left it as it was
+                    continue
                 state = "taken back" if rows["gone"].iloc[i] else "changed" if again[i] else "added"
                 out.append((i, one.revision, state))
             continue
@@ -91,6 +94,16 @@ def _with_undos(rows: pd.DataFrame, done: Mapping[int, ledger.Revision]) -> pd.D
                 )
     table = rows.iloc[[i for i, _, _ in out]].reset_index(drop=True)
     return table.assign(revision=[r for _, r, _ in out], state=pd.Series([s for _, _, s in out], dtype=object))
+
+
+def _as_before(rows: pd.DataFrame) -> np.ndarray:
+    """Mask the rows that say what the one before with their key said."""
+    cells = rows.drop(columns=[c for c in ("revision", "batch", "place") if c in rows.columns]).astype(object)
+    cells = cells.where(cells.notna(), None)
+    before = cells.groupby("row_key", sort=False).shift(1)
+    before = before.where(before.notna(), None)
+    others = [c for c in cells.columns if c != "row_key"]
+    return np.asarray((cells[others] == before[others]) | (cells[others].isna() & before[others].isna())).all(axis=1)
 
 
 def _toggle(off: set[int], revision: int, done: Mapping[int, ledger.Revision]) -> None:

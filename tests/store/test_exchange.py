@@ -320,3 +320,29 @@ def test_lists_and_mappings_are_read_as_the_text_of_a_cell():
     table = clean("bases", frame).table
     assert table["allergens"].tolist() == ["milk;soy", "none"]
     assert table["sweeteners"].tolist() == ["stevia;sucralose:1.5", "none"]
+
+
+def test_headings_per_100_ml_are_weighed_by_the_density_of_their_row():
+    rows = {
+        "base_id": ["oat", "pea"],
+        "name": ["Oat", "Pea"],
+        "Energy (kcal per 100 ml)": [52, 61.8],
+        "Density g/ml": [1.04, ""],
+    }
+    got = clean("bases", pd.DataFrame(rows))
+    assert got.table["energy_kcal_per_100g"].tolist() == pytest.approx([50.0, 60.0])
+    assert any("1.03 g per ml is assumed" in str(note) for note in got.notes)
+    kj = clean("bases", pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "energy_kj_per_100ml": ["209,2"]}))
+    assert kj.table["energy_kcal_per_100g"].tolist() == pytest.approx([209.2 / 4.184 / 1.03])
+
+
+def test_a_base_poured_by_volume_is_weighed_by_its_density():
+    row = {"trial_id": "t1", "base_id": "oat", "flavouring_id": "plum", "amount": "1 g", "liking": 7}
+    table = clean(
+        "readings", pd.DataFrame([row | {"base_g": "200 ml"}, row | {"trial_id": "t2", "base_g": "200"}])
+    ).table
+    assert table["base_ml"].tolist()[0] == 200
+    assert table["base_g"].tolist()[1] == 200
+    assert np.isnan(table["base_g"].iloc[0])
+    both = clean("readings", pd.DataFrame([row | {"base_g": "200 ml", "base_ml": 150}]))
+    assert len(both.refused) == 1

@@ -104,3 +104,10 @@ def test_names_that_differ_in_capitals_are_queried(bench):
 def test_an_empty_taster_is_noted_by_row(bench):
     (note,) = notes(bench, ("a", "mint", "8 drops"), ("b", "mint", "8 drops"), taster=["ana", ""])
     assert note == "taster: empty in row 8: 'me' is written"
+
+
+def test_a_taster_who_differs_in_capitals_from_one_logged_before_is_queried(bench):
+    assert notes(bench, ("a", "mint", "8 drops"), taster="ana") == []
+    assert notes(bench, ("b", "mint", "8 drops"), taster="Ana") == [
+        "taster: 'Ana' and 'ana' differ only in capitals and do not count as one: are they?"
+    ]
