@@ -103,7 +103,8 @@ def _as_before(rows: pd.DataFrame) -> np.ndarray:
     before = cells.groupby("row_key", sort=False).shift(1)
     before = before.where(before.notna(), None)
     others = [c for c in cells.columns if c != "row_key"]
-    return np.asarray((cells[others] == before[others]) | (cells[others].isna() & before[others].isna())).all(axis=1)
+    same = (cells[others] == before[others]) | (cells[others].isna() & before[others].isna())
+    return np.asarray(same.all(axis=1), dtype=bool)
 
 
 def _toggle(off: set[int], revision: int, done: Mapping[int, ledger.Revision]) -> None:

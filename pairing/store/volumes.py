@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["volumes_apart"]
 
+_NONE = np.array(None, dtype=object)
 _UNIT = re.compile(r"\d.*[^\W\d_]", re.DOTALL)
 
 
@@ -38,10 +39,14 @@ def volumes_apart(
     ml = found.get("base_ml", SourceColumn("base_ml"))
     there = objects(frame[ml.source]) if ml.source in frame.columns else np.full(len(cells), None, dtype=object)
     moved = frame.copy(deep=False)
-    moved[source] = np.where(volume, None, cells)
-    moved[ml.source] = np.where(volume, cells, there)
+    moved[source] = _where(volume, _NONE, cells)
+    moved[ml.source] = _where(volume, cells, there)
     moved.attrs = frame.attrs
     return moved, {**found, "base_ml": ml}
+
+
+def _where(mask: np.ndarray, ours: np.ndarray, others: np.ndarray) -> np.ndarray:
+    return np.asarray(np.where(mask, ours, others))
 
 
 def _is_volume(cell: object) -> bool:
