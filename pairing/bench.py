@@ -21,6 +21,7 @@ from pairing.store.kept_recipes import keep_recipe
 from pairing.store.known import Known
 from pairing.store.looking import Looking
 from pairing.store.plugged import Plugged
+from pairing.store.rights import OWNER
 from pairing.store.stocked import shelf_of
 from pairing.store.stocking import Stocking
 
@@ -97,15 +98,17 @@ class Bench(Keeping, Looking, Stocking, Asking):
         return cls(str(place), author, db)
 
     @classmethod
-    def open(cls, place: str | Path, *, author: str = "me") -> Bench:
+    def open(cls, place: str | Path, *, author: str = "me", role: str = OWNER) -> Bench:
         """Open a bench that is there.
+
+        Who writes is an owner unless another role is given: a guest, taster or keeper, see `pairing.store.rights`.
 
         Raises
         ------
         StoreError
-            When there is none, or a newer version of this program has written it.
+            When there is none, or no such role, or a newer version of this program has written it.
         """
-        return cls(str(place), author, places.find(place))
+        return cls(str(place), author, places.find(place, role))
 
     @property
     def revision(self) -> int:

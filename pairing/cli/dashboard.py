@@ -59,7 +59,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         out.warn(f"Whoever reaches {who.address}:{args.port} can read and change this bench: there is no key.")
     out.say(f"The dashboard of {shown(path)} is at {who.url}. Stop it with Ctrl+C.")
     if who.phones_url:
-        out.say(f"Phones in this network scan the code, or open {who.phones_url}. Who has it can change the bench.")
+        out.say("Phones in this network scan the code, or open this; whoever has it can change the bench:")
+        out.say(who.phones_url)
     options = {"server.port": str(args.port), "server.address": who.address, **QUIET}
     if args.certificate:
         options |= {"server.sslCertFile": args.certificate, "server.sslKeyFile": args.certificate_key}

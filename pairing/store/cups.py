@@ -17,6 +17,7 @@ from pairing.model.fields import written
 from pairing.model.weighing import weighed
 from pairing.store import frames, ledger
 from pairing.store.exchange import check_rows
+from pairing.store.rights import check_others
 from pairing.store.state import drop_draft
 
 if TYPE_CHECKING:
@@ -100,6 +101,7 @@ def log_cup(
         now = ready
         if now is None or facts.shelf_changed or old:
             now = _ready(cup, trial_id, said, known.read(tx), old)
+        check_others(tx, (batch for rows in old for batch in rows["batch"]))
         begun = ledger.begin_revision(tx, "log", about=f"trial {trial_id}", write_id=write_id, digest=digest)
         for n, (name, rows) in enumerate(now._asdict().items()):
             _append(tx, name, rows, old[n] if old else None, begun.batch, facts.places[n])

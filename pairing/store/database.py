@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from pairing.errors import StoreError
 from pairing.store import faults, readonly, sqlite
+from pairing.store.rights import OWNER
 from pairing.store.schema import SCHEMA_VERSION, metadata
 
 if TYPE_CHECKING:
@@ -96,21 +97,24 @@ class Database:
         What messages call it.
     folder : Path or None
         That the file lies in; None on a server.
+    role : str
+        What whoever has opened it may do, see `pairing.store.rights`.
     """
 
     url: URL
     name: str
     folder: Path | None = None
+    role: str = OWNER
 
     @classmethod
-    def at(cls, place: str | Path) -> Database:
+    def at(cls, place: str | Path, role: str = OWNER) -> Database:
         """Return the database of a bench's folder, or of a URL."""
         from sqlalchemy import URL
 
         if is_url(place):
-            return cls(_read_url(str(place)), shown(place))
+            return cls(_read_url(str(place)), shown(place), role=role)
         folder = Path(place).absolute()  # the same one wherever the program goes
-        return cls(URL.create("sqlite", database=str(folder / FILE_NAME)), str(place), folder)
+        return cls(URL.create("sqlite", database=str(folder / FILE_NAME)), str(place), folder, role)
 
     @property
     def is_file(self) -> bool:

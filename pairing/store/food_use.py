@@ -12,6 +12,7 @@ from pairing.model.fields import check
 from pairing.store import ledger
 from pairing.store.cells import absent
 from pairing.store.notes import Note
+from pairing.store.rights import check_others
 
 if TYPE_CHECKING:
     from pairing.store.database import Transaction
@@ -62,6 +63,7 @@ def declare(tx: Transaction, food_use: str, flavouring_ids: Iterable[str] | None
     changed = rows[chosen & (rows[_COLUMN] != value)]
     if not len(changed):
         return ()
+    check_others(tx, changed["batch"])
     begun = ledger.begin_revision(tx, "correct", about=f"flavourings: {_COLUMN} {value}, {len(changed)} of them")
     ledger.append(
         tx, "flavourings", changed[[*FLAVOURINGS.names, "row_key", "place"]].assign(food_use=value), begun.batch

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.errors import ConflictError
 from pairing.model.columns import TABLES
 from pairing.store import backup, erasing, ledger, loading, merging, places, state
+from pairing.store.rights import check
 
 if TYPE_CHECKING:
     from pairing.store.database import Database
@@ -89,7 +90,8 @@ class Keeping:
         with db.reading() as tx:
             theirs = {name: ledger.current(tx, name, TABLES[name].names) for name in TABLES}
             currency = state.read_settings(tx)["currency"]
-        with self._db.reading() as tx:
+        with self._db.reading(self.author) as tx:
+            check(tx, "merge")
             ours = {name: ledger.current(tx, name, TABLES[name].names) for name in TABLES}
             own = state.read_settings(tx)["currency"]
         if own != currency:

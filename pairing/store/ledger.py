@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from pairing.errors import StoreError
 from pairing.model.columns import TABLES, TableSchema
 from pairing.store import frames
+from pairing.store.rights import check
 from pairing.store.schema import SCHEMA_VERSION
 
 if TYPE_CHECKING:
@@ -127,10 +128,11 @@ def begin_revision(tx: Transaction, action: str, *, pending: bool = False, **mor
     Raises
     ------
     StoreError
-        When another version of this program has changed the bench since it was opened.
+        When another version of this program has changed the bench since it was opened, and when who writes may not.
     """
     from sqlalchemy import text
 
+    check(tx, action)
     names = ("about", "write_id", "digest", "undoes")
     values = {"at": now(), "author": tx.author, "action": action, "active": int(not pending), "version": SCHEMA_VERSION}
     statement = text(

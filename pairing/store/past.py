@@ -13,6 +13,7 @@ from pairing.model.fields import is_missing
 from pairing.store import ledger
 from pairing.store.exchange import clean
 from pairing.store.known import known_ids
+from pairing.store.rights import check_others
 from pairing.store.stocked import shelf_of
 
 if TYPE_CHECKING:
@@ -164,6 +165,7 @@ def correct(
     differ = np.array([not (a == b).all() for a, b in zip(_cells(cleaned), _cells(rows), strict=True)], dtype=bool)
     if not differ.any():
         return ledger.log_revision(tx)
+    check_others(tx, rows["batch"][differ])
     begun = ledger.begin_revision(tx, "correct", about=f"{table}: {said}")
     ledger.append(tx, table, cleaned.assign(**kept)[differ], begun.batch)
     return begun.revision

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pairing.errors import StoreError, nearest, or_else
 from pairing.store.database import FILE_NAME, Database, is_url
+from pairing.store.rights import OWNER, read_role
 from pairing.store.schema import SCHEMA_VERSION
 from pairing.store.upgrade import upgrade
 
@@ -40,11 +41,11 @@ def is_free(folder: Path) -> bool:
     return not (folder / FILE_NAME).exists() or Database.at(folder).is_empty()
 
 
-def find(place: str | Path) -> Database:
+def find(place: str | Path, role: str = OWNER) -> Database:
     """Return the database of a bench that is there; say so when nothing can be kept in it."""
     if not is_url(place):
         place = _folder(Path(place))
-    db = Database.at(place)
+    db = Database.at(place, read_role(role))
     if (version := db.check()) < SCHEMA_VERSION:
         upgrade(db, version)
     if db.read_only:

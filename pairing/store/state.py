@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import ConflictError, StoreError, TableError, nearest
 from pairing.store import ledger
+from pairing.store.rights import check
 
 if TYPE_CHECKING:
     from pairing.store.database import Transaction
@@ -99,6 +100,7 @@ def save_set(tx: Transaction, name: str, item_ids: Sequence[str]) -> None:
 
 
 def _write(tx: Transaction, texts: Mapping[str, str]) -> None:
+    check(tx, "settings")
     table = tx.table("settings")
     for name, value in texts.items():
         tx.execute(table.delete().where(table.c.name == name))

@@ -9,6 +9,7 @@ from pairing.model.columns import TABLES
 from pairing.store import ledger
 from pairing.store.erasing import ERASE
 from pairing.store.ledger import Revision
+from pairing.store.rights import check_others
 from pairing.store.rules import REFERS
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ def _written_by(tx: Transaction, target: _Target) -> tuple[int, bool]:
 def _take_back(tx: Transaction, target: _Target) -> Revision:
     back = target.revision
     about = f"{back.action} {back.about or ''}".strip()
+    check_others(tx, [target.batch])
     ledger.begin_revision(tx, "undo", about=about, undoes=back.revision)
     _set_active(tx, target.batch, False)
     return back

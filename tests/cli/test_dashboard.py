@@ -191,7 +191,7 @@ def test_phones_come_in_by_the_address_that_is_shown_and_by_no_other(bench, tmp_
         said = re.sub(r"\s+", "", (tmp_path / "log").read_text())
         asked = url.removeprefix(f"http://127.0.0.1:{port}")
         assert re.fullmatch(r"/\?key=[\w-]{22}", asked), "128 bits"
-        assert f"open{url}" in said
+        assert f"bench:{url}" in said
         assert status("127.0.0.1", "/", port) == 403
         assert status("127.0.0.1", "/app/static/icon.png", port) == 403
         assert status("127.0.0.1", asked, port) == 303
