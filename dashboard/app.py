@@ -5,7 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing_dashboard import brief_kept, navigation, parts, session
+from pairing_dashboard import brief_kept, navigation, parts, people, session
 
 ICON = Path(__file__).with_name("static") / "icon.png"  # an icon by name would be fetched from elsewhere
 SIDE = 240
@@ -13,6 +13,7 @@ SIDE = 240
 
 st.set_page_config(page_title="Flavour bench", page_icon=str(ICON), layout="wide", initial_sidebar_state=SIDE)
 parts.style()
+people.let_in()
 brief_kept.bring()
 try:
     parts.say_who_can_reach_this()

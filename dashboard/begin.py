@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 import pairing_demo_data
+from pairing.errors import StoreError
 from pairing.quantities.directions import parse_direction
-from pairing_dashboard import importing, parts, session
+from pairing.store.rights import OWNER
+from pairing_dashboard import importing, parts, people, session
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -47,7 +49,10 @@ def _offer(bench: Bench | None) -> None:
 def _made() -> Bench:
     from pairing.bench import Bench
 
-    return Bench.create(session.bench_path())
+    author, role = people.who()
+    if role != OWNER:
+        raise StoreError("there is no bench here yet", f"ask an owner to make it; you are a {role}")
+    return Bench.create(session.bench_path(), author=author)
 
 
 def _demo(bench: Bench | None) -> None:

@@ -13,7 +13,7 @@ from pairing.safety.today import midnight
 from pairing.store.database import FILE_NAME, is_url
 from pairing.store.places import default_place
 from pairing.version import __version__
-from pairing_dashboard import parts
+from pairing_dashboard import parts, people
 from pairing_dashboard.cup.draft import Draft
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def bench() -> Bench | None:
     if not _is_there():
         return None
     try:
-        return _open(bench_path())
+        return _open(bench_path(), *people.who())
     except PairingError as error:
         parts.problem(error)
         st.stop()
@@ -75,16 +75,16 @@ def _is_there() -> bool:
 
 
 @st.cache_resource(show_spinner=False)
-def _open(path: str) -> Bench:
+def _open(path: str, author: str, role: str) -> Bench:
     from pairing.bench import Bench
 
-    return Bench.open(path)
+    return Bench.open(path, author=author, role=role)
 
 
 def say_when_read_only() -> None:
     """Say on every page when nothing that is done on it can be kept."""
     try:
-        of = _open(bench_path()) if _is_there() else None
+        of = _open(bench_path(), *people.who()) if _is_there() else None
     except PairingError:
         return  # the pages say why
     if of is not None and of.read_only:
@@ -162,7 +162,7 @@ def views() -> tuple[Any, ...]:
     if not _is_there():
         return ()
     try:
-        return host(_open(bench_path())).views
+        return host(_open(bench_path(), *people.who())).views
     except PairingError:
         return ()
 

@@ -43,9 +43,11 @@ def free_port() -> int:
 
 
 @contextmanager
-def serving(bench: Path, log: Path, app: Path = SERVED, command: list[str] | None = None) -> Iterator[str]:
+def serving(
+    bench: Path, log: Path, app: Path = SERVED, command: list[str] | None = None, port: int = 0
+) -> Iterator[str]:
     """Run the dashboard on a bench and hand out its address."""
-    port = free_port()
+    port = port or free_port()
     command = command or [sys.executable, "-m", "streamlit", "run", str(app), "--server.port"]
     with log.open("wb") as out:
         process = subprocess.Popen(

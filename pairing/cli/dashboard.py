@@ -17,6 +17,7 @@ from typing import NoReturn
 from pairing.cli.common import bench_path
 from pairing.cli.network import EVERYWHERE, LOOPBACK, add_reach, reach
 from pairing.cli.output import Output
+from pairing.cli.sign_in import checked
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import StoreError
 from pairing.running import lent
@@ -54,6 +55,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if _listens(host, args.port):
         raise StoreError(f"something else is at {host}:{args.port} already", "end it, or choose another --port")
     environment |= {"PAIRING_HOSTS": ",".join(who.hosts), "PAIRING_KEY": who.key or ""}
+    environment |= {"PAIRING_SIGN_IN": checked(args.sign_in) if args.sign_in else ""}
     environment |= {"PAIRING_PHONES_URL": who.phones_url or ""}
     if args.open_to_everyone and who.address not in LOOPBACK:
         out.warn(f"Whoever reaches {who.address}:{args.port} can read and change this bench: there is no key.")
@@ -62,6 +64,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         out.say("Phones in this network scan the code, or open this; whoever has it can change the bench:")
         out.say(who.phones_url)
     options = {"server.port": str(args.port), "server.address": who.address, **QUIET}
+    if args.sign_in:
+        options["secrets.files"] = environment["PAIRING_SIGN_IN"]
     if args.certificate:
         options |= {"server.sslCertFile": args.certificate, "server.sslKeyFile": args.certificate_key}
     words = [word for name, value in options.items() for word in (f"--{name}", value)]

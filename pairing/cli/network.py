@@ -51,6 +51,8 @@ def add_reach(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--phones", action="store_true", help=about)
     about = "a name by which others ask for this machine, behind a proxy for example; may be given several times"
     parser.add_argument("--host", action="append", default=[], metavar="NAME", help=about)
+    about = "let people in who sign in by OpenID Connect; a TOML file with [auth] (provider) and [people] (roles)"
+    parser.add_argument("--sign-in", metavar="FILE", help=about)
     about = "let everyone in who reaches the address, to read and to change, without any key"
     parser.add_argument("--open-to-everyone", action="store_true", help=about)
     parser.add_argument("--certificate", metavar="FILE", help="certificate (PEM) to serve by TLS with, https://")
@@ -63,7 +65,7 @@ def _port(text: str) -> int:
     return int(text)
 
 
-def reach(args: argparse.Namespace, *, signed_in: bool = False) -> Reach:
+def reach(args: argparse.Namespace) -> Reach:
     """Settle who can reach the dashboard.
 
     Raises
@@ -80,7 +82,7 @@ def reach(args: argparse.Namespace, *, signed_in: bool = False) -> Reach:
         )
     address = args.address or (EVERYWHERE[0] if args.phones else LOOPBACK[0])
     local = address in LOOPBACK
-    if not (local or args.phones or signed_in or args.open_to_everyone):
+    if not (local or args.phones or args.sign_in or args.open_to_everyone):
         raise StoreError(
             f"whoever reaches {address} could read and change this bench",
             "let phones in by a code with --phones, people by --sign-in, or anybody by --open-to-everyone",

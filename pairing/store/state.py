@@ -114,7 +114,10 @@ def save_draft(tx: Transaction, draft_id: str, content: Mapping[str, Any], expec
     ------
     ConflictError
         When it has been saved since by somebody else: another tab, another phone.
+    StoreError
+        When who saves it may not log cups.
     """
+    check(tx, "log")
     table = tx.table("drafts")
     row = tx.execute(table.select().where(table.c.draft_id == draft_id)).one_or_none()
     version = 0 if row is None else int(row.version)

@@ -1,5 +1,7 @@
 """What each role may do in a bench that several share: checked where every change begins, whatever door it came by."""
 
+import itertools
+
 import pandas as pd
 import pytest
 
@@ -49,7 +51,7 @@ def test_a_taster_logs_and_corrects_own_cups_only(whose):
         lambda: log(cox, "first", liking=1, on_conflict="revise"),
         lambda: cox.undo(2),
         lambda: cox.correct("bases", "oat", {"name": "Mine"}),
-        lambda: cox.declare_food_use(),
+        cox.declare_food_use,
         lambda: cox.configure(scale_g=1.0),
     ):
         refused(change, "cox is a taster", "change what others wrote", "keeper")
@@ -96,4 +98,4 @@ def test_a_role_that_is_none_is_refused_with_the_nearest(place):
 
 def test_each_role_may_what_the_one_before_may():
     allowed = list(ROLES.values())
-    assert all(a < b for a, b in zip(allowed, allowed[1:], strict=False))
+    assert all(a < b for a, b in itertools.pairwise(allowed))
