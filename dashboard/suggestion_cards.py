@@ -111,7 +111,8 @@ def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Se
     serving_g = brief.serving_g or base.serving_g or DEFAULT_SERVING_G
     scale_g = bench.settings["scale_g"]
     amounts = " · ".join(
-        f"{Portions.of(shelf.flavouring(f), scale_g).nearest(it.grams[f])} {names[f]}" for f in it.recipe.doses
+        f"{Portions.of(shelf.flavouring(f), scale_g, measures=shelf.measures).nearest(it.grams[f])} {names[f]}"
+        for f in it.recipe.doses
     )
     facts = sums(it.added_kcal, it.added_cost, bench.settings["currency"])
     if it.likeness is not None:

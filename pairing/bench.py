@@ -85,7 +85,8 @@ class Bench(Keeping, Looking, Stocking, Asking):
         author : str
             Who writes; kept with every revision.
         **settings
-            ``currency``, ``jurisdiction`` (EU or US), ``scale_g`` (smallest step of the scale, g).
+            ``currency``, ``jurisdiction`` (EU or US), ``scale_g`` (smallest step of the scale, g), ``amounts`` (said
+            in drops, g or ml first), ``volumes`` (metric or US).
 
         Raises
         ------

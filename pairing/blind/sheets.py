@@ -265,7 +265,7 @@ def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf, scale_g: float
     words = [f"{base_g:.0f} g {shelf.base(recipe.base_id).name}"]
     for flavouring_id, amount in parts.items():
         bottle = shelf.flavouring(flavouring_id)
-        much = Portions.of(bottle, scale_g).nearest(amount)
+        much = Portions.of(bottle, scale_g, measures=shelf.measures).nearest(amount)
         words.append(f"{much} {bottle.name} ({recipe.doses[flavouring_id]:.4g} g/kg)")
     return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
 

@@ -101,7 +101,7 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
 
     base_g = base.serving_g or DEFAULT_SERVING_G
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
-    portion = Portions.of(flavouring, scale_g).nearest(mass)
+    portion = Portions.of(flavouring, scale_g, measures=model.shelf.measures).nearest(mass)
     shown = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})"
     stopped = any(caution.severity == "stop" for caution in found)
     serving = "STOP: see below" if stopped else f"{portion} in {base_g:g} g"

@@ -33,6 +33,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "merge": "take in another bench of the same person or team",
         "erase-taster": "erase a person's name and facts for good; the cups stay",
         "shelf": "answer what stands on labels: what is food, and what names suggest",
+        "settings": "show or change scale, currency, food law and the measures that amounts are said in",
         "bench-check": "look over the bench and this installation",
     }
 )

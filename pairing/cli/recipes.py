@@ -134,7 +134,7 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf, scale_g: float, ser
     rows: list[dict[str, Any]] = [
         {
             "add": shelf.flavouring(f).name,
-            "amount": Portions.of(shelf.flavouring(f), scale_g).nearest(suggestion.grams[f]),
+            "amount": Portions.of(shelf.flavouring(f), scale_g, measures=shelf.measures).nearest(suggestion.grams[f]),
             "dose": _dose(recipe.doses[f] or 0.0, suggestion.dose_low[f], suggestion.dose_high[f]),
         }
         for f in sorted(recipe.doses, key=lambda f: -suggestion.grams[f])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pairing.model.flavouring import Flavouring
+from pairing.model.measures import USUAL, Measures
 from pairing.quantities.drops import drop_mass, is_liquid
 
 __all__ = ["MOST_DROPS", "SCALE_G", "Portion", "Portions", "addition_g", "dose_after"]
@@ -33,9 +34,11 @@ class Portion:
     drops : int or None
         Counted, where it is dropped.
     ml : float or None
-        Volume of what is weighed, for a liquid: by a syringe or a spoon it is measured without a scale.
+        Volume, for a liquid: by a syringe or a spoon it is measured without a scale.
     decimals : int
         Decimals that the scale shows.
+    measures : Measures
+        How it is said.
     """
 
     g: float
@@ -43,20 +46,19 @@ class Portion:
     drops: int | None
     ml: float | None
     decimals: int
+    measures: Measures = USUAL
 
     def __str__(self) -> str:
         if self.g <= 0:
             least = "a drop" if self.drops is not None else "the scale shows"
             return f"{self.wanted_g:.2g} g, less than {least}: dilute it first"
+        weight = f"{self.g:.{self.decimals if self.drops is None else max(2, self.decimals)}f} g"
+        figures = [("g", weight)]
         if self.drops is not None:
-            return f"{self.drops} {'drop' if self.drops == 1 else 'drops'} ({self.g:.2f} g)"
-        weight = f"{self.g:.{self.decimals}f} g"
-        return weight if self.ml is None else f"{weight} ({_volume(self.ml)})"
-
-
-def _volume(ml: float) -> str:
-    """Write a volume as a 1 ml syringe, a 10 ml syringe or a spoon gives it."""
-    return f"{ml:.2f} ml" if ml < 1 else f"{ml:.1f} ml" if ml < 10 else f"{ml:.0f} ml"
+            figures.insert(0, ("drops", f"{self.drops} {'drop' if self.drops == 1 else 'drops'}"))
+        if self.ml is not None and (self.drops is None or self.measures.first == "ml"):
+            figures.append(("ml", self.measures.volume(self.ml)))
+        return self.measures.said(figures)
 
 
 @dataclass(frozen=True)
@@ -73,15 +75,18 @@ class Portions:
         Density of a liquid; None for what is not poured.
     parts : int
         Parts of a mixture that hold one part of the flavouring: 1 is undiluted.
+    measures : Measures
+        How amounts are said.
     """
 
     drop_g: float | None
     scale_g: float
     g_per_ml: float | None = None
     parts: int = 1
+    measures: Measures = USUAL
 
     @classmethod
-    def of(cls, flavouring: Flavouring, scale_g: float, parts: int = 1) -> Portions:
+    def of(cls, flavouring: Flavouring, scale_g: float, parts: int = 1, measures: Measures = USUAL) -> Portions:
         """Return how a flavouring is measured out: in drops where the bottle gives them, else on the scale.
 
         A dilution of one's own is weighed, one that was kept too: its drops have no known mass until they are weighed.
@@ -96,7 +101,7 @@ class Portions:
         dropped = parts == 1 and (drop.calibrated or drop.comes_in_drops)
         poured = dropped or (parts == 1 and bool(is_liquid(flavouring)))
         density = (flavouring.density_g_per_ml or 1.0) if poured else None
-        return cls(drop.mg / 1000.0 if dropped else None, scale_g, density, parts)
+        return cls(drop.mg / 1000.0 if dropped else None, scale_g, density, parts, measures)
 
     @property
     def _weighed_from_g(self) -> float:
@@ -108,9 +113,12 @@ class Portions:
         decimals = max(0, math.ceil(-math.log10(self.scale_g) - 1e-9))
         if self.drop_g is not None and wanted_g < self._weighed_from_g:
             drops = round(wanted_g / self.drop_g)
-            return Portion(drops * self.drop_g, wanted_g, drops, None, decimals)
+            made = drops * self.drop_g
+            return Portion(made, wanted_g, drops, made / (self.g_per_ml or 1.0), decimals, self.measures)
         made = round(wanted_g / self.scale_g) * self.scale_g
-        return Portion(made, wanted_g, None, None if self.g_per_ml is None else made / self.g_per_ml, decimals)
+        return Portion(
+            made, wanted_g, None, None if self.g_per_ml is None else made / self.g_per_ml, decimals, self.measures
+        )
 
     def additions_g(self, wanted_g: np.ndarray) -> np.ndarray:
         """Round wanted amounts, g of neat flavouring, to ones that can be made; at least the smallest, each once.

@@ -13,6 +13,7 @@ from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, TableSchema
 from pairing.model.fields import amounts, is_missing
 from pairing.model.flavouring import Flavouring
+from pairing.model.measures import USUAL, Measures
 from pairing.model.taster import Taster
 
 if TYPE_CHECKING:
@@ -27,7 +28,8 @@ __all__ = ["Shelf", "lineage"]
 class Shelf:
     """Bases, flavourings and tasters by id, in the order in which they were given; and whose food law counts.
 
-    ``held_g`` is what is left of the items that have lots, g; None where that is unknown.
+    ``held_g`` is what is left of the items that have lots, g; None where that is unknown. ``measures`` is how this
+    bench likes its amounts.
     """
 
     bases: Mapping[str, Base]
@@ -35,6 +37,7 @@ class Shelf:
     tasters: Mapping[str, Taster] = field(default_factory=lambda: MappingProxyType({}))
     jurisdiction: str = "EU"
     held_g: Mapping[str, float | None] = field(default_factory=lambda: MappingProxyType({}))
+    measures: Measures = USUAL
 
     @classmethod
     def of(
@@ -44,6 +47,7 @@ class Shelf:
         tasters: Iterable[Taster] = (),
         jurisdiction: str = "EU",
         held_g: Mapping[str, float | None] | None = None,
+        measures: Measures = USUAL,
     ) -> Shelf:
         """Make a shelf from objects."""
         return cls(
@@ -52,11 +56,17 @@ class Shelf:
             MappingProxyType({t.taster: t for t in tasters}),
             jurisdiction,
             MappingProxyType(dict(held_g or {})),
+            measures,
         )
 
     def __reduce__(self) -> tuple[Any, ...]:
         groups = (self.bases, self.flavourings, self.tasters)
-        return Shelf.of, (*(tuple(group.values()) for group in groups), self.jurisdiction, dict(self.held_g))
+        return Shelf.of, (
+            *(tuple(group.values()) for group in groups),
+            self.jurisdiction,
+            dict(self.held_g),
+            self.measures,
+        )
 
     @classmethod
     def from_tables(cls, bases: Table, flavourings: Table, tasters: Table | None = None) -> Shelf:

@@ -163,10 +163,10 @@ def _choose(scene: Scene, table: Lookahead, scale_g: float, jitter: float) -> tu
 
 def _ways(scene: Scene, scale_g: float) -> list[Portions]:
     """How it can be measured out here: as it is, and pre-diluted where the base takes it up."""
-    neat = Portions.of(scene.flavouring, scale_g)
+    neat = Portions.of(scene.flavouring, scale_g, measures=scene.shelf.measures)
     weighed_neat = [replace(neat, drop_g=None)] if neat.drop_g is not None and scale_g < neat.drop_g else []
     thin = DILUTIONS if takes_up(scene.base, scene.flavouring, scene.shelf) else ()
-    return [neat, *weighed_neat, *(Portions.of(scene.flavouring, scale_g, parts) for parts in thin)]
+    return [neat, *weighed_neat, *(Portions.of(scene.flavouring, scale_g, parts, neat.measures) for parts in thin)]
 
 
 def _easiest(scene: Scene, table: Lookahead, ways: list[tuple[Portions, np.ndarray]]) -> tuple[Portions, np.ndarray]:

@@ -20,10 +20,10 @@ _UNITS = {"kcal": "kcal", "sips": "sips"}
 
 def what(cup: AgendaCup, shelf: Shelf, scale_g: float) -> tuple[str, str]:
     """Return what a cup is called, and what to add to it as it is measured out."""
-    add = [
-        f"{Portions.of(shelf.flavouring(name), scale_g).nearest(grams)} {shelf.flavouring(name).name}"
-        for name, grams in sorted(cup.grams.items(), key=lambda part: -part[1])
-    ]
+    add = []
+    for name, grams in sorted(cup.grams.items(), key=lambda part: -part[1]):
+        bottle = shelf.flavouring(name)
+        add.append(f"{Portions.of(bottle, scale_g, measures=shelf.measures).nearest(grams)} {bottle.name}")
     return _name(cup.recipe, shelf), " + ".join(add) or "nothing"
 
 

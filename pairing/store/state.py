@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import ConflictError, StoreError, TableError, nearest
+from pairing.model.measures import FIRST, SYSTEMS
 from pairing.store import ledger
 from pairing.store.rights import check
 
@@ -31,8 +32,16 @@ __all__ = [
     "write_settings",
 ]
 
-DEFAULT_SETTINGS: Mapping[str, Any] = {"currency": "EUR", "jurisdiction": "EU", "scale_g": 0.1}
-"""Currency of all costs; whose food law counts (EU or US); smallest step of the scale in g."""
+DEFAULT_SETTINGS: Mapping[str, Any] = {
+    "currency": "EUR",
+    "jurisdiction": "EU",
+    "scale_g": 0.1,
+    "amounts": FIRST[0],
+    "volumes": SYSTEMS[0],
+}
+"""Currency of all costs; whose food law counts (EU or US); smallest step of the scale in g; whether amounts are said in
+drops, g or ml first; and volumes in metric or US units."""
+_CHOICES = {"jurisdiction": ("EU", "US"), "amounts": FIRST, "volumes": SYSTEMS}
 _SETS = "sets"
 """Row of the settings that holds the saved sets of bottles: no setting, since nothing is learned otherwise for them."""
 BLOBS_KEPT = 8
@@ -59,10 +68,11 @@ def check_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
             if not isinstance(value, (int, float)) or isinstance(value, bool) or not 0 < value <= 10:
                 raise StoreError(f"scale_g is {value!r}, allowed is above 0 to 10", "give the scale's step in g")
             out[name] = float(value)
-        elif name == "jurisdiction":
-            if str(value).upper() not in ("EU", "US"):
-                raise StoreError(f"jurisdiction is {value!r}", "use EU or US")
-            out[name] = str(value).upper()
+        elif name in _CHOICES:
+            allowed = {word.casefold(): word for word in _CHOICES[name]}
+            if str(value).casefold() not in allowed:
+                raise StoreError(f"{name} is {value!r}", f"use {' or '.join(allowed.values())}")
+            out[name] = allowed[str(value).casefold()]
         else:
             if not str(value).strip() or len(str(value)) > 10:
                 raise StoreError(f"currency is {value!r}", "write a short code such as EUR")

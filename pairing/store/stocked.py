@@ -11,6 +11,7 @@ from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.base import Base
 from pairing.model.columns import LOTS
 from pairing.model.flavouring import Flavouring
+from pairing.model.measures import Measures
 from pairing.model.shelf import Shelf
 from pairing.stock.draws import draws
 from pairing.stock.lots import Lot
@@ -33,7 +34,9 @@ def shelf_of(tx: Transaction) -> Shelf:
     """Return bases, flavourings and tasters; drops as weighed here, what the lots hold, and what they cost."""
     flavourings = with_weighed_drops(ledger.columns_of(tx, "flavourings"), ledger.columns_of(tx, "calibrations"))
     shelf = Shelf.from_tables(ledger.columns_of(tx, "bases"), flavourings, ledger.columns_of(tx, "tasters"))
-    shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
+    settings = state.read_settings(tx)
+    measures = Measures(settings["amounts"], settings["volumes"])
+    shelf = replace(shelf, jurisdiction=settings["jurisdiction"], measures=measures)
     held = _reckoned(tx, shelf)
     if not held:
         return shelf
