@@ -24,8 +24,6 @@ from pairing.store.database import FILE_NAME, is_url, shown
 from pairing.version import __version__
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.bench import Bench
     from pairing.host import Host
     from pairing.model.flavouring import Flavouring
@@ -74,38 +72,38 @@ def _counts(bench: Bench) -> list[dict[str, Any]]:
 def _open_points(bench: Bench) -> Iterator[dict[str, str]]:
     from pairing.learned.improbable import CHECK, improbable_in
 
-    shelf, readings = bench.shelf(), bench.tables("readings")
+    shelf = bench.shelf()
     for fact, remedy, get in _FACTS:
         unknown = [f.flavouring_id for f in shelf.flavourings.values() if get(f) is None]
         if unknown:
-            yield {"about": ", ".join(unknown), "point": f"{fact} is unknown", "remedy": remedy}
+            yield {"about": first_few(unknown), "point": f"{fact} is unknown", "remedy": remedy}
     for label in labels(shelf, list(shelf.bases)[:1], shelf.flavourings):
         if label.direction.doubtful:
             remedy = f"correct {label.direction.as_written!r}: write fl oz or g"
             yield {"about": label.flavouring_id, "point": label.direction.assumptions[0], "remedy": remedy}
-    yield from _several_names(bench, readings)
+    yield from _several_names(bench)
     for base in shelf.bases.values():
         if base.energy_kcal_per_100g is None:
             yield {"about": base.base_id, "point": "energy is unknown", "remedy": "copy it from the label, per 100 g"}
-    if readings["liking"].notna().sum() == 0:
+    if not bench.holds("readings", "liking"):
         yield {"about": "log", "point": "no liking was logged yet", "remedy": "pairing log … --liking 7"}
-    for note in improbable_in(shelf, readings):
+    for note in improbable_in(shelf, bench):
         remedy = f"{CHECK}, and correct it: load it with --on-conflict revise"
         yield {"about": "log", "point": note, "remedy": remedy}
-    poured = set(readings["base_id"])
+    poured = set(bench.used("readings", "base_id"))
     for base_id in shelf.bases:
         if base_id not in poured:
             remedy = f"start with pairing suggest --bases {base_id} --max-flavourings 1"
             yield {"about": base_id, "point": "no cup of it was logged yet", "remedy": remedy}
 
 
-def _several_names(bench: Bench, readings: pd.DataFrame) -> Iterator[dict[str, str]]:
+def _several_names(bench: Bench) -> Iterator[dict[str, str]]:
     """Name the kept cells whose names may be several; rows that share one are one point."""
     for spec in TABLES.values():
-        columns = [c.name for c in spec.columns if c.kind == "amounts"]
+        columns = [c.name for c in spec.columns if c.kind == "amounts" and bench.holds(spec.name, c.name)]
         if not columns:
             continue
-        table = readings if spec.name == "readings" else bench.tables(spec.name)
+        table = bench.tables(spec.name)
         for column in columns:
             found: dict[str, list[str]] = {}
             filled = table[table[column].notna()]

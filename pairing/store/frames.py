@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
@@ -29,30 +29,47 @@ _FIXED = ("place", "batch", "gone")
 DAMAGED = "the bench is damaged, or was changed by hand: go back to a copy, or save it with pairing export --salvage"
 
 
-def columns(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str]) -> Columns:
+def columns(
+    tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str], empty: Collection[str] = ()
+) -> Columns:
     """Run a query of some columns, and return them as arrays.
 
     Text comes as an object array in which equal cells are one object, None where empty; numbers as float64.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The columns in their order: those of the query, and those that are known to be ``empty``.
     """
     numeric = {c.name for c in spec.columns if c.kind in ("number", "integer")}
+    asked = [name for name in names if name not in empty]
     readers: list[Any] = [
         _Numbers(f"{spec.name}.{name}", np.float64 if name in numeric else np.int64)
         if name in numeric or name in _FIXED
         else _Texts()
-        for name in names
+        for name in asked
     ]
     with tx.execute(query) as result:
         while rows := result.cursor.fetchmany(CHUNK):
             for reader, cells in zip(readers, zip(*rows, strict=True), strict=True):
                 reader.take(cells)
-    return {name: reader.array() for name, reader in zip(names, readers, strict=True)}
+    found = {name: reader.array() for name, reader in zip(asked, readers, strict=True)}
+    n = len(found[asked[0]])
+    return {name: found[name] if name in found else _nothing(name in numeric, n) for name in names}
 
 
-def fetch(tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str]) -> pd.DataFrame:
-    """Run a query of some columns, and return them as a frame; cells as in `columns`."""
+def _nothing(number: bool, n: int) -> np.ndarray:
+    """Make a column without any cell: one value that stands for all takes no memory."""
+    return np.broadcast_to(np.array(np.nan) if number else np.array(None, dtype=object), (n,))
+
+
+def fetch(
+    tx: Transaction, spec: TableSchema, query: Select[Any], names: Sequence[str], empty: Collection[str] = ()
+) -> pd.DataFrame:
+    """Run a query of some columns, and return them as a frame; cells and parameters as in `columns`."""
     import pandas as pd
 
-    arrays = columns(tx, spec, query, names)
+    arrays = columns(tx, spec, query, names, empty)
     index = pd.RangeIndex(len(next(iter(arrays.values()), ())))
     data = {name: pd.Series(a, index=index, dtype=a.dtype, copy=False) for name, a in arrays.items()}
     return pd.DataFrame(data, index=index, copy=False)

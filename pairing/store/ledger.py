@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -36,6 +36,7 @@ __all__ = [
     "count",
     "counting",
     "current",
+    "holds",
     "ids",
     "inactive",
     "last_rows",
@@ -238,7 +239,22 @@ def latest(
     if not gone:
         conditions.append(sql.c.gone == 0)
     names = [*TABLES[table].names, *KEPT] if columns is None else list(columns)
-    return frames.fetch(tx, TABLES[table], _select(sql, names).where(*conditions).order_by(sql.c.place), names)
+    empty = _empty(tx, sql, names) if keys is None and trials is None else set()
+    asked = _select(sql, [name for name in names if name not in empty]).where(*conditions)
+    return frames.fetch(tx, TABLES[table], asked.order_by(sql.c.place), names, empty)
+
+
+def _empty(tx: Transaction, sql: SqlTable, names: Sequence[str]) -> set[str]:
+    """Return the columns, but for the first, of a large table in which nothing was ever written.
+
+    Most columns of most logs are so, and to hand their cells over one by one takes most of the time.
+    """
+    from sqlalchemy import func, select
+
+    if int(tx.execute(select(func.max(sql.c.row_id))).scalar() or 0) <= frames.CHUNK:
+        return set()
+    written = tx.execute(select(*(func.count(sql.c[name]) for name in names[1:]))).one() if names[1:] else ()
+    return {name for name, cells in zip(names[1:], written, strict=True) if not cells}
 
 
 def _select(sql: SqlTable, names: Iterable[str]) -> Select[Any]:
@@ -276,6 +292,13 @@ def columns_of(tx: Transaction, table: str) -> frames.Columns:
     sql, names = tx.table(table), TABLES[table].names
     query = _select(sql, names).where(sql.c.gone == 0, *counting(tx, sql)).order_by(sql.c.place)
     return frames.columns(tx, TABLES[table], query, names)
+
+
+def holds(tx: Transaction, table: str, column: str) -> bool:
+    """Tell whether anything stands in a column of the rows that count now."""
+    sql = tx.table(table)
+    query = _select(sql, [column]).where(sql.c.gone == 0, sql.c[column].is_not(None), *counting(tx, sql))
+    return tx.execute(query.limit(1)).first() is not None
 
 
 def last_rows(tx: Transaction, table: str, most: int, where: Mapping[str, Any]) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError
@@ -11,6 +11,8 @@ from pairing.store import ledger, past, trials
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from pairing.store.trials import DoseExtremes
 
 __all__ = ["Looking"]
 
@@ -55,6 +57,22 @@ class Looking:
             if name not in spec.names:
                 raise TableError(f"{table} has no column {name!r}", f"it has: {', '.join(spec.names)}")
         found: pd.DataFrame = self._ask(ledger.last_rows, spec.name, most, where)
+        return found
+
+    def dose_extremes(self) -> list[DoseExtremes]:
+        """Return between which doses every flavouring was tasted."""
+        found: list[DoseExtremes] = self._ask(trials.dose_extremes)
+        return found
+
+    def readings_with(self, flavouring_ids: Sequence[str]) -> pd.DataFrame:
+        """Return the readings of every trial that held one of some flavourings, in their order."""
+        found: pd.DataFrame = self._ask(trials.readings_with, flavouring_ids)
+        return found
+
+    def holds(self, table: str, column: str) -> bool:
+        """Tell whether anything stands in a column of a table as it stands."""
+        spec = table_named(table)
+        found: bool = self._ask(ledger.holds, spec.name, spec.by_name[column].name)
         return found
 
     def used(self, table: str, column: str) -> list[str]:

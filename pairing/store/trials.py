@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pairing.model.columns import TABLES
-from pairing.store import ledger
+from pairing.store import frames, ledger
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["last_trial", "rows_of_trial", "trial_ids"]
+__all__ = ["DoseExtremes", "dose_extremes", "last_trial", "readings_with", "rows_of_trial", "trial_ids"]
 
 _LAST = "\U0010ffff"
 """Comes after every other letter."""
@@ -67,3 +68,39 @@ def rows_of_trial(tx: Transaction, trial_id: str) -> dict[str, pd.DataFrame]:
     """Return the readings and the steps of a trial that count, by table."""
     names = ("readings", "steps")
     return {n: ledger.latest(tx, n, trials=[trial_id], columns=TABLES[n].names, gone=False) for n in names}
+
+
+class DoseExtremes(NamedTuple):
+    """Between which doses a flavouring was tasted, g/kg; None where no dose is written.
+
+    ``by_amount`` tells whether some of its rows have an amount instead, whose dose follows from the cup.
+    """
+
+    flavouring_id: str
+    least: float | None
+    most: float | None
+    by_amount: bool
+
+
+def dose_extremes(tx: Transaction) -> list[DoseExtremes]:
+    """Return the lowest and the highest dose of every flavouring in the log."""
+    from sqlalchemy import func, select
+
+    rows = tx.table("readings")
+    dose = func.nullif(rows.c.dose_g_per_kg, 0.0)
+    amounts = func.count(rows.c.amount) - func.count(rows.c.dose_g_per_kg + func.length(rows.c.amount))
+    query = select(rows.c.flavouring_id, func.min(dose), func.max(dose), amounts)
+    counts = [rows.c.gone == 0, rows.c.flavouring_id.is_not(None), *ledger.counting(tx, rows)]
+    found = tx.execute(query.where(*counts).group_by(rows.c.flavouring_id))
+    return [DoseExtremes(name, least, most, bool(by_amount)) for name, least, most, by_amount in found]
+
+
+def readings_with(tx: Transaction, flavouring_ids: Sequence[str]) -> pd.DataFrame:
+    """Return the readings of every trial that held one of some flavourings, in their order."""
+    from sqlalchemy import select
+
+    rows, names = tx.table("readings"), TABLES["readings"].names
+    held = select(rows.c.trial_id).where(rows.c.flavouring_id.in_(flavouring_ids))
+    query = select(*(rows.c[name] for name in names)).where(rows.c.gone == 0, rows.c.trial_id.in_(held))
+    query = query.where(*ledger.counting(tx, rows)).order_by(rows.c.place)
+    return frames.fetch(tx, TABLES["readings"], query, names)

@@ -102,6 +102,38 @@ def test_the_count_of_rows_can_fail(bench, monkeypatch):
     assert rows_fetched(monkeypatch, lambda: bench.tables("readings")) == 40
 
 
+def test_the_extremes_of_doses_are_those_of_the_rows(bench):
+    bench.load(readings=store_tables.readings())
+    row = {"trial_id": ["drops"], "base_id": ["oat"], "flavouring_id": ["clove"], "amount": ["3 drops"]}
+    bench.load(readings=pd.DataFrame({**row, "base_g": [200]}))
+    rows = bench.tables("readings")
+    for one in bench.dose_extremes():
+        doses = rows[rows["flavouring_id"] == one.flavouring_id]["dose_g_per_kg"]
+        assert (one.least, one.most, one.by_amount) == (doses.min(), doses.max(), one.flavouring_id == "clove")
+    both = rows[rows["trial_id"].isin(["a", "drops"])].reset_index(drop=True)
+    pd.testing.assert_frame_equal(bench.readings_with(["clove"]), both)
+
+
+def test_whether_a_column_holds_anything_is_told(bench):
+    assert bench.holds("readings", "liking")
+    assert not bench.holds("readings", "likeness")
+    bench.log(Cup("oat", base_g=300).add("quince", g=0.3).read(note="=once"))
+    assert bench.holds("readings", "note")
+    bench.undo()
+    assert not bench.holds("readings", "note")
+
+
+def test_columns_of_a_large_table_in_which_nothing_was_written_are_not_fetched(bench, monkeypatch):
+    before = bench.tables()
+    fetched = []
+    monkeypatch.setattr(frames, "CHUNK", 7)
+    monkeypatch.setattr(frames, "_nothing", lambda *a, made=frames._nothing: fetched.append(a) or made(*a))
+    after = bench.tables()
+    for name, table in before.items():
+        pd.testing.assert_frame_equal(after[name], table)
+    assert len(fetched) == sum(int(before[n].iloc[:, 1:].isna().all().sum()) for n in ("readings", "steps"))
+
+
 CELLS = st.lists(st.none() | st.text(max_size=2) | st.floats(allow_nan=True) | st.integers(-3, 3), max_size=20)
 
 
