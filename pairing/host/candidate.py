@@ -23,6 +23,7 @@ from pairing.host.handshake import check_api, marked
 from pairing.host.host import Plugin
 from pairing.host.objects import checked
 from pairing.host.registry import BRINGING, Brought, register
+from pairing.host.worker import TABLE
 
 __all__ = ["Candidate"]
 
@@ -142,6 +143,8 @@ class Candidate:
     def _check_name(self, others: list[Found]) -> bool:
         if not _NAME.fullmatch(self.name):
             raise PluginError(f"{self.found.origin}: {self.name!r} cannot be a name", "use letters, digits and hyphens")
+        if self.name == TABLE:
+            raise PluginError(f"{self.found.origin}: {TABLE} is a table of the settings", "rename it")
         if taken := [other.origin for other in others if other.name == self.name]:
             raise PluginError(f"{self.found.origin}: the name is taken by {taken[0]}", "rename or remove one of them")
         return True

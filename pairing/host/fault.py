@@ -29,6 +29,8 @@ class Fault:
         ``file:line`` in the plugin, empty if unknown.
     note : bool
         True when nothing is broken but a person should know, such as rows with unknown values.
+    raised : str
+        What was raised, where that was no refusal in words.
     """
 
     plugin: str
@@ -40,6 +42,7 @@ class Fault:
     where: str = ""
     note: bool = False
     ids: tuple[str, ...] = ()
+    raised: str = ""
 
     @property
     def line(self) -> str:

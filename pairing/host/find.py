@@ -20,7 +20,7 @@ from typing import Any
 from pairing.host.guard import attempt
 from pairing.host.trusted import FOLDER, is_trusted
 
-__all__ = ["ENTRY_POINTS", "Found", "find", "plugin_name"]
+__all__ = ["ENTRY_POINTS", "Found", "file_found", "find", "plugin_name"]
 
 ENTRY_POINTS = "pairing.plugins"
 """Group of the entry points: ``[project.entry-points."pairing.plugins"]`` in a plugin's ``pyproject.toml``."""
@@ -43,6 +43,8 @@ class Found:
         Whether it may be imported.
     folder : Path or None
         Of a file: all that lies in it may change what the plugin answers.
+    source : bytes
+        Of a file: what is in it.
     """
 
     name: str
@@ -51,6 +53,7 @@ class Found:
     bring: Callable[[], Any]
     trusted: bool = True
     folder: Path | None = None
+    source: bytes = b""
 
 
 def plugin_name(text: str) -> str:
@@ -96,8 +99,13 @@ def _file(name: str, path: Path, trusted: bool) -> Found:
         source = path.read_bytes()
     except OSError:
         return Found(name, str(path), "unreadable", path.read_bytes, trusted)  # tells why when it is brought
+    return file_found(name, path, source, trusted)
+
+
+def file_found(name: str, path: Path, source: bytes, trusted: bool) -> Found:
+    """Return a plugin that is one file, of which this is the content."""
     digest = hashlib.sha256(source).hexdigest()[:12]
-    return Found(name, str(path), digest[:8], _runner(name, path, source, digest), trusted, path.parent)
+    return Found(name, str(path), digest[:8], _runner(name, path, source, digest), trusted, path.parent, source)
 
 
 def _runner(name: str, path: Path, source: bytes, digest: str) -> Callable[[], types.ModuleType]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import dis
 import importlib
+import inspect
 import os
 import signal
 import traceback
@@ -65,7 +66,7 @@ def attempt(
     except BaseException as error:
         if _is_ctrl_c(error):
             raise StoppedInPlugin(f"plugin {plugin}{f' ({about})' if (about := subject or hook) else ''}") from error
-        where = _where(error) or _defined(defined)
+        where = getattr(error, "where", "") or _where(error) or _defined(defined)
         fault = _told(Fault(plugin=plugin, stage=stage, hook=hook, subject=subject, error="", where=where), error)
         if strict:
             raise fault.as_error() from error
@@ -122,7 +123,11 @@ def _told(fault: Fault, error: BaseException) -> Fault:
     if isinstance(error, SystemExit | KeyboardInterrupt):
         remedy = f"remove what raises {type(error).__name__}"
         return replace(fault, error="it tried to end the program", remedy=remedy)
-    return replace(fault, error=f"{type(error).__name__}: {error}".rstrip(": "))
+    return replace(fault, error=f"{type(error).__name__}: {error}".rstrip(": "), raised=_raised(error))
+
+
+def _raised(error: BaseException) -> str:
+    return "MemoryError" if isinstance(error, MemoryError) else type(error).__name__
 
 
 def _is_ctrl_c(error: BaseException) -> bool:
@@ -149,5 +154,5 @@ def _where(error: BaseException) -> str:
 
 
 def _defined(call: Any) -> str:
-    code = getattr(call, "__code__", None)
+    code = getattr(inspect.unwrap(call) if callable(call) else None, "__code__", None)
     return f"{code.co_filename}:{code.co_firstlineno}" if code else ""

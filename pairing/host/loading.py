@@ -24,8 +24,9 @@ from pairing.host.host import Host
 from pairing.host.registry import BRINGING, HOOKS, Brought, PerPlugin, new_registry
 from pairing.host.settings import SETTINGS_FILE, settled
 from pairing.host.trusted import how_to_trust
+from pairing.host.worker import SETTINGS, TABLE, Worker
 
-__all__ = ["load", "load_module"]
+__all__ = ["load", "load_found", "load_module"]
 
 Settings = Mapping[str, Mapping[str, Any]]
 MEANT = 0.75
@@ -91,6 +92,11 @@ def load_module(module: Any, name: str, settings: Mapping[str, Any] | None = Non
     return _host([candidate], {name: settings or {}}, Gathering(strict), None)
 
 
+def load_found(found: Found, settings: Mapping[str, Any], folder: Path | None) -> Host:
+    """Load one plugin that was found, with the settings that another process has checked."""
+    return _host([Candidate(found, Gathering())], {found.name: settings}, Gathering(), folder, alone=False)
+
+
 def _chosen(only: str | Iterable[str] | None, found: list[Found]) -> set[str] | None:
     if only is None:
         return None
@@ -124,7 +130,7 @@ def _settings(
             raise fault.as_error()
         general.faults.append(fault)
         given = {table: values for table, values in given.items() if table not in tables}
-    for name in sorted({plugin_name(name) for name in given} - known):
+    for name in sorted({plugin_name(name) for name in given} - known - {TABLE}):
         text, meant = (
             "settings for a plugin that is not installed",
             bool(get_close_matches(name, sorted(known), 1, MEANT)),
@@ -173,7 +179,10 @@ def _name_untrusted(candidates: list[Candidate], folder: Path | None, general: G
         general.faults.append(fault)
 
 
-def _host(candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None) -> Host:
+def _host(
+    candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None, *, alone: bool = True
+) -> Host:
+    """Bring all of them; ``alone``: rules of a bench's files are asked in a process of their own."""
     registry, known, core = new_registry(), Known(), Core()
     lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING if hook != "pairing_settings"}
     for place, candidate in enumerate(candidates):
@@ -193,6 +202,8 @@ def _host(candidates: list[Candidate], settings: Settings, general: Gathering, f
             ready[brought.plugin].take(hook, brought, kept)
             core_of = brought.plugin
             general.attempt(core.check, plugin=core_of, stage="hook", hook=hook)
+    if alone:
+        _set_apart(ready.values(), lists, settings, folder, general)
     return Host(
         hook=registry.hook,
         plugins=tuple(c.plugin() for c in candidates),
@@ -202,6 +213,25 @@ def _host(candidates: list[Candidate], settings: Settings, general: Gathering, f
         settings=MappingProxyType(own),
         **{hook.removeprefix("pairing_"): tuple(kept) for hook, kept in lists.items()},
     )
+
+
+def _set_apart(
+    ready: Iterable[Candidate],
+    lists: Mapping[str, list[Any]],
+    settings: Settings,
+    folder: Path | None,
+    general: Gathering,
+) -> None:
+    """Put what the files of a bench bring to be asked about recipes into a process of its own."""
+    files = [candidate.found for candidate in ready if candidate.found.source]
+    given = settings.get(TABLE, {})
+    right = settled(SETTINGS, given, folder, partial(general.attempt, plugin=TABLE, stage="settings"))
+    if not files or not right["on"]:
+        return
+    worker = Worker(right)
+    for found in files:
+        for hook in ("pairing_rules", "pairing_limits", "pairing_goals"):
+            worker.take(found, settings.get(found.name, {}), folder, lists[hook])
 
 
 def _called(

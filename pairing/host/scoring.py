@@ -86,6 +86,16 @@ def features(
     faults: list[Fault] = []
     for end, rule in zip(ends, rules, strict=True):
         blank = Fault(plugin=rule.id.partition(":")[0], stage="scoring", subject=rule.id, error="", note=True)
+        _, fault = attempt(
+            getattr(rule.feature, "ready", _here),
+            plugin=blank.plugin,
+            stage=blank.stage,
+            subject=rule.id,
+            strict=strict,
+        )
+        if fault is not None:
+            faults.append(fault)
+            continue
         started = time.perf_counter()
         with np.errstate(all="ignore"):
             found, fault = attempt(
@@ -105,11 +115,15 @@ def features(
             values, unknown = found
             matrix[:, end - width(rule) : end] = values if values.ndim == 2 else values[:, None]
             faults += [replace(blank, error=fact, ids=ids) for fact, ids in unknown.items()]
-        if spent > SLOW_S:
+        if fault is None and spent > SLOW_S:
             faults.append(replace(blank, stage="slow", error=f"took {spent:.2f} s for {len(table)} rows"))
     plugins = first_few(dict.fromkeys(rule.id.partition(":")[0] for rule in rules))
     _, replaced = attempt(check_core, plugin=plugins, stage="core", strict=strict)
     return matrix, (*faults, *([replaced] if replaced else []))
+
+
+def _here() -> None:
+    """Nothing has to be ready for a rule that runs in this process."""
 
 
 def width(rule: RuleLike) -> int:

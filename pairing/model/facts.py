@@ -47,6 +47,9 @@ class Facts:
         self._kept: dict[tuple[str, ...], NDArray[Any]] = {}
         self.ids: tuple[str, ...] = tuple(getattr(item, table.key[0]) for item in self._items)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self._items, self._table)
+
     def __len__(self) -> int:
         return len(self._items)
 

@@ -78,7 +78,7 @@ class _Table:
         """Return per row whether the column is known for all that the row holds, shape (n,)."""
         facts, name, index = self._facts(column)
         found: Bools = facts.known(name)[index]
-        return found if found.ndim == 1 else np.logical_and.reduce(found, axis=1)
+        return found if found.ndim == 1 else np.logical_and.reduce(np.ascontiguousarray(found.T))
 
     def unknown_ids(self, column: str) -> tuple[str, ...]:
         """Return the ids, sorted, of the items on this table for which the column is unknown."""
@@ -120,7 +120,7 @@ class RecipeTable(_Table):
     def known(self, column: str) -> Bools:
         """Return per row whether the column is known for all that the recipe holds, shape (n,)."""
         if column == "dose_g_per_kg":
-            return np.asarray(np.logical_and.reduce(~np.isnan(self.dose_g_per_kg), axis=1))
+            return np.asarray(np.logical_and.reduce(~np.isnan(np.ascontiguousarray(self.dose_g_per_kg.T))))
         return super().known(column)
 
     def unknown_ids(self, column: str) -> tuple[str, ...]:
