@@ -11,6 +11,7 @@ import pandas as pd
 
 from pairing.errors import UnknownIdError, nearest
 from pairing.learned.doses import base_factor, needed_dose
+from pairing.learned.over_time import over_time
 from pairing.learned.roundup import compare
 from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
@@ -247,6 +248,20 @@ class Learned:
     def dose_ratios(self, base_ids: Sequence[str], flavouring_ids: Sequence[str] | None = None) -> pd.DataFrame:
         """Return what bases need beside the first of them; see `pairing.learned.side_by_side.dose_ratios`."""
         return dose_ratios(self, base_ids, flavouring_ids)
+
+    def over_time(self) -> pd.DataFrame:
+        """Return what time does to a drink, where the log can tell: what fades or blooms, what thickens.
+
+        Returns
+        -------
+        DataFrame
+            A row per flavouring, then per base: ``kind, item_id``; ``left`` with ``low, high`` (80 %), the share of its
+            strength that is left after a day (of a base: after a day beside after an hour); ``p_less``, the chance that
+            it loses any; ``later``, strengths judged an hour or more after mixing; ``half_life_days`` (NaN where it
+            does not fade); ``holds_days``, how long it stays within e^±0.2 by the worse end of the interval, at most 3,
+            NaN where nobody tasted it later; ``found``, whether it can be told: 5 % of what is found may be false.
+        """
+        return over_time(self)
 
     # --- what next -------------------------------------------------------------------------------------------------
 

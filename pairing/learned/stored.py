@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
 _Cached = tuple[dict[str, Any], dict[str, Any]]
-FORMAT = 7
+FORMAT = 8
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
 whatever was asked before (our choice)."""

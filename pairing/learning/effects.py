@@ -187,6 +187,20 @@ def minutes(scene: Scene) -> Entries:
     return _measured(scene.occasion.log_minutes)
 
 
+def fading(scene: Scene) -> Entries:
+    """Measure the days since the last addition, for each flavouring: what fades needs more with every day."""
+    days = scene.occasion.days
+    at = np.flatnonzero(days > 0)
+    return Entries.of(at, scene.item[at], days[at])
+
+
+def thickening(scene: Scene) -> Entries:
+    """Measure the time since the last addition, natural log, for each base: what thickens holds more back."""
+    later = scene.occasion.log_minutes
+    at = np.flatnonzero(~np.isnan(later) & (later != 0))
+    return Entries.of(at, scene.base[at], later[at])
+
+
 def temperature(scene: Scene) -> Entries:
     """Measure the temperature, 10 °C."""
     return _measured(scene.occasion.temperature_c / 10.0)

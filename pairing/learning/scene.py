@@ -13,7 +13,11 @@ from pairing.learning.log import Log
 from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
 
-__all__ = ["Occasion", "Scene", "Typical"]
+__all__ = ["LATER_MIN", "Occasion", "Scene", "Typical"]
+
+LATER_MIN = 60.0
+"""Minutes from which a cup is tasted later, not just after mixing: what fades shows then (our choice)."""
+MINUTES_PER_DAY = 1440.0
 
 
 @dataclass(frozen=True)
@@ -46,6 +50,8 @@ class Occasion:
     stepped : bool array, shape (n,)
     log_minutes, temperature_c : array, shape (n,)
         Natural log of a minute and more since the last addition, and °C, less what is typical.
+    days : array, shape (n,)
+        Since the last addition, from the first hour on: before that, and where nobody noted it, 0.
     full_glass : bool array, shape (n,)
     lot : int array, shape (additions of these rows,)
     """
@@ -56,6 +62,7 @@ class Occasion:
     stepped: Any
     log_minutes: Floats
     temperature_c: Floats
+    days: Floats
     full_glass: Any
     lot: Ints
 
@@ -69,14 +76,19 @@ class Occasion:
             stepped=log.stepped[reading],
             log_minutes=np.log1p(log.minutes[reading]) - typical.log_minutes,
             temperature_c=log.temperature_c[reading] - typical.temperature_c,
+            days=_days(log.minutes[reading]),
             full_glass=log.full_glass[reading],
             lot=lot,
         )
 
 
+def _days(minutes: Floats) -> Floats:
+    return np.where(minutes >= LATER_MIN, minutes / MINUTES_PER_DAY, 0.0)
+
+
 NONE = np.empty(0, np.int64)
 NO_ONE = Who(NONE, 0)
-NO_OCCASION = Occasion(NONE, NONE, NONE, NONE, np.empty(0), np.empty(0), NONE, NONE)
+NO_OCCASION = Occasion(NONE, NONE, NONE, NONE, np.empty(0), np.empty(0), np.empty(0), NONE, NONE)
 
 
 @dataclass(frozen=True, eq=False)

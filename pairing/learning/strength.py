@@ -46,6 +46,8 @@ BLOCKS = (
     Block("lot", "occasion", 0.01, keys=effects.lot, local=True, least=2),
     Block("position", "occasion", 0.003, keys=effects.position, least=2),
     Block("minutes", "occasion", 0.05**2, fixed=True, keys=effects.minutes),
+    Block("fading", "occasion", 0.7**2, fixed=True, keys=effects.fading),
+    Block("thickening", "occasion", 0.03**2, keys=effects.thickening, between_bases=True),
     Block("temperature", "occasion", 0.1**2, fixed=True, keys=effects.temperature),
     Block("full glass", "occasion", 0.1**2, fixed=True, keys=effects.full_glass),
     Block("stepped", "stepped", 0.1**2, fixed=True, keys=effects.stepped),
