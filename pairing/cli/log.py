@@ -10,6 +10,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from pairing.cli.asking import add_yes, sure
+from pairing.cli.care import show_one, swallowed_today
 from pairing.cli.common import WrongUsage, ids, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
@@ -118,7 +119,21 @@ def run(args: argparse.Namespace, out: Output) -> int:
     done = "Corrected" if known else "Logged"
     name = short(trial_id, bench.trials)
     out.say(f"{done} trial {name}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
+    _tell_flags(bench, trial_id, {reading.taster for reading in cup.readings}, out)
     return 0
+
+
+def _tell_flags(bench: Bench, trial_id: str, tasters: set[str], out: Output) -> None:
+    """Keep what stops the cup for the JSON document; say who is beyond a day's limit with all that is logged today."""
+    shelf, rules = bench.shelf(), bench.host.rules
+    out.value(
+        "flags", [{"taster": flag.taster, "cautions": flag.cautions(shelf, rules)} for flag in bench.flags(trial_id)]
+    )
+    for taster, drunk in swallowed_today(bench).items():
+        over = [caution for caution in drunk.cautions if caution.severity != "note"] if taster in tasters else []
+        if over:
+            out.say(f"{taster}, with all that is logged of today:")
+            show_one(out, over, shelf.names)
 
 
 def _answered(args: argparse.Namespace, bench: Bench) -> dict[str, float]:

@@ -14,16 +14,15 @@ from pairing.model.doses import finished_g
 from pairing.model.reason import Lack
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.alcohol import base_without_ethanol_g_per_ml, ethanol_pct_vv
+from pairing.nutrition.composition import composed_or_stated
 from pairing.nutrition.facts import SUMS, WORDS, facts_of, sum_up
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 
 if TYPE_CHECKING:
     import numpy as np
 
-__all__ = ["ETHANOL_G_PER_ML", "Serving", "ethanol_pct_vv", "per_100g", "serving", "traits"]
-
-ETHANOL_G_PER_ML = 0.789
-"""Density of ethanol at 20 °C, g/ml (CRC Handbook; from memory)."""
+__all__ = ["Serving", "per_100g", "serving", "traits"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,11 +118,11 @@ def serving(recipe: Recipe, shelf: Shelf, serving_g: float | None = None, jurisd
     facts = [facts_of(flavouring, shelf, law) for _, _, flavouring in parts]
     added, added_least = sum_up([(f, g) for f, (_, g, _) in zip(facts, parts, strict=True)])
     total, total_least = sum_up([(plain, base_g), *((f, g) for f, (_, g, _) in zip(facts, parts, strict=True))])
-    fields = _fields(added, total)
-    fields["ethanol_pct_vv"] = _pct(total["ethanol_g"], total_g, base)
+    fields, whole = _fields(added, total), composed_or_stated(base, shelf)
+    fields["ethanol_pct_vv"] = _pct(total["ethanol_g"], total_g, whole)
     least = {k: v for k, v in _fields(added_least, total_least).items() if fields[k] is None and v is not None}
     if fields["ethanol_pct_vv"] is None:
-        least["ethanol_pct_vv"] = float(_pct(total_least["ethanol_g"], total_g, base) or 0.0)
+        least["ethanol_pct_vv"] = float(_pct(total_least["ethanol_g"], total_g, whole) or 0.0)
     everything = [(recipe.base_id, plain), *((n, f) for f, (n, _, _) in zip(facts, parts, strict=True))]
     return Serving(
         base_g=base_g,
@@ -185,35 +184,8 @@ def _numeric(recipe: Recipe) -> dict[str, float]:
 def _pct(ethanol_g: float | None, total_g: float, base: Base) -> float | None:
     if ethanol_g is None:
         return None
-    return float(_pct_vv(ethanol_g, total_g, base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML))
-
-
-def _pct_vv(ethanol_g: Any, finished_g: Any, density_g_per_ml: Any) -> Any:
-    return 100 * ethanol_g / ETHANOL_G_PER_ML / (finished_g / density_g_per_ml)
-
-
-def ethanol_pct_vv(
-    ethanol_g: np.ndarray | float, finished_g: np.ndarray | float, density_g_per_ml: np.ndarray | float
-) -> np.ndarray:
-    """Return % by volume of ethanol in finished drink, for arrays.
-
-    Parameters
-    ----------
-    ethanol_g, finished_g : array or float
-        g; NaN is unknown and stays so.
-    density_g_per_ml : array or float
-        Of the base; NaN takes 1.03 g/ml.
-
-    Examples
-    --------
-    >>> round(float(ethanol_pct_vv(0.789, 103.0, 1.03)), 3)
-    1.0
-    """
-    import numpy as np
-
-    density = np.asarray(density_g_per_ml, dtype=float)
-    density = np.where(np.isnan(density), DEFAULT_DENSITY_G_PER_ML, density)
-    return np.asarray(_pct_vv(np.asarray(ethanol_g), np.asarray(finished_g), density))
+    density = base_without_ethanol_g_per_ml(base)
+    return float(ethanol_pct_vv(ethanol_g, total_g, DEFAULT_DENSITY_G_PER_ML if density is None else density))
 
 
 def per_100g(value: float | None, found: Serving) -> float | None:

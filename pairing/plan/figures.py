@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pairing.nutrition.alcohol import base_without_ethanol_g_per_ml, ethanol_pct_vv
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
-from pairing.nutrition.serving import ethanol_pct_vv, traits
+from pairing.nutrition.serving import traits
 from pairing.stock.held import in_stock_g
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def figures(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
     added = _sum(grams, per_g["kcal_per_g"])
     ethanol_per_100g = _numbers(b.ethanol_g_per_100g for b in bases)[pool.recipes.base]
     ethanol = _sum(grams, per_g["ethanol_g_per_g"]) + ethanol_per_100g * serving / 100.0
-    density = _numbers(b.density_g_per_ml for b in bases)[pool.recipes.base]
+    density = _numbers(map(base_without_ethanol_g_per_ml, bases))[pool.recipes.base]
     return {
         "added_kcal": added,
         "total_kcal": added + kcal_per_100g * serving / 100.0,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.model.caution import Caution
-from pairing.nutrition.serving import ethanol_pct_vv
+from pairing.nutrition.alcohol import ethanol_pct_vv
 from pairing.safety.limits import Limit, limits_in
 from pairing.safety.people import Person
 from pairing.safety.served import Served

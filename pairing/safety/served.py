@@ -12,6 +12,7 @@ from pairing.model.base import Base
 from pairing.model.cache import IdentityCache
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
+from pairing.nutrition.alcohol import base_without_ethanol_g_per_ml
 from pairing.nutrition.composition import composed_or_stated
 from pairing.nutrition.content import polyols_g_per_g, substances_of, unmeasured_of
 from pairing.nutrition.energy import ethanol_g_per_g, named_ethanol_g_per_g
@@ -54,7 +55,7 @@ class Served:
         mg that there may be on top, where an item names the substance without an amount.
     finished_g : array, shape (n,)
     density_g_per_ml : array, shape (n,)
-        Of the base.
+        Of the base without its ethanol.
     """
 
     column: Mapping[str, int]
@@ -132,7 +133,7 @@ def _worked_out(shelf: Shelf) -> _PerGram:
             for name, mg in found.items():
                 if name in column:
                     array[i, column[name]] = mg
-    density = [base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML for base in bases]
+    density = [base_without_ethanol_g_per_ml(base) or DEFAULT_DENSITY_G_PER_ML for base in bases]
     there = np.asarray(((measured > 0) | (unmeasured > 0)).any(axis=0), dtype=bool)
     held = {name: i for i, name in enumerate(name for name in column if there[column[name]])}
     return _PerGram(held, measured[:, there], unmeasured[:, there], np.array(density, dtype=float))

@@ -208,7 +208,7 @@ class _Work:
         problems = Problems(numbers=cleaned.rows)
         if name == "readings":
             _same_base(table, kept, problems)
-        if name == "tasters" and self.watch is not None and len(table):
+        if name == "tasters" and self.watch is not None and len(table) and cleaned.stamps is None:
             for at_row, one in self.watch.unplaced(table, self._shelf()):
                 problems.refuse([at_row], one.column, table[one.column].iloc[at_row], one.reason, one.remedy)
         if not self.revise:

@@ -13,9 +13,10 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.reason import Lack
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.alcohol import ethanol_pct_vv
 from pairing.nutrition.composition import compose
 from pairing.nutrition.facts import WORDS
-from pairing.nutrition.serving import ethanol_pct_vv, per_100g, serving, traits
+from pairing.nutrition.serving import per_100g, serving, traits
 
 OAT = Base(
     base_id="oat",
@@ -60,7 +61,9 @@ def test_a_serving_by_hand():
     assert (found.added_sugars_g, found.total_sugars_g) == (0, pytest.approx(7.2))
     assert found.sodium_mg == pytest.approx(96)
     assert found.ethanol_g == pytest.approx(24)
-    assert found.ethanol_pct_vv == pytest.approx(100 * 24 / 0.789 / (300 / 1.03))
+    # 8 % ethanol by mass; its density with water (OIML R 22, from memory), and what the base takes up beyond water
+    ml = 300 / 0.98473 + 276 * (1 / 1.03 - 1 / 0.99820)
+    assert found.ethanol_pct_vv == pytest.approx(100 * 24 / 0.78924 / ml, rel=1e-4)
     assert (found.added_cost, found.total_cost) == (pytest.approx(30), pytest.approx(30.36))
     assert found.allergens == {"gluten"}
     assert found.unknown == found.allergens_unknown == ()
@@ -157,7 +160,8 @@ def test_vectors_agree_with_servings():
     assert np.isnan(per_g["cost_per_g"][1])
     assert float(ethanol_pct_vv(found.ethanol_g, found.finished_g, 1.03)) == pytest.approx(found.ethanol_pct_vv)
     unknown = ethanol_pct_vv(np.array([1.0, np.nan]), np.array([250.0, 250.0]), np.array([np.nan, 1.0]))
-    assert unknown[0] == pytest.approx(100 / 0.789 / (250 / 1.03))
+    ml = 250 / 0.99745 + 249 * (1 / 1.03 - 1 / 0.99820)  # 0.4 % ethanol by mass, as above
+    assert unknown[0] == pytest.approx(100 / 0.78924 / ml, rel=1e-4)
     assert np.isnan(unknown[1])
     assert traits(SHELF, [])["kcal_per_g"].shape == (0,)
 

@@ -217,3 +217,23 @@ def test_the_taster_learns_nothing_of_which_is_which(bench):
     for line in told:
         assert not any(word in line for word in ("pure", "Caffeine powder", "oat", "–"))
     assert told == for_taster(to_mind(plan(check.b, check.a, taster="kid", random_state=0), bench.shelf()))
+
+
+def test_the_command_line_tells_a_flag_and_the_day(place, tmp_path, capsys):
+    import shutil
+
+    from pairing.host import trust
+
+    trust(shutil.copytree(place, tmp_path / "copy"))
+    words = ["log", "oat", "--base-g", "250", "--add", "pure=1g", "--liking", "3", "--taster", "ana", "--yes"]
+    for more in ((), ("--json",)):
+        assert main([*words, "--bench", str(tmp_path / "copy"), *more]) == 0
+        said = capsys.readouterr()
+        assert "flagged" in said.err
+        assert "1000 mg at once, at most 180 mg for ana (60 kg)" in said.err
+        if more:
+            (flag,) = json.loads(said.out)["flags"]
+            assert stops(map(Caution.from_dict, flag["cautions"])) == {"intake"}
+    for _ in range(3):
+        assert main([*words, "--bench", str(tmp_path / "copy")]) == 0
+    assert "ana, with all that is logged of today:" in capsys.readouterr().out
