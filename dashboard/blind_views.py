@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from pairing.blind.pvalue import PValue, p_number
 from pairing_dashboard import parts, session
 from pairing_dashboard.blind_plan import plan
-from pairing_dashboard.wording import md, number
+from pairing_dashboard.wording import md
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -122,15 +123,22 @@ def _sheet(sheet: Sheet) -> None:
     parts.table(sheet.rows, sheet.columns, sheet.title)
 
 
-def _finished(bench: Bench) -> None:
-    from pairing.blind.kept import summary
+def _how(row: Any) -> str:
+    return PValue(row.p_value, row.two_sided, row.sequential).how
 
-    table = summary(session.table(bench, "comparisons"))
+
+def _finished(bench: Bench) -> None:
+    from pairing.blind.kept import finished, summary
+
+    table = summary(session.table(bench, "comparisons"), finished(bench))
     if table.empty:
         st.write("No check is finished yet.")
         return
     parts.table(
-        ((r.question, r.a, r.b, f"{r.picked_a} of {r.n}", number(r.p_value, 2), r.taster) for r in parts.rows(table)),
-        ("Question", "Picked more often", "Over", "Times>", "Exact p>", "Taster"),
-        "Finished blind checks (p is for a fixed number of servings)",
+        (
+            (r.question, r.a, r.b, f"{r.picked_a} of {r.n}", p_number(r.p_value), _how(r), r.taster)
+            for r in parts.rows(table)
+        ),
+        ("Question", "Expected, or picked more often", "Over", "Times>", "Exact p>", "How", "Taster"),
+        "Finished blind checks",
     )

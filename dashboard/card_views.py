@@ -95,6 +95,7 @@ def _recipe(model: Learned) -> Recipe | None:
 
 
 def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinkers: list[str]) -> Card:
+    from pairing.blind.kept import finished
     from pairing.report.card import recipe_card
 
     settings = bench.settings
@@ -103,6 +104,7 @@ def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinker
         model.shelf,
         model=model,
         comparisons=session.table(bench, "comparisons"),
+        checks=finished(bench),
         servings=servings,
         scale_g=settings["scale_g"],
         jurisdiction=settings["jurisdiction"],

@@ -48,6 +48,7 @@ def _day(value: date | None) -> str | None:
 
 
 def _made(bench: Bench, since: str | None, until: str | None, unit: str) -> Document:
+    from pairing.blind.kept import finished
     from pairing.report.trials import trial_report
 
     model = session.model(bench)
@@ -58,6 +59,7 @@ def _made(bench: Bench, since: str | None, until: str | None, unit: str) -> Docu
         until=until,
         unit=unit,
         comparisons=session.table(bench, "comparisons"),
+        checks=finished(bench),
         suggestions=model.suggest(n=3, random_state=0),
         currency=bench.settings["currency"],
         made_on=datetime.now(UTC).date().isoformat(),

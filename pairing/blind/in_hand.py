@@ -7,10 +7,17 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pairing.bench import Bench
 
-__all__ = ["DRAFTS", "open_checks"]
+__all__ = ["DRAFTS", "FINISHED", "cups_in_hand", "open_checks"]
 
 DRAFTS = "blind-check:"
 """Drafts of the bench whose id starts like this are checks in hand."""
+FINISHED = "blind-finished:"
+"""Drafts whose id starts like this keep how a finished check was planned, which its comparisons do not tell."""
+
+
+def cups_in_hand(bench: Bench) -> int:
+    """Count the drafts that are cups."""
+    return sum(not str(draft["draft_id"]).startswith((DRAFTS, FINISHED)) for draft in bench.list_drafts())
 
 
 def open_checks(bench: Bench) -> tuple[str, ...]:

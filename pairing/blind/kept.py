@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from pairing.blind.check import BlindCheck
-from pairing.blind.in_hand import DRAFTS, open_checks
-from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result
+from pairing.blind.in_hand import DRAFTS, FINISHED, open_checks
+from pairing.blind.pvalue import PValue
+from pairing.blind.result import METHOD_OF, CheckResult, comparisons, result, result_of
 from pairing.blind.safe import refuse_stops
 from pairing.discrimination.binomial import p_value
 from pairing.discrimination.thurstone import CHANCE
 from pairing.errors import ConflictError, LogError, UnknownIdError, nearest
+from pairing.model.recipe import recipe_text
 from pairing.safety.today import midnight
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
 
-__all__ = ["DRAFTS", "begin", "drop", "finish", "keep", "open_checks", "resume", "summary"]
+__all__ = ["DRAFTS", "begin", "drop", "finish", "finished", "keep", "open_checks", "resume", "summary"]
 
 
 def begin(bench: Bench, check: BlindCheck) -> None:
@@ -109,29 +113,56 @@ def finish(bench: Bench, check: BlindCheck) -> CheckResult:
     if len(report.refused):
         row = report.refused.iloc[0]
         raise LogError(f"the check could not be kept: {row['reason']}", str(row["remedy"]))
+    bench.save_draft(FINISHED + check.check_id, check.to_dict())
     bench.drop_draft(DRAFTS + check.check_id)
     return found
 
 
-def summary(rows: pd.DataFrame) -> pd.DataFrame:
+def finished(bench: Bench) -> dict[str, BlindCheck]:
+    """Return the finished checks of which it is kept how they were planned, by id."""
+    names = [str(draft["draft_id"]) for draft in bench.list_drafts()]
+    kept = {name.removeprefix(FINISHED): bench.load_draft(name) for name in names if name.startswith(FINISHED)}
+    return {check_id: BlindCheck.from_dict(plain) for check_id, plain in kept.items() if plain is not None}
+
+
+def summary(rows: pd.DataFrame, checks: Mapping[str, BlindCheck] = MappingProxyType({})) -> pd.DataFrame:
     """Tabulate finished checks.
 
     Parameters
     ----------
     rows : DataFrame
         The ``comparisons`` table.
+    checks : mapping of id to BlindCheck
+        How they were planned, see `finished`.
 
     Returns
     -------
     DataFrame
-        One row per check, in the order of the table: ``check_id, question, taster, a, b, picked_a, n, ties, p_value``.
-        Of two cups ``a`` is the side picked more often and the exact p-value two-sided; otherwise ``picked_a`` counts
-        right answers, one-sided. The p-value is that of a fixed number of servings.
+        One row per check, in the order of the table: ``check_id, question, taster, a, b, picked_a, n, ties, p_value,
+        two_sided, sequential``. Of a check that is among ``checks`` all of it is as its result says: ``a`` is the side
+        that was expected, or picked more often where none was. Of others ``a`` is the side picked more often and the
+        p-value of two cups two-sided, ``picked_a`` counts right answers of others, and ``sequential`` is None: the
+        p-value is that of a fixed number of servings.
     """
     groups = rows.groupby(["check_id", "question"], sort=False)
-    out = [_summed(str(check_id), str(question), group) for (check_id, question), group in groups]
-    columns = ["check_id", "question", "taster", "a", "b", "picked_a", "n", "ties", "p_value"]
-    return pd.DataFrame(out, columns=columns)
+    out = [
+        _as_planned(str(name), str(question), group, checks.get(str(name))) or _summed(str(name), str(question), group)
+        for (name, question), group in groups
+    ]
+    columns = ["check_id", "question", "taster", "a", "b", "picked_a", "n", "ties", *vars(PValue(0.0, False, None))]
+    return pd.DataFrame(out, columns=columns).rename(columns={"value": "p_value"})
+
+
+def _as_planned(
+    check_id: str, question: str, group: pd.DataFrame, check: BlindCheck | None
+) -> tuple[object, ...] | None:
+    """Return what the result of a check says; None where that is not kept, or the answers were corrected since."""
+    if check is None or (found := result_of(check, len(group), int((group["answer"] == "tie").sum()))) is None:
+        return None
+    a, b, hits = recipe_text(check.a), recipe_text(check.b), found.right
+    if check.two_sided and hits < found.n - hits:
+        a, b, hits = b, a, found.n - hits
+    return check_id, question, check.taster, a, b, hits, found.n, found.ties, *vars(found.p).values()
 
 
 def _summed(check_id: str, question: str, group: pd.DataFrame) -> tuple[object, ...]:
@@ -147,6 +178,7 @@ def _summed(check_id: str, question: str, group: pd.DataFrame) -> tuple[object, 
     else:
         hits = int((decided["answer"] == "left").sum())
     known = method is not None and n > 0
-    p = p_value(hits, n, CHANCE[method], two_sided=method == "paired") if known else float("nan")  # type: ignore[index]
+    two_sided = method == "paired"
+    p = p_value(hits, n, CHANCE[method], two_sided=two_sided) if known else float("nan")  # type: ignore[index]
     taster = ", ".join(sorted({str(t) for t in group["taster"].dropna()}))
-    return check_id, question, taster, first, second, hits, n, len(group) - n, p
+    return check_id, question, taster, first, second, hits, n, len(group) - n, p, two_sided, None

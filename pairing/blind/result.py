@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import pandas as pd
 
 from pairing.blind.check import BlindCheck
 from pairing.blind.judged import distance
+from pairing.blind.pvalue import PValue
 from pairing.blind.sequential import DIFFERENT, GO_ON
 from pairing.blind.serving import QUESTIONS
 from pairing.discrimination.binomial import critical, interval, p_value
@@ -17,7 +20,7 @@ from pairing.errors import LogError, TableError
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 
-__all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result"]
+__all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result", "result_of"]
 
 _ABOVE = {
     "stronger": "tastes stronger than",
@@ -43,8 +46,9 @@ class CheckResult:
     ties, skipped : int
     share, low, high : float
         Share of right answers with its exact 95 % interval.
-    p_value : float
+    p : PValue
         Exact; of a sequential check by the order of its stages, since stopping early changes what luck does.
+    p_value : float
     d_prime : DPrime
         On the side that was picked more often.
     sentence : str
@@ -60,9 +64,14 @@ class CheckResult:
     share: float
     low: float
     high: float
-    p_value: float
+    p: PValue
     d_prime: DPrime
     sentence: str = ""
+
+    @property
+    def p_value(self) -> float:
+        """The p-value alone."""
+        return self.p.value
 
 
 def result(check: BlindCheck) -> CheckResult:
@@ -104,10 +113,18 @@ def result(check: BlindCheck) -> CheckResult:
         share=right / n,
         low=low,
         high=high,
-        p_value=p,
+        p=PValue(p, check.two_sided, check.rule is not None),
         d_prime=d_prime_of(larger, n, check.method),
     )
     return replace(found, sentence=_sentence(check, picked, found))
+
+
+def result_of(check: BlindCheck, rows: int, ties: int) -> CheckResult | None:
+    """Return the result of a finished check that goes with so many rows of comparisons and ties; None of another."""
+    if not check.finished or sum(check.counts) == 0:
+        return None
+    found = result(check)
+    return found if (found.n + found.ties, found.ties) == (rows, ties) else None
 
 
 def comparisons(check: BlindCheck) -> pd.DataFrame:
@@ -147,7 +164,9 @@ def comparisons(check: BlindCheck) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
+def evidence(
+    rows: pd.DataFrame, recipe: Recipe, checks: Mapping[str, BlindCheck] = MappingProxyType({})
+) -> tuple[str, ...]:
     """Say what kept checks found about one recipe, one sentence a check.
 
     Parameters
@@ -156,6 +175,8 @@ def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
         The ``comparisons`` table.
     recipe : Recipe
         Sides with the same base and flavourings, doses within e^±0.2, count as this one; a closer one is preferred.
+    checks : mapping of id to BlindCheck
+        How finished checks were planned, as far as that is kept: the p-value is then that of their result.
     """
     tally: dict[tuple[str, str, str], list[int]] = {}
     mine = {text for text in {*rows["left"], *rows["right"]} if _is(text, recipe)}
@@ -171,13 +192,18 @@ def evidence(rows: pd.DataFrame, recipe: Recipe) -> tuple[str, ...]:
             won[1] += 1
     out = []
     for (check_id, question, other), (hits, n) in tally.items():
-        if question in _ABOVE:
-            p = p_value(hits, n, 0.5, two_sided=True)
-            sure = f"p = {p:.3f}, two-sided, for a fixed number"
-            out.append(f"blind check {check_id}: {_ABOVE[question]} {other} in {hits} of {n} ({sure})")
-        elif question in METHOD_OF:
-            p = p_value(hits, n, CHANCE[METHOD_OF[question]])
-            out.append(f"blind check {check_id}, {question}: {hits} of {n} right against {other} (p = {p:.3f})")
+        if question not in METHOD_OF:
+            continue
+        two_sided = question in _ABOVE
+        p = PValue(p_value(hits, n, CHANCE[METHOD_OF[question]], two_sided=two_sided), two_sided, None)
+        mine_alone = rows[rows["check_id"] == check_id]
+        ties = int((mine_alone["answer"] == "tie").sum())
+        if check_id in checks and (planned := result_of(checks[check_id], len(mine_alone), ties)) is not None:
+            p = planned.p
+        if two_sided:
+            out.append(f"blind check {check_id}: {_ABOVE[question]} {other} in {hits} of {n} ({p})")
+        else:
+            out.append(f"blind check {check_id}, {question}: {hits} of {n} right against {other} ({p})")
     return tuple(out)
 
 
@@ -212,7 +238,7 @@ def _sentence(check: BlindCheck, picked: str | None, found: CheckResult) -> str:
         size = f"d′ = {d.value:.2f}, " + (
             f"above {d.low:.2f}" if math.isinf(d.high) else f"{d.low:.2f} to {d.high:.2f}"
         )
-    numbers = f"{larger} of {found.n}, p = {found.p_value:.3f}, {size}"
+    numbers = f"{larger} of {found.n}; {found.p}; {size} (95 %)"
     if not found.shown:
         return (
             f"No difference shown ({numbers}). That is no proof of sameness: a difference of d′ = {check.d_prime:g} "

@@ -10,6 +10,7 @@ import argparse
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from pairing.blind.pvalue import PValue, p_number
 from pairing.cli.care import swallowed_today
 from pairing.cli.common import add_common, learn, number, open_bench, whole
 from pairing.cli.output import Output
@@ -20,6 +21,8 @@ from pairing.model.constants import DEFAULT_TASTER
 from pairing.report.document import Block, Bullets, Document, Paragraph, Table
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pairing.bench import Bench
     from pairing.blind.check import BlindCheck
     from pairing.blind.sheets import Sheet
@@ -218,10 +221,10 @@ def _enter(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 
 
 def _result(check_id: str | None, bench: Bench, out: Output) -> int:
-    from pairing.blind.kept import finish, open_checks, resume, summary
+    from pairing.blind.kept import finish, finished, open_checks, resume, summary
 
     if check_id is not None and check_id not in open_checks(bench):
-        table = summary(bench.tables("comparisons"))
+        table = summary(bench.tables("comparisons"), finished(bench))
         table = table[table["check_id"] == check_id]
         if not table.empty:
             _finished(table, out)
@@ -246,7 +249,7 @@ def _drop(check_id: str, bench: Bench, out: Output) -> int:
 
 
 def _list(bench: Bench, out: Output) -> int:
-    from pairing.blind.kept import open_checks, resume, summary
+    from pairing.blind.kept import finished, open_checks, resume, summary
 
     checks = [resume(bench, name) for name in open_checks(bench)]
     records = [
@@ -254,16 +257,18 @@ def _list(bench: Bench, out: Output) -> int:
     ]
     columns = [("check_id", "check"), ("taster", "taster"), ("asked", "question"), ("progress", "how far")]
     out.table("open", records, columns, title="Blind checks in hand", empty="none; pairing blind plan A B makes one")
-    table = summary(bench.tables("comparisons"))
+    table = summary(bench.tables("comparisons"), finished(bench))
     if not table.empty:
         _finished(table, out)
     return 0
 
 
-def _finished(table: object, out: Output) -> None:
-    columns = [("check_id", "check"), ("question", "question"), ("taster", "taster"), ("a", "picked more often")]
-    columns += [("b", "against"), ("picked_a", "times"), ("n", "of"), ("p_value", "p (fixed number)")]
-    out.table("finished", table, columns, title="Finished blind checks")
+def _finished(table: pd.DataFrame, out: Output) -> None:
+    how = [PValue(*row).how for row in zip(table["p_value"], table["two_sided"], table["sequential"], strict=True)]
+    columns: list[Any] = [("check_id", "check"), ("question", "question"), ("taster", "taster")]
+    columns += [("a", "expected, or picked more often")]
+    columns += [("b", "against"), ("picked_a", "times"), ("n", "of"), ("p_value", "p", p_number), ("how", "how")]
+    out.table("finished", table.assign(how=how), columns, title="Finished blind checks; p is exact")
 
 
 def _tell(check: BlindCheck, out: Output) -> None:

@@ -70,6 +70,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _card(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned], out: Output) -> int:
+    from pairing.blind.kept import finished
     from pairing.report.card import recipe_card
     from pairing.report.card_page import card_document
 
@@ -80,6 +81,7 @@ def _card(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned]
         bench.shelf(),
         model=learned() if len(bench.tables("readings")) else None,
         comparisons=bench.tables("comparisons"),
+        checks=finished(bench),
         servings=args.servings,
         litres=args.litres,
         serving_g=args.serving_g,
@@ -114,6 +116,7 @@ def _log_batch(bench: Bench, batch: Batch) -> str:
 
 
 def _report(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned], out: Output) -> int:
+    from pairing.blind.kept import finished
     from pairing.report.trials import trial_report
 
     model = learned()
@@ -126,6 +129,7 @@ def _report(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learne
         until=args.until,
         unit=args.unit,
         comparisons=bench.tables("comparisons"),
+        checks=finished(bench),
         suggestions=suggestions,
         currency=str(bench.settings["currency"]),
         made_on=_today(),

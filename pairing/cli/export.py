@@ -10,7 +10,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pairing.blind.in_hand import open_checks
+from pairing.blind.in_hand import cups_in_hand, open_checks
 from pairing.cli.common import bench_path, named, open_bench
 from pairing.cli.output import Output
 from pairing.errors import StoreError
@@ -75,7 +75,7 @@ def _left_behind(bench: Bench, everything: bool) -> list[str]:
         checks = open_checks(bench)
         if checks:
             left.append(f"blind checks in hand ({', '.join(checks)})")
-        if cups := len(bench.list_drafts()) - len(checks):
+        if cups := cups_in_hand(bench):
             left.append(f"{cups} cup{'' if cups == 1 else 's'} in hand")
     folder = bench.plugin_folder
     if folder is not None and (files := sorted(path.name for path in folder.glob("*.py"))):

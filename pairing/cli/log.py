@@ -21,6 +21,7 @@ from pairing.nutrition.dose_limit import high_doses
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.model.cup import Cup
 
 
 _SAME = 1.01
@@ -119,18 +120,24 @@ def run(args: argparse.Namespace, out: Output) -> int:
     done = "Corrected" if known else "Logged"
     name = short(trial_id, bench.trials)
     out.say(f"{done} trial {name}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
-    _tell_flags(bench, trial_id, {reading.taster for reading in cup.readings}, out)
+    _tell_flags(bench, cup, out)
     return 0
 
 
-def _tell_flags(bench: Bench, trial_id: str, tasters: set[str], out: Output) -> None:
-    """Keep what stops the cup for the JSON document; say who is beyond a day's limit with all that is logged today."""
+def _tell_flags(bench: Bench, cup: Cup, out: Output) -> None:
+    """Keep what stops the cup for the JSON document; say who is beyond a day's limit with all that is logged today.
+
+    Who comes near none by this cup alone is not looked up: reading the day's cups takes longer than logging one.
+    """
+    from pairing.safety.flagged import flags_of
+    from pairing.safety.session import tallies
+
     shelf, rules = bench.shelf(), bench.host.rules
-    out.value(
-        "flags", [{"taster": flag.taster, "cautions": flag.cautions(shelf, rules)} for flag in bench.flags(trial_id)]
-    )
-    for taster, drunk in swallowed_today(bench).items():
-        over = [caution for caution in drunk.cautions if caution.severity != "note"] if taster in tasters else []
+    found = [{"taster": f.taster, "cautions": f.cautions(shelf, rules)} for f in flags_of(cup, shelf, rules=rules)]
+    out.value("flags", found)
+    near = {taster for taster, drunk in tallies([cup], shelf).items() if drunk.cautions}
+    for taster, drunk in swallowed_today(bench).items() if near else ():
+        over = [caution for caution in drunk.cautions if caution.severity != "note"] if taster in near else []
         if over:
             out.say(f"{taster}, with all that is logged of today:")
             show_one(out, over, shelf.names)

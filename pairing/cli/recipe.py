@@ -69,6 +69,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 
 def _show(args: argparse.Namespace, bench: Bench, out: Output) -> None:
+    from pairing.blind.kept import finished
     from pairing.report.evidence import evidence
 
     rows = bench.tables("recipes")
@@ -79,7 +80,7 @@ def _show(args: argparse.Namespace, bench: Bench, out: Output) -> None:
     recipe = read_recipe(args.name, bench, lambda: learn(args, bench, out))
     out.table("recipe", own[own["version"] == float(version)] if version else own.tail(1), _COLUMNS)
     model = learn(args, bench, out)
-    found = evidence(recipe, model.log, model.shelf, bench.tables("comparisons"))
+    found = evidence(recipe, model.log, model.shelf, bench.tables("comparisons"), finished(bench))
     out.value("evidence", vars(found))
     for line in found.sentences:
         out.say(f"  {line}")

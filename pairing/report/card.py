@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, Caution
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.api import RuleLike
+    from pairing.blind.check import BlindCheck
     from pairing.learned import Learned
 
 __all__ = ["Card", "Dose", "recipe_card"]
@@ -127,6 +129,7 @@ def recipe_card(
     *,
     model: Learned | None = None,
     comparisons: pd.DataFrame | None = None,
+    checks: Mapping[str, BlindCheck] = MappingProxyType({}),
     servings: float = 1,
     litres: float | None = None,
     serving_g: float | None = None,
@@ -149,6 +152,8 @@ def recipe_card(
         For the expected liking, the needed doses and the evidence.
     comparisons : DataFrame, optional
         Blind checks.
+    checks : mapping of id to BlindCheck
+        How they were planned, see `pairing.blind.kept.finished`.
     servings, litres, serving_g, scale_g
         See :func:`pairing.report.scaling.scale`.
     jurisdiction : {"EU", "US"}, optional
@@ -185,7 +190,7 @@ def recipe_card(
         cautions=cautions_of(
             recipe, shelf, tasters, serving_g=batch.serving_g, jurisdiction=jurisdiction, rules=rules, already=already
         ),
-        evidence=None if model is None else evidence(recipe, model.log, shelf, comparisons),
+        evidence=None if model is None else evidence(recipe, model.log, shelf, comparisons, checks),
         currency=currency,
         made_on=made_on,
         short=tuple(need for need in needs_of(batch.base_g, recipe, shelf) if need.short),

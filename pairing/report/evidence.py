@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +18,7 @@ from pairing.model.recipe import recipe_text
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.blind.check import BlindCheck
     from pairing.learning.log import Log
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
@@ -50,7 +53,13 @@ class Evidence:
     sentences: tuple[str, ...]
 
 
-def evidence(recipe: Recipe, log: Log, shelf: Shelf, comparisons: pd.DataFrame | None = None) -> Evidence:
+def evidence(
+    recipe: Recipe,
+    log: Log,
+    shelf: Shelf,
+    comparisons: pd.DataFrame | None = None,
+    checks: Mapping[str, BlindCheck] = MappingProxyType({}),
+) -> Evidence:
     """Gather what the log and the blind checks say of a recipe.
 
     Parameters
@@ -61,6 +70,8 @@ def evidence(recipe: Recipe, log: Log, shelf: Shelf, comparisons: pd.DataFrame |
     shelf : Shelf
     comparisons : DataFrame, optional
         The ``comparisons`` table.
+    checks : mapping of id to BlindCheck
+        How finished checks were planned, as far as that is kept.
     """
     rows = cups_of(log, shelf, recipe)
     liking = log.liking[rows]
@@ -68,8 +79,8 @@ def evidence(recipe: Recipe, log: Log, shelf: Shelf, comparisons: pd.DataFrame |
     cups, tasters = len(np.unique(log.cup[rows])), len(np.unique(log.taster[rows]))
     mean = float(liking.mean()) if n else math.nan
     se = float(liking.std(ddof=1) / math.sqrt(n)) if n > 1 else math.nan
-    checks = () if comparisons is None else checks_of(_with_recipes(comparisons, log, shelf), recipe)
-    return Evidence(cups, tasters, coded, n, mean, se, checks, (*_words(cups, tasters, coded, n, mean, se), *checks))
+    found = () if comparisons is None else checks_of(_with_recipes(comparisons, log, shelf), recipe, checks)
+    return Evidence(cups, tasters, coded, n, mean, se, found, (*_words(cups, tasters, coded, n, mean, se), *found))
 
 
 def _with_recipes(comparisons: pd.DataFrame, log: Log, shelf: Shelf) -> pd.DataFrame:

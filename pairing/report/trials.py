@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pairing.blind.agreement import judged_by_all, repeatability
 from pairing.blind.kept import summary
 from pairing.blind.penalty import penalty_table
+from pairing.blind.pvalue import PValue, p_number
 from pairing.errors import LogError, PairingError
 from pairing.learned.roundup import compare
 from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, alike, together
@@ -24,6 +26,7 @@ from pairing.report.period import CupRecord, cups_tried, in_period, log_of
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.blind.check import BlindCheck
     from pairing.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
@@ -44,6 +47,7 @@ def trial_report(
     until: str | None = None,
     unit: str = "drops",
     comparisons: pd.DataFrame | None = None,
+    checks: Mapping[str, BlindCheck] = MappingProxyType({}),
     suggestions: Sequence[Suggestion] = (),
     currency: str = "",
     made_on: str = "",
@@ -62,6 +66,8 @@ def trial_report(
         Of the round-up.
     comparisons : DataFrame, optional
         Blind checks.
+    checks : mapping of id to BlindCheck
+        How they were planned, see `pairing.blind.kept.finished`.
     suggestions : sequence of Suggestion
         What is next.
     currency, made_on : str
@@ -80,7 +86,7 @@ def trial_report(
         *_tried(cups, model.shelf),
         *_learned(model, cups),
         *_people(model, period),
-        *_checks(model.shelf, comparisons, since, until),
+        *_checks(model.shelf, comparisons, checks, since, until),
         *_round_up(model, cups, unit, currency),
         *_next(model.shelf, suggestions),
         *_list(cups, model.shelf),
@@ -274,13 +280,19 @@ def _people(model: Learned, period: pd.DataFrame) -> list[Block]:
             Paragraph(
                 f"Agreement of {agreed.tasters} tasters over {agreed.cups} recipes that all have judged: Kendall's "
                 f"W = {agreed.w:.2f} (0 none, 1 full), Friedman χ² = {agreed.statistic:.1f}, "
-                f"p {_p(agreed.p_value, sign=True)}."
+                f"p {p_number(agreed.p_value, sign=True)}, approximate: by χ², which few tasters follow roughly."
             )
         )
     return out
 
 
-def _checks(shelf: Shelf, comparisons: pd.DataFrame | None, since: str | None, until: str | None) -> list[Block]:
+def _checks(
+    shelf: Shelf,
+    comparisons: pd.DataFrame | None,
+    checks: Mapping[str, BlindCheck],
+    since: str | None,
+    until: str | None,
+) -> list[Block]:
     if comparisons is None or comparisons.empty:
         return [Heading("Blind checks"), Paragraph("None yet. A sighted finding is as much hoped for as found.")]
     days = comparisons["served_at"].map(lambda t: str(t)[:10] if isinstance(t, str) else "")
@@ -292,14 +304,15 @@ def _checks(shelf: Shelf, comparisons: pd.DataFrame | None, since: str | None, u
             _side(r.a, shelf),
             _side(r.b, shelf),
             f"{r.picked_a} of {r.n}",
-            "–" if math.isnan(r.p_value) else _p(r.p_value),
+            p_number(r.p_value),
+            PValue(r.p_value, r.two_sided, r.sequential).how,
         )
-        for r in _rows(summary(inside))
+        for r in _rows(summary(inside, checks))
     )
     if not rows:
         return [Heading("Blind checks"), Paragraph("None finished in this period.")]
-    caption = "Finished checks; p is exact, for a fixed number of servings, two-sided for two cups"
-    columns = ("check", "question (taster)", "picked more often", "against", "picked>", "p>")
+    caption = "Finished checks; p is exact"
+    columns = ("check", "question (taster)", "expected, or picked more often", "against", "picked>", "p>", "how")
     return [Heading("Blind checks"), Table(columns, rows, caption)]
 
 
@@ -309,12 +322,6 @@ def _side(text: str, shelf: Shelf) -> str:
         return _name(parse_recipe_text(text), shelf)
     except PairingError:
         return text
-
-
-def _p(value: float, *, sign: bool = False) -> str:
-    if value < 0.001:
-        return "< 0.001"
-    return f"= {value:.3f}" if sign else f"{value:.3f}"
 
 
 def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: str) -> list[Block]:

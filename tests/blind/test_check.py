@@ -205,7 +205,8 @@ def test_evidence_says_what_was_found(fixed):
         fixed = _pick(fixed, letter)
     (line,) = evidence(comparisons(fixed), Recipe("oat", {"plum": 2.2}))
     assert line.startswith(
-        "blind check c2: tastes stronger than oat|plum=1.0 in 5 of 6 (p = 0.219, two-sided, for a fixed number)"
+        "blind check c2: tastes stronger than oat|plum=1.0 in 5 of 6 "
+        "(p = 0.219, two-sided, as for a fixed number of servings)"
     )
     assert evidence(comparisons(fixed), Recipe("whey")) == ()
 

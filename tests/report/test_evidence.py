@@ -68,7 +68,7 @@ def test_blind_checks_are_counted():
     names = ["check_id", "serving", "question", "left", "right", "answer", "taster", "served_at"]
     found = evidence(Recipe("oat", {"plum": 1.0}), LOG, SHELF, pd.DataFrame(rows, columns=names))
     assert found.checks == (
-        "blind check c1: is preferred to oat| in 14 of 18 (p = 0.031, two-sided, for a fixed number)",
+        "blind check c1: is preferred to oat| in 14 of 18 (p = 0.031, two-sided, as for a fixed number of servings)",
     )
     assert found.checks[0] in found.sentences
 
