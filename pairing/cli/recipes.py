@@ -22,8 +22,8 @@ __all__ = ["interval", "kcal", "money", "show_rules", "show_suggestions"]
 
 _GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
 """How far a reason reaches: this base or pair, any cup of this flavouring, any cup of this base; others say less."""
-_SAID = frozenset({"new", "confirm", "adjust", "unknown", "avoided"})
-"""Kinds of reasons that are told elsewhere: as the purpose, and once below all suggestions."""
+_PURPOSES = frozenset({"new", "confirm", "adjust"})
+"""Kinds of reasons that are told as the purpose of the cup."""
 
 
 def show_suggestions(
@@ -162,4 +162,4 @@ def _telling(suggestion: Suggestion, common: Mapping[tuple[object, ...], int]) -
         shared = common.get(reason.about, 1) if generality < 2 else 0
         return (reason.points or 0.0) < 0, generality > 1, shared, generality
 
-    return sorted((one for one in suggestion.reasons if one.kind not in _SAID), key=rank)
+    return sorted((one for one in suggestion.reasons if not (one.kind in _PURPOSES or one.leaves_out)), key=rank)

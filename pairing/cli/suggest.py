@@ -58,7 +58,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     how = {"currency": settings["currency"], "serving_g": brief.serving_g, "reasons": 4}
     show_suggestions(out, suggestions, model.shelf, settings["scale_g"], title="What to try next", **how)
     for reason in suggestions[0].reasons:
-        if reason.kind in ("unknown", "avoided"):
+        if reason.leaves_out:
             out.say(f"Not looked at: {sentence(reason, model.shelf)}.")
     show_cautions(out, [one.cautions for one in suggestions], model.shelf.names, explain=args.cautions or args.explain)
     if args.explain:

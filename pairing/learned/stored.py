@@ -7,6 +7,7 @@ it answers for. A later log starts from it.
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
@@ -27,6 +28,7 @@ from pairing.learning.design import Traits
 from pairing.learning.liking import Liking
 from pairing.learning.log import Log, read_log
 from pairing.learning.ordinal import Ordinal
+from pairing.learning import liking, strength
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scatter import Scatter
@@ -43,6 +45,7 @@ __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
 _Cached = tuple[dict[str, Any], dict[str, Any]]
 FORMAT = 8
+"""Of the arrays that are kept: rises when they change otherwise than by a block."""
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
 whatever was asked before (our choice)."""
@@ -84,9 +87,13 @@ class Keeper(Protocol):
 
 
 def state_key(bench: Keeper) -> str:
-    """Name of the state that the bench's plugins and settings lead to; the state itself knows its revision."""
+    """Name of the state that the bench's plugins and settings lead to; the state itself knows its revision.
+
+    What was learned with other blocks of columns has another name.
+    """
+    blocks = zlib.crc32(" ".join(block.name for block in (*liking.BLOCKS, *strength.BLOCKS)).encode())
     settings = json.dumps(dict(bench.settings), sort_keys=True, default=str)
-    return f"learned/{FORMAT}/{bench.host.fingerprint}/{settings}"
+    return f"learned/{FORMAT}/{blocks}/{bench.host.fingerprint}/{settings}"
 
 
 def learn_bench(bench: Keeper) -> Learned:

@@ -79,6 +79,11 @@ class Reason:
         return wording.sentence(self)
 
     @property
+    def leaves_out(self) -> bool:
+        """Whether it says which items no suggestion holds, the same for all of them."""
+        return self.kind in ("unknown", "avoided", "limit")
+
+    @property
     def about(self) -> tuple[object, ...]:
         """What it is about, without the figures."""
         return self.kind, self.base_id, self.flavouring_ids, self.families, self.rule_id

@@ -1,6 +1,7 @@
 """Planning from the command line: an evening, an override, a replay of the log."""
 
 import json
+import shutil
 
 import numpy as np
 import pytest
@@ -315,3 +316,11 @@ def test_a_needed_dose_is_that_of_the_taster_who_is_named(tmp_path, capsys):
         assert main(words) == 0
         said[taster] = [row["dose_g_per_kg"] for row in json.loads(capsys.readouterr().out)["needed_dose"]]
     assert said["taster-1"] != said["taster-2"]
+
+
+def test_what_a_limit_of_a_plugin_leaves_out_is_said_once(demo, tmp_path, capsys):
+    limited = shutil.copytree(demo, tmp_path / "bench")
+    (limited / "plugins.toml").write_text("[cup-limits]\nmax_sugars_g_per_100g = 5\n")
+    assert main(["suggest", "--bench", str(limited)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.count("Not looked at: at most 5 g sugars per 100 g of drink (cup-limits:sugars): leaves out") == 1

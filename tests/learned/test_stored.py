@@ -14,6 +14,7 @@ from pairing.errors import StoreError
 from pairing.host import load
 from pairing.learned import learn_shelf, packed
 from pairing.learned.stored import pack, state_key, unpack
+from pairing.learning import liking
 from pairing.learning.posterior import Posterior
 
 PALATE = make_palate(51, 4, 10, 2)
@@ -50,6 +51,13 @@ def assert_same(one, two, **tolerance):
 def kept(tmp_path_factory):
     bench = stocked(tmp_path_factory.mktemp("kept") / "bench", *halves())
     return bench, bench.learn()
+
+
+def test_a_state_that_was_learned_with_other_blocks_is_not_read(kept, monkeypatch):
+    bench, _ = kept
+    before = state_key(bench)
+    monkeypatch.setattr(liking, "BLOCKS", (*liking.BLOCKS, dataclasses.replace(liking.BLOCKS[-1], name="colour")))
+    assert state_key(bench) != before
 
 
 def test_what_was_packed_comes_back_equal(kept):
