@@ -28,7 +28,6 @@ from pairing.learning.design import Traits
 from pairing.learning.liking import Liking
 from pairing.learning.log import Log, read_log
 from pairing.learning.ordinal import Ordinal
-from pairing.learning import liking, strength
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scatter import Scatter
@@ -91,7 +90,7 @@ def state_key(bench: Keeper) -> str:
 
     What was learned with other blocks of columns has another name.
     """
-    blocks = zlib.crc32(" ".join(block.name for block in (*liking.BLOCKS, *strength.BLOCKS)).encode())
+    blocks = zlib.crc32(" ".join(block.name for block in (*liking.BLOCKS, *doses.BLOCKS)).encode())
     settings = json.dumps(dict(bench.settings), sort_keys=True, default=str)
     return f"learned/{FORMAT}/{blocks}/{bench.host.fingerprint}/{settings}"
 

@@ -60,7 +60,7 @@ def fit_scatter(count: Floats, square: Floats) -> Scatter:
     --------
     >>> told = fit_scatter(np.array([[400.0, 400.0]]), np.array([[400.0, 800.0]]))
     >>> round(told.stepped, 1)
-    2.0
+    1.9
     """
     own, stepped = np.zeros(len(count)), 0.0
     one_taster, one_kind = len(count) < 2, not count.sum(axis=0).all()

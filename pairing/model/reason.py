@@ -51,7 +51,7 @@ class Reason:
     Examples
     --------
     >>> print(Reason(kind="affinity", base_id="oat", flavouring_ids=("plum",), points=0.42, sd=0.3, cups=2))
-    plum in oat: gained 0.4 ± 0.3 points in 2 cups
+    plum in oat: gained 0.4 ± 0.4 points in 2 cups
     """
 
     kind: str

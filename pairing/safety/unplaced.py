@@ -38,7 +38,7 @@ def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
     Examples
     --------
     >>> [(one.word, one.remedy.split("?")[0]) for one in unplaced(Taster(taster="bo", avoid="mlik"), Shelf.of([], []))]
-    [('mlik', 'did you mean milk')]
+    [('mlik', 'did you mean mlek or milk or melk')]
     """
     for word in not_understood(taster, shelf):
         column = "avoid" if word in (taster.avoid or ()) else "avoid_allergens"
