@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from pairing.errors import ConflictError, StoreError
 from pairing.model.columns import TABLES
@@ -24,7 +24,10 @@ if TYPE_CHECKING:
     from pairing.store.database import Database, Transaction
     from pairing.store.load_report import LoadReport
 
-__all__ = ["AT_ONCE", "load", "sweep"]
+__all__ = ["AT_ONCE", "RESTORE", "in_parts", "load", "remove", "sweep"]
+
+RESTORE = "restore"
+"""What the mark of an export that is being restored is called; it is about the last batch before it."""
 
 AT_ONCE = 5000
 """Rows that one transaction writes: a tenth of a second or so (our choice)."""
@@ -54,34 +57,42 @@ class Plan(Protocol):
         """How many rows it adds."""
 
     @property
-    def stamped(self) -> bool:
-        """Whether rows come with revision numbers of their own."""
-
-    @property
-    def past(self) -> Mapping[str, Any]:
-        """The past of an export."""
+    def at_once(self) -> bool:
+        """Whether it cannot be done a part at a time."""
 
 
 P = TypeVar("P", bound=Plan)
 
 
 def load(
-    db: Database, author: str, look: Callable[[Transaction], P], store: Callable[[Transaction, P], LoadReport]
+    db: Database,
+    author: str,
+    look: Callable[[Transaction], P],
+    store: Callable[[Transaction, P], LoadReport],
+    parts: Callable[[Database, str, P, tuple[int, int]], int | None],
 ) -> LoadReport:
-    """Plan a load while others write, then store it: at once when it is small, else a part at a time."""
+    """Plan a load while others write, then store it: at once when it is small, else a part at a time.
+
+    Parameters
+    ----------
+    look, store : callable
+        Make the plan; store it in one transaction.
+    parts : callable
+        Stores it a part at a time, what was seen being ``tx.state()``; None when others have changed it meanwhile.
+    """
     for _ in range(_TRIES):
         with db.reading(author) as tx:
             seen, plan = tx.state(), look(tx)
-        if plan.rows <= AT_ONCE or plan.stamped or plan.past:
+        if plan.rows <= AT_ONCE or plan.at_once:
             return db.write(author, partial(_at_once, seen, plan, look, store))
-        if (revision := _in_parts(db, author, plan, seen)) is not None:
+        if (revision := parts(db, author, plan, seen)) is not None:
             return replace(plan.report, revision=revision)
     raise ConflictError(
         "others kept changing what this load is about", "load it again when they are done; nothing was changed"
     )
 
 
-def _in_parts(db: Database, author: str, plan: Plan, seen: tuple[int, int]) -> int | None:
+def in_parts(db: Database, author: str, plan: Plan, seen: tuple[int, int]) -> int | None:
     """Store rows a part at a time and publish them; None when others have changed the same meanwhile."""
     sweep(db, author)
     batch = db.write(author, lambda tx: ledger.begin_revision(tx, "load", pending=True, about=plan.about)).batch
@@ -94,10 +105,10 @@ def _in_parts(db: Database, author: str, plan: Plan, seen: tuple[int, int]) -> i
         revision = db.write(author, lambda tx: _publish(tx, plan, batch, seen))
     except BaseException:
         with suppress(StoreError):
-            _remove(db, author, batch)
+            remove(db, author, batch - 1, batch)
         raise
     if revision is None:
-        _remove(db, author, batch)
+        remove(db, author, batch - 1, batch)
     return revision
 
 
@@ -151,20 +162,32 @@ def _undone(tx: Transaction, number: int) -> bool:
     return tx.execute(query).first() is not None
 
 
-def _remove(db: Database, author: str, batch: int) -> None:
-    """Take the rows of a batch that was never published out again, a part at a time."""
+def remove(db: Database, author: str, first: int, last: int) -> None:
+    """Take the rows of batches that were never published out again, a part at a time.
+
+    Parameters
+    ----------
+    first, last : int
+        Only batches behind the first, up to the last.
+    """
     from sqlalchemy import select
+
+    done = db.table("revisions")
+    unpublished = (done.c.active == 0, done.c.revision.is_(None), done.c.batch > first, done.c.batch <= last)
 
     def some(name: str, tx: Transaction) -> int:
         sql = tx.table(name)
-        few = select(sql.c.row_id).where(sql.c.batch == batch).limit(AT_ONCE)
+        few = select(sql.c.row_id).where(sql.c.batch.in_(select(done.c.batch).where(*unpublished))).limit(AT_ONCE)
         return int(tx.execute(sql.delete().where(sql.c.row_id.in_(few))).rowcount)
 
-    for name in TABLES:
-        while db.write(author, partial(some, name)):
+    def some_batches(tx: Transaction) -> int:
+        few = select(done.c.batch).where(*unpublished).order_by(done.c.batch).limit(AT_ONCE)  # a mark goes last
+        return int(tx.execute(done.delete().where(done.c.batch.in_(few))).rowcount)
+
+    works: list[Callable[[Transaction], int]] = [*(partial(some, name) for name in TABLES), some_batches]
+    for work in works:
+        while db.write(author, work):
             breathe()
-    done = db.table("revisions")
-    db.write(author, lambda tx: tx.execute(done.delete().where(done.c.batch == batch, done.c.revision.is_(None))))
 
 
 def breathe() -> None:
@@ -176,8 +199,10 @@ def sweep(db: Database, author: str) -> None:
     """Take out what a program that died had begun to write."""
     before = (dt.datetime.now(dt.UTC) - _DEAD_AFTER).isoformat()
     done = db.table("revisions")
-    query = done.select().where(done.c.active == 0, done.c.revision.is_(None), done.c.at < before)
+    pending = done.select().where(done.c.active == 0, done.c.revision.is_(None)).order_by(done.c.batch)
     with db.reading(author) as tx:
-        dead = tx.execute(query.with_only_columns(done.c.batch)).scalars().all()
-    for batch in dead:
-        _remove(db, author, batch)
+        rows = tx.execute(pending.with_only_columns(done.c.batch, done.c.at, done.c.action, done.c.about)).all()
+    restored = max((row.batch for row in rows if row.action == RESTORE and row.at >= before), default=0)
+    for row in rows:  # of what is being restored the times are old
+        if row.batch > restored and row.at < before:
+            remove(db, author, int(row.about) if row.action == RESTORE else row.batch - 1, row.batch)

@@ -15,7 +15,7 @@ from pairing.errors import TableError, first_few
 from pairing.model.columns import TABLES, table_named
 from pairing.model.fields import is_missing
 from pairing.model.shelf import Shelf
-from pairing.store import bulk, ledger, restore, stamps, state
+from pairing.store import bulk, ledger, restore, restoring, stamps, state
 from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.food_use import declared, note_unstated
@@ -75,7 +75,7 @@ def load(
     def look(tx: Transaction) -> _Plan:
         return _plan(tx, sources, on_conflict == "revise", liking_scale, food_use, past or {}, watch)
 
-    return bulk.load(db, author, look, _store)
+    return bulk.load(db, author, look, _store, _in_parts)
 
 
 @dataclass(frozen=True)
@@ -85,6 +85,7 @@ class _Plan:
     report: LoadReport
     pending: dict[str, pd.DataFrame]
     past: restore.Past
+    at_once: bool
 
     @property
     def about(self) -> str:
@@ -95,11 +96,6 @@ class _Plan:
     def rows(self) -> int:
         """How many rows it adds."""
         return sum(map(len, self.pending.values()))
-
-    @property
-    def stamped(self) -> bool:
-        """Whether rows come with revision numbers of their own."""
-        return any("revision" in rows.columns for rows in self.pending.values())
 
 
 def _plan(
@@ -142,21 +138,33 @@ def _plan(
         notes=tuple(notes),
         decimal_comma=decimal_comma,
     )
-    return _Plan(report, work.pending, past if tx.state()[1] == 0 else {})
+    past = past if tx.state()[1] == 0 else {}
+    return _Plan(report, work.pending, past, at_once=_at_once(tx, work.pending, past))
+
+
+def _at_once(tx: Transaction, pending: Mapping[str, pd.DataFrame], past: restore.Past) -> bool:
+    """Tell whether rows go in with stamps of their own that do not belong to a whole past."""
+    return not restore.is_whole(past, pending) if past else stamps.taken_over(tx, pending) is not None
+
+
+def _in_parts(db: Database, author: str, plan: _Plan, seen: tuple[int, int]) -> int | None:
+    """Store what a load adds, a part at a time."""
+    return (restoring.in_parts if plan.past else bulk.in_parts)(db, author, plan, seen)
 
 
 def _store(tx: Transaction, plan: _Plan) -> LoadReport:
     """Store what a load adds, in one transaction."""
+    revision: int | None = None
     if plan.past:
         restore.restore_revisions(tx, plan.past)
-    revision: int | None = None
-    places: dict[str, dict[str, int]] = {}
-    if plan.rows:
-        skipped = restore.undos(plan.past) if plan.past else set()
-        revision, places = stamps.keep(tx, plan.pending, plan.about, restoring=bool(plan.past), skipped=skipped)
-    if plan.past:
-        restore.restore_replaced(tx, plan.past, places)
+        whole = restore.is_whole(plan.past, plan.pending)
+        batches = {number: batch for batch, number in ledger.numbers(tx).items()}
+        for name, rows, numbers in restore.rows_of(plan.past, plan.pending if whole else {}):
+            ledger.append(tx, name, rows, [batches[number] for number in numbers])
         state.restore(tx, plan.past)
+        revision = ledger.log_revision(tx) if plan.rows else None
+    if plan.rows and not (plan.past and whole):
+        revision = stamps.keep(tx, plan.pending, plan.about)
     return replace(plan.report, revision=revision)
 
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from pairing.errors import TableError
 from pairing.model.columns import TABLES
-from pairing.store import ledger, undoing
+from pairing.store import ledger, stamps, undoing
 from pairing.store.archive import BEFORE, BESIDE, PAST, REVISION, UNFINISHED
 from pairing.store.cells import read_column
 from pairing.store.problems import Problems
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["Past", "past_in", "restore_replaced", "restore_revisions", "tables_in", "undos"]
+__all__ = ["Past", "is_whole", "past_in", "restore_revisions", "revisions_in", "rows_of", "tables_in"]
 
 _WITHOUT = "leave it away to load the tables alone"
 Past = dict[str, Any]
@@ -61,14 +63,14 @@ def past_in(source: str | Path) -> Past:
     return found if PAST in found else {}
 
 
-def undos(past: Past) -> set[int]:
+def _undos(past: Past) -> set[int]:
     """Return the revisions of an export that are undos: what they wrote is what was there before."""
     rows = past[PAST]
     return {int(n) for n, undoes in zip(rows["revision"], rows["undoes"], strict=True) if str(undoes or "").strip()}
 
 
-def restore_revisions(tx: Transaction, past: Past) -> None:
-    """Put the revisions of an export into an empty bench.
+def revisions_in(past: Past) -> list[dict[str, Any]]:
+    """Return the revisions of an export as they are kept, by number.
 
     Raises
     ------
@@ -82,39 +84,58 @@ def restore_revisions(tx: Transaction, past: Past) -> None:
             row |= {name: row[name] and int(row[name]) for name in ("revision", "undoes")}
     except (KeyError, ValueError) as error:
         raise TableError(f"{PAST} is not as it was exported: {error}", _WITHOUT) from None
-    if done:
+    done.sort(key=lambda row: row["revision"])
+    for row in done:
+        row |= {name: row[name] or "" for name in ("at", "author", "action")}  # empty where they were lost
+    return done
+
+
+def is_whole(past: Past, pending: Mapping[str, pd.DataFrame]) -> bool:
+    """Tell whether every row that counts has the stamp of a revision of this past."""
+    known = {row["revision"]: (row["at"], row["author"]) for row in revisions_in(past)}
+    found = stamps.agreed(known, pending)
+    return found is not None and found.keys() <= known.keys()
+
+
+def restore_revisions(tx: Transaction, past: Past) -> None:
+    """Put the revisions of an export into an empty bench."""
+    if done := revisions_in(past):
         first = tx.state()[0] + 1
-        done.sort(key=lambda row: row["revision"])
-        for row in done:
-            row |= {name: row[name] or "" for name in ("at", "author", "action")}  # empty where they were lost
         tx.execute(tx.table("revisions").insert(), [{**row, "batch": n} for n, row in enumerate(done, start=first)])
         undoing.set_activity(tx)
 
 
-def restore_replaced(tx: Transaction, past: Past, places: Mapping[str, Mapping[str, int]]) -> None:
-    """Put what rows were before behind the rows that count now.
+def rows_of(past: Past, pending: Mapping[str, pd.DataFrame]) -> Iterator[tuple[str, pd.DataFrame, list[int]]]:
+    """Yield the rows of an export, in their places, with the revision of each: those that count, then those before.
+
+    What an undo wrote is left out: here it writes none.
 
     Parameters
     ----------
-    places : mapping of table to mapping of row key to place
-        Of the rows that counted in the export.
+    pending : mapping of table to DataFrame
+        The rows that count, with their stamps.
     """
-    batches = {revision: batch for batch, revision in ledger.numbers(tx).items()}
-    skipped = undos(past)
+    skipped = sorted(_undos(past))
+    known = {int(row["revision"]) for row in revisions_in(past)}
     for name in TABLES:
+        places: dict[str, int] = {}
+        if (rows := pending.get(name)) is not None and len(rows):
+            placed = rows.assign(place=np.arange(len(rows)))
+            places = dict(zip(placed["row_key"], placed["place"], strict=True))
+            of = stamps.numbers(rows)
+            kept = ~np.isin(of, skipped)
+            yield name, placed[kept], of[kept].tolist()
         if (before := past.get(BEFORE.format(name))) is not None:
             frame = _replaced_rows(name, before)
             frame = frame[~frame["revision"].isin(skipped)].reset_index(drop=True)
-            known = dict(places.get(name, {}))
-            fresh = itertools.count(max(known.values(), default=-1) + 1)
             frame["row_key"] = ledger.row_keys(TABLES[name], frame)
+            fresh = itertools.count(len(places))
             for key in frame["row_key"]:
-                if key not in known:
-                    known[key] = next(fresh)
-            if unknown := sorted(set(frame["revision"]) - set(batches)):
+                if key not in places:
+                    places[key] = next(fresh)
+            if unknown := sorted(set(frame["revision"]) - known):
                 raise TableError(f"{name} before is of revision {unknown[0]}, which {PAST} lacks", _WITHOUT)
-            placed = frame.assign(place=frame["row_key"].map(known))
-            ledger.append(tx, name, placed, [batches[r] for r in frame["revision"]])
+            yield name, frame.assign(place=frame["row_key"].map(places)), frame["revision"].tolist()
 
 
 def _replaced_rows(table: str, before: pd.DataFrame) -> pd.DataFrame:

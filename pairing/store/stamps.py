@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,63 +15,54 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["keep"]
+__all__ = ["agreed", "keep", "known_in", "numbers", "taken_over"]
 
 _MOST = 2**53
 """No log has so many revisions: a number from there on is not one."""
 
 
-def keep(
-    tx: Transaction,
-    pending: Mapping[str, pd.DataFrame],
-    about: str,
-    *,
-    restoring: bool,
-    skipped: Set[int] = frozenset(),
-) -> tuple[int, dict[str, dict[str, int]]]:
-    """Append the rows of a load as one revision, or with the stamps of the export that they come from.
-
-    Parameters
-    ----------
-    skipped : set of int
-        Revisions whose rows are left out: undos, which write none here.
-
-    Returns
-    -------
-    revision : int
-    places : dict of table to dict of row key to place
-        Of all rows, when ``restoring``.
-    """
-    empty = restoring or ledger.log_revision(tx) == 0
-    stamped = _stamps(tx, pending) if empty or _all_new(pending) else None
+def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str) -> int:
+    """Append the rows of a load as one revision, or with the stamps of the export that they come from."""
+    stamped, empty = taken_over(tx, pending), ledger.log_revision(tx) == 0
     if not stamped:
         begun = ledger.begin_revision(tx, "load", about=about)
         for name, rows in pending.items():
             ledger.append(tx, name, rows, begun.batch)
-        return begun.revision, {}
+        return begun.revision
     _add_revisions(tx, stamped)
     batches = {revision: batch for batch, revision in ledger.numbers(tx).items()}
-    places: dict[str, dict[str, int]] = {}
     for name, rows in pending.items():
-        if not len(rows):
-            continue
-        of = np.array([int(float(r)) for r in rows["revision"]])
-        placed = rows.assign(place=np.arange(len(rows))) if restoring else rows
-        places[name] = dict(zip(placed["row_key"], placed["place"], strict=True)) if restoring else {}
-        kept = ~np.isin(of, list(skipped))
-        ledger.append(tx, name, placed[kept], [batches[r] for r in of[kept].tolist()])
-    if empty:
-        return ledger.log_revision(tx), places
-    return ledger.begin_revision(tx, "load", about=about).revision, places
+        if len(rows):
+            ledger.append(tx, name, rows, [batches[r] for r in numbers(rows).tolist()])
+    return ledger.log_revision(tx) if empty else ledger.begin_revision(tx, "load", about=about).revision
+
+
+def numbers(rows: pd.DataFrame) -> np.ndarray:
+    """Return the revision of every row."""
+    return np.array([int(float(r)) for r in rows["revision"]], dtype=np.int64)
+
+
+def taken_over(tx: Transaction, pending: Mapping[str, pd.DataFrame]) -> dict[int, tuple[str, str]] | None:
+    """Return the stamps that the rows of a load will keep in a bench; None where they become one revision of it."""
+    if not any(STAMPS[0] in rows.columns for rows in pending.values()):
+        return None
+    empty = ledger.log_revision(tx) == 0
+    return agreed(known_in(tx), pending) if empty or _all_new(pending) else None
+
+
+def known_in(tx: Transaction) -> dict[int, tuple[str, str]]:
+    """Return time and author of every revision of a bench."""
+    return {r.revision: (r.at, r.author) for r in ledger.revisions(tx)}
 
 
 def _all_new(pending: Mapping[str, pd.DataFrame]) -> bool:
     return all((rows["place"] < 0).all() for rows in pending.values() if len(rows))
 
 
-def _stamps(tx: Transaction, pending: Mapping[str, pd.DataFrame]) -> dict[int, tuple[str, str]] | None:
+def agreed(
+    known: Mapping[int, tuple[str, str]], pending: Mapping[str, pd.DataFrame]
+) -> dict[int, tuple[str, str]] | None:
     """Return time and author by revision number, or None when a row has none or two tell different stories."""
-    known = {r.revision: (r.at, r.author) for r in ledger.revisions(tx)}
     found: dict[int, tuple[str, str]] = {}
     for rows in pending.values():
         if not len(rows):
