@@ -6,13 +6,11 @@ A new process shows those before it has brought back what was learned.
 from __future__ import annotations
 
 import json
-from contextlib import suppress
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from pairing.errors import PairingError
 from pairing.model.answers import Suggestion
 from pairing.model.caution import Caution
 from pairing.model.reason import Reason
@@ -23,7 +21,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.brief import Brief
 
-__all__ = ["keep", "kept", "prepare", "suggested"]
+__all__ = ["current", "keep", "kept", "suggested"]
 
 BLOB = "dashboard/suggestions"
 BRIEF = "brief-last"
@@ -36,12 +34,10 @@ def suggested(bench: Bench, brief: Brief) -> list[Suggestion]:
     return _suggested(session.bench_path(), session.state_key(bench), brief, bench)
 
 
-def prepare(bench: Bench) -> None:
-    """Learn, and work out what to try for the brief that was looked at last, before anybody asks."""
-    with suppress(PairingError):  # whoever asks for them is told why there are none
-        session.model(bench)
-        if (brief := st.session_state.get(BRIEF)) is not None:
-            suggested(bench, brief)
+def current(bench: Bench) -> list[Suggestion]:
+    """Return what is worth trying for the brief that was looked at last; nothing where there is none."""
+    brief = st.session_state.get(BRIEF)
+    return [] if brief is None else suggested(bench, brief)
 
 
 @st.cache_data(show_spinner="Choosing what to try …", max_entries=32)

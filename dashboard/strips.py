@@ -6,7 +6,7 @@ from pairing.model.fields import is_missing
 from pairing_dashboard.parts import escape
 from pairing_dashboard.wording import UNKNOWN, interval, number
 
-__all__ = ["liking_strip", "sums"]
+__all__ = ["kcal", "liking_strip", "sums"]
 
 _ENDS = (1.0, 9.0)
 
@@ -34,7 +34,18 @@ def _at(value: float) -> float:
     return round(100 * (min(max(value, low), high) - low) / (high - low), 1)
 
 
-def sums(kcal: float | None, cost: float | None, currency: str) -> str:
+def kcal(value: float | None) -> str:
+    """Write added energy; quietly where it is unknown.
+
+    Examples
+    --------
+    >>> kcal(3.57), kcal(None)
+    ('<span>+3.6 kcal</span>', '<span class="quiet">energy unknown</span>')
+    """
+    return _muted("energy") if is_missing(value) else f"<span>+{number(value, 2)} kcal</span>"
+
+
+def sums(energy_kcal: float | None, cost: float | None, currency: str) -> str:
     """Write what a recipe adds in energy and cost; quietly where that is unknown.
 
     Examples
@@ -42,9 +53,8 @@ def sums(kcal: float | None, cost: float | None, currency: str) -> str:
     >>> sums(3.57, None, "EUR")
     '<span>+3.6 kcal</span> · <span class="quiet">cost unknown</span>'
     """
-    energy = _muted("energy") if is_missing(kcal) else f"<span>+{number(kcal, 2)} kcal</span>"
     money = _muted("cost") if is_missing(cost) else f"<span>{cost:.2f} {escape(currency)}</span>"
-    return f"{energy} · {money}"
+    return f"{kcal(energy_kcal)} · {money}"
 
 
 def _muted(what: str) -> str:

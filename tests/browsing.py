@@ -170,5 +170,4 @@ def pour(window: Visit, page: Any) -> None:
     tap(window, page.get_by_role("radio", name="Oat drink"))
     tap(window, page.get_by_role("radio", name="Plum drops").or_(button(page, "Plum drops")).first)
     tap(window, button(page, "Next"))
-    tap(window, button(page, "Next"))
     tap(window, button(page, "I poured"))

@@ -45,24 +45,30 @@ def asked(at):
     return next(h.proto.body for h in at.get("html") if 'class="ask"' in h.proto.body)
 
 
+def said_of(at, label):
+    """Find the pills of a name."""
+    return next(p for p in at.pills if p.label == label)
+
+
 def pour(at, tasters=("me",)):
+    """Begin a cup, up to the question how much was poured."""
     press(at, "A new cup")
     choose(at, "oat")
     at.pills[0].set_value(["plum"]).run()
     press(at, "Next")
-    at.pills[0].set_value(list(tasters)).run()
-    press(at, "Next")
+    said_of(at, "Tasters").set_value(list(tasters)).run()
 
 
 def finish(at):
     go_to_the_rest(at)
-    press(at, "Save")
+    press(at, "Nothing else, save")
 
 
 def go_to_the_rest(at):
     press(at, "I poured")
     press(at, "I added it")
-    choose(at, 3)
-    press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
-    choose(at, "right")
-    choose(at, 8)
+    said_of(at, "Strength").set_value(3).run()
+    if not any(p.label == "Liking" for p in at.pills):
+        press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
+    said_of(at, "Liking").set_value(8).run()
+    assert not at.exception, at.exception

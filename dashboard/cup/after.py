@@ -1,4 +1,4 @@
-"""Questions at the end: how it ended, liking, and what else was noticed."""
+"""Questions at the end: liking first, then what else was noticed, and how it ended."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import streamlit as st
 from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS
 from pairing_dashboard import parts
+from pairing_dashboard.cup.draft import likely_end
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import joined, md
 
@@ -22,23 +23,8 @@ CLEAR = 2
 ENDS = ("right", "too strong", "not reached", "spoiled", "unfinished")
 
 
-def end(step: Step) -> None:
-    """Ask how it ended."""
-    parts.ask("How did this cup end?")
-    with st.expander("Something else goes in"):
-        left = {i: f.name for i, f in step.shelf.flavourings.items() if i not in step.state.planned and f.suggestable}
-        key = step.key("more")
-        more = st.selectbox("Flavouring", list(left), index=None, format_func=left.__getitem__, key=key)
-
-        def read() -> dict[str, Any]:
-            return {"flavouring_ids": [st.session_state[key]]}
-
-        step.button("Put it in", "plan", disabled=more is None, read=read, closed=True)
-    step.pick("End", {e: e for e in ENDS}, "end", "ended")
-
-
 def liking(step: Step) -> None:
-    """Ask how much it is liked."""
+    """Ask how much it is liked: before anything else is asked or told."""
     who = step.state.taster or ""
     parts.ask(step.said_to("how much do you like it?"))
     key = step.key("liking")
@@ -51,16 +37,36 @@ def liking(step: Step) -> None:
         st.pills(
             "Liking",
             range(9, 0, -1),
-            format_func=lambda i: f"{i} {LIKING_WORDS[i - 1]}",
+            format_func=lambda i: f"**{i}** {LIKING_WORDS[i - 1]}",
             key=key,
             on_change=answer,
             label_visibility="collapsed",
             width="stretch",
         )
+    if not step.state.answers and step.state.ended is None:
+        _more(step)
+
+
+def _more(step: Step) -> None:
+    """Offer that something else goes in, or more of what is there."""
+    with st.expander("Something else goes in"):
+        for flavouring_id in step.state.settled:
+            step.button(f"More {md(step.name(flavouring_id))}", "reopen", flavouring_id=flavouring_id)
+        left = {i: f.name for i, f in step.shelf.flavourings.items() if i not in step.state.planned and f.suggestable}
+        key = step.key("more")
+        more = st.selectbox("Flavouring", list(left), index=None, format_func=left.__getitem__, key=key)
+
+        def read() -> dict[str, Any]:
+            return {"flavouring_ids": [st.session_state[key]]}
+
+        step.button("Put it in", "plan", disabled=more is None, read=read, closed=True)
 
 
 def rest(step: Step) -> None:
-    """Ask for likeness, off-notes and a note; all may stay empty. What was taken back just now is there again."""
+    """Ask for off-notes, likeness, a note, and at last how it ended; all but the end may stay empty.
+
+    What was taken back just now is there again.
+    """
     back = step.draft.taken_back if step.draft.taken_back.get("kind") == "rest" else {}
     noted: Mapping[str, int] = back.get("off_notes", {})
     who = step.state.taster or ""
@@ -76,21 +82,36 @@ def rest(step: Step) -> None:
     st.pills("Off-notes", offered, selection_mode="multi", default=list(noted), format_func=md, key=step.key("off"))
     for note in st.session_state[step.key("off")]:
         _how_much(md(note), noted.get(note, CLEAR), step.key(f"how-{note}"))
-    st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
-    _how_much("of the other one", CLEAR, step.key("other-how"))  # always there: nothing moves when the field is left
-    st.text_area("Note", back.get("note") or "", key=step.key("note"), max_chars=4000)
+    with st.expander("In your own words", expanded=bool(back.get("note"))):
+        st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
+        _how_much("of the other one", CLEAR, step.key("other-how"))  # always there: nothing moves when it is left
+        st.text_area("Note", back.get("note") or "", key=step.key("note"), max_chars=4000)
+    asks_end = step.state.last and step.state.ended is None
+    if asks_end:
+        ended = back.get("ended") or likely_end(step.state, step.draft)
+        st.pills("How did it end?", ENDS, default=ended, required=True, key=step.key("ended"))
 
     def read() -> dict[str, Any]:
         said = st.session_state
         if wrong := set(":;@").intersection(said[step.key("off-other")]):
             raise CupError(f"an off-note cannot have {joined(sorted(wrong))} in it", "leave it out")
-        return {
+        judged = {
             "likeness": said.get(step.key("likeness")),
             "off_notes": _off_notes(step),
             "note": said[step.key("note")],
         }
+        return {**judged, "ended": said[step.key("ended")]} if asks_end else judged
 
-    step.button("Save", "rest", primary=True, read=read, taster=who)
+    said = st.session_state
+    nothing = not (said[step.key("off")] or said[step.key("off-other")].strip() or said[step.key("note")].strip())
+    label = "Nothing else, save" if nothing else "Save"
+    step.button(label, "rest", primary=True, read=read, name="save", taster=who)
+
+
+def end(step: Step) -> None:
+    """Ask how it ended, where nobody was asked yet."""
+    parts.ask("How did this cup end?")
+    step.pick("End", {e: e for e in ENDS}, "end", "ended")
 
 
 def _how_much(what: str, default: int, key: str) -> None:

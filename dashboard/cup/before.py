@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import streamlit as st
@@ -19,7 +19,7 @@ from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step
 from pairing_dashboard.wording import cell, entered, joined, md
 
-__all__ = ["base", "flavourings", "held_back", "pour", "tasters"]
+__all__ = ["base", "flavourings", "held_back", "pour"]
 
 
 def base(step: Step) -> None:
@@ -79,59 +79,29 @@ def _one_by_one(step: Step, names: dict[str, str]) -> tuple[str, ...]:
     return planned
 
 
-def tasters(step: Step) -> None:
-    """Ask who tastes."""
-    parts.ask("Who tastes this cup?")
-    meant = list(step.state.for_tasters)
-    known = list(dict.fromkeys([*meant, *step.tasters]))
-    present, other = (f"{name}-{step.draft.draft_id}" for name in ("tasters", "other"))  # choosing a target keeps them
-    st.pills(
-        "Tasters",
-        known,
-        selection_mode="multi",
-        default=meant or known[:1],
-        format_func=md,
-        key=present,
-        label_visibility="collapsed",
-        width="stretch",
-    )
-    st.text_input("Someone else", key=other, placeholder="name", max_chars=200)
-
-    def read() -> dict[str, Any]:
-        named = [*st.session_state[present], st.session_state[other].strip()]
-        if not (everyone := list(dict.fromkeys(filter(None, named)))):
-            raise CupError("nobody tastes this cup", "choose who does, or type a name")
-        return {"tasters": everyone}
-
-    step.button("Next", "tasters", primary=True, read=read)
-    if step.targets:
-        _target(step)
-
-
-def _target(step: Step) -> None:
-    """Offer to hold the cup against a target; how like it is gets asked at the end."""
-    now = step.state.target_id
-    with st.expander(f"Held against {md(step.targets.get(now, now))}" if now else "Hold it against a target"):
-        step.pick("Target", step.targets, "target", "target_id")
-
-
 def pour(step: Step) -> None:
-    """Ask how much base was poured; before that, say what to mind in this cup."""
+    """Ask how much base was poured, and for whom; before that, say what to mind in this cup."""
     usual = step.shelf.base(step.state.base_id or "").serving_g
     serving = step.state.serving_g or usual or DEFAULT_SERVING_G
     parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
     key = step.key("pour")
     st.text_input("Grams of base", cell(float(serving)), key=key, max_chars=20)
+    present = _tasters(step)
 
     def read() -> dict[str, Any]:
-        return {"g": entered(st.session_state[key], 1, 20_000)}
+        everyone = present()
+        if not everyone:
+            raise CupError("nobody tastes this cup", "choose who does, or type a name")
+        if kept_from(step, everyone):
+            raise CupError("somebody must avoid what is in this cup", "leave it out, or let others taste it")
+        return {"g": entered(st.session_state[key], 1, 20_000), "tasters": everyone}
 
     try:
-        grams = read()["g"]
+        grams = entered(st.session_state[key], 1, 20_000)
     except PairingError:  # said when it is tapped
         grams = serving
-    found = _minded(step, grams)
-    blocked = held_back(step)
+    found = _minded(step, present(), grams)
+    blocked = held_back(step, present())
     if not blocked and any(it.severity == "stop" for it in found):
         asked = "This is not to be drunk, see below. It was poured all the same: keep it in the log"
         blocked = not st.checkbox(asked, key=step.key("all-the-same"))
@@ -139,7 +109,41 @@ def pour(step: Step) -> None:
     parts.cautions(found)
 
 
-def _minded(step: Step, grams: float) -> tuple[Caution, ...]:
+def _tasters(step: Step) -> Callable[[], list[str]]:
+    """Offer those who tasted last; return what gives who tastes at any moment."""
+    known = list(dict.fromkeys([*step.usual_tasters, *step.tasters]))
+    chosen, other = (f"{name}-{step.draft.draft_id}" for name in ("tasters", "other"))  # choosing a target keeps them
+
+    def present() -> list[str]:
+        named = [*st.session_state.get(chosen, step.usual_tasters), st.session_state.get(other, "").strip()]
+        return list(dict.fromkeys(filter(None, named)))
+
+    label = f"Tasted by {md(joined(present()) or 'nobody')}"
+    with st.expander(label, icon=":material/group:", key=f"who-{step.draft.draft_id}"):
+        st.pills(
+            "Tasters",
+            known,
+            selection_mode="multi",
+            default=step.usual_tasters,
+            format_func=md,
+            key=chosen,
+            width="stretch",
+        )
+        st.text_input("Someone else", key=other, placeholder="name", max_chars=200)
+        if step.targets:
+            _target(step)
+    return present
+
+
+def _target(step: Step) -> None:
+    """Offer to hold the cup against a target; how like it is gets asked at the end."""
+    now = step.state.target_id
+    said = f"Held against {md(step.targets.get(now, now))}" if now else "Hold it against a target"
+    st.html(f'<p class="quiet">{parts.escape(said)}</p>')
+    step.pick("Target", step.targets, "target", "target_id")
+
+
+def _minded(step: Step, tasters: Sequence[str], grams: float) -> tuple[Caution, ...]:
     """Return the cautions of the cup as planned; where no dose is aimed at, of the label's."""
     base = step.shelf.base(step.state.base_id or "")
     doses: dict[str, float | None] = {}
@@ -148,23 +152,40 @@ def _minded(step: Step, grams: float) -> tuple[Caution, ...]:
         doses[i] = step.state.aims_g_per_kg.get(i) or (label.mid if label else 0.0)
     recipe = Recipe(base.base_id, doses)
     how: dict[str, Any] = {"jurisdiction": step.jurisdiction, "rules": step.rules, "already": step.already}
-    return cautions(recipe, step.shelf, step.state.tasters, serving_g=grams, **how)
+    return cautions(recipe, step.shelf, tasters, serving_g=grams, **how)
 
 
-def held_back(step: Step) -> bool:
-    """Hold everything in the cup against what each taster present must avoid; say what is in the way."""
+def kept_from(step: Step, tasters: Sequence[str]) -> dict[str, str]:
+    """Hold everything in the cup against what each taster must avoid; return what is in the way of whom."""
     inside = [i for i in (step.state.base_id, *step.state.planned) if i is not None]
-    blocked = False
-    for who in step.state.tasters:
-        taster = step.shelf.tasters.get(who) or Taster(taster=who)
-        if not (found := forbidden(inside, step.shelf, taster)):
-            continue
-        blocked = True
-        st.error(f"Not for **{md(who)}**: {md(joined(map(str, found)))}.", icon=":material/block:")
-        if len(step.state.tasters) > 1:
-            others = [t for t in step.state.tasters if t != who]
-            step.button(f"{md(who)} does not taste this cup", "tasters", tasters=others)
-    if blocked:
+    found = {t: forbidden(inside, step.shelf, step.shelf.tasters.get(t) or Taster(taster=t)) for t in tasters}
+    return {taster: joined(map(str, why)) for taster, why in found.items() if why}
+
+
+def held_back(step: Step, tasters: Sequence[str]) -> bool:
+    """Say who must avoid something in the cup, and offer the ways out; whether anybody must."""
+    found = kept_from(step, tasters)
+    for who, why in found.items():
+        st.error(f"Not for **{md(who)}**: {md(why)}.", icon=":material/block:")
+        if len(tasters) > 1:
+            _without(step, who)
+    if found:
         for flavouring_id in step.state.planned:
             step.button(f"Leave out the {md(step.name(flavouring_id))}", "unplan", flavouring_id=flavouring_id)
-    return blocked
+    return bool(found)
+
+
+def _without(step: Step, who: str) -> None:
+    """Offer that somebody does not taste this cup: before it is poured by the choice, later by an answer."""
+    label = f"{md(who)} does not taste this cup"
+    if step.state.base_g:
+        step.button(label, "tasters", tasters=[t for t in step.state.tasters if t != who])
+        return
+    chosen, other = (f"{name}-{step.draft.draft_id}" for name in ("tasters", "other"))
+
+    def leave() -> None:
+        st.session_state[chosen] = [t for t in st.session_state[chosen] if t != who]
+        if st.session_state[other].strip() == who:
+            st.session_state[other] = ""
+
+    st.button(label, key=step.key(label), width="stretch", on_click=leave)

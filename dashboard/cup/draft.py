@@ -18,10 +18,12 @@ from pairing.model.cup import Cup
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["SIP_G", "Draft", "State", "cup", "overridden", "state"]
+__all__ = ["JUST_RIGHT", "SIP_G", "Draft", "State", "cup", "likely_end", "overridden", "state"]
 
 SIP_G = 15.0
 """A sip when nothing else is entered, g."""
+JUST_RIGHT = 3
+"""The word on strength that a cup is stepped to."""
 LOST = ("spoiled", "unfinished")
 """Ends after which nobody is asked for a liking."""
 
@@ -104,7 +106,7 @@ class State:
     Attributes
     ----------
     question : str
-        ``base | flavourings | tasters | pour | add | sip | end | liking | rest | done``.
+        ``base | flavourings | pour | add | sip | liking | rest | end | done``.
     closed : bool
         Nothing more is planned for now.
     current : str or None
@@ -136,6 +138,12 @@ class State:
     for_tasters: Sequence[str] = ()
     serving_g: float | None = None
     answers: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    settled: tuple[str, ...] = ()
+
+    @property
+    def last(self) -> bool:
+        """Whether nobody else has still to judge it."""
+        return self.tasters[-1:] == (self.taster,)
 
 
 def state(draft: Draft) -> State:
@@ -153,12 +161,16 @@ def state(draft: Draft) -> State:
         match event["kind"]:
             case "pour":
                 facts["base_g"] = event["g"]
-            case "add" | "dilute" | "mix":
+                facts["tasters"] = tuple(event.get("tasters", facts.get("tasters", ())))
+            case "add" | "dilute" | "mix" | "stand":
                 waiting_for_sip = True
             case "read":
                 waiting_for_sip = False
+                settled += event.get("settles", ())
             case "settle":
                 settled.append(event["flavouring_id"])
+            case "reopen":
+                settled = [i for i in settled if i != event["flavouring_id"]]
             case "plan":
                 more = tuple(i for i in event["flavouring_ids"] if i not in facts.get("planned", ()))
                 facts["planned"] = facts.get("planned", ()) + more
@@ -174,11 +186,13 @@ def state(draft: Draft) -> State:
             case "rest":
                 said = {k: event[k] for k in ("likeness", "off_notes", "note")}
                 facts["answers"].setdefault(event["taster"], {}).update(said)
+                facts["ended"] = event.get("ended", facts.get("ended"))
             case _:
                 facts |= {k: v for k, v in event.items() if k in State.__dataclass_fields__}
     left = [i for i in facts.get("planned", ()) if i not in settled]
     facts["current"] = left[0] if left else None
-    facts["taster"] = _asked(facts)
+    facts["settled"] = tuple(i for i in facts.get("planned", ()) if i in settled)
+    facts["taster"] = _asked(facts, waiting_for_sip)
     return State(question=_question(facts, waiting_for_sip), **facts)
 
 
@@ -201,28 +215,51 @@ def overridden(draft: Draft) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _asked(facts: Mapping[str, Any]) -> str | None:
+def likely_end(now: State, draft: Draft) -> str:
+    """Return the end that follows from the last words on strength; it is offered, and may be changed.
+
+    Examples
+    --------
+    >>> said = Draft("x").add("read", strength={"plum": 4}).add("read", strength={"plum": 3})
+    >>> likely_end(state(said), said)
+    'right'
+    """
+    last: dict[str, int] = {}
+    for event in draft.live:
+        last |= event.get("strength", {}) if event["kind"] == "read" else {}
+    words = [word for i, word in last.items() if i in now.planned or not now.planned]
+    if any(word > JUST_RIGHT for word in words):
+        return "too strong"
+    return "not reached" if any(word < JUST_RIGHT for word in words) else "right"
+
+
+def _asked(facts: Mapping[str, Any], waiting_for_sip: bool) -> str | None:
     """Who is asked next: the first taster while stepping, then each in turn; nobody about a cup that was lost."""
     present: Sequence[str] = facts.get("tasters", ())
     if facts.get("ended") in LOST:
         return None
-    if facts.get("ended") is None:
+    if facts.get("ended") is None and (facts["current"] or waiting_for_sip):
         return present[0] if present else None
     unanswered = [t for t in present if not {"liking", "note"} <= facts["answers"].get(t, {}).keys()]
     return unanswered[0] if unanswered else None
 
 
 def _question(facts: Mapping[str, Any], waiting_for_sip: bool) -> str:
-    for fact, question in (("base_id", "base"), ("closed", "flavourings"), ("tasters", "tasters"), ("base_g", "pour")):
+    for fact, question in (("base_id", "base"), ("closed", "flavourings"), ("base_g", "pour"), ("tasters", "pour")):
         if not facts.get(fact):
             return question
-    if facts.get("ended"):
-        if facts["taster"] is None:
-            return "done"
-        return "rest" if "liking" in facts["answers"].get(facts["taster"], {}) else "liking"
-    if waiting_for_sip:
-        return "sip"
-    return "add" if facts["current"] else "end"
+    if facts.get("ended") is None and waiting_for_sip:
+        return "sip" if facts["current"] else _judged(facts)
+    if facts.get("ended") is None and facts["current"]:
+        return "add"
+    return _judged(facts)
+
+
+def _judged(facts: Mapping[str, Any]) -> str:
+    """Which question of the end comes next: liking first, the end last."""
+    if facts["taster"] is None:
+        return "done" if facts.get("ended") else "end"
+    return "rest" if "liking" in facts["answers"].get(facts["taster"], {}) else "liking"
 
 
 def cup(draft: Draft, shelf: Shelf) -> Cup:
@@ -245,6 +282,8 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
                 made = made.pour(g=event["g"], at=event["at"])
             case "mix":
                 made = made.mix(at=event["at"])
+            case "stand":
+                made = made.rest(event["minutes"], at=event["at"])
             case "read":
                 said = now.answers.get(event["taster"], {}) if last[event["taster"]] == i else {}
                 made = _read(made, event, said, now.target_id)

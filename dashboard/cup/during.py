@@ -1,4 +1,7 @@
-"""Questions on the ladder: the next addition, and how strong it is now."""
+"""Questions on the ladder: the next addition, and how strong it is now.
+
+What is expected is shown only once a word was said: an answer that is shown beforehand is the answer that is given.
+"""
 
 from __future__ import annotations
 
@@ -7,55 +10,114 @@ from typing import Any
 import streamlit as st
 
 from pairing.errors import CupError, PairingError
+from pairing.model.answers import Advice
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.doses import grams
 from pairing.plan.headline import headline
 from pairing_dashboard import parts
+from pairing_dashboard.cup import gauge, timer
 from pairing_dashboard.cup.before import held_back
-from pairing_dashboard.cup.draft import SIP_G
+from pairing_dashboard.cup.draft import JUST_RIGHT, SIP_G, Draft
 from pairing_dashboard.cup.step import Step
-from pairing_dashboard.wording import amount, entered, md, sentence
+from pairing_dashboard.wording import amount, entered, joined, md, sentence
 
-__all__ = ["add", "sip"]
+__all__ = ["add", "settles", "sip"]
+
+RINSE_S = 60
+"""How long to wait before the same cup is sipped again, s; *common practice (no source)*."""
+STANDS = (1, 5, 15, 60)
+"""How long a cup may be left to stand, minutes."""
+
+
+def settles(advice: Advice | PairingError | None, word: int) -> bool:
+    """Whether a flavouring is done with by this word: it is called right and nothing else is to be minded of it."""
+    if word != JUST_RIGHT or not isinstance(advice, Advice):
+        return False
+    return advice.stop and not (advice.paused or advice.over or advice.add_base_g)
 
 
 def add(step: Step) -> None:
     """Advise the next addition, and take what was really added."""
     current, name = step.state.current or "", step.name(step.state.current)
-    blocked = held_back(step)
-    if (grams := _straight(step)) is not None:
-        _pour_straight(step, name, grams, blocked)
+    _settled(step)
+    blocked = held_back(step, step.state.tasters)
+    if (straight := _straight(step)) is not None:
+        _pour_straight(step, name, straight, blocked)
         return
     advice = step.advise()
-    if isinstance(advice, PairingError) or advice is None:
+    if not isinstance(advice, Advice):
         parts.ask(f"How much {name} goes in?")
         if advice is not None:
             parts.problem(advice)
-    elif advice.again:
-        parts.ask(headline(advice, name))
-        st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
-        step.button("Rinsed: sip again", "mix", primary=True)
-    elif advice.stop:
-        parts.ask(headline(advice, name))
-        st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
-        if advice.paused:
-            step.button("Go on past it on purpose", "override", flavouring_id=current)
-        if advice.add_base_g:
-            step.button(f"I added {amount(advice.add_base_g, 'g')} of base instead", "dilute", g=advice.add_base_g)
-        step.button(f"Done with the {md(name)}", "settle", primary=True, flavouring_id=current)
     else:
-        _next_addition(step, advice, name, blocked)
-    if _tasted(step, current) and not getattr(advice, "again", False):
+        parts.ask(headline(advice, name))
+        if advice.again:
+            timer.show(step.draft.live[-1]["at"], RINSE_S, step.key("rinse"))
+            step.button("Rinsed: sip again", "mix", primary=True)
+        elif advice.stop:
+            _no_more(step, advice, name)
+        else:
+            _next_addition(step, advice, blocked)
+        _told(step, advice)
+    if _tasted(step.draft, current) and not getattr(advice, "again", False):
         step.button("Mix well, and sip again", "mix")
-    with st.expander("I added a different amount", expanded=advice is None or isinstance(advice, PairingError)):
-        _other_amount(step, current, blocked)
     if not getattr(advice, "stop", False):
         step.button(f"No more {md(name)}", "settle", flavouring_id=current)
+    with st.expander("I added a different amount", expanded=not isinstance(advice, Advice)):
+        _other_amount(step, current, blocked)
+    _stand(step)
 
 
-def _tasted(step: Step, flavouring_id: str) -> bool:
+def _settled(step: Step) -> None:
+    """Say what is done with, and let it be taken up again."""
+    if not step.state.settled:
+        return
+    names = [step.name(i) for i in step.state.settled]
+    with st.expander(f"Done with {md(joined(names))}", icon=":material/check:"):
+        for flavouring_id, name in zip(step.state.settled, names, strict=True):
+            step.button(f"More {md(name)} after all", "reopen", flavouring_id=flavouring_id)
+
+
+def _no_more(step: Step, advice: Advice, name: str) -> None:
+    st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
+    if advice.add_base_g:
+        step.button(f"I added {amount(advice.add_base_g, 'g')} of base", "dilute", primary=True, g=advice.add_base_g)
+        step.button(f"Done with the {md(name)}", "settle", flavouring_id=step.state.current)
+    else:
+        step.button(f"Done with the {md(name)}", "settle", primary=True, flavouring_id=step.state.current)
+    if advice.paused:
+        step.button("Go on past it on purpose", "override", flavouring_id=step.state.current)
+
+
+def _next_addition(step: Step, advice: Advice, blocked: bool) -> None:
+    unit, much = ("drops", advice.add_drops) if advice.add_drops else ("g", advice.add_g)
+    facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": much, "unit": unit, "as_advised": True}
+    step.button("I added it", "add", primary=True, disabled=blocked, **facts)
+    if advice.dilute_first is not None:
+        st.html(f'<p class="quiet">That is {amount(advice.add_g, "g")} of it undiluted.</p>')
+        if advice.dilute_first.flavouring_id not in step.shelf.flavourings:
+            _offer_dilution(step, advice.dilute_first)
+
+
+def _told(step: Step, advice: Advice) -> None:
+    """Show where the dose stands and what is expected, once a word was said of it."""
+    made, current = step.made, step.state.current or ""
+    if made is None or not (said := gauge.sips(made, current)):
+        return
+    needed = step.needed(current)
+    if needed is not None:
+        adding = not (advice.stop or advice.again)
+        gauge.draw(needed, made.dose_g_per_kg.get(current, 0.0), advice.target_g_per_kg if adding else None, said)
+    if not advice.stop and not advice.again:
+        chance = f"{advice.p_in_range:.0%} likely to be just right, {advice.p_over:.0%} to be over."
+        st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))} {chance}</p>')
+    elif advice.again:
+        st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
+
+
+def _tasted(draft: Draft, flavouring_id: str) -> bool:
     """Whether this flavouring was in the cup when it was last tasted."""
-    kinds = [e["kind"] for e in step.draft.live if e["kind"] == "read" or e.get("flavouring_id") == flavouring_id]
+    kinds = [e["kind"] for e in draft.live if e["kind"] == "read" or e.get("flavouring_id") == flavouring_id]
     return "add" in kinds and "read" in kinds[kinds.index("add") :]
 
 
@@ -68,38 +130,18 @@ def _straight(step: Step) -> float | None:
     return grams(now.base_g or 0.0, now.aims_g_per_kg)[current]
 
 
-def _pour_straight(step: Step, name: str, grams: float, blocked: bool) -> None:
-    parts.ask(f"Pour the {name} straight to its dose")
+def _pour_straight(step: Step, name: str, much: float, blocked: bool) -> None:
+    portion = step.portion(step.state.current or "", much)
+    parts.ask(f"Pour {portion} of {name} straight in")
     aim = step.state.aims_g_per_kg[step.state.current or ""]
-    st.html(f'<p class="dose">{amount(grams, "g")}<small>to {amount(aim, "g/kg")}, all at once</small></p>')
-    facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": grams, "unit": "g", "as_advised": True}
+    st.html(
+        f'<p class="quiet">To {amount(aim, "g/kg")}, all at once: a fresh cup tells whether a dose holds without the '
+        "sips before.</p>"
+    )
+    facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": much, "unit": "g", "as_advised": True}
     step.button("I added it", "add", primary=True, disabled=blocked, **facts)
-    st.html('<p class="quiet">A fresh cup poured to the dose tells whether it holds without the sips before.</p>')
     with st.expander("I added a different amount"):
         _other_amount(step, step.state.current or "", blocked)
-
-
-def _next_addition(step: Step, advice: Any, name: str, blocked: bool) -> None:
-    parts.ask(f"Add {name}")
-    big, small = str(advice.portion), f"to {amount(advice.target_g_per_kg, 'g/kg')}"
-    unit, much = ("drops", advice.add_drops) if advice.add_drops else ("g", advice.add_g)
-    if advice.dilute_first is not None:
-        small = f"of {advice.dilute_first.name}: {amount(advice.add_g, 'g')} of {name} · {small}"
-    st.html(f'<p class="dose">{parts.escape(big)}<small>{parts.escape(small)}</small></p>')
-    step.button(
-        "I added it",
-        "add",
-        primary=True,
-        disabled=blocked,
-        flavouring_id=step.state.current,
-        amount=much,
-        unit=unit,
-        as_advised=True,
-    )
-    if advice.dilute_first is not None and advice.dilute_first.flavouring_id not in step.shelf.flavourings:
-        _offer_dilution(step, advice.dilute_first)
-    chance = f"{advice.p_in_range:.0%} likely to be just right, {advice.p_over:.0%} to be over."
-    st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))} {chance}</p>')
 
 
 def _offer_dilution(step: Step, thin: Any) -> None:
@@ -127,17 +169,33 @@ def _other_amount(step: Step, current: str, blocked: bool) -> None:
     step.button("I added this much", "add", disabled=blocked, read=read, **facts)
 
 
+def _stand(step: Step) -> None:
+    """Offer to let the cup stand before it is sipped again."""
+    if not any(e["kind"] == "add" for e in step.draft.live):
+        return
+    key = step.key("stand")
+
+    def answer() -> None:
+        if (chosen := st.session_state[key]) is not None:
+            step.tap("stand", minutes=chosen)
+
+    with st.expander("Let it stand, then sip again", icon=":material/timer:"):
+        st.pills("Minutes", STANDS, format_func=lambda m: f"{m} min", key=key, on_change=answer, width="stretch")
+
+
 def sip(step: Step) -> None:
     """Ask how strong it is now."""
     name = step.name(step.state.current)
     parts.ask(step.said_to(f"take a sip. How strong is the {name}?"))
-    key = step.key("strength")
-    grams = step.key("sip")
+    last = step.draft.live[-1]
+    if last["kind"] == "stand":
+        timer.show(last["at"], 60 * last["minutes"], step.key("timer"))
+    key, grams_key = step.key("strength"), step.key("sip")
 
     def answer() -> None:
         if (chosen := st.session_state[key]) is None:
             return
-        g = parts.attempt(entered, st.session_state[grams], 0, 500)
+        g = parts.attempt(entered, st.session_state[grams_key], 0, 500)
         if g is not None:
             step.tap("read", taster=step.state.taster, g=g, strength={step.state.current: chosen})
         st.session_state[key] = None  # were it refused, the same word can be chosen again
@@ -145,7 +203,7 @@ def sip(step: Step) -> None:
     with st.container(key="answer-strength"):
         st.pills(
             "Strength",
-            [1, 2, 3, 4, 5, 0],
+            range(len(STRENGTH_WORDS)),
             format_func=STRENGTH_WORDS.__getitem__,
             key=key,
             on_change=answer,
@@ -153,4 +211,6 @@ def sip(step: Step) -> None:
             width="stretch",
         )
     with st.expander(f"The sip was not {SIP_G:.0f} g"):
-        st.text_input("Sip in g", f"{SIP_G:g}", key=grams, max_chars=20)
+        st.text_input("Sip in g", f"{SIP_G:g}", key=grams_key, max_chars=20)
+    if last["kind"] != "stand":
+        _stand(step)

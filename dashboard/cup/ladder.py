@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import streamlit as st
-
 from pairing.model.columns import STRENGTH_WORDS
 from pairing_dashboard import parts
 from pairing_dashboard.wording import number
@@ -38,7 +36,6 @@ def draw(cup: Cup, shelf: Shelf) -> None:
         return
     import altair as alt
 
-    st.html('<h3 class="quiet">The ladder so far</h3>')
     values = [dict(zip(("sip", "flavouring", "dose", "said"), row, strict=True)) for row in rows]
     x = alt.X("sip:O", title="sip", axis=alt.Axis(labelAngle=0))
     y = alt.Y("dose:Q", title="dose, g/kg", scale=alt.Scale(zero=True))

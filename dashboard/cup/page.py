@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import ConflictError, PairingError
+from pairing.model.portions import Portion, Portions
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
 from pairing_dashboard import pages, parts, session
-from pairing_dashboard.cup import after, before, during, ladder, start, swallowed
-from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
+from pairing_dashboard.cup import after, before, changed, during, ladder, start, swallowed
+from pairing_dashboard.cup.draft import JUST_RIGHT, Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
-from pairing_dashboard.kept_suggestions import prepare
+from pairing_dashboard.strips import kcal as sums_kcal
 from pairing_dashboard.wording import amount, joined, md, number
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["choose", "go_on", "waiting"]
 
 QUESTIONS = {
-    **{q.__name__: q for q in (before.base, before.flavourings, before.tasters, before.pour)},
+    **{q.__name__: q for q in (before.base, before.flavourings, before.pour)},
     **{q.__name__: q for q in (during.add, during.sip, after.end, after.liking, after.rest)},
 }
 """How each question is asked."""
@@ -36,17 +37,16 @@ LOGGED, TAPPED = "logged", "tapped"
 
 def choose(bench: Bench, lost: str | None) -> None:
     """Offer a new cup and those that are not finished."""
-    logged: Draft | None = st.session_state.get(LOGGED)
+    logged, known = st.session_state.get(LOGGED, (None, None))
     if lost and logged and lost == logged.draft_id:
-        _logged(bench, logged)
+        _logged(bench, logged, known)
     elif lost:
         st.info("That cup is not on the bench any more: it is in the log, or was put away.")
-    start.link("A new cup", primary=True, stretch=True)
+    start.link("A new cup", primary=not lost, stretch=True)
     for draft_id, label in waiting(bench):
         pages.link("bench", f"Go on with {label}", icon=":material/science:", stretch=True, cup=draft_id)
     if lost:
         swallowed.show(bench)
-        prepare(bench)  # while this is read: what to try next is then there at once
 
 
 def waiting(bench: Bench) -> list[tuple[str, str]]:
@@ -81,7 +81,8 @@ def told_apart(draft: Draft, now: State) -> str:
 def go_on(bench: Bench, draft: Draft) -> None:
     """Ask the next question of a cup; show where it stands and the way back."""
     shelf, now = session.shelf(bench), state(draft)
-    head = st.container()
+    head, body = st.container(), st.container()
+    made, gone = _made(draft, shelf)
     step = Step(
         shelf=shelf,
         draft=draft,
@@ -95,22 +96,50 @@ def go_on(bench: Bench, draft: Draft) -> None:
         keep=bench.keep,
         targets=session.targets(bench),
         brought={b.base_id: b.name for b in session.host(bench).bases if b.base_id not in shelf.bases},
+        bar=st.container(key="act", horizontal=True),
+        made=made,
+        needed=partial(_needed, bench, now),
+        portion=partial(_portion, bench),
     )
-    made: Cup | None = None
+    _undo(step)
+    with body:
+        try:
+            if gone is not None:
+                raise gone
+            if now.question == "done":
+                finish = partial(_finish, bench, draft)
+                step.bar.button("Put this cup into the log", type="primary", width="stretch", on_click=finish)
+            else:
+                QUESTIONS[now.question](step)
+            with head:
+                _where(bench, now, made, shelf)
+        except PairingError as error:  # something in it has left the shelf: back and away are still there
+            parts.problem(error)
+        if made is not None and made.readings:
+            with st.expander("The ladder so far", icon=":material/stairs:"):
+                ladder.draw(made, shelf)
+        _ways_out(bench, step, going_on=made is not None and now.question != "done")
+
+
+def _made(draft: Draft, shelf: Shelf) -> tuple[Cup | None, PairingError | None]:
+    """Make the cup of a draft, None before it is poured; what is in the way is handed over, to be said in its place."""
     try:
-        made = cup(draft, shelf) if now.base_g else None
-        if now.question == "done":
-            text, finish = "Put this cup into the log", partial(_finish, bench, draft)
-            st.button(text, type="primary", width="stretch", on_click=finish)
-        else:
-            QUESTIONS[now.question](step)
-        with head:
-            _where(bench, now, made, shelf)
-    except PairingError as error:  # something in it has left the shelf: back and away are still there
-        parts.problem(error)
-    _ways_out(bench, step, going_on=made is not None and now.question != "done")
-    if made is not None:
-        ladder.draw(made, shelf)
+        return (cup(draft, shelf) if state(draft).base_g else None), None
+    except PairingError as error:
+        return None, error
+
+
+def _needed(bench: Bench, now: State, flavouring_id: str) -> tuple[float, float, float] | None:
+    """Return the dose that a flavouring needs in this cup with its 80 % interval; None where none is in reach."""
+    beside = [i for i in now.planned if i != flavouring_id]
+    found = session.model(bench).needed_dose([now.base_id or ""], [flavouring_id], beside or None)
+    row = next(parts.rows(found))
+    return (row.dose_g_per_kg, row.low, row.high) if row.reachable else None
+
+
+def _portion(bench: Bench, flavouring_id: str, grams: float) -> Portion:
+    """Return how so many g of a flavouring are measured out at this bench."""
+    return Portions.of(session.shelf(bench).flavouring(flavouring_id), bench.settings["scale_g"]).nearest(grams)
 
 
 def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
@@ -120,6 +149,8 @@ def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
     changed = draft.undo() if kind == "undo" else draft.add(kind, **facts)
     if kind != "undo" and state(changed).base_g and parts.attempt(cup, changed, session.shelf(bench)) is None:
         return  # the cup cannot take that step: the reason is shown, the cup stays as it was
+    if kind == "read" and _is_settled(bench, changed):
+        changed = draft.add(kind, **facts, settles=[state(changed).current])
     try:
         kept = session.save(bench, changed)
     except ConflictError:
@@ -129,6 +160,15 @@ def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
     st.session_state[TAPPED] = changed
     if state(kept).question == "done":
         _finish(bench, kept)
+
+
+def _is_settled(bench: Bench, draft: Draft) -> bool:
+    """Whether the word that was just said ends the steps of its flavouring; one undo takes back both."""
+    now = state(draft)
+    word = draft.live[-1]["strength"].get(now.current)
+    if word != JUST_RIGHT:
+        return False
+    return during.settles(_advise(bench, draft, session.shelf(bench), now), word)
 
 
 def _tapped_twice(changed: Draft) -> bool:
@@ -152,12 +192,17 @@ def _where(bench: Bench, now: State, made: Cup | None, shelf: Shelf) -> None:
     """One line on what is in the cup, and the running figures."""
     if now.base_id is None:
         return
-    st.html(f'<p class="quiet">{parts.escape(called(now, shelf))}</p>')
     if made is None:
+        st.html(f'<div class="where"><strong>{parts.escape(called(now, shelf))}</strong></div>')
         return
-    figures = {ladder.name_of(shelf, i): f"{number(d)} g/kg" for i, d in made.dose_g_per_kg.items()}
-    added = amount(added_kcal(made, shelf, bench.settings["jurisdiction"]), "kcal")
-    parts.facts({"Base": amount(made.base_g, "g"), **figures, "Added": added})
+    inside = " · ".join(f"{ladder.name_of(shelf, i)} {number(d)} g/kg" for i, d in made.dose_g_per_kg.items())
+    kcal = added_kcal(made, shelf, bench.settings["jurisdiction"])
+    figures = [sums_kcal(kcal)] + ([f"sip {len(made.readings)}"] if made.readings else [])
+    base = shelf.bases[now.base_id].name if now.base_id in shelf.bases else now.base_id
+    st.html(
+        f'<div class="where"><span><strong>{parts.escape(base)} {amount(made.base_g, "g")}</strong>'
+        f"{f' · {parts.escape(inside)}' if inside else ''}</span><span>{' · '.join(figures)}</span></div>"
+    )
 
 
 def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
@@ -171,27 +216,29 @@ def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
     return serving(Recipe(made.base_id, doses), shelf, made.base_g, jurisdiction).added_kcal
 
 
+def _undo(step: Step) -> None:
+    step.bar.button(
+        "Undo",
+        key=step.key("undo"),
+        icon=":material/undo:",
+        on_click=step.tap,
+        args=("undo",),
+        disabled=not step.draft.live,
+    )
+
+
 def _ways_out(bench: Bench, step: Step, going_on: bool) -> None:
-    """Undo, and ending the cup early; never further away than one tap. A cup that is not going on is put away."""
-    undo, stop = st.columns(2)
-    with undo:
-        st.button(
-            "Undo",
-            key=step.key("undo"),
-            icon=":material/undo:",
-            width="stretch",
-            on_click=step.tap,
-            args=("undo",),
-            disabled=not step.draft.live,
-        )
-    with stop, st.expander("End this cup"):
+    """Offer to end the cup early, and larger type; a cup that is not going on is put away."""
+    with st.expander("End this cup", icon=":material/stop_circle:"):
         if not going_on:
             st.button(
                 "Put it away", key=step.key("drop"), width="stretch", on_click=_put_away, args=(bench, step.draft)
             )
-            return
-        for ended in after.ENDS[1:]:
-            step.button(ended.capitalize(), "end", ended=ended)
+        else:
+            for ended in after.ENDS[1:]:
+                step.button(ended.capitalize(), "end", ended=ended)
+    if st.toggle("Larger type", key="large", bind="query-params"):
+        st.html("<style>html { font-size: 23px !important; }</style>")
 
 
 def _put_away(bench: Bench, draft: Draft) -> None:
@@ -205,16 +252,20 @@ def _finish(bench: Bench, draft: Draft) -> None:
     made = parts.attempt(cup, draft, session.shelf(bench))
     if made is None:
         return
+    known = changed.before(bench, made)
     said = {"ended": now.ended, "chosen_by": now.chosen_by, "overridden": overridden(draft)}
     logged = parts.attempt(bench.log, made, **said, draft_id=draft.draft_id)
     if logged:
-        st.session_state[LOGGED] = draft
+        st.session_state[LOGGED] = draft, known
 
 
-def _logged(bench: Bench, draft: Draft) -> None:
-    """Say that the cup is in the log; undo takes it out and brings it back to the bench, its last answer open."""
+def _logged(bench: Bench, draft: Draft, known: changed.Before | None) -> None:
+    """Say that the cup is in the log and what it changed; undo takes it out and brings it back to the bench."""
     st.success("The cup is in the log.", icon=":material/check:")
-    pages.link("next_cups", "What to try next")
+    with st.container(key="go-next"):
+        pages.link("next_cups", "What to try next", stretch=True)
+    if known is not None:
+        changed.show(bench, known)
     if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
         revision = parts.attempt(bench.history, draft.draft_id)
         if revision is not None and parts.attempt(bench.undo, int(revision["revision"].max())):

@@ -14,8 +14,10 @@ from pairing_dashboard.wording import md
 
 if TYPE_CHECKING:
     import pandas as pd
+    from streamlit.delta_generator import DeltaGenerator
 
     from pairing.api import RuleLike
+    from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
 __all__ = ["FEW", "Step"]
@@ -36,6 +38,10 @@ class Step:
     readings: pd.DataFrame
     brought: Mapping[str, str]
     keep: Callable[..., Any]
+    bar: DeltaGenerator
+    made: Cup | None
+    needed: Callable[[str], tuple[float, float, float] | None]
+    portion: Callable[[str, float], Any]
     targets: Mapping[str, str] = field(default_factory=dict)
     jurisdiction: str = "EU"
     rules: Sequence[RuleLike] = ()
@@ -45,6 +51,16 @@ class Step:
     def tasters(self) -> list[str]:
         """Who has tasted here, or is on the shelf; ``me`` to begin with."""
         return list(dict.fromkeys([*self.shelf.tasters, *self.readings["taster"].dropna(), "me"]))
+
+    @property
+    def usual_tasters(self) -> list[str]:
+        """Whom the cup is meant for, else who tasted the last one."""
+        if self.state.for_tasters:
+            return list(self.state.for_tasters)
+        if self.readings.empty:
+            return self.tasters[:1]
+        last = self.readings["trial_id"].iloc[-1]
+        return list(dict.fromkeys(self.readings.loc[self.readings["trial_id"] == last, "taster"]))
 
     @property
     def off_notes(self) -> list[str]:
@@ -71,9 +87,10 @@ class Step:
         primary: bool = False,
         disabled: bool = False,
         read: Callable[[], dict[str, Any]] = dict,
+        name: str = "",
         **facts: Any,
     ) -> None:
-        """Draw a wide button that answers.
+        """Draw a wide button that answers; the primary one stands in the bar under the thumb.
 
         What stands in fields beside the button comes from ``read``, which is asked when the button is tapped: a field
         that is left by that very tap hands over its text only then. It raises `PairingError` when something is missing.
@@ -83,9 +100,9 @@ class Step:
             if (entered := parts.attempt(read)) is not None:
                 self.tap(kind, **facts, **entered)
 
-        st.button(
+        (self.bar if primary else st).button(
             label,
-            key=self.key(label),
+            key=self.key(name or label),  # with a name the label may change without moving away from under a finger
             type="primary" if primary else "secondary",
             disabled=disabled,
             width="stretch",

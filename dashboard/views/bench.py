@@ -9,8 +9,10 @@ with st.container(key="bench"):
     pages.head("bench")
     bench = begin.needed()
     pages.stand_by_address()
-    if (draft_id := session.cup_id()) and (draft := session.load(bench, draft_id) or start.asked_for(bench, draft_id)):
+    draft_id = session.cup_id()
+    draft = None if draft_id is None else session.load(bench, draft_id) or start.asked_for(bench, draft_id)
+    if draft is None:
+        page.choose(bench, draft_id)
+    else:
         page.go_on(bench, draft)
         session.watch_cup(bench, draft)
-    else:
-        page.choose(bench, draft_id)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
-from tapping import asked, button, choose, events, finish, go_to_the_rest, pour, press, write
+from tapping import asked, button, choose, events, finish, go_to_the_rest, pour, press, said_of, write
 
 from pairing.bench import Bench
 from pairing.model.flavouring import Flavouring
@@ -32,7 +32,7 @@ def test_a_cup_from_first_pour_to_the_log(at):
     press(at, "Undo: take it out")
     assert list(Bench.open(at.bench_path).tables("readings")["trial_id"]) == ["t1"]
     assert "Anything else?" in asked(at)
-    at.text_area[0].set_value("a little thin")
+    at.text_area[0].set_value("a little thin").run()
     press(at, "Save")
     again = Bench.open(at.bench_path).tables("readings")
     assert again.loc[again["trial_id"] != "t1", ["strength", "liking", "note"]].values.tolist() == [
@@ -48,7 +48,7 @@ def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
     rows = len(at.pills)
     write(at, "Another off-note", "papery")
     assert len(at.pills) == rows  # Save has not moved away from under the finger
-    at.text_area[0].set_value("a little thin")
+    at.text_area[0].set_value("a little thin").run()
     press(at, "Save")
     for _ in range(2):
         log = Bench.open(at.bench_path).tables("readings")
@@ -64,7 +64,7 @@ def test_every_tap_is_kept_on_the_bench(at):
     kept = Bench.open(at.bench_path).list_drafts()
     assert len(kept) == 1
     events = Bench.open(at.bench_path).load_draft(kept[0]["draft_id"])["events"]
-    assert [e["kind"] for e in events] == ["base", "plan", "tasters", "pour"]
+    assert [e["kind"] for e in events] == ["base", "plan", "pour"]
 
 
 def test_undo_goes_one_question_back(at):
@@ -123,7 +123,7 @@ def test_an_impossible_sip_is_refused_and_nothing_is_lost(at):
     write(at, "Grams of base", "10")
     press(at, "I poured")
     press(at, "I added it")
-    choose(at, 2)
+    said_of(at, "Strength").set_value(2).run()
     assert "sip" in at.error[0].value
     assert "How strong" in asked(at)
 
@@ -154,10 +154,10 @@ def test_a_sip_is_read_with_a_comma_and_the_same_word_can_be_said_again(at):
     press(at, "I poured")
     press(at, "I added it")
     write(at, "Sip in g", "a lot")
-    choose(at, 2)
+    said_of(at, "Strength").set_value(2).run()
     assert "is not a number" in at.error[0].value
     write(at, "Sip in g", "12,5")
-    choose(at, 2)
+    said_of(at, "Strength").set_value(2).run()
     assert events(at)[-1]["g"] == 12.5
 
 
@@ -165,7 +165,7 @@ def test_a_spoiled_cup_is_logged_without_questions(at):
     pour(at)
     press(at, "I poured")
     press(at, "I added it")
-    choose(at, 4)
+    said_of(at, "Strength").set_value(4).run()
     press(at, "Spoiled")
     log = Bench.open(at.bench_path).tables("readings")
     assert log[log["trial_id"] != "t1"]["ended"].tolist() == ["spoiled"]
@@ -197,10 +197,8 @@ def test_a_pre_dilution_is_put_on_the_shelf(app):
     choose(at, "oat")
     at.pills[0].set_value(["clove"]).run()
     press(at, "Next")
-    at.pills[0].set_value(["me"]).run()
-    press(at, "Next")
     press(at, "I poured")
-    assert any("of Clove oil, 1 in 100 of" in h.proto.body for h in at.get("html") if 'class="dose"' in h.proto.body)
+    assert "of Clove oil, 1 in 100 of" in asked(at)
     press(at, "Keep Clove oil, 1 in 10")
     assert [f for f in bench.shelf().flavourings if f.startswith("clove-1in")]
     assert any("is on the shelf now" in s.value for s in at.success)
@@ -219,16 +217,10 @@ def test_a_cup_held_against_a_target_is_asked_how_like_it_is(app):
     next(p for p in at.pills if p.label == "Target").set_value("cake").run()
     assert next(t for t in at.text_input if t.label == "Someone else").value == "pia"
     write(at, "Someone else", "")
-    assert any(e.label == "Held against Cardamom cake" for e in at.expander)
-    press(at, "Next")
-    press(at, "I poured")
-    press(at, "I added it")
-    choose(at, 3)
-    press(at, "Done with" if any(b.label.startswith("Done with") for b in at.button) else "No more")
-    choose(at, "right")
-    choose(at, 8)
+    assert any("Held against Cardamom cake" in h.proto.body for h in at.get("html"))
+    go_to_the_rest(at)
     next(p for p in at.pills if "like the target" in p.label).set_value(6).run()
-    press(at, "Save")
+    press(at, "Nothing else, save")
     log = Bench.open(at.bench_path).tables("readings")
     assert log.loc[log["trial_id"] != "t1", ["target_id", "likeness"]].values.tolist() == [["cake", 6.0]]
 
@@ -252,7 +244,7 @@ def test_the_base_is_shown_in_grams_that_a_scale_shows(at):
     pour(at)
     write(at, "Grams of base", "544.169")
     press(at, "I poured")
-    assert any("<dd>544 g</dd>" in h.proto.body for h in at.get("html"))
+    assert any(" 544 g</strong>" in h.proto.body for h in at.get("html"))
 
 
 def test_unfinished_cups_can_be_told_apart(at):
@@ -277,8 +269,87 @@ def test_a_tap_that_came_twice_is_no_other_window(at, monkeypatch):
     told = []
     monkeypatch.setattr(page.parts, "remember", told.append)
     monkeypatch.setattr(page.st, "session_state", {page.TAPPED: kept})
-    page._tap(bench, before, "pour", g=250.0)
+    page._tap(bench, before, "pour", g=250.0, tasters=["me"])
     assert told == []
-    page._tap(bench, before, "pour", g=300.0)
+    page._tap(bench, before, "pour", g=300.0, tasters=["me"])
     assert "another window" in told[0]
     assert bench.load_draft(kept.draft_id) == kept.as_dict()
+
+
+def test_who_tasted_last_is_offered_for_the_next_cup(app):
+    at = app("one", "bench")
+    Bench.open(at.bench_path).load(tasters=pd.DataFrame([{"taster": "ana"}]))
+    at.run()
+    press(at, "A new cup")
+    choose(at, "oat")
+    press(at, "Taste it plain")
+    assert said_of(at, "Tasters").value == ["me"]
+    said_of(at, "Tasters").set_value([]).run()
+    press(at, "I poured")
+    assert "nobody tastes" in at.error[0].value
+
+
+def test_nothing_is_told_before_the_word_and_the_gauge_after_it(at):
+    pour(at)
+    press(at, "I poured")
+    told = " ".join(h.proto.body for h in at.get("html"))
+    assert "likely to be just right" not in told
+    assert 'class="gauge"' not in told
+    press(at, "I added it")
+    assert 'class="gauge"' not in " ".join(h.proto.body for h in at.get("html"))
+    said_of(at, "Strength").set_value(1).run()
+    told = next(h.proto.body for h in at.get("html") if 'class="gauge"' in h.proto.body)
+    assert "much too weak" in told
+
+
+def test_just_right_leads_on_and_can_be_taken_up_again(app):
+    at = app("one", "bench")
+    mint = {"flavouring_id": "mint", "name": "Mint drops", "label_dose": "3 drops per 100 ml", "food_use": "yes"}
+    Bench.open(at.bench_path).load(flavourings=pd.DataFrame([mint]))
+    at.run()
+    press(at, "A new cup")
+    choose(at, "oat")
+    at.pills[0].set_value(["plum", "mint"]).run()
+    for label in ("Next", "I poured", "I added it"):
+        press(at, label)
+    said_of(at, "Strength").set_value(3).run()
+    assert "of Mint drops" in asked(at)
+    press(at, "More Plum drops after all")
+    assert "Plum drops" in asked(at)
+
+
+def test_after_a_weak_word_nothing_says_that_it_is_enough(at):
+    pour(at)
+    for label in ("I poured", "I added it"):
+        press(at, label)
+    said_of(at, "Strength").set_value(1).run()
+    assert "Stop" not in asked(at)
+    assert not any(b.label.startswith("Done with") for b in at.button)
+
+
+def test_the_end_is_offered_and_liking_never(at):
+    pour(at)
+    for label in ("I poured", "I added it"):
+        press(at, label)
+    said_of(at, "Strength").set_value(3).run()
+    assert said_of(at, "Liking").value is None
+    said_of(at, "Liking").set_value(6).run()
+    assert said_of(at, "How did it end?").value == "right"
+
+
+def test_a_logged_cup_says_what_it_changed(at):
+    pour(at)
+    finish(at)
+    told = next(m.value.replace("\\", "") for m in at.markdown if "was expected" in m.value)
+    assert "Plum drops in Oat drink: needs" in told
+    assert any(it.proto.label == "What to try next" for it in at.get("page_link"))
+
+
+def test_a_cup_that_stands_counts_down(at):
+    pour(at)
+    for label in ("I poured", "I added it"):
+        press(at, label)
+    said_of(at, "Minutes").set_value(5).run()
+    assert not at.exception
+    assert "How strong" in asked(at)
+    assert events(at)[-1]["kind"] == "stand"

@@ -7,7 +7,7 @@ import pytest
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
-from pairing_dashboard.cup.draft import Draft, cup, overridden, state
+from pairing_dashboard.cup.draft import Draft, cup, likely_end, overridden, state
 
 SHELF = Shelf.of(
     [Base(base_id="oat", name="Oat drink")],
@@ -46,13 +46,12 @@ def test_the_questions_come_one_after_the_other():
         ("add", {"flavouring_id": "plum", "amount": 8, "unit": "drops"}),
         ("read", {"taster": "ana", "g": 15.0, "strength": {"plum": 3}}),
         ("settle", {"flavouring_id": "plum"}),
-        ("end", {"ended": "right"}),
         ("liking", {"taster": "ana", "value": 7}),
-        ("rest", {"taster": "ana", "likeness": None, "off_notes": {}, "note": ""}),
+        ("rest", {"taster": "ana", "likeness": None, "off_notes": {}, "note": "", "ended": "right"}),
     ):
         asked.append(state(draft).question)
         draft = draft.add(kind, **facts)
-    assert asked == ["base", "flavourings", "tasters", "pour", "add", "sip", "add", "end", "liking", "rest"]
+    assert asked == ["base", "flavourings", "pour", "pour", "add", "sip", "add", "liking", "rest"]
     assert state(draft).question == "done"
 
 
@@ -148,3 +147,43 @@ def test_going_on_past_a_pause_counts_once_more_went_in():
     more = added(draft, 8)
     assert overridden(more) == ("plum",)
     assert overridden(more.undo().undo()) == ()
+
+
+def test_who_tastes_is_said_with_the_pour():
+    draft = Draft("t1").add("base", base_id="oat").add("plan", flavouring_ids=["plum"], closed=True)
+    now = state(draft.add("pour", g=200.0, tasters=["ana", "bo"]))
+    assert (now.question, now.tasters, now.base_g) == ("add", ("ana", "bo"), 200.0)
+
+
+def test_a_word_that_settles_leads_on_and_one_undo_takes_both_back():
+    draft = added(poured(flavourings=("plum", "mint")), 4)
+    on = draft.add("read", taster="ana", g=15.0, strength={"plum": 3}, settles=["plum"])
+    assert (state(on).question, state(on).current, state(on).settled) == ("add", "mint", ("plum",))
+    assert state(on.undo()).question == "sip"
+    again = state(on.add("reopen", flavouring_id="plum"))
+    assert (again.current, again.settled) == ("plum", ())
+
+
+def test_liking_is_asked_of_everybody_before_the_end_and_the_end_only_once():
+    draft = said(added(poured(tasters=("ana", "bo")), 4), 3).add("settle", flavouring_id="plum")
+    assert (state(draft).question, state(draft).taster, state(draft).last) == ("liking", "ana", False)
+    draft = finished(draft, "ana")
+    assert (state(draft).question, state(draft).taster, state(draft).last) == ("liking", "bo", True)
+    draft = draft.add("liking", taster="bo", value=4)
+    rest = {"taster": "bo", "likeness": None, "off_notes": {}, "note": ""}
+    assert state(draft.add("rest", **rest)).question == "end"
+    assert state(draft.add("rest", **rest, ended="right")).question == "done"
+
+
+@pytest.mark.parametrize(("words", "ended"), [((3,), "right"), ((1, 2), "not reached"), ((2, 4), "too strong")])
+def test_the_end_that_is_offered_follows_from_the_last_word(words, ended):
+    draft = poured()
+    for word in words:
+        draft = said(added(draft, 4), word)
+    assert likely_end(state(draft), draft) == ended
+
+
+def test_a_cup_that_stood_says_so_and_is_sipped_again():
+    draft = said(added(poured(), 4), 2).add("stand", minutes=5)
+    assert state(draft).question == "sip"
+    assert "5 min" in [step.as_entered for step in cup(said(draft, 3), SHELF).steps if step.kind == "rest"]

@@ -19,7 +19,7 @@ def small_targets(page):
     """Name every target on the bench that is smaller than 48 CSS px in either direction."""
     return page.locator(TARGETS).evaluate_all(
         """all => all.map(e => {
-             const field = '[data-testid=stNumberInputContainer], [data-testid=stTextInputRootElement], [role=group]';
+             const field = '[data-testid=stNumberInputContainer], [data-testid=stTextInputRootElement], [role=group], label';
              const box = ((e.matches('input') && e.closest(field)) || e).getBoundingClientRect();
              const name = e.innerText || e.getAttribute('aria-label');
              return [e.tagName, name, Math.round(box.width), Math.round(box.height)];
@@ -27,41 +27,43 @@ def small_targets(page):
     )
 
 
-def test_from_suggestion_to_log_on_a_phone(visit):
-    window = visit("demo", phone=True)
+@pytest.mark.parametrize("width", [390, 360])
+def test_a_cup_of_two_flavourings_takes_nine_taps_at_most_and_no_typing(visit, width):
+    window = visit("demo", phone=True, viewport={"width": width, "height": 844})
     page = window.open()
-    first = page.locator(".st-key-card-0 h3").inner_text()
+    card = page.locator(".st-key-card-1")
+    assert " and " in card.locator("h3").inner_text()
     before = set(window.bench.tables("readings")["trial_id"])
-    tap(window, start(page).first)
-    expect(page.get_by_role("heading", name="Who tastes this cup?")).to_be_visible()
-    small = small_targets(page)
-    tap(window, button(page, "Next"))
-    small += small_targets(page)
-    tap(window, button(page, "I poured"))
-    small += small_targets(page)
-    while page.locator("h2.ask", has_text="How did this cup end?").count() == 0:  # every flavouring, one sip or more
-        if button(page, "Done with").count():
-            tap(window, button(page, "Done with"))
-            continue
-        tap(window, button(page, "I added it"))
-        small += small_targets(page)
-        tap(window, page.get_by_role("radio", name="just right"))
-        if button(page, "No more").count():
-            tap(window, button(page, "No more"))
-    tap(window, page.get_by_role("radio", name="right", exact=True))
-    small += small_targets(page)
-    tap(window, page.get_by_role("radio", name="2 dislike very much"))
-    small += small_targets(page)
-    tap(window, button(page, "Save", exact=True))
+    small, taps = [], 0
+
+    def on(what):
+        nonlocal taps
+        taps += 1
+        tap(window, what)
+        assert page.evaluate("document.querySelector('.stMain').scrollWidth <= innerWidth")
+        small.extend(small_targets(page))
+
+    on(start(card))
+    expect(page.locator("h2.ask")).to_contain_text("How much is in the cup?")
+    on(button(page, "I poured this"))
+    for _ in range(2):
+        on(button(page, "I added it"))
+        assert page.locator(".gauge").count() == 0  # nothing is told before the word
+        on(page.get_by_role("radio", name="just right"))
+    expect(page.locator("h2.ask")).to_have_text("How much do you like it?")
+    on(page.get_by_role("radio", name="2 dislike very much"))
+    on(button(page, "Nothing else, save"))
     expect(page.get_by_text("The cup is in the log.")).to_be_visible()
+    expect(page.get_by_role("heading", name="What it changed")).to_be_visible()
     assert small == []
+    assert taps <= 9
     rows = window.bench.tables("readings")
     new = rows[~rows["trial_id"].isin(before)]
     assert new["liking"].dropna().iloc[-1] == 2
-    assert set(new["chosen_by"]) == {"suggested"}
-    window.act(page.get_by_role("link", name="What to try next").tap)
+    assert (set(new["chosen_by"]), set(new["ended"].dropna())) == ({"suggested"}, {"right"})
+    tap(window, page.get_by_role("link", name="What to try next"))
     assert window.bench.list_drafts() == []
-    expect(page.locator(".st-key-card-0 h3")).not_to_have_text(first, timeout=15_000)
+    expect(page.locator(".st-key-card-1 h3")).to_be_visible(timeout=15_000)
 
 
 def test_the_map_by_mouse_and_by_keyboard(visit):
@@ -136,10 +138,8 @@ def test_two_windows_on_one_bench_see_each_other(visit):
     tap(there, other.get_by_role("radio", name="just right"))
     twin_page.get_by_role("radio", name="much too weak").click()
     expect(twin_page.get_by_text("This cup has moved on in another window")).to_be_visible()
-    tap(there, button(other, "Done with").or_(button(other, "No more")).first)
-    tap(there, other.get_by_role("radio", name="right", exact=True))
     tap(there, other.get_by_role("radio", name="8 like very much"))
-    tap(there, button(other, "Save", exact=True))
+    tap(there, button(other, "Nothing else, save"))
     expect(page.get_by_text("2 cups, 2 rows in the log.")).to_be_visible(timeout=12_000)  # without touching it
 
 
@@ -163,12 +163,11 @@ def test_a_cup_by_keyboard_alone(visit):
     window.act(lambda: page.keyboard.press("Space"))
     reach("Plum drops")
     window.act(lambda: page.keyboard.press("Space"))
-    for _ in range(2):
-        reach("Next")
-        window.act(lambda: page.keyboard.press("Enter"))
+    reach("Next")
+    window.act(lambda: page.keyboard.press("Enter"))
     reach("I poured")
     window.act(lambda: page.keyboard.press("Enter"))
-    expect(page.locator("h2.ask")).to_contain_text("Add Plum drops")
+    expect(page.locator("h2.ask")).to_contain_text("of Plum drops")
 
 
 @pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])
