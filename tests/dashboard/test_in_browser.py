@@ -19,7 +19,8 @@ def small_targets(page):
     """Name every target on the bench that is smaller than 48 CSS px in either direction."""
     return page.locator(TARGETS).evaluate_all(
         """all => all.map(e => {
-             const field = '[data-testid=stNumberInputContainer], [data-testid=stTextInputRootElement], [role=group], label';
+             const field = ['stNumberInputContainer', 'stTextInputRootElement'].map(t => `[data-testid=${t}]`)
+               .concat('[role=group]', 'label').join();
              const box = ((e.matches('input') && e.closest(field)) || e).getBoundingClientRect();
              const name = e.innerText || e.getAttribute('aria-label');
              return [e.tagName, name, Math.round(box.width), Math.round(box.height)];
