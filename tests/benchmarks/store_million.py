@@ -80,6 +80,16 @@ def _log(place: Path, rows: int) -> Callable[[], Any]:
     return lambda: bench.log(cup, liking=7, taster="taster-1")
 
 
+def _command(*words: str) -> Callable[[Path, int], Callable[[], Any]]:
+    """Make a step of a whole process: what somebody waits for who types a command."""
+
+    def step(place: Path, rows: int) -> Callable[[], Any]:
+        code = f"from pairing.cli import main\nraise SystemExit(main({[*words, '--bench', str(place)]!r}))"
+        return lambda: subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.DEVNULL)
+
+    return step
+
+
 def _undo(place: Path, rows: int) -> Callable[[], Any]:
     from pairing import Bench
 
@@ -110,6 +120,11 @@ STEPS: dict[str, Callable[[Path, int], Callable[[], Any]]] = {
     "suggest, again": _suggest,
     "log of a cup": _log,
     "undo of a cup": _undo,
+    "pairing log, the whole process": _command(
+        *("log", "base-1", "--base-g", "200", "--add", "flavouring-1=0.3g", "--strength", "flavouring-1=3"),
+        *("--liking", "7", "--plugins", ""),
+    ),
+    "pairing undo, the whole process": _command("undo", "--plugins", ""),
     "check of the bench": _check,
     "undo of all readings": _undo_all,
 }
@@ -118,17 +133,23 @@ STEPS: dict[str, Callable[[Path, int], Callable[[], Any]]] = {
 def measure(step: str, place: Path, rows: int) -> None:
     """Do one step in this process, and print what it took."""
     work = STEPS[step](place, rows)
-    began, wall = time.process_time(), time.perf_counter()
+    began, wall = _processor_s(), time.perf_counter()
     work()
-    taken = {"cpu_s": time.process_time() - began, "wall_s": time.perf_counter() - wall}
-    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(json.dumps({**taken, "peak_mb": peak_mb}))
+    taken = {"cpu_s": _processor_s() - began, "wall_s": time.perf_counter() - wall}
+    whose = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    print(json.dumps({**taken, "peak_mb": max(resource.getrusage(who).ru_maxrss for who in whose) / 1024}))
+
+
+def _processor_s() -> float:
+    """Return what this process and those that it started have used."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in used)
 
 
 def taken_by(checkout: Path, step: str, place: Path, rows: int) -> dict[str, float]:
     """Do one step in a fresh process that runs the code of a checkout."""
     command = [sys.executable, __file__, "--step", step, "--place", str(place), "--rows", str(rows)]
-    env = {**os.environ, "PYTHONPATH": str(checkout)}
+    env = {**os.environ, "PYTHONPATH": str(checkout), "OMP_NUM_THREADS": "1"}
     done = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
     if done.returncode:
         print(done.stderr, file=sys.stderr)
