@@ -14,10 +14,12 @@ from typing import Any, NoReturn, Protocol
 
 from pairing.cli.common import WrongUsage, add_common
 from pairing.cli.extra import add_plugin_command
+from pairing.cli.kept_commands import kept_commands
 from pairing.cli.names import ALIASES, COMMANDS, module_of
 from pairing.cli.output import Output
 from pairing.errors import PairingError, StoppedInPlugin, nearest, or_else
 from pairing.running import answer, apart, left_running
+from pairing.store.places import default_place
 from pairing.version import __version__
 
 __all__ = ["CommandModule", "main"]
@@ -123,7 +125,11 @@ def _parser(words: Sequence[str], *, for_good: bool) -> argparse.ArgumentParser:
             _add(sub, importlib.import_module(module_of(name)))
     if asked is not None and asked in ALIASES:
         _add(commands.add_parser(asked), importlib.import_module(module_of(asked)))
-    elif asked is not None and asked not in COMMANDS:
+    elif asked is None:
+        for name, summary in kept_commands(default_place()).items():
+            if name not in COMMANDS:
+                commands.add_parser(name, help=f"{summary} (plugin)")
+    elif asked not in COMMANDS:
         add_plugin_command(commands, asked, words, for_good=for_good)
     return parser
 

@@ -10,7 +10,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import add_common, bench_path
+from pairing.cli.common import add_common, bench_path, open_bench
+from pairing.cli.kept_commands import keep_commands
 from pairing.cli.names import ALIASES, COMMANDS
 from pairing.cli.output import Output
 from pairing.running import apart, lent
@@ -19,11 +20,11 @@ if TYPE_CHECKING:
     from pairing.api import Command
     from pairing.host import Host
 
-__all__ = ["add_plugin_command", "unusable"]
+__all__ = ["add_plugin_command", "remember", "unusable"]
 
 
 def add_plugin_command(commands: Any, asked: str, words: Sequence[str], *, for_good: bool) -> None:
-    """Add the command of that name if a plugin brings one.
+    """Add the command of that name if a plugin brings one, and keep which there are for the help.
 
     Parameters
     ----------
@@ -42,7 +43,15 @@ def add_plugin_command(commands: Any, asked: str, words: Sequence[str], *, for_g
     given, _ = options.parse_known_args([word for word in words if word != asked and word not in ("-h", "--help")])
     folder = Path(bench_path(given))
     with apart(for_good=for_good):
-        _add(load(folder if folder.is_dir() else None, given.plugins, given.strict_plugins), commands, asked)
+        loaded = load(folder if folder.is_dir() else None, given.plugins, given.strict_plugins)
+        remember(folder, loaded)
+        _add(loaded, commands, asked)
+
+
+def remember(folder: Path, loaded: Host) -> None:
+    """Keep the plugins' commands within reach, for the help."""
+    taken = (*COMMANDS, *ALIASES)
+    keep_commands(folder, ((c.name, c.summary) for _, c in loaded.commands if c.name not in taken))
 
 
 def _add(loaded: Host, commands: Any, asked: str) -> None:
@@ -62,11 +71,13 @@ def _add(loaded: Host, commands: Any, asked: str) -> None:
 
 
 def _run(plugin: str, command: Command, args: argparse.Namespace, out: Output) -> int:
+    from pairing.host.fields import takes
     from pairing.host.guard import attempt
 
+    handed = (args, open_bench(args), out) if takes(command.run, 3) else (args,)
     printed = io.StringIO() if out.json else None
     with lent(printed):
-        code, fault = attempt(partial(command.run, args), plugin=plugin, stage="command", subject=command.name)
+        code, fault = attempt(partial(command.run, *handed), plugin=plugin, stage="command", subject=command.name)
     if printed is not None:
         _into_document(printed.getvalue(), out)
     if fault is not None:

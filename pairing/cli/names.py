@@ -26,7 +26,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "blind": "blind checks: plan, sheets, answers, result",
         "evaluate": "how good the predictions are on cups that were held out",
         "plugins": "show plugins, their state, and what the log made of their rules",
-        "new-plugin": "start a plugin of your own: a rule or a base",
+        "new-plugin": "start a plugin of your own, of any kind, from a working example",
         "dashboard": "open the dashboard in the browser",
         "export": "write all tables to a folder or a spreadsheet",
         "backup": "copy the bench to a folder while it is in use",

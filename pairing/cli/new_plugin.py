@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.common import bench_path
 from pairing.errors import PluginError
+from pairing.scaffold.kinds import KINDS
 from pairing.store.database import is_url
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("name", help="name of the plugin, such as salt-and-smoke")
-    parser.add_argument("--kind", choices=("rule", "base"), default="rule", help="what the example brings")
+    parser.add_argument("--kind", choices=KINDS, default="rule", help="what the example brings (rule)")
     parser.add_argument(
         "--file", action="store_true", help="one file in the bench's plugins folder, nothing to install"
     )

@@ -9,9 +9,11 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.checking import tell_check
 from pairing.cli.common import bench_path, ids, open_bench
-from pairing.cli.extra import unusable
+from pairing.cli.extra import remember, unusable
 from pairing.cli.load import tell
+from pairing.cli.plugin_settings import tell_settings
 from pairing.cli.trust import add_trust, tell_trust
 from pairing.errors import LogError, StoreError
 from pairing.model.constants import Z80
@@ -32,6 +34,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     about = "put bases or flavourings that plugins bring on the shelf of the bench, by id"
     parser.add_argument("--take", metavar="ID,…", type=ids, default=(), help=about)
     add_trust(parser)
+    parser.add_argument("--settings", action="store_true", help="show what plugins let you set, and what is set")
+    about = "set one: NAME.SETTING=VALUE, or NAME.SETTING.ID=VALUE; nothing behind the = takes it out"
+    parser.add_argument("--set", action="append", default=[], metavar="NAME.SETTING=VALUE", help=about)
+    about = "try a plugin before it is trusted: does it load, and keep to the contract of all that it brings"
+    parser.add_argument("--check", metavar="FILE", help=about)
     parser.add_argument("--quick", action="store_true", help="do not learn: leave the learned weights out")
 
 
@@ -39,13 +46,23 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Load, learn when there is a bench, show."""
     if args.trust or args.editing:
         tell_trust(args, out)
+    if args.check:
+        return tell_check(args, out)
     if args.take:
         return _take(args, out)
+    if args.set or args.settings:
+        return tell_settings(args, out)
     bench = _bench(args, out)
     loaded = _without_bench(args) if bench is None else bench.host
-    learned, faults = ({}, ()) if bench is None or args.quick else _learned(bench, out)
+    learned, curves, faults = ({}, None, ()) if bench is None or args.quick else _learned(bench, out)
     _show_plugins(out, loaded)
+    remember(Path(bench_path(args)), loaded)
     _show_rules(out, loaded, learned)
+    if curves is not None and len(curves):
+        columns: Columns = [("rule", "rule"), ("along", "along"), ("part", "at"), ("weight", "learned", _weight)]
+        units = [{"mean": r["learned_mean"], "sd": r["learned_sd"], "unit": _UNITS[r["acts_on"]]} for r in curves]
+        rows = [{**row, "weight": unit} for row, unit in zip(curves, units, strict=True)]
+        out.table("curves", curves, columns, shown=rows, title="Curves that were learned")
     told = (fault.line for fault in (*loaded.faults, *faults) if not (fault.note and fault.stage == "scoring"))
     lines = [*dict.fromkeys(told), *unusable(loaded)]
     out.value("faults", lines)
@@ -82,18 +99,19 @@ def _take(args: argparse.Namespace, out: Output) -> int:
     return 1 if len(report.refused) else 0
 
 
-def _learned(bench: Bench, out: Output) -> tuple[Weights, tuple[Fault, ...]]:
-    """Return learned weights, and what shows when the rules are tried on recipes of the shelf."""
+def _learned(bench: Bench, out: Output) -> tuple[Weights, Any, tuple[Fault, ...]]:
+    """Return learned weights and curves, and what shows when the rules are tried on recipes of the shelf."""
     from pairing.host.trying import try_out
 
     faults = try_out(bench.host, bench.shelf())
     try:
         with out.progress("Learning from the log"):
-            weights = bench.learn().rule_weights()
+            model = bench.learn()
     except (LogError, StoreError) as error:
         out.warn(f"learned weights are left out: {error}")
-        return {}, faults
-    return {str(row["rule"]): dict(row) for row in weights.to_dict("records")}, faults
+        return {}, None, faults
+    weights = {str(row["rule"]): dict(row) for row in model.rule_weights().to_dict("records")}
+    return weights, model.rule_curves().to_dict("records"), (*faults, *bench.host.misspelt(bench.shelf()))
 
 
 def _show_plugins(out: Output, loaded: Host) -> None:

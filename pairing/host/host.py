@@ -98,6 +98,8 @@ class Host:
         What each plugin says that it reads.
     settings : mapping of plugin to mapping
         What each was handed: checked, with defaults.
+    given : mapping of plugin to mapping
+        What the bench's file says, unchecked, of plugins that were not loaded too.
     """
 
     bases: tuple[Base, ...] = ()
@@ -117,6 +119,7 @@ class Host:
     strict: bool = False
     declared: Mapping[str, tuple[Setting, ...]] = field(default_factory=dict)
     settings: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    given: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     @property
     def asked(self) -> tuple[HostedRule, ...]:

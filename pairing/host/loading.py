@@ -211,6 +211,7 @@ def _host(
         strict=general.strict,
         declared=MappingProxyType(declared),
         settings=MappingProxyType(own),
+        given=MappingProxyType(dict(settings)),
         **{hook.removeprefix("pairing_"): tuple(kept) for hook, kept in lists.items()},
     )
 

@@ -8,7 +8,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import UnknownIdError, nearest, or_else
 from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, TableSchema
 from pairing.model.fields import amounts, is_missing
@@ -112,7 +112,10 @@ class Shelf:
 def _nearest(word: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> str:
     """Say which id was meant; one that was called by its name is told with it."""
     called = [item_id for item_id, item in items.items() if item.name.casefold() == word.strip().casefold()]
-    return f"its id is {called[0]}" if len(called) == 1 else nearest(word, items)
+    if len(called) == 1:
+        return f"its id is {called[0]}"
+    hint = nearest(word, items)
+    return or_else(hint, f"what a plugin offers is taken first: pairing plugins --take {word}") if ":" in word else hint
 
 
 def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> tuple[str, ...]:

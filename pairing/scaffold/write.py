@@ -11,10 +11,10 @@ from string import Template
 from pairing.errors import PluginError
 from pairing.host.find import plugin_name
 from pairing.host.trusted import FOLDER
+from pairing.scaffold.kinds import CONTRACTS, KINDS, MORE, OWN_TEST
 
-__all__ = ["KINDS", "write_file", "write_package"]
+__all__ = ["write_file", "write_package"]
 
-KINDS = ("rule", "base")
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
@@ -25,7 +25,8 @@ def write_package(name: str, kind: str, into: Path) -> list[Path]:
     ----------
     name : str
         Such as ``salt-and-smoke``.
-    kind : {"rule", "base"}
+    kind : str
+        One of `pairing.scaffold.kinds.KINDS`.
     into : Path
         Folder that the package's own folder is made in.
 
@@ -44,10 +45,10 @@ def write_package(name: str, kind: str, into: Path) -> list[Path]:
     files = {
         "README.md": "package.md.tmpl",
         f"{words['module']}.py": f"{_kind(kind)}.py.tmpl",
-        f"tests/test_{words['module']}.py": f"test_{kind}.py.tmpl",
+        f"tests/test_{words['module']}.py": f"test_{kind if kind in OWN_TEST else 'contract'}.py.tmpl",
         "pyproject.toml": "package.toml.tmpl",
     }
-    return _write(folder, files, words)
+    return _write(folder, files, {**words, "contract": CONTRACTS[kind], "more": MORE.get(kind, "")})
 
 
 def write_file(name: str, kind: str, bench: Path) -> list[Path]:

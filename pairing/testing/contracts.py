@@ -14,10 +14,13 @@ from pairing.host import Host, load_module
 from pairing.host.formats import read_file, write_file
 from pairing.host.handshake import check_api, marked
 from pairing.host.registry import new_registry, register
+from pairing.host.taking import as_tables
+from pairing.model.shelf import Shelf
 from pairing.nutrition.possible import check_possible
-from pairing.testing.kitchen import sample_tables
+from pairing.quantities.directions import label_dose
+from pairing.testing.kitchen import sample_shelf, sample_tables
 
-__all__ = ["BaseContract", "CompositionContract", "FormatContract", "PluginContract"]
+__all__ = ["BaseContract", "CompositionContract", "FlavouringContract", "FormatContract", "PluginContract"]
 
 
 class PluginContract:
@@ -64,6 +67,24 @@ class BaseContract(PluginContract):
         """Parts are within the whole, sugars within the carbohydrate, and the energy is what the parts give."""
         for base in host.bases:
             check_possible(base)
+
+
+class FlavouringContract(PluginContract):
+    """A plugin that brings flavourings."""
+
+    def test_flavourings_come_with_a_source_and_a_direction(self, host: Host) -> None:
+        """There is at least one, each says where its figures are from, and a direction gives a dose in some base."""
+        assert host.flavourings
+        shelf = Shelf.of(sample_shelf().bases.values(), host.flavourings)
+        for flavouring in host.flavourings:
+            assert flavouring.source, f"{flavouring.flavouring_id} has no source"
+            doses = [label_dose(flavouring, base) for base in shelf.bases.values()]
+            assert any(doses), f"{flavouring.flavouring_id}: its direction gives no dose"
+
+    def test_one_can_be_taken_onto_a_shelf(self, host: Host) -> None:
+        """What is offered can be put into the bench's own tables."""
+        for flavouring in host.flavourings:
+            assert as_tables(host, [flavouring.flavouring_id])["flavourings"]["flavouring_id"].tolist()
 
 
 class CompositionContract(PluginContract):

@@ -113,8 +113,8 @@ class RuleContract(PluginContract):
         """What ``answers`` says."""
         by_id = {rule.id.partition(":")[2]: rule for rule in rules}
         for name, recipe, low, high in self.answers:
-            value = np.asarray(self._features(by_id[name], [recipe])[0])
-            assert ((low <= value) & (value <= high)).all(), f"{name} is {value} for {recipe}"
+            for value in np.atleast_1d(self._features(by_id[name], [recipe])[0]):
+                assert low <= value <= high, f"{name} is {value:g} for {recipe}"
 
     def _features(self, rule: HostedRule, recipes: Sequence[Recipe], shelf: Shelf | None = None) -> Any:
         matrix, _ = scoring.features([rule], _table(rule.acts_on, shelf or self.shelf(), recipes), strict=True)

@@ -1,9 +1,14 @@
 import json
 
+import pandas as pd
 import pytest
 from plugin_lab import BROKEN, GOOD_RULE, drop_in
 
+from pairing import Bench
 from pairing.cli import main
+from pairing.errors import PluginError
+from pairing.host import load
+from pairing.testing.check import check_file
 
 WEIGH = """
 def arguments(parser):
@@ -53,7 +58,7 @@ def test_plugins_as_a_table(bench, capsys):
     assert main(["plugins", "--bench", str(bench), "--quick"]) == 0
     out, _ = capsys.readouterr()
     assert "kitchen:good" in out
-    assert "+0.50 ± 1.00 points" in out
+    assert "+0.50 ± 1.28 points" in out
 
 
 def test_only_and_strict_are_obeyed(bench, capsys):
@@ -92,3 +97,107 @@ def test_an_unknown_command_is_a_wrong_usage_and_a_wrong_plugin_is_refused(bench
     with pytest.raises(SystemExit) as ended:
         main(["weigh", "1", "--bench", str(bench), "--plugins", ""])
     assert ended.value.code == 2
+
+
+TALLY = """
+def tally(arguments, bench, out):
+    print("aside")
+    out.table("bases", [{"base": b} for b in bench.shelf().bases], [("base", "base")])
+@hookimpl
+def pairing_commands():
+    return [Command(name="tally", summary="Tally the [bold]bases[/bold]", run=tally)]
+"""
+
+
+def test_a_command_gets_the_opened_bench_and_answers_through_out(tmp_path, capsys):
+    bench = tmp_path / "bench"
+    Bench.create(bench).load(bases=pd.DataFrame({"base_id": ["oat"], "name": ["Oat drink"]}))
+    drop_in(bench, "lab", TALLY)
+    assert main(["tally", "--bench", str(bench)]) == 0
+    assert "oat" in capsys.readouterr().out
+    assert main(["tally", "--bench", str(bench), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == {"bases": [{"base": "oat"}], "printed": ["aside"]}
+
+
+def test_commands_of_plugins_stand_in_the_help_once_they_were_loaded(tmp_path, capsys, monkeypatch):
+    bench = tmp_path / "bench"
+    monkeypatch.setenv("PAIRING_BENCH", str(bench))
+    Bench.create(bench)
+    drop_in(bench, "lab", TALLY)
+    assert main(["plugins", "--bench", str(bench), "--quick"]) == 0
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    assert "tally" in (said := capsys.readouterr().out)
+    assert "Tally the [bold]bases[/bold] (plugin)" in " ".join(said.split())
+    (bench / ".plugin-commands.json").write_text('{"evil\\u001b[31m": "x\\u0007", "suggest": "mine"}')
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    said = capsys.readouterr().out
+    assert "\x1b" not in said
+    assert "mine" not in said
+    (bench / "plugins" / "lab.py").unlink()
+    main(["plugins", "--bench", str(bench), "--quick"])
+    assert not (bench / ".plugin-commands.json").exists()
+
+
+def test_what_is_on_offer_says_how_to_take_it(tmp_path, capsys):
+    bench = tmp_path / "bench"
+    assert main(["demo", "--bench", str(bench), "--json"]) == 0
+    capsys.readouterr()
+    assert main(["suggest", "--bases", "plain-bases:oat-drink", "--bench", str(bench)]) == 1
+    assert "pairing plugins --take plain-bases:oat-drink" in capsys.readouterr().err
+    assert main(["plugins", "--take", "plain-bases:oat-drink", "--bench", str(bench)]) == 0
+    assert main(["dose", "plain-bases:oat-drink", "quince", "--bench", str(bench)]) == 0
+
+
+def test_settings_are_shown_and_set_and_comments_stay(tmp_path, capsys):
+    bench = tmp_path / "bench"
+    Bench.create(bench)
+    (bench / "plugins.toml").write_text("# mine\n[cup-limits]\nmax_acids_g_per_100g = 1 # a lot\n")
+    asked = ["plugins", "--bench", str(bench), "--json"]
+    change = ["--set", "cup-limits.max_sugars_g_per_100g=5", "--set", "use_up.points.quince=0,2"]
+    assert main([*asked, *change]) == 0
+    rows = {(r["plugin"], r["setting"]): r for r in json.loads(capsys.readouterr().out)["settings"]}
+    assert rows["cup-limits", "max_sugars_g_per_100g"]["now"] == 5.0
+    assert rows["use-up", "points"]["now"] == {"quince": 0.2}
+    assert rows["worker", "seconds"]["default"] == 10.0
+    text = (bench / "plugins.toml").read_text()
+    assert text.startswith("# mine\n[cup-limits]\nmax_acids_g_per_100g = 1 # a lot\n")
+    assert main([*asked, "--set", "cup-limits.max_acids_g_per_100g="]) == 0
+    assert "acids" not in (bench / "plugins.toml").read_text()
+    kept = (bench / "plugins.toml").read_text()
+    for wrong, told in {
+        "cup-limit.max_acids_g_per_100g=1": "did you mean cup-limits",
+        "cup-limits.max_acid_g_per_100g=1": "did you mean max_acids_g_per_100g",
+        "cup-limits.max_acids_g_per_100g=-1": "allowed is number, 0 or more",
+        "cup-limits.max_acids_g_per_100g=much": "much",
+        "use-up.points=1": "a value for each",
+        "use-up": "sets nothing",
+    }.items():
+        assert main([*asked, "--set", wrong]) == 1
+        assert told in capsys.readouterr().err, wrong
+    assert (bench / "plugins.toml").read_text() == kept
+
+
+def test_a_file_is_checked_before_it_is_trusted(tmp_path, capsys):
+    path = drop_in(tmp_path, "lab", GOOD_RULE, trusted=False)
+    assert main(["plugins", "--check", str(path), "--bench", str(tmp_path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["ok"]
+    assert {one["result"] for one in found["contract"]} == {"kept"}
+    (plugin,) = [p for p in load(tmp_path).plugins if p.name == "lab"]
+    assert plugin.state == "not trusted", "a check trusts nothing"
+    path.write_text(path.read_text().replace("* 1.0", "* 3.0"))
+    assert main(["plugins", "--check", str(path), "--json"]) == 1
+    broken = [one for one in json.loads(capsys.readouterr().out)["contract"] if one["result"] == "broken"]
+    assert "features are in range" in {one["test"] for one in broken}
+    assert all("allowed is -1 to 1" in one["found"] for one in broken)
+    path.write_text("import os\nos._exit(7)\n")
+    assert main(["plugins", "--check", str(path)]) == 1
+    assert "ended the check" in capsys.readouterr().err
+
+
+def test_a_check_that_does_not_end_is_stopped(tmp_path):
+    path = drop_in(tmp_path, "lab", "while True: pass", trusted=False)
+    with pytest.raises(PluginError, match="does not end: it was stopped after 3 s"):
+        check_file(path, seconds=3)

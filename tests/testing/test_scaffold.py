@@ -7,15 +7,34 @@ import pytest
 
 from pairing.cli import main
 from pairing.errors import PluginError
-from pairing.host import load
+from pairing.host import load, trust
+from pairing.scaffold.kinds import KINDS
 from pairing.scaffold.write import write_file, write_package
+from pairing.testing.check import check_file
 
 
 def run(command, folder, **options):
     return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False, env=os.environ, **options)
 
 
-@pytest.mark.parametrize(("kind", "tests"), [("rule", 11), ("base", 5)])
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_fresh_file_keeps_to_the_contract(tmp_path, kind):
+    (path,) = write_file("salt-and-smoke", kind, tmp_path)
+    found = check_file(path)
+    assert len(found) >= 3
+    assert [one for one in found if one.result != "kept"] == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_brings_something(tmp_path, kind):
+    write_file("salt-and-smoke", kind, tmp_path)
+    trust(tmp_path)
+    (plugin,) = [p for p in load(tmp_path, only="salt-and-smoke", strict=True).plugins if p.state == "loaded"]
+    assert sum(plugin.objects.values()) > 0
+    assert plugin.hooks
+
+
+@pytest.mark.parametrize(("kind", "tests"), [("rule", 11), ("base", 5), ("lookup", 5), ("format", 5)])
 def test_a_fresh_package_passes_its_own_tests(tmp_path, kind, tests):
     files = write_package("salt-and-smoke", kind, tmp_path)
     assert files[0].name == "README.md"
@@ -63,7 +82,7 @@ def test_a_name_that_cannot_be_one_is_refused(tmp_path, name):
 
 
 def test_an_unknown_kind_and_a_missing_bench_are_refused(tmp_path, capsys):
-    with pytest.raises(PluginError, match="use one of: rule, base"):
+    with pytest.raises(PluginError, match="use one of: rule, curve"):
         write_package("salt", "view", tmp_path)
     assert main(["new-plugin", "salt", "--file", "--bench", str(tmp_path / "nowhere")]) == 1
     assert "no bench folder" in capsys.readouterr().err
