@@ -191,7 +191,8 @@ def cautions(found: Sequence[Caution]) -> None:
                 sentence(PROFESSIONAL),
             )
     else:
-        st.html('<p class="quiet">Cautions: none known to this tool. Read the labels all the same.</p>')
+        said = "Cautions: none known to this tool. No allergen written down is not free from: read the labels."
+        st.html(f'<p class="quiet">{said}</p>')
 
 
 def document(of: Document) -> None:

@@ -21,6 +21,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.serving import serving
+from pairing.quantities.readable import readable
 from pairing.safety.session import SIP_G
 
 if TYPE_CHECKING:
@@ -213,7 +214,11 @@ def allergens(check: BlindCheck, shelf: Shelf) -> str:
             declared, open_ = allergens_of(item, shelf)
             unknown |= bool(open_)
             found |= declared
-    words = f"Either cup may contain {', '.join(sorted(found))}." if found else "No allergen is known to this tool."
+    words = (
+        f"Either cup may contain {', '.join(sorted(found))}."
+        if found
+        else "No allergen is written down; that is not free from."
+    )
     if unknown:
         words += " For some of what is in them the allergens are unknown."
     return f"{words} Read the labels before anyone with an allergy tastes."
@@ -231,10 +236,10 @@ def alcohol_and_caffeine(check: BlindCheck, shelf: Shelf) -> tuple[str, ...]:
         values = [getattr(one, field) for one in both]
         most = max(one.at_least.get(field, 0.0) if v is None else v for one, v in zip(both, values, strict=True))
         if None in values:
-            at_least = f", at least {most:.2g} {unit}" if most > 0 else ""
+            at_least = f", at least {readable(most, 2)} {unit}" if most > 0 else ""
             out.append(f"{name} in either cup: unknown{at_least}.")
         elif most > 0:
-            out.append(f"{name} in either cup: up to {most:.2g} {unit}.")
+            out.append(f"{name} in either cup: up to {readable(most, 2)} {unit}.")
     return tuple(out)
 
 

@@ -21,6 +21,7 @@ from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.caution import MARKS, alike, together
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
+from pairing.quantities.readable import readable
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -153,12 +154,12 @@ def _bases(args: argparse.Namespace, model: Learned, _bench: Bench, out: Output)
     table = model.dose_ratios(args.sides, args.flavourings)
     records = table.astype(object).where(table.notna(), None).to_dict("records")
     for row in records:
-        row["shown"] = f"{row['ratio']:.2g} ({interval(row['low'], row['high'], '.2g')})"
+        row["shown"] = f"{readable(row['ratio'], 2)} ({interval(row['low'], row['high'], '.2g')})"
         row["base"], row["beside"] = shelf.base(row["base_id"]).name, shelf.base(row["than"]).name
         if row["flavouring_id"] is None:
             which = "" if args.flavourings is None else " of these"
             out.say(
-                f"{row['base']} needs {row['ratio']:.2g} × what {row['beside']} needs{which} "
+                f"{row['base']} needs {readable(row['ratio'], 2)} × what {row['beside']} needs{which} "
                 f"({interval(row['low'], row['high'], '.2g')}, 80 %)."
             )
     single = [{**row, "name": shelf.flavouring(row["flavouring_id"]).name} for row in records if row["flavouring_id"]]

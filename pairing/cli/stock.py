@@ -15,6 +15,7 @@ from pairing.cli.common import add_common, grams_above_zero, learn, named, numbe
 from pairing.cli.output import Output
 from pairing.cli.recipes import money
 from pairing.cli.which import read_recipe
+from pairing.quantities.readable import readable
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -95,7 +96,7 @@ def _shopping(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     rows = [_bought(need) for need in needs]
     columns: list[Any] = [
         ("name", "item"),
-        ("need_g", "needs, g", lambda g: f"{g:.3g}" if g < 100 else f"{g:.0f}"),
+        ("need_g", "needs, g", readable),
         ("there", "there"),
         ("buy", "buy"),
         ("cost", f"cost, {currency}", money),
@@ -106,7 +107,8 @@ def _shopping(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     if short:
         least = min(short, key=lambda need: need.share)
         out.say(
-            f"What is there makes {args.litres * least.share:.3g} litres{each} at most: {least.name} runs out first."
+            f"What is there makes {readable(args.litres * least.share)} litres{each} at most: {least.name} runs out "
+            "first."
         )
     if unknown := [need.name for need in needs if need.held_g is None]:
         out.say(f"It is not known what is there of {', '.join(unknown)}: counted as to be bought.")
@@ -124,7 +126,7 @@ def _bought(need: Need) -> Mapping[str, Any]:
         **vars(need),
         "buy_g": need.buy_g,
         "there": _about(need.held_g),
-        "buy": "–" if buy_g == 0 else f"{buy_g:.3g} g{bottles}",
+        "buy": "–" if buy_g == 0 else f"{readable(buy_g)} g{bottles}",
     }
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Any
 
+from pairing.quantities.readable import readable
+
 __all__ = [
     "MARKS",
     "NONE_KNOWN",
@@ -16,7 +18,6 @@ __all__ = [
     "Caution",
     "alike",
     "gravest_first",
-    "readable",
     "together",
 ]
 
@@ -151,16 +152,3 @@ def _ranges(found: Sequence[Caution]) -> dict[str, str]:
 def _worded(words: str, items: Sequence[str], people: Sequence[str], figures: Mapping[str, str]) -> str:
     places = {**figures, "items": ", ".join(items), "people": ", ".join(people)}
     return _PLACE.sub(lambda found: places.get(found[1], found[0]), words)
-
-
-def readable(value: float) -> str:
-    """Write a number to three digits, never with an exponent.
-
-    Examples
-    --------
-    >>> readable(20_000), readable(303.2), readable(0.0939), readable(3e-7)
-    ('20000', '303', '0.0939', 'under 0.0001')
-    """
-    if 0 < abs(value) < 1e-4:
-        return "under 0.0001"
-    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"

@@ -19,6 +19,7 @@ from pairing.model.shelf import Shelf
 from pairing.model.steps import EMPTY, Contents, Step
 from pairing.quantities.amounts import Amount, amount_to_g
 from pairing.quantities.rates import number_of
+from pairing.quantities.readable import readable
 
 __all__ = ["Cup", "Step"]
 
@@ -141,7 +142,7 @@ class Cup:
 
     def __repr__(self) -> str:
         doses = ", ".join(f"{k} {v:.4g} g/kg" for k, v in self.dose_g_per_kg.items()) or "plain"
-        return f"<Cup {self.base_id}: {doses}; {self.content_g:.4g} g left>"
+        return f"<Cup {self.base_id}: {doses}; {readable(self.content_g, 4)} g left>"
 
     @property
     def shelf(self) -> Shelf | None:
@@ -338,7 +339,7 @@ class Cup:
         left = self.content_g
         if grams > left * (1 + 1e-9) or (leave_some and grams >= left):
             raise CupError(
-                f"a {what} of {grams:g} g does not fit: {left:.4g} g are in the cup",
+                f"a {what} of {grams:g} g does not fit: {readable(left, 4)} g are in the cup",
                 f"take a smaller {what}, or pour a new cup",
             )
 

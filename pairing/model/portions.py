@@ -10,6 +10,7 @@ import numpy as np
 from pairing.model.flavouring import Flavouring
 from pairing.model.measures import USUAL, Measures
 from pairing.quantities.drops import drop_mass, is_liquid
+from pairing.quantities.readable import readable
 
 __all__ = ["MOST_DROPS", "SCALE_G", "Portion", "Portions", "addition_g", "dose_after"]
 
@@ -51,7 +52,7 @@ class Portion:
     def __str__(self) -> str:
         if self.g <= 0:
             least = "a drop" if self.drops is not None else "the scale shows"
-            return f"{self.wanted_g:.2g} g, less than {least}: dilute it first"
+            return f"{readable(self.wanted_g, 2)} g, less than {least}: dilute it first"
         weight = f"{self.g:.{self.decimals if self.drops is None else max(2, self.decimals)}f} g"
         figures = [("g", weight)]
         if self.drops is not None:

@@ -14,6 +14,7 @@ from pairing.model.shelf import Shelf
 from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.quantities.directions import label_dose
 from pairing.quantities.expected import expected_dose_g_per_kg
+from pairing.quantities.readable import readable
 
 __all__ = ["DoseLimit", "HighDose", "dose_limit", "high_doses"]
 
@@ -59,7 +60,9 @@ class HighDose:
         if self.is_maximum:
             held = f"its maximum dose is {self.most_g_per_kg:.3g} g/kg"
         elif self.label_g_per_kg:
-            held = f"{self.dose_g_per_kg / self.label_g_per_kg:.2g} × its label of {self.label_g_per_kg:.3g} g/kg"
+            held = (
+                f"{readable(self.dose_g_per_kg / self.label_g_per_kg, 2)} × its label of {self.label_g_per_kg:.3g} g/kg"
+            )
         else:
             held = f"and more than {self.most_g_per_kg:.3g} g/kg is improbable"
         return f"{name} is at {self.dose_g_per_kg:.3g} g/kg, {held}"

@@ -9,6 +9,7 @@ from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.flavouring import Flavouring
 from pairing.model.portions import Portion, Portions
 from pairing.plan.scene import Scene
+from pairing.quantities.readable import readable
 
 __all__ = ["addition", "again", "base", "enough", "limit", "more_steps", "over"]
 
@@ -56,7 +57,7 @@ def limit(scene: Scene) -> str:
     said = f"{_heard(scene)}paused at {scene.limit.words}, {_needed(scene)}"
     if scene.dose_g_per_kg <= 0 < scene.limit.g_per_kg:
         most_mg = scene.content_g * scene.limit.g_per_kg  # g × g/kg
-        said += f": {most_mg:.2g} mg in this cup, too little to measure out; pour more base"
+        said += f": {readable(most_mg, 2)} mg in this cup, too little to measure out; pour more base"
     return said
 
 

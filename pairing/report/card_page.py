@@ -6,9 +6,10 @@ from dataclasses import replace
 
 from pairing.model.caution import MARKS, NONE_KNOWN, PROFESSIONAL, Caution, alike, together
 from pairing.model.wording import lacks
+from pairing.quantities.readable import readable
 from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
-from pairing.report.facts import Fact, figure
+from pairing.report.facts import Fact
 from pairing.report.figures import Mark, Row, intervals
 from pairing.report.scaling import Line
 from pairing.stock.shopping import Need
@@ -21,7 +22,7 @@ _MANY = 3
 def card_document(card: Card) -> Document:
     """Lay a card out."""
     batch = card.batch
-    size = f"{batch.servings:.3g} × {batch.serving_g:g} g" if batch.servings != 1 else f"{batch.serving_g:g} g"
+    size = f"{readable(batch.servings)} × {batch.serving_g:g} g" if batch.servings != 1 else f"{batch.serving_g:g} g"
     blocks: list[Block] = [
         Paragraph(
             f"For {size} of base: {batch.base_g:.0f} g ({batch.base_ml:.0f} ml) {batch.base_name}, "
@@ -49,8 +50,8 @@ def card_document(card: Card) -> Document:
 def _short(need: Need, servings: float) -> str:
     """Say that there is too little for the batch, what there is makes, and what to buy."""
     return (
-        f"{need.name}: {need.need_g:.3g} g are needed, about {need.held_g or 0:.0f} g are there, enough for "
-        f"{servings * need.share:.3g} of {servings:.3g} servings; buy {need.buy_g or 0:.3g} g."
+        f"{need.name}: {readable(need.need_g)} g are needed, about {need.held_g or 0:.0f} g are there, enough for "
+        f"{readable(servings * need.share)} of {readable(servings)} servings; buy {readable(need.buy_g or 0)} g."
     )
 
 
@@ -69,11 +70,11 @@ def _amount(line: Line, held: bool, spooned: bool) -> tuple[str, ...]:
     uncertain = "" if line.drop_error_pct is None else f" (drop ±{line.drop_error_pct:.0f} %)"
     cells = [
         line.name,
-        figure(line.dose_g_per_kg),
-        f"{line.g:g}" if line.by == "weight" else f"{line.g:.3g}",
+        readable(line.dose_g_per_kg),
+        f"{line.g:g}" if line.by == "weight" else readable(line.g),
         "–" if line.drops is None else str(line.drops),
-        figure(line.ml),
-        f"{line.exact_g:.4g}" if line.exact_g < 1000 else f"{line.exact_g:.0f}",
+        readable(line.ml),
+        readable(line.exact_g, 4),
         f"{line.error_pct:+.1f} %{uncertain}".replace("-0.0", "+0.0"),
     ]
     if spooned:
@@ -103,16 +104,18 @@ def _picture(doses: tuple[Dose, ...]) -> list[Block]:
     for dose in doses:
         if dose.dose <= 0:
             continue
-        marks = [] if dose.label_low is None else [Mark(dose.label_low, f"label direction {dose.label_low:.3g} g/kg")]
+        marks = (
+            [] if dose.label_low is None else [Mark(dose.label_low, f"label direction {readable(dose.label_low)} g/kg")]
+        )
         if dose.label_high is not None and dose.label_high != dose.label_low:
-            marks.append(Mark(dose.label_high, f"label direction up to {dose.label_high:.3g} g/kg"))
+            marks.append(Mark(dose.label_high, f"label direction up to {readable(dose.label_high)} g/kg"))
         known = dose.low is not None and dose.high is not None and dose.reachable
         low, high = (dose.low, dose.high) if known else (float("nan"), float("nan"))
-        rows.append(Row(dose.name, dose.dose, low or 0.0, high or 0.0, tuple(marks), f"{dose.dose:.3g} g/kg"))
+        rows.append(Row(dose.name, dose.dose, low or 0.0, high or 0.0, tuple(marks), f"{readable(dose.dose)} g/kg"))
         words.append(
-            f"{dose.name} at {dose.dose:.3g} g/kg"
+            f"{dose.name} at {readable(dose.dose)} g/kg"
             + (f", right between {low:.3g} and {high:.3g} (80 %)" if known else "")
-            + (f", label {dose.label_low:.3g}" if dose.label_low is not None else "")
+            + (f", label {readable(dose.label_low)}" if dose.label_low is not None else "")
         )
     if not rows:
         return []
@@ -131,7 +134,7 @@ def _nutrition(card: Card) -> Table:
         (
             f"{fact.name}, {fact.unit}",
             _figure(fact.serving, fact),
-            "–" if fact.per_100g is None else figure(fact.per_100g),
+            "–" if fact.per_100g is None else readable(fact.per_100g),
             "–" if fact.label is None else fact.label,
         )
         for fact in card.facts
@@ -142,8 +145,8 @@ def _nutrition(card: Card) -> Table:
 
 def _figure(value: float | None, fact: Fact) -> str:
     if value is not None:
-        return figure(value)
-    return "unknown" if not fact.at_least else f"unknown, at least {figure(fact.at_least)}"
+        return readable(value)
+    return "unknown" if not fact.at_least else f"unknown, at least {readable(fact.at_least)}"
 
 
 def _cost(card: Card) -> list[Block]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from pairing.errors import first_few
 from pairing.model.caution import alike, together
 from pairing.model.portions import Portions
+from pairing.quantities.readable import readable
 
 if TYPE_CHECKING:
     from pairing.evening.agenda import AgendaCup, Evening, LeftOut
@@ -31,7 +32,7 @@ def amounts(evening: Evening) -> list[str]:
     """Say what everybody will have taken of what a limit was given for."""
     lines = []
     for name, most in evening.most.items():
-        parts = [f"{evening.amounts[name][k]:.3g} of {limit:g} {_unit(k)}" for k, limit in most.items()]
+        parts = [f"{readable(evening.amounts[name][k])} of {limit:g} {_unit(k)}" for k, limit in most.items()]
         if parts:
             lines.append(f"{name or 'each'}: {', '.join(parts)}, today's among it")
     return lines
@@ -86,7 +87,7 @@ def _why(one: LeftOut, shelf: Shelf) -> str:
     who = one.taster or "each"
     if one.unknown:
         return f"it is not known how much {one.counted} is in {first_few(one.unknown)}"
-    return f"{who} would come to {one.amount:.3g} {_unit(one.counted)}, at most {one.most:g} tonight"
+    return f"{who} would come to {readable(one.amount or 0.0)} {_unit(one.counted)}, at most {one.most:g} tonight"
 
 
 def _unit(counted: str) -> str:

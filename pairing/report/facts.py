@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pairing.nutrition.labels import round_label, salt_g
 from pairing.nutrition.serving import Serving, per_100g
 
-__all__ = ["Fact", "facts", "figure"]
+__all__ = ["Fact", "facts"]
 
 
 @dataclass(frozen=True)
@@ -66,17 +66,6 @@ def facts(found: Serving) -> tuple[Fact, ...]:
     share = found.ethanol_pct_vv
     out.append(Fact("alcohol", "% vol", share, None, found.at_least.get("ethanol_pct_vv"), None))
     return tuple(out)
-
-
-def figure(value: float) -> str:
-    """Write a number to three digits, never with an exponent above 1.
-
-    Examples
-    --------
-    >>> figure(1270.4), figure(303.2), figure(0.0939)
-    ('1270', '303', '0.0939')
-    """
-    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
 
 
 def _rounded(nutrient: str | None, serving: float | None, hundred: float | None, jurisdiction: str) -> str | None:

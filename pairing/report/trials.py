@@ -18,6 +18,7 @@ from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, alike, together
 from pairing.model.constants import Z80
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
+from pairing.quantities.readable import readable
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
@@ -353,9 +354,9 @@ def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: st
 
 def _amount(row: Any, unit: str) -> str:
     if unit == "drops":
-        return f"{row.grams:.3g} g" if math.isnan(row.drops) else f"{row.drops:.0f}"
+        return f"{readable(row.grams)} g" if math.isnan(row.drops) else f"{row.drops:.0f}"
     values = {"g": row.grams, "ml": row.ml, "g/kg": row.dose_g_per_kg, "%": row.dose_g_per_kg / 10}
-    return f"{values[unit]:.3g}"
+    return readable(values[unit])
 
 
 def _number(value: float, form: str) -> str:

@@ -17,6 +17,7 @@ from pairing.quantities.bottle import Bottle
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.directions import label_dose
 from pairing.quantities.drops import drop_mass, is_liquid
+from pairing.quantities.readable import readable
 from pairing.store.notes import Note
 from pairing.store.rules import key_codes
 
@@ -134,9 +135,9 @@ def _many_drops(amounts: _Amounts, numbers: np.ndarray) -> Iterator[str]:
         drop = drop_mass(bottle)
         if not drop.calibrated:
             most = at[np.argmax(amounts.number[at])]
-            low, high = (amounts.number[most] * mg / 1000 for mg in (drop.low, drop.high))
+            ends = (readable(amounts.number[most] * mg / 1000, 2) for mg in (drop.low, drop.high))
             yield (
-                f"{amounts.text[most]} of {name!r} in {_rows(numbers, at)} may be {low:.2g} to {high:.2g} g, as its "
+                f"{amounts.text[most]} of {name!r} in {_rows(numbers, at)} may be {' to '.join(ends)} g, as its "
                 f"drops were not weighed: pairing calibrate {name} 20=GRAMS"
             )
 
@@ -181,7 +182,7 @@ def _far_from_label(table: pd.DataFrame, amounts: _Amounts, numbers: np.ndarray,
     label = np.array([np.nan if said is None else said.mid for said in labels])[pair]
     far = (dose > MOST_G_PER_KG) | (dose > TIMES_LABEL * label) | ((dose > 0) & (dose < label / PART_OF_LABEL))
     for i in np.flatnonzero(far)[:_SHOWN]:
-        times = "" if np.isnan(label[i]) else f", {dose[i] / label[i]:.2g} × the label ({label[i]:.3g} g/kg)"
+        times = "" if np.isnan(label[i]) else f", {readable(dose[i] / label[i], 2)} × the label ({label[i]:.3g} g/kg)"
         yield (
             f"row {numbers[i]}: cup {table['trial_id'].iloc[i]!r} has {dose[i]:.4g} g/kg of "
             f"{table['flavouring_id'].iloc[i]!r}{times}: check the unit and the decimal point"

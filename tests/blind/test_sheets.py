@@ -66,7 +66,9 @@ def test_unknown_allergens_are_said_and_nothing_is_called_safe():
     text = allergens(plan("oat|odd=1", "oat|plum=1"), SHELF)
     assert "unknown" in text
     bare = Shelf.of([Base(base_id="oat", name="Oat", allergens="none")], [SHELF.flavouring("plum")])
-    assert allergens(plan("oat|plum=1", "oat|plum=2"), bare).startswith("No allergen is known to this tool.")
+    assert allergens(plan("oat|plum=1", "oat|plum=2"), bare).startswith(
+        "No allergen is written down; that is not free from."
+    )
 
 
 def test_alcohol_and_caffeine_are_said_without_telling_which_cup():

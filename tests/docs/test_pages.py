@@ -14,7 +14,14 @@ import pairing
 from pairing.cli import main, names
 
 ROOT = Path(__file__).parents[2]
-PAGES = ["README.md", "DEVELOPERS.md", "plugins/README.md", "tests/benchmarks/README.md", "pairing/CHANGELOG.md"]
+PAGES = [
+    "README.md",
+    "DEVELOPERS.md",
+    "plugins/README.md",
+    "tests/benchmarks/README.md",
+    "pairing/CHANGELOG.md",
+    "pairing/safety/SOURCES.md",
+]
 GUIDE = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 
 

@@ -1,0 +1,20 @@
+"""Numbers as people read them: to so many digits, never with an exponent."""
+
+from __future__ import annotations
+
+__all__ = ["readable"]
+
+_LEAST = 1e-4
+
+
+def readable(value: float, digits: int = 3) -> str:
+    """Write a number to so many digits, whole ones in full, never with an exponent.
+
+    Examples
+    --------
+    >>> readable(20_000), readable(303.2), readable(0.0939), readable(3e-7), readable(120, 2)
+    ('20000', '303', '0.0939', 'under 0.0001', '120')
+    """
+    if 0 < abs(value) < _LEAST:
+        return f"under {_LEAST:f}".rstrip("0") if value > 0 else f"above −{_LEAST:f}".rstrip("0")
+    return f"{value:.0f}" if abs(value) >= 10 ** (digits - 1) else f"{value:.{digits}g}"
