@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -34,6 +35,40 @@ def show(bench: Bench) -> None:
     _reload(bench, host)
     st.subheader("Rules: expected and learned", anchor=False)
     quality_views.weights(model.rule_weights())
+    quality_views.curves(model.rule_curves())
+    _settings(bench, host)
+
+
+def _settings(bench: Bench, host: Host) -> None:
+    """Show what plugins let this bench set, and set one."""
+    from pairing.host.settings import in_words
+    from pairing.host.settings_file import write_setting
+
+    of_each = {(plugin, s.name): s for plugin, declared in host.declared.items() for s in declared}
+    if not of_each:
+        return
+    st.subheader("Settings", anchor=False)
+    rows = [
+        (plugin, name, _now(host.settings.get(plugin, {}).get(name)), in_words(setting), setting.about)
+        for (plugin, name), setting in of_each.items()
+    ]
+    parts.table(rows, ("Plugin", "Setting", "Now", "May be", "About"))
+    if bench.plugin_folder is None or bench.read_only:
+        return
+    with st.form("plugin-setting", border=False):
+        plugin, name = st.selectbox("Setting", list(of_each), format_func=" · ".join)
+        key = st.text_input("Of which (only where it has a value for each)", placeholder="its id")
+        value = st.text_input("Value", placeholder="empty: take it out")
+        if st.form_submit_button("Set it", icon=":material/save:"):
+            folder = bench.plugin_folder.parent
+            parts.attempt(write_setting, host, folder, plugin, name, value, key.strip())
+            st.rerun()
+
+
+def _now(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} {one}" for key, one in value.items()) or "—"
+    return "—" if value is None else str(value)
 
 
 def _row(plugin: Plugin) -> tuple[str, ...]:
@@ -85,7 +120,7 @@ def own_page(view: Any) -> None:
     """Draw a plugin's own page; a fault in it is shown here and nowhere else."""
     from pairing.host.guard import attempt
 
-    parts.title(view.title, view.summary)
+    parts.title(md(view.title), view.summary)
     bench = begin.needed()
     model = session.model(bench)
     plugin = view.name.partition(":")[0]

@@ -92,3 +92,17 @@ def weights(table: pd.DataFrame) -> None:
         ]
         charts.dots(rows, unit, f"What was expected of each rule and what the log made of it, {unit}", zero=0.0)
         st.markdown("\n".join(f"- **{md(r.rule)}**: {md(r.summary)}" for r in parts.rows(mine)))
+
+
+def curves(table: pd.DataFrame) -> None:
+    """Draw what was learned of each rule with a curve, point by point."""
+    for rule, mine in table.groupby("rule", sort=False):
+        unit = "liking points" if mine["acts_on"].iloc[0] == "liking" else "natural log of the needed dose"
+        rows = [
+            {"name": f"{r.part:g}" if isinstance(r.part, float | int) else str(r.part), "value": r.learned_mean,
+             "low": r.low, "high": r.high}
+            for r in parts.rows(mine)
+        ]  # fmt: skip
+        along = str(mine["along"].iloc[0]) or "its parts"
+        st.markdown(f"**{md(rule)}** along {md(along)}")
+        charts.dots(rows, unit, f"What the log made of {rule} along {along}, {unit}", zero=0.0)

@@ -147,8 +147,9 @@ def targets(of: Bench) -> dict[str, str]:
 
 
 def host(of: Bench) -> Host:
-    """Plugins of the bench as they were found when last loaded."""
+    """Plugins of the bench; one whose file was edited is loaded anew."""
     _loaded.add(bench_path())
+    of.plugged.forget_old()
     return of.host
 
 

@@ -59,7 +59,8 @@ def _add(loaded: Host, commands: Any, asked: str) -> None:
 
     for plugin, command in loaded.commands:
         if command.name == asked:
-            parser = commands.add_parser(asked, help=command.summary, description=command.summary)
+            told = command.summary.replace("%", "%%")  # argparse fills in what stands behind one
+            parser = commands.add_parser(asked, help=told, description=told)
             add_common(parser)
             about: Any = {"plugin": plugin, "stage": "command", "subject": asked}
             attempt(partial(command.add_arguments, parser), strict=True, **about)

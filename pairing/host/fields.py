@@ -39,6 +39,8 @@ def check_text(thing: Any, attribute: str) -> None:
     value = getattr(thing, attribute, None)
     if not isinstance(value, str) or not value.strip():
         raise PluginError(f"{attribute} is {value!r}, a sentence is needed", f"say it in {attribute}=…")
+    if not value.isprintable():
+        raise PluginError(f"{attribute} is {value!r}, plain text in one line is needed", "take control characters out")
 
 
 def check_call(thing: Any, attribute: str, *sizes: int) -> None:

@@ -61,6 +61,8 @@ def _command(plugin: str, thing: Any) -> Command:
 def _view(plugin: str, thing: Any) -> View:
     named(plugin, thing, "name")
     check_text(thing, "title")
+    if getattr(thing, "summary", ""):
+        check_text(thing, "summary")
     check_call(thing, "show", 2)
     return remade(View, thing, name=f"{plugin}:{named(plugin, thing, 'name')}")
 

@@ -224,4 +224,4 @@ def because(
 def _text(value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
         raise PluginError(f"because returned {value!r}, a sentence is needed", "return text")
-    return value.strip()
+    return "".join(c for c in " ".join(value.split()) if c.isprintable())

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.host import load
 from pairing.host.formats import read_file, write_file, writer_for
+from pairing.host.settings import SETTINGS_FILE
+from pairing.host.trusted import FOLDER
 from pairing.store import cups
 from pairing.store.events import event_of
 
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Plugged"]
 
+Stamp = tuple[tuple[str, int, int], ...]
+"""Name, time and size of files."""
 _LOG = logging.getLogger("pairing")
 
 
@@ -38,6 +42,7 @@ class Plugged:
         self._only: str | Iterable[str] | None = os.environ.get("PAIRING_PLUGINS")
         self._strict = False
         self._host: Host | None = None
+        self._stamp: Stamp = ()
 
     def choose(self, only: str | Iterable[str] | None, strict: bool) -> None:
         """Load only these from now on (None: as before), or stop at the first fault."""
@@ -48,9 +53,23 @@ class Plugged:
     def host(self) -> Host:
         """The plugins, found and checked."""
         if self._host is None:
+            self._stamp = _stamp(self._folder)
             self._host = load(self._folder, self._only, self._strict)
             _report(fault for fault in self._host.faults if fault.stage in ("trust", "content"))
         return self._host
+
+    def forget_old(self) -> bool:
+        """Forget the plugins where a file of theirs or their settings are others than when they were loaded.
+
+        Returns
+        -------
+        bool
+            Whether they were: the next question loads them anew.
+        """
+        if self._host is None or self._stamp == _stamp(self._folder):
+            return False
+        self._host = None
+        return True
 
     def read(self, file: Any) -> dict[str, pd.DataFrame] | None:
         """Return the tables in a file of a kind that a plugin knows, else None."""
@@ -89,6 +108,15 @@ class Plugged:
             event = ask(event_of, kind, revision, trial_id)
             if event.trial_ids:
                 _report(self.host.logged(event))
+
+
+def _stamp(folder: Path | None) -> Stamp:
+    """Tell the plugin files of a bench as they lie there now from what they were, without reading them."""
+    if folder is None:
+        return ()
+    files = [folder / SETTINGS_FILE, *sorted((folder / FOLDER).rglob("*"))]
+    kept = (path for path in files if "__pycache__" not in path.parts and path.is_file())
+    return tuple((str(path), (found := path.stat()).st_mtime_ns, found.st_size) for path in kept)
 
 
 def _report(faults: Iterable[Fault]) -> None:

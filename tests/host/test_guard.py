@@ -187,3 +187,8 @@ def test_because_falls_back_to_the_summary():
         text, fault = scoring.because(rule(None, because=bad), Recipe("oat"))
         assert text == "A thing"
         assert fault.stage == "because"
+
+
+def test_reasons_are_plain_text_in_one_line():
+    text, fault = scoring.because(rule(None, because=lambda r: "two\nlines\x1b[31m red"), Recipe("oat"))
+    assert (text, fault) == ("two lines[31m red", None)

@@ -143,3 +143,11 @@ def test_two_tables_for_one_plugin_are_one_fault_and_a_misspelt_id_is_named(tmp_
     (fault,) = loaded.misspelt(shelf)
     assert "names 'bitter-oragne'" in fault.line
     assert "did you mean bitter-orange?" in fault.line
+
+
+@pytest.mark.parametrize("text", ["clear\x1b[2Jthe screen", "two\nlines", "bell\x07", "turn\u202eround"])
+def test_texts_are_plain_and_in_one_line(text):
+    with pytest.raises(PluginError, match="plain text in one line"):
+        checked("pairing_views", "kitchen", View(name="scale", title=text, show=lambda bench, model: None))
+    plain = View(name="scale", title="Ä <b>[x]</b> %", show=lambda bench, model: None)
+    assert checked("pairing_views", "kitchen", plain).title == "Ä <b>[x]</b> %"

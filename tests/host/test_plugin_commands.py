@@ -18,7 +18,7 @@ def weigh(arguments):
     return 1 if arguments.grams > 100 else None
 @hookimpl
 def pairing_commands():
-    return [Command(name="weigh", summary="Weigh a cup", add_arguments=arguments, run=weigh),
+    return [Command(name="weigh", summary="Weigh 100 % of a %(prog)s cup", add_arguments=arguments, run=weigh),
             Command(name="suggest", summary="Mine", run=weigh),
             Command(name="breaks", summary="Breaks", run=lambda arguments: 1 / 0)]
 """
@@ -201,3 +201,9 @@ def test_a_check_that_does_not_end_is_stopped(tmp_path):
     path = drop_in(tmp_path, "lab", "while True: pass", trusted=False)
     with pytest.raises(PluginError, match="does not end: it was stopped after 3 s"):
         check_file(path, seconds=3)
+
+
+def test_a_summary_is_text_in_the_help(bench, capsys):
+    with pytest.raises(SystemExit):
+        main(["weigh", "--help", "--bench", str(bench)])
+    assert "Weigh 100 % of a %(prog)s cup" in capsys.readouterr().out
