@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import BriefError
+from pairing.evening.again import AFTER_MINUTES, Due, kept_due, standing_due
 from pairing.evening.agenda import CUPS_PER_EVENING, Evening, Wanted
 from pairing.evening.planning import plan_evening
 from pairing.evening.sessions import needed_of
 from pairing.model.brief import Brief
 from pairing.model.kept_recipe import recipes_meant
+from pairing.nutrition.allergens import clash
+from pairing.nutrition.serving import serving
 from pairing.safety.session import SIP_G
 from pairing.stock.dates import to_be_used
 
@@ -23,10 +28,14 @@ if TYPE_CHECKING:
     from pairing.model.answers import Suggestion
     from pairing.model.cup import Cup
     from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
     from pairing.safety.swallowed import Tally
     from pairing.stock.reckon import Held
 
 __all__ = ["Asking"]
+
+_MOST_AGAIN = 2
+"""Kept recipes in one evening, so that there is room for what is new (our choice)."""
 
 
 class Asking:
@@ -34,6 +43,7 @@ class Asking:
 
     learn: Callable[[], Learned]
     tables: Callable[[str], pd.DataFrame]
+    shelf: Callable[[], Shelf]
     lots: Callable[[], tuple[Held, ...]]
     cups_since: Callable[[str | None], list[Cup]]
     swallowed: Callable[[str | None], dict[str, Tally]]
@@ -45,6 +55,25 @@ class Asking:
         A kept name, or ``name@version``, stands for its recipe.
         """
         return self.learn().compare_recipes(recipes_meant(recipes, self.tables("recipes")), tasters)
+
+    def taste_again(self, tasters: Sequence[str] = (), now: datetime | None = None) -> tuple[Due, ...]:
+        """Return what is to be tasted again, and why: kept recipes, most reasons first, then cups that stand.
+
+        Evidence is thin or old, another bottle is in use, a base or flavouring has a newer version, or somebody who is
+        there never tasted it; a cup is tasted again after 2 and 15 minutes, a day and three, never past its use-by.
+
+        Parameters
+        ----------
+        tasters : sequence of str
+            Who is there.
+        now : datetime, optional
+            With its zone.
+        """
+        at, lots = now or datetime.now(UTC), self.lots()
+        days = timedelta(minutes=AFTER_MINUTES[-1]) + timedelta(days=1)
+        shelf, readings = self.shelf(), self.tables("readings")
+        kept = kept_due(self.tables("recipes"), readings, shelf, lots, tasters, now=at)
+        return (*kept, *standing_due(self.cups_since((at - days).isoformat()), lots, now=at))
 
     def evening(
         self,
@@ -100,7 +129,12 @@ class Asking:
         wish = replace(wish, **names)
         behind = [(cup.base_id, frozenset(cup.dose_g_per_kg)) for cup in self.cups_since(since)]
         first = [*use_first, *(i for i in to_be_used(self.lots()) if i not in use_first)]
-        wanted = [*_to_use(model, wish, first, random_state), *_most_worth(model, wish, cups, random_state)]
+        again = [due.recipe for due in self.taste_again(who) if due.trial_id is None]
+        wanted = [
+            *_to_use(model, wish, first, random_state),
+            *_again(model, wish, again),
+            *_most_worth(model, wish, cups, random_state),
+        ]
         days = self.tables("readings")["tasted_at"].dropna().str.slice(0, 10).nunique()
         return plan_evening(
             wanted,
@@ -129,6 +163,33 @@ def _to_use(model: Learned, brief: Brief, item_ids: Sequence[str], random_state:
         with suppress(BriefError):  # an evening without it is an evening still
             found += map(_wanted, model.suggest(replace(brief, **wish), 1, random_state))
     return found
+
+
+def _again(model: Learned, brief: Brief, recipes: Sequence[Recipe]) -> list[Wanted]:
+    """Return at most two kept recipes that are to be tasted again, as far as the brief lets them."""
+    found = []
+    for recipe in recipes:
+        ids = tuple(recipe.doses)
+        if ids and _allowed(recipe, brief, model.shelf):
+            means, _ = model.dose_posterior([recipe.base_id], [ids], brief.tasters)
+            needed = {name: math.exp(mean) for name, mean in zip(ids, means[0].tolist(), strict=True)}
+            found.append(Wanted(recipe=recipe, needed_g_per_kg=needed, purpose="again"))
+    return found[:_MOST_AGAIN]
+
+
+def _allowed(recipe: Recipe, brief: Brief, shelf: Shelf) -> bool:
+    """Whether a recipe keeps a brief; what is not known breaks every limit that needs it."""
+    ids = set(recipe.doses)
+    named = recipe.base_id in (brief.bases or (recipe.base_id,)) and ids >= set(brief.must_have or ())
+    if not named or ids & set(brief.never or ()) or (brief.on_hand is not None and ids - set(brief.on_hand)):
+        return False
+    figures = serving(recipe, shelf, brief.serving_g)
+    for name, most in brief.limits.items():
+        value = getattr(figures, name.removeprefix("max_"))
+        if value is None or value > most:
+            return False
+    avoided = frozenset(brief.avoid_allergens or ())
+    return not avoided or not (figures.allergens_unknown or clash(figures.allergens, avoided))
 
 
 def _most_worth(model: Learned, brief: Brief, cups: int, random_state: int) -> list[Wanted]:

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.again import show_due
 from pairing.cli.briefs import add_brief_options, brief_given
 from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
 from pairing.cli.common import bench_path, count, learn, open_bench, whole
@@ -36,6 +37,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     only.add_argument("--new-flavouring", metavar="ID", help="what to try this new flavouring in first")
     only.add_argument("--first", action="store_true", help="single flavourings that teach most, for an empty log")
+    only.add_argument(
+        "--re-taste", action="store_true", help="kept recipes and standing cups that are to be tasted again, and why"
+    )
     add_caution_option(parser)
     parser.add_argument("-n", type=count, default=5, metavar="N", help="how many (5)")
     about = "also put them into a serving order for an evening, with rests and cups to make once and split"
@@ -50,6 +54,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, out: Output) -> int:
     """Learn, ask, show."""
     bench = open_bench(args)
+    if args.re_taste:
+        return show_due(out, bench, learn(args, bench, out), args.tasters or ())
     brief = Brief(**brief_given(args, "goal", "target_id"), already=swallowed_today(bench))
     model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):

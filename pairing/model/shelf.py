@@ -29,7 +29,8 @@ class Shelf:
     """Bases, flavourings and tasters by id, in the order in which they were given; and whose food law counts.
 
     ``held_g`` is what is left of the items that have lots, g; None where that is unknown. ``measures`` is how this
-    bench likes its amounts.
+    bench likes its amounts. ``past`` tells of items whose lot in use is past its day which (``use_by``,
+    ``best_before``, or ``made_at`` where no other is stated) and when; ``lot_in_use`` which lot the next cup takes of.
     """
 
     bases: Mapping[str, Base]
@@ -38,6 +39,8 @@ class Shelf:
     jurisdiction: str = "EU"
     held_g: Mapping[str, float | None] = field(default_factory=lambda: MappingProxyType({}))
     measures: Measures = USUAL
+    past: Mapping[str, tuple[str, str]] = field(default_factory=lambda: MappingProxyType({}))
+    lot_in_use: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
     @classmethod
     def of(
@@ -48,6 +51,8 @@ class Shelf:
         jurisdiction: str = "EU",
         held_g: Mapping[str, float | None] | None = None,
         measures: Measures = USUAL,
+        past: Mapping[str, tuple[str, str]] | None = None,
+        lot_in_use: Mapping[str, str] | None = None,
     ) -> Shelf:
         """Make a shelf from objects."""
         return cls(
@@ -57,6 +62,8 @@ class Shelf:
             jurisdiction,
             MappingProxyType(dict(held_g or {})),
             measures,
+            MappingProxyType(dict(past or {})),
+            MappingProxyType(dict(lot_in_use or {})),
         )
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -66,6 +73,8 @@ class Shelf:
             self.jurisdiction,
             dict(self.held_g),
             self.measures,
+            dict(self.past),
+            dict(self.lot_in_use),
         )
 
     @classmethod

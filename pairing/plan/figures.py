@@ -63,6 +63,8 @@ def number_limits(pool: Pool, brief: Brief) -> dict[str, np.ndarray]:
             found[name] = values[NUMBERS[name][0]] <= limit * (1 + _TOLERANCE) + _TOLERANCE
     if np.isfinite(stock := _stock(pool)).any():
         found["stock"] = np.asarray((pool.grams(brief) <= stock).all(axis=1))
+    if np.isfinite(held := _base_stock(pool)).any():
+        found["stock"] = np.asarray(found.get("stock", True) & (pool.serving_g(brief) <= held))
     return found
 
 
@@ -77,6 +79,7 @@ def enough(name: str, pool: Pool, brief: Brief) -> str:
     grams = pool.grams(brief)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(grams > 0, _stock(pool) / grams, np.inf).min(axis=1)
+    share = np.minimum(share, _base_stock(pool) / pool.serving_g(brief))
     serving = float(np.max(np.where(np.isfinite(share), share, 0.0) * pool.serving_g(brief), initial=0.0))
     return f"serving_g {math.floor(serving)} is small enough" if serving >= 1 else "none is left of any"
 
@@ -85,6 +88,12 @@ def _stock(pool: Pool) -> np.ndarray:
     """G in stock of every slot; what is not counted is there."""
     stock = _numbers(in_stock_g(f, pool.shelf) for f in pool.shelf.flavourings.values())
     return np.asarray(np.append(np.where(np.isnan(stock), np.inf, stock), np.inf)[pool.recipes.flavouring])
+
+
+def _base_stock(pool: Pool) -> np.ndarray:
+    """G in stock of the base of every candidate; what is not counted is there."""
+    stock = _numbers(in_stock_g(b, pool.shelf) for b in pool.shelf.bases.values())
+    return np.asarray(np.where(np.isnan(stock), np.inf, stock)[pool.recipes.base])
 
 
 def within(pool: Pool, brief: Brief) -> np.ndarray:

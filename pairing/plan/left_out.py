@@ -38,9 +38,10 @@ _WORDS = {
     "dose": "the suppliers' maximum doses",
     "acid": "a pH that does not burn",
     "honey": "no honey for infants",
+    "use by": "the use-by of what is in use",
     "rule": "the legal maxima that were entered",
 }
-_STOPS = ("intake", "dose", "acid", "honey", "rule")
+_STOPS = ("intake", "dose", "acid", "honey", "use by", "rule")
 """Cautions that stop: no limit of a brief, so lifting one is never offered; nor is drinking what is no food."""
 
 

@@ -109,6 +109,7 @@ def cautions(
             *mixing.floating_oil(recipe, base, shelf),  # type: ignore[arg-type]
             *statements.not_stated(found),
             *handling.concentrates(shelf.flavouring(i) for i in recipe.flavouring_ids),
+            *handling.past_days(recipe, shelf),
             *handling.time(base, content, law),  # type: ignore[arg-type]
             *handling.sharing(people),
         )

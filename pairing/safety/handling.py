@@ -155,6 +155,41 @@ def time(base: Base, content: Content, jurisdiction: str) -> Iterator[Caution]:
     )
 
 
+_PAST = {
+    "use_by": (
+        "stop",
+        "{items} was to be used by {day}: past that day food counts as unsafe, throw it away",
+        "Regulation (EU) No 1169/2011, Article 24",
+    ),
+    "made_at": (
+        "warn",
+        "{items} was mixed on {day} and says no use-by: it keeps 3 to 4 days in the fridge, throw it away after that",
+        "USDA, leftovers (from memory)",
+    ),
+    "best_before": (
+        "note",
+        "{items} was best before {day}: look, smell and taste a drop first",
+        "Regulation (EU) No 1169/2011, Article 2(2)(r)",
+    ),
+}
+
+
+def past_days(recipe: Recipe, shelf: Shelf) -> Iterator[Caution]:
+    """Say which bottle or bag that would be used is past its day."""
+    for item in (recipe.base_id, *recipe.flavouring_ids):
+        if item in shelf.past:
+            which, day = shelf.past[item]
+            severity, words, source = _PAST[which]
+            yield Caution(
+                kind="time",
+                severity=severity,
+                words=words.replace("{day}", day),
+                items=(item,),
+                source=source,
+                cannot_know="how it was kept, and whether the days of its lot are right",
+            )
+
+
 def sharing(people: Sequence[Person]) -> Iterator[Caution]:
     """Ask for portions of their own where there are several."""
     if len(people) > 1:

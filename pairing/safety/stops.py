@@ -70,7 +70,7 @@ def stops(
     -------
     mapping of str to array of bool, shape (n,)
         ``person`` (what somebody avoids), ``food use``, ``dose`` (above a maximum), ``intake`` (above a limit),
-        ``acid``, ``honey`` (for an infant) and ``rule``.
+        ``acid``, ``honey`` (for an infant), ``use by`` (of the bottle in use) and ``rule``.
     """
     held = served(shelf, recipes, base_g)
     law = shelf.jurisdiction if jurisdiction is None else jurisdiction
@@ -82,9 +82,17 @@ def stops(
         "acid": extreme_ph(shelf)[recipes.base],
         "honey": _honey_for_infants(shelf, recipes, people),
     }
+    if shelf.past:
+        found["use by"] = _any_item(_past_use_by(shelf), recipes)
     if any(rule.acts_on == "caution" for rule in rules):
         found["rule"] = stopped_by_rules(rules, recipe_table_of(shelf, recipes))
     return found
+
+
+def _past_use_by(shelf: Shelf) -> tuple[Bools, Bools]:
+    gone = {item for item, (which, _) in shelf.past.items() if which == "use_by"}
+    bases, flavourings = ([i in gone for i in ids] for ids in (shelf.bases, shelf.flavourings))
+    return np.array(bases, dtype=bool), np.array(flavourings, dtype=bool)
 
 
 def barred(shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:

@@ -13,6 +13,7 @@ from pairing.model.columns import LOTS
 from pairing.model.flavouring import Flavouring
 from pairing.model.measures import Measures
 from pairing.model.shelf import Shelf
+from pairing.stock.dates import past_dates
 from pairing.stock.draws import draws
 from pairing.stock.lots import Lot
 from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, reckon
@@ -31,7 +32,7 @@ _FULLEST = 1.2
 
 
 def shelf_of(tx: Transaction) -> Shelf:
-    """Return bases, flavourings and tasters; drops as weighed here, what the lots hold, and what they cost."""
+    """Return bases, flavourings and tasters; drops as weighed here, what the lots hold, cost and say."""
     flavourings = with_weighed_drops(ledger.columns_of(tx, "flavourings"), ledger.columns_of(tx, "calibrations"))
     shelf = Shelf.from_tables(ledger.columns_of(tx, "bases"), flavourings, ledger.columns_of(tx, "tasters"))
     settings = state.read_settings(tx)
@@ -43,7 +44,9 @@ def shelf_of(tx: Transaction) -> Shelf:
     cost = cost_per_g(held)
     bases = {i: replace(b, cost_per_kg=1000 * cost[i]) if i in cost else b for i, b in shelf.bases.items()}
     drops = {i: replace(f, cost_per_g=cost[i]) if i in cost else f for i, f in shelf.flavourings.items()}
-    return replace(shelf, bases=bases, flavourings=drops, held_g=held_g(held))
+    past = {item: (one.which, one.day) for item, one in past_dates(held).items()}
+    in_use = {one.lot.item_id: one.lot.lot for one in held if one.in_use}
+    return replace(shelf, bases=bases, flavourings=drops, held_g=held_g(held), past=past, lot_in_use=in_use)
 
 
 def lots_held(tx: Transaction) -> tuple[Held, ...]:
