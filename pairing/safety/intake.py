@@ -101,7 +101,7 @@ def against_limits(
     wanted = frozenset(per)
     by_group: dict[tuple[str, str, str], _Worst] = {}
     for limit in limits_in(jurisdiction):
-        if limit.per not in wanted:
+        if limit.per not in wanted or limit.substance not in held.column:
             continue
         for person in (p for p in people if p.is_one_of(limit.who)):
             share = float(shares(limit, person, held, already)[0])
@@ -112,7 +112,8 @@ def against_limits(
                 before = _Worst(limit, person, share, over)
             by_group[group] = _Worst(before.limit, before.person, before.share, tuple(dict.fromkeys((*others, *over))))
     for worst in by_group.values():
-        yield from _said(worst, held, jurisdiction, already, tuple(holders(worst.limit.substance)))
+        if worst.over or worst.share > 0:
+            yield from _said(worst, held, jurisdiction, already, tuple(holders(worst.limit.substance)))
 
 
 def _gravity(limit: Limit, share: float) -> int:

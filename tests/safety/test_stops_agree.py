@@ -1,0 +1,142 @@
+"""What the planner leaves out, as arrays, is what the words stop: one by one, on shelves and recipes at random."""
+
+import numpy as np
+import pytest
+
+from pairing.api import Rule
+from pairing.model.base import DEFAULT_SERVING_G, Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.recipes import Recipes
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+from pairing.safety.cautions import cautions
+from pairing.safety.people import people_of
+from pairing.safety.session import session_cautions
+from pairing.safety.stops import stops
+
+NAMES = (
+    *("Plum drops", "Caffeine anhydrous", "Hazelnut praline", "Honey", "Nutmeg oil", "Clove essential oil", "Tea"),
+    *("Nikotinsalz", "Vanilla extract", "Sea brine", "Methanol cleaner", "Guarana", "Lakritz", "Wermut tincture"),
+)
+BASES = ("Oat drink", "Follow-on milk", "Cold brew coffee", "Raw milk", "Spring water", "Rum punch")
+KINDS = ("person", "food use", "dose", "intake", "acid", "honey", "rule")
+LAW = Rule(
+    id="law",
+    summary="a limit of this test",
+    source="this test",
+    acts_on="caution",
+    severity="stop",
+    feature=lambda table: (np.nansum(np.asarray(table.dose_g_per_kg), axis=1) > 60).astype(float),
+    because=lambda recipe: "more than 60 g/kg in all",
+)
+
+
+def pick(rng, *values):
+    return values[int(rng.integers(len(values)))]
+
+
+def flavouring(rng, i):
+    return Flavouring(
+        flavouring_id=f"f{i}",
+        name=pick(rng, *NAMES),
+        form=pick(rng, None, "drops", "powder", "oil"),
+        carrier=pick(rng, None, "none", "propylene glycol:0.8", "ethanol:0.9", "glycerol", "ethanol", "water"),
+        caffeine_mg_per_g=pick(rng, None, 0, 5, 200),
+        ethanol_g_per_g=pick(rng, None, 0, 0.3),
+        acids_g_per_g=pick(rng, None, 0, 0.5),
+        sweeteners=pick(
+            rng, None, "none", "aspartame:20", "sucralose:60", "cyclamate:10", "thujone:0.2", "glycerol:400"
+        ),
+        allergens=pick(rng, None, "none", "milk", "hazelnut", "xyz"),
+        tags=pick(rng, None, "none", "label-read", "sharp"),
+        food_use=pick(rng, "yes", "yes", "yes", "no", "unknown", None),
+        max_dose_g_per_kg=pick(rng, None, None, 0, 3, 50),
+        version_of=pick(rng, None, None, "f0") if i else None,
+    )
+
+
+def base(rng, i):
+    return Base(
+        base_id=f"b{i}",
+        name=pick(rng, *BASES),
+        caffeine_mg_per_100g=pick(rng, None, 0, 40, 120),
+        ethanol_g_per_100g=pick(rng, None, 0, 0.3, 8),
+        acids_g_per_100g=pick(rng, None, 0, 7),
+        density_g_per_ml=pick(rng, None, 1.0, 1.05),
+        allergens=pick(rng, None, "none", "milk"),
+        ph=pick(rng, None, 7.0, 3.0, 1.5, 12.0),
+        sweeteners=pick(rng, None, "none"),
+        serving_g=pick(rng, None, 100, 330),
+    )
+
+
+def taster(rng, i):
+    return Taster(
+        taster=f"t{i}",
+        avoid_allergens=pick(rng, "none", "milk", "nuts", "dairy;xyz"),
+        avoid=pick(rng, "none", "none", "ethanol", "caffeine", "f1", "sharp", "honey", "nobody knows"),
+        body_mass_kg=pick(rng, None, 6, 25, 70),
+        age_years=pick(rng, None, 0.5, 9, 16, 40),
+        asks_professional=pick(rng, None, "yes"),
+    )
+
+
+def scene(seed):
+    rng = np.random.default_rng(seed)
+    shelf = Shelf.of(
+        (base(rng, i) for i in range(4)),
+        (flavouring(rng, i) for i in range(7)),
+        (taster(rng, i) for i in range(2)),
+        jurisdiction=pick(rng, "EU", "US"),
+    )
+    recipes = []
+    for _ in range(25):
+        ids = rng.choice(list(shelf.flavourings), int(rng.integers(0, 4)), replace=False)
+        recipes.append(Recipe(pick(rng, *shelf.bases), {str(f): float(10 ** rng.uniform(-1.5, 2.3)) for f in ids}))
+    who = pick(rng, (), ("t0",), ("t0", "t1"), ("t1", "somebody"))
+    already = pick(rng, None, {"t0": {"caffeine": 250, "ethanol": 12000}, "t1": {"caffeine": 100}})
+    return shelf, recipes, who, already
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_arrays_and_words_stop_the_same(seed):
+    from pairing.safety.swallowed import swallowed_mg
+
+    shelf, recipes, who, already = scene(seed)
+    people = people_of(who, shelf)
+    base_g = np.array([shelf.base(r.base_id).serving_g or DEFAULT_SERVING_G for r in recipes])
+    before = swallowed_mg(already, people)
+    found = stops(shelf, Recipes.of(shelf, recipes), base_g, people, rules=[LAW], already=before)
+    assert set(found) == set(KINDS)
+    for i, recipe in enumerate(recipes):
+        told = [c for c in cautions(recipe, shelf, who, rules=[LAW], already=already) if c.severity == "stop"]
+        kinds = {c.kind for c in told}
+        masks = {why for why, mask in found.items() if mask[i]}
+        assert bool(told) == bool(masks), (recipe, told, masks)
+        assert {"person" if why == "honey" else why for why in masks} == kinds, (recipe, told)
+
+
+def test_the_check_sees_every_kind():
+    seen = set()
+    for seed in range(60):
+        shelf, recipes, who, _ = scene(seed)
+        base_g = np.array([shelf.base(r.base_id).serving_g or DEFAULT_SERVING_G for r in recipes])
+        found = stops(shelf, Recipes.of(shelf, recipes), base_g, people_of(who, shelf), rules=[LAW])
+        seen |= {why for why, mask in found.items() if mask.any() and not mask.all()}
+    assert seen == set(KINDS)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_session_of_one_cup_is_that_cup(seed):
+    shelf, recipes, who, already = scene(seed)
+    for recipe in recipes[:8]:
+        base_g = 200.0
+        whole = base_g / (1 - sum(recipe.doses.values()) / 1000)
+        alone = session_cautions([(recipe, whole)], shelf, who, already=already)
+        cup = cautions(recipe, shelf, who, serving_g=base_g, already=already)
+
+        def limits(found):
+            return {(c.severity, c.words.split("{items}")[0], c.people) for c in found if c.kind == "intake"}
+
+        assert {c for c in limits(alone) if c[0] == "stop"} <= {c for c in limits(cup) if c[0] == "stop"}
