@@ -22,6 +22,7 @@ _NUMBERS = {
     "max_total_kcal": "kcal of a serving in all",
     "max_added_cost": "cost of the flavourings in a serving",
     "max_ethanol_pct_vv": "alcohol of the finished drink, %% by volume",
+    "temperature_c": "temperature at which it is drunk, °C, for rules that ask",
     "serving_g": "base in a serving, g (the base's own serving, else 250)",
 }
 

@@ -15,6 +15,7 @@ from pairing.host.fields import check_call, check_number, check_text, named, rem
 from pairing.host.scoring import Clock
 from pairing.model.caution import SEVERITIES
 from pairing.model.columns import BASES, FLAVOURINGS
+from pairing.model.served import SERVED_COLUMNS
 
 __all__ = ["HostedRule", "columns_for", "hosted_goal", "hosted_limit", "hosted_rule"]
 
@@ -41,7 +42,7 @@ class HostedRule(Rule):
 def columns_for(acts_on: str) -> frozenset[str]:
     """Return the columns that a rule may name in ``needs``."""
     names = {f"base_{c.name}" for c in BASES.columns if c.name != "base_id"} | set(FLAVOURINGS.names)
-    return frozenset(names if acts_on == "dose" else names | {"dose_g_per_kg"})
+    return frozenset(names if acts_on == "dose" else names | {"dose_g_per_kg", *SERVED_COLUMNS})
 
 
 def hosted_rule(plugin: str, thing: Any) -> HostedRule:

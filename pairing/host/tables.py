@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from pairing.errors import TableError
+from pairing.model.arrays import Floats
 from pairing.model.cache import IdentityCache
 from pairing.model.columns import BASES, FLAVOURINGS
 from pairing.model.facts import Facts
@@ -12,10 +15,12 @@ from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 from pairing.model.tables import AdditionTable, RecipeTable
 from pairing.nutrition.composition import composed_or_stated
+from pairing.quantities.directions import label_doses
 
 __all__ = ["addition_table", "addition_table_of", "facts_of", "recipe_table", "recipe_table_of"]
 
 _CACHE: IdentityCache[tuple[Facts, Facts]] = IdentityCache()
+_LABELS: IdentityCache[Floats] = IdentityCache()
 
 
 def facts_of(shelf: Shelf) -> tuple[Facts, Facts]:
@@ -41,7 +46,16 @@ def recipe_table_of(shelf: Shelf, recipes: Recipes) -> RecipeTable:
 
 def addition_table_of(shelf: Shelf, recipes: Recipes) -> AdditionTable:
     """Make the table of the additions to recipes; see `recipe_table_of`."""
-    return AdditionTable(*facts_of(shelf), _checked(shelf, recipes))
+    labels = _LABELS.of((shelf,), lambda: _label_doses(shelf))
+    return AdditionTable(*facts_of(shelf), _checked(shelf, recipes), labels)
+
+
+def _label_doses(shelf: Shelf) -> Floats:
+    """Return the label direction of each flavouring in each base, g/kg; a last column for empty slots."""
+    bases = list(shelf.bases.values())
+    found = [[np.nan if d is None else d.mid for d in label_doses(f, bases)] for f in shelf.flavourings.values()]
+    table = np.array(found, dtype=float).reshape(len(found), len(bases)).T
+    return np.column_stack([table, np.full(len(bases), np.nan)])
 
 
 def recipe_table(

@@ -19,10 +19,12 @@ import pandas as pd
 
 from pairing.learning.log import Log
 from pairing.model.recipes import Recipes
+from pairing.model.served import SERVED_COLUMNS, Served
 
 __all__ = ["pack_log", "read", "read_log", "write"]
 
 Arrays = dict[str, np.ndarray[Any, Any]]
+_RECIPES = ("base", "flavouring", "dose_g_per_kg")
 _META, _SUM = "meta", "checksum"
 
 
@@ -67,7 +69,10 @@ def _finite(value: Any) -> Any:
 
 def pack_log(log: Log) -> Arrays:
     """Return a log as arrays of numbers and of the bytes of texts."""
-    out: Arrays = {f"recipes/{f.name}": getattr(log.recipes, f.name) for f in fields(log.recipes)}
+    out: Arrays = {f"recipes/{name}": getattr(log.recipes, name) for name in _RECIPES}
+    if (served := log.recipes.served) is not None:
+        out |= {f"served/{name}": getattr(served, name) for name in SERVED_COLUMNS}
+        out |= {f"served/mixing/{name}": array for name, array in _pack_texts(served.mixing).items()}
     for name in (f.name for f in fields(log) if f.name != "recipes"):
         value = getattr(log, name)
         if isinstance(value, np.ndarray):
@@ -86,9 +91,12 @@ def _pack_texts(texts: Any) -> Arrays:
 
 def read_log(arrays: Mapping[str, Any]) -> Log:
     """Make the log again that `pack_log` took apart."""
-    recipes = {name.removeprefix("recipes/"): a for name, a in arrays.items() if name.startswith("recipes/")}
-    values: dict[str, Any] = {"recipes": Recipes(**recipes)}
+    values: dict[str, Any] = {
+        "recipes": Recipes(**{name: arrays[f"recipes/{name}"] for name in _RECIPES}, served=_served(arrays))
+    }
     for name, array in arrays.items():
+        if name.startswith(("recipes/", "served/")):
+            continue
         field, _, part = name.partition("/")
         if not part:
             values[field] = array
@@ -99,3 +107,11 @@ def read_log(arrays: Mapping[str, Any]) -> Log:
             facts = json.loads(array.tobytes())
             values[field] = {int(k): v for k, v in facts} if field == "ended" else tuple(facts)
     return Log(**values)
+
+
+def _served(arrays: Mapping[str, Any]) -> Served | None:
+    if "served/mixing/codes" not in arrays:
+        return None
+    texts = np.array([*json.loads(arrays["served/mixing/texts"].tobytes()), None], dtype=object)
+    degrees, minutes = (arrays[f"served/{name}"] for name in SERVED_COLUMNS)
+    return Served(degrees, minutes, texts[arrays["served/mixing/codes"]])

@@ -14,6 +14,7 @@ from pairing.learning.amounts import grams_of, grams_of_base
 from pairing.model.arrays import Floats, Ints
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.recipes import Recipes
+from pairing.model.served import SERVED_COLUMNS, Served
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -123,7 +124,7 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     session, sessions = _codes(table, "session", None)
     target, targets = _codes(table, "target_id", None)
     return Log(
-        recipes=Recipes(base[first], slots, doses),
+        recipes=Recipes(base[first], slots, doses, _served(table, first)),
         strength=strength,
         liking=_first_number(_numbers(table, "liking"), group, len(first)),
         likeness=_first_number(_numbers(table, "likeness"), group, len(first)),
@@ -148,6 +149,15 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         ended=_ended(table, trial),
         notes=tuple(notes),
     )
+
+
+def _served(table: pd.DataFrame, first: Ints) -> Served | None:
+    """How each cup was served; None where nobody wrote any of it down."""
+    degrees, minutes = (_numbers(table, name)[first] for name in SERVED_COLUMNS)
+    mixing = _texts(table, "mixing")[first]
+    if np.isnan(degrees).all() and np.isnan(minutes).all() and not pd.notna(mixing).any():
+        return None
+    return Served(degrees, minutes, np.where(pd.notna(mixing), mixing, None))
 
 
 def _column(table: pd.DataFrame, name: str) -> Any:

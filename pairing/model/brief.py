@@ -18,6 +18,8 @@ __all__ = ["Brief"]
 Swallowed = tuple[tuple[str, tuple[tuple[str, float], ...]], ...]
 
 _LIMITS = ("max_added_kcal", "max_total_kcal", "max_added_cost", "max_ethanol_pct_vv")
+COLDEST_C, HOTTEST_C = -10.0, 100.0
+"""What is drunk lies between (our choice)."""
 _LISTS = ("bases", "tasters", "must_have", "never", "on_hand")
 
 
@@ -44,6 +46,8 @@ class Brief:
         % by volume of the finished drink.
     serving_g : float or None
         g of base poured; None: the base's serving, else 250 g.
+    temperature_c : float or None
+        °C at which it is going to be drunk, for rules that ask; None: not known.
     already : mapping of taster to mg by substance
         What the tasters swallowed today, ``{"ana": {"caffeine": 120}}``: it counts towards the day's limits.
 
@@ -67,6 +71,7 @@ class Brief:
     avoid_allergens: Given[frozenset[str], Iterable[str] | str | None] = Given()
     max_ethanol_pct_vv: float | None = None
     serving_g: float | None = None
+    temperature_c: float | None = None
     already: Given[Swallowed, Mapping[str, Any]] = Given(())
 
     def __post_init__(self) -> None:
@@ -92,6 +97,12 @@ class Brief:
             raise BriefError(
                 f"serving_g is {self.serving_g:g}, allowed is 1 to {MAX_SERVING_G:g} g", "give the base in one serving"
             )
+        if self.temperature_c is not None:
+            degrees = number_of(self.temperature_c, "temperature_c", BriefError)
+            if not COLDEST_C <= degrees <= HOTTEST_C:
+                told = f"temperature_c is {degrees:g}, allowed is {COLDEST_C:g} to {HOTTEST_C:g} °C"
+                raise BriefError(told, "give the temperature of the cup as it is drunk")
+            object.__setattr__(self, "temperature_c", degrees)
         self._check_contradictions()
 
     def _check_contradictions(self) -> None:

@@ -17,6 +17,10 @@ __all__ = ["Facts", "unchangeable"]
 
 def unchangeable(array: NDArray[Any]) -> NDArray[Any]:
     """Return a copy that nobody can make writable again, as the flag of an array of its own could be."""
+    if array.dtype == object:  # whose bytes are places in memory
+        held = array.copy()
+        held.flags.writeable = False
+        return held
     return np.frombuffer(array.tobytes(), array.dtype).reshape(array.shape)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -12,6 +12,7 @@ import numpy as np
 from pairing.errors import TableError
 from pairing.model.arrays import Bools, Floats, Ints
 from pairing.model.recipe import Recipe
+from pairing.model.served import Served
 from pairing.model.shelf import Shelf
 
 __all__ = ["Recipes"]
@@ -29,6 +30,8 @@ class Recipes:
         Places of the flavourings, -1 for an empty slot.
     dose_g_per_kg : array, shape (n, k)
         NaN where the dose is open or the slot empty.
+    served : Served or None
+        How they are served, where anything is known of it.
 
     Examples
     --------
@@ -44,6 +47,7 @@ class Recipes:
     base: Ints
     flavouring: Ints
     dose_g_per_kg: Floats
+    served: Served | None = None
 
     def __post_init__(self) -> None:
         if self.flavouring.ndim != 2 or self.base.shape != self.flavouring.shape[:1]:
@@ -132,6 +136,7 @@ class Recipes:
             np.concatenate([p.base for p in parts]),
             np.concatenate([pad(p.flavouring, -1) for p in parts]),
             np.concatenate([pad(p.dose_g_per_kg, np.nan) for p in parts]),
+            Served.stack([(len(p), p.served) for p in parts]),
         )
 
     def __len__(self) -> int:
@@ -139,11 +144,17 @@ class Recipes:
 
     def take(self, rows: Any) -> Recipes:
         """Return some of the recipes."""
-        return Recipes(self.base[rows], self.flavouring[rows], self.dose_g_per_kg[rows])
+        served = None if self.served is None else self.served.take(rows)
+        return Recipes(self.base[rows], self.flavouring[rows], self.dose_g_per_kg[rows], served)
 
     def at_doses(self, dose_g_per_kg: Floats) -> Recipes:
         """Return the same recipes at other doses."""
-        return Recipes(self.base, self.flavouring, dose_g_per_kg)
+        return replace(self, dose_g_per_kg=dose_g_per_kg)
+
+    def at_temperature(self, temperature_c: float | None) -> Recipes:
+        """Return the same recipes served at a temperature; None: nothing is known of it."""
+        served = None if temperature_c is None else Served.known(len(self), temperature_c=temperature_c)
+        return replace(self, served=served)
 
     def open(self) -> Recipes:
         """Return the same recipes with every dose left to the model."""

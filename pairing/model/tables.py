@@ -13,6 +13,7 @@ from pairing.errors import TableError
 from pairing.model.arrays import Bools, Floats, Ints
 from pairing.model.facts import Facts, unchangeable
 from pairing.model.recipes import Recipes
+from pairing.model.served import SERVED_COLUMNS, Served
 
 __all__ = ["AdditionTable", "RecipeTable", "backwards"]
 
@@ -103,6 +104,8 @@ class RecipeTable(_Table):
     n_flavourings : array of int, shape (n,)
     dose_g_per_kg : array, shape (n, k)
         g per kg of finished drink: 0 in an empty slot, NaN where the dose is left open.
+    temperature_c, minutes_since_addition : array, shape (n,)
+        Of the cup as it is served, NaN where it is not known: when planning, unless the brief says so.
     """
 
     def __init__(self, bases: Facts, flavourings: Facts, recipes: Recipes) -> None:
@@ -112,19 +115,35 @@ class RecipeTable(_Table):
         self.present: Bools = _frozen(recipes.present, np.bool_)
         self.n_flavourings: Ints = _frozen(recipes.count, np.int64)
         self.dose_g_per_kg: Floats = _frozen(np.where(self.present, recipes.dose_g_per_kg, 0.0), np.float64)
+        served = recipes.served or Served.known(len(recipes))
+        self.temperature_c: Floats = _frozen(served.temperature_c, np.float64)
+        self.minutes_since_addition: Floats = _frozen(served.minutes_since_addition, np.float64)
+        self._mixing = _frozen(served.mixing, object)
 
     def __getitem__(self, column: str) -> Floats:
-        """Return a numeric column in its own unit; ``dose_g_per_kg`` too."""
-        return self.dose_g_per_kg if column == "dose_g_per_kg" else super().__getitem__(column)
+        """Return a numeric column in its own unit; ``dose_g_per_kg`` and how the cup is served, too."""
+        if column in ("dose_g_per_kg", *SERVED_COLUMNS):
+            found: Floats = vars(self)[column]
+            return found
+        return super().__getitem__(column)
+
+    def mixed(self, word: str) -> Bools:
+        """Return per recipe whether it was mixed in a way that has this word in it, shape (n,); unknown is False."""
+        word = word.casefold()
+        return np.array([text is not None and word in str(text).casefold() for text in self._mixing], dtype=bool)
 
     def known(self, column: str) -> Bools:
         """Return per row whether the column is known for all that the recipe holds, shape (n,)."""
+        if column in SERVED_COLUMNS:
+            return ~np.isnan(self[column])
         if column == "dose_g_per_kg":
             return np.asarray(np.logical_and.reduce(~np.isnan(np.ascontiguousarray(self.dose_g_per_kg.T))))
         return super().known(column)
 
     def unknown_ids(self, column: str) -> tuple[str, ...]:
         """Return the ids, sorted, of what lacks the column; for doses of the flavourings whose dose is open."""
+        if column in SERVED_COLUMNS:
+            return ()
         if column != "dose_g_per_kg":
             return super().unknown_ids(column)
         used = np.unique(self.flavouring_index[np.isnan(self.dose_g_per_kg)])
@@ -182,11 +201,17 @@ class AdditionTable(_Table):
         The other flavourings in the same recipe; −1 is an empty slot.
     companions : array of int, shape (m,)
         How many others there are.
+    companion_dose_g_per_kg : array, shape (m, k)
+        Their doses; where one is open, its label direction's; NaN where there is none and in empty slots.
     """
 
-    def __init__(self, bases: Facts, flavourings: Facts, recipes: Recipes) -> None:
+    def __init__(
+        self, bases: Facts, flavourings: Facts, recipes: Recipes, label_dose_g_per_kg: Floats | None = None
+    ) -> None:
         self._bases, self._flavourings = bases, flavourings
-        slots = recipes.flavouring
+        slots, dose = recipes.flavouring, recipes.dose_g_per_kg
+        if label_dose_g_per_kg is not None:
+            dose = np.where(np.isnan(dose), label_dose_g_per_kg[recipes.base[:, None], slots], dose)
         rows, places = np.nonzero(recipes.present)
         others = slots[rows]
         others[np.arange(len(rows)), places] = -1
@@ -195,6 +220,7 @@ class AdditionTable(_Table):
         self.flavouring_index = _frozen(slots[rows, places], np.int64)
         self.companion_index = _frozen(others, np.int64)
         self.companions: Ints = _frozen((others >= 0).sum(axis=1), np.int64)
+        self.companion_dose_g_per_kg: Floats = _frozen(np.where(others >= 0, dose[rows], np.nan), np.float64)
 
     def companion(self, column: str) -> Floats:
         """Return a numeric flavouring column of the companions, shape (m, k), NaN in empty slots."""

@@ -34,16 +34,20 @@ class Objective:
         Learned liking, or likeness to a target.
     tasters : tuple of str, or None
         Whose mean is wanted; None is the average of all who logged.
+    temperature_c : float or None
+        At which the cups are drunk, where the brief says so.
     """
 
     response: Response
     tasters: tuple[str, ...] | None = None
+    temperature_c: float | None = None
 
     @classmethod
     def of(cls, model: Answers, brief: Brief) -> Objective:
         """Return what a brief wants."""
         target_id = brief.target_id if brief.goal == "likeness" else None
-        return cls(model.response if target_id is None else model.likeness_to(target_id), brief.tasters)
+        response = model.response if target_id is None else model.likeness_to(target_id)
+        return cls(response, brief.tasters, brief.temperature_c)
 
     def predict(self, pool: Pool) -> tuple[np.ndarray, np.ndarray]:
         """Return mean and sd of the true response at the candidates' doses, before the ends of the scale."""
@@ -63,11 +67,12 @@ class Objective:
         return Joint(np.asarray(mean), 0.5 * (cov + cov.T), noise)
 
     def _encode(self, pool: Pool) -> Encoded:
+        recipes = pool.recipes.at_temperature(self.temperature_c)
         if self.tasters is None:
-            return self.response.encode_recipes(pool.recipes)
+            return self.response.encode_recipes(recipes)
         n, people = len(pool), self.tasters
         if len(people) == 1:
-            return self.response.encode_recipes(pool.recipes, people[0])
-        each = Recipes.stack([pool.recipes] * len(people))
+            return self.response.encode_recipes(recipes, people[0])
+        each = Recipes.stack([recipes] * len(people))
         encoded = self.response.encode_recipes(each, [t for t in people for _ in range(n)])
         return encoded.combine(sparse.kron(np.full((1, len(people)), 1.0 / len(people)), sparse.eye(n)))

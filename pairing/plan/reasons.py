@@ -45,7 +45,9 @@ def reasons(
     """
     yield _standing(model, brief, recipe)
     target_id = brief.target_id if brief.goal == "likeness" else None
-    found = Objective.of(model, brief).response.parts(Recipes.of(model.shelf, [recipe]))
+    found = Objective.of(model, brief).response.parts(
+        Recipes.of(model.shelf, [recipe]).at_temperature(brief.temperature_c)
+    )
     told = [part for part in found if _weight(part) >= _LEAST_POINTS and _speaks_of(part, recipe)]
     for part in sorted(told, key=_weight, reverse=True)[:_PARTS]:
         yield _evidence(model, replace(part, target_id=target_id), recipe)

@@ -64,10 +64,12 @@ def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state
 def build(model: Answers, brief: Brief, pool: Pool, choices: list[Choice]) -> list[Suggestion]:
     """Turn choices into suggestions with amounts, energy, cost, cautions and reasons."""
     rows = pool.take([c.row for c in choices])
-    liking = np.column_stack(Objective(model.response, brief.tasters).on_scale(rows))
+    liking = np.column_stack(Objective(model.response, brief.tasters, brief.temperature_c).on_scale(rows))
     alike: list[float | None] = [None] * len(choices)
     if brief.target_id is not None:
-        alike = Objective(model.likeness_to(brief.target_id), brief.tasters).on_scale(rows)[0].tolist()
+        alike = (
+            Objective(model.likeness_to(brief.target_id), brief.tasters, brief.temperature_c).on_scale(rows)[0].tolist()
+        )
     return [
         _suggestion(model, brief, rows.take([i]), choice.worth, tuple(liking[i].tolist()), alike[i], i == 0)
         for i, choice in enumerate(choices)

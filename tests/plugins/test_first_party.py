@@ -33,6 +33,7 @@ from pairing_plugins import (
     fat_holds_back,
     json_lines,
     like_recipes,
+    liked_along,
     mixtures_mask,
     plain_bases,
     protein_holds_back,
@@ -165,6 +166,16 @@ class TestCupLimits(LimitContract):
         ("sodium", Recipe("rich-milk", {"sea-brine": 20.0}), True),
         ("sodium", Recipe("rich-milk", {"sea-brine": 40.0}), False),
     )
+
+
+@pytest.mark.parametrize("along", liked_along.ALONG)
+class TestLikedAlong(RuleContract):
+    plugin = liked_along
+    quiet = ("temperature", "acids")  # nobody says how warm a sample cup is, nor the acids of the bases
+
+    @pytest.fixture(autouse=True)
+    def _along(self, along):
+        type(self).settings = {"along": along}
 
 
 class TestUseUp(GoalContract):
