@@ -8,47 +8,81 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.constants import Z80
+from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
+from pairing_dashboard.cup import start
+from pairing_dashboard.parts import escape
 from pairing_dashboard.wording import count, interval, joined, md, number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.graph.queries import Questions
+    from pairing.learned import Learned
 
-__all__ = ["about", "gaps"]
+__all__ = ["about", "gaps", "to_grow"]
 
 PAIR_COLUMNS = ("With", "Liking points beyond the two>", "Chance it is good>", "Cups>", "Note")
+FEW = 4
+"""Gaps and stand-ins that are offered as sentences; the table has more."""
 
 
-def about(bench: Bench, asked: Questions, chosen: str) -> None:
-    """Tell partners, stand-ins and the cups behind a pair."""
+def about(bench: Bench, model: Learned, asked: Questions, chosen: str, base_id: str | None) -> None:
+    """Tell of one flavouring: a partner and its cups, with the start of the pair, then stand-ins and all partners."""
     name = asked.graph.nodes[chosen]["name"]
     st.subheader(md(name), anchor=False)
-    with_, instead, cups = st.tabs(["Partners", "Stand-ins", "Cups behind a pair"])
     tested, predicted = asked.partners(chosen)
+    rows = {r["partner"]: r for r in (*tested.to_dict("records"), *predicted.to_dict("records"))}
+    with_, instead, everything = st.tabs(["Together with", "Stand-ins", "As a table"])
     with with_:
+        other = st.selectbox(
+            "Together with",
+            list(rows),
+            format_func=lambda i: str(rows[i]["name"]),
+            label_visibility="collapsed",
+            key=f"with-{chosen}",
+        )
+        if other is None:
+            st.write("Nothing else is on the shelf.")
+        else:
+            st.html(f"<p>{escape(_pair(name, rows[other]))}</p>")
+            _start(model, (chosen, other), base_id)
+            if rows[other]["trials"]:
+                _cups(bench, chosen, other)
+    with instead:
+        _stand_ins(model, asked, chosen, base_id)
+    with everything:
         parts.table(map(_pair_row, tested.to_dict("records")), PAIR_COLUMNS, "Tried together")
         parts.table(map(_pair_row, predicted.to_dict("records")), PAIR_COLUMNS, "Not tried yet")
-    with instead:
-        st.write(f"What goes, and clashes, with the same partners as {md(name)}.")
-        rows = asked.stand_ins(chosen).to_dict("records")
-        shared = {i: asked.graph.nodes[i]["name"] for i in asked.ids}
-        parts.table(
-            (
-                (r["name"], r["family"] or "—", f"{r['similarity']:.2f}", joined(shared[i] for i in r["shared"]) or "—")
-                for r in rows
-            ),
-            ("Instead", "Family", "Similarity, 0 to 1>", "Partners of both"),
-            "Stand-ins",
-        )
-    with cups:
-        others = {r["partner"]: r["name"] for r in tested.to_dict("records")}
-        if not others:
-            st.write("No cup had it together with another flavouring yet.")
-            return
-        other = st.selectbox("Together with", list(others), format_func=others.__getitem__)
-        _cups(bench, chosen, other)
+
+
+def _pair(name: str, row: Mapping[Hashable, Any]) -> str:
+    """Say of a pair what is known of it."""
+    gain = f"{row['synergy']:+.1f} ({row['low']:+.1f} to {row['high']:+.1f}) points beyond what each brings"
+    cups = f"tried in {count(int(row['trials']), 'cup')}" if row["trials"] else "not tried yet"
+    note = f" {row['note']}." if row["note"] else ""
+    return f"{name} with {row['name']}: {gain}, {row['p_positive']:.0%} likely to be good, {cups}.{note}"
+
+
+def _start(model: Learned, flavouring_ids: tuple[str, ...], base_id: str | None) -> None:
+    """Offer to start what was found, in the base that is asked for, else in the one where it is expected to be best."""
+    recipes = [
+        Recipe(base, dict.fromkeys(flavouring_ids)) for base in ([base_id] if base_id else list(model.shelf.bases))
+    ]
+    likings = model.predict(recipes)["liking"]
+    best = recipes[int(likings.to_numpy().argmax())]
+    what = "this pair" if len(flavouring_ids) > 1 else "this one"
+    start.link(f"Start {what} in {md(model.shelf.base(best.base_id).name)}", best, primary=True)
+
+
+def _stand_ins(model: Learned, asked: Questions, chosen: str, base_id: str | None) -> None:
+    rows = asked.stand_ins(chosen).to_dict("records")
+    if not rows:
+        st.write("Nothing goes with the same partners yet: more pairs with it would tell.")
+    for row in rows[:FEW]:
+        shared = joined(asked.graph.nodes[i]["name"] for i in row["shared"])
+        also = f" Both go with {shared}." if shared else ""
+        st.html(f"<p>{escape(row['name'])} may stand in, alike by {row['similarity']:.2f} of 1.{escape(also)}</p>")
+        _start(model, (row["stand_in"],), base_id)
 
 
 def _pair_row(row: Mapping[Hashable, Any]) -> tuple[str, ...]:
@@ -58,41 +92,57 @@ def _pair_row(row: Mapping[Hashable, Any]) -> tuple[str, ...]:
 
 def _cups(bench: Bench, a: str, b: str) -> None:
     """List the cups that held both."""
-    readings = session.table(bench, "readings")
+    readings, shelf = session.table(bench, "readings"), session.shelf(bench)
     both = set(readings.loc[readings["flavouring_id"] == a, "trial_id"])
     both &= set(readings.loc[readings["flavouring_id"] == b, "trial_id"])
     rows = readings[readings["trial_id"].isin(both) & readings["flavouring_id"].isin([a, b])]
+    rows = rows[rows["liking"].notna()]
     parts.table(
         (
             (
-                trial,
-                group["base_id"].iloc[0],
-                group["taster"].iloc[0],
                 number(group["liking"].iloc[0]),
-                joined(f"{f} {number(d)}" for f, d in zip(group["flavouring_id"], group["dose_g_per_kg"], strict=True)),
+                shelf.bases[base].name if (base := group["base_id"].iloc[0]) in shelf.bases else base,
+                joined(number(d) for d in group["dose_g_per_kg"]),
+                group["taster"].iloc[0],
             )
-            for (trial, _, _), group in rows.groupby(["trial_id", "taster", "reading"], sort=False)
+            for _, group in rows.groupby(["trial_id", "taster", "reading"], sort=False)
         ),
-        ("Cup", "Base", "Taster", "Liking, 1–9>", "Doses, g/kg"),
+        ("Liking>", "Base", "g/kg of the two", "Taster"),
         f"{count(len(both), 'cup')} with both",
     )
 
 
-def gaps(asked: Questions) -> None:
+def gaps(model: Learned, asked: Questions, base_id: str | None) -> None:
     """Offer pairs that nobody has tried, in the order of what could be gained."""
     try:
         rows = asked.gaps(8).to_dict("records")
     except PairingError as error:
         parts.problem(error)
         return
+    if not rows:
+        return
     st.subheader("Worth trying, never tried", anchor=False)
+    for row in rows[:FEW]:
+        pair = row["flavouring_a"], row["flavouring_b"]
+        with st.container(horizontal=True, vertical_alignment="center", key=f"gap-{'-'.join(pair)}"):
+            st.html(
+                f"<p>{escape(row['name_a'])} with {escape(row['name_b'])}: may gain {row['gain']:.2f} points, "
+                f"{row['p_positive']:.0%} likely to be good.</p>",
+                width="stretch",
+            )
+            _start(model, pair, base_id)
+    with st.expander("More of them, with what they are sorted by"):
+        _gap_table(rows)
+
+
+def _gap_table(rows: list[dict[Hashable, Any]]) -> None:
     parts.table(
         (
             (
                 r["name_a"],
                 r["name_b"],
                 f"{r['gain']:.2f}",
-                f"{r['synergy']:+.2f} ± {Z80 * r['sd']:.2f}",
+                f"{r['synergy']:+.2f} ± {r['sd']:.2f}",
                 f"{r['p_positive']:.0%}",
             )
             for r in rows
@@ -110,4 +160,17 @@ def gaps(asked: Questions) -> None:
         '<p class="quiet">The possible gain is what a pair brings on average when only those that turn out good count: '
         "an uncertain pair may be worth a cup although nothing is expected of it. First come pairs with much to gain "
         "whose two flavourings go with many others.</p>"
+    )
+
+
+def to_grow(asked: Questions) -> str:
+    """Say what would make a map grow on which there is little to see."""
+    pairs = sum(1 for *_, edge in asked.graph.edges(data=True) if edge["tested"])
+    if len(asked.ids) < 2:
+        return "A map needs two flavourings: put another one on the shelf."
+    if not pairs:
+        return "No cup held two flavourings yet. The first one draws the first line: start one of the pairs below."
+    return (
+        f"No pair is that sure yet: {count(pairs, 'pair was', 'pairs were')} tried together. A second cup of a pair, "
+        "or one of those below, makes lines surer."
     )

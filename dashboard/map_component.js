@@ -96,6 +96,30 @@ function* along(a, b) {
   }
 }
 
+// a line keeps clear of the marks and labels that it does not join: it bends as little as that takes
+const BENDS = [0, 24, -24, 48, -48, 80, -80, 120, -120, 170, -170];
+function route(a, b, B) {
+  const p = { x: a.x, y: a.y - a.drop }, q = { x: b.x, y: b.y - b.drop }, d = Math.hypot(q.x - p.x, q.y - p.y) || 1;
+  const others = B.filter(o => o !== a && o !== b && Math.abs(o.x - (p.x + q.x) / 2) < d / 2 + 200);
+  let best = null;
+  for (const bend of BENDS) {
+    const c = { x: (p.x + q.x) / 2 - (q.y - p.y) / d * bend, y: (p.y + q.y) / 2 + (q.x - p.x) / d * bend };
+    const hits = others.filter(o => crosses(p, c, q, o)).length;
+    if (!best || hits < best.hits) best = { c, hits, bend };
+    if (!hits) break;
+  }
+  const { c, bend } = best;
+  return bend ? `M${p.x} ${p.y}Q${c.x} ${c.y} ${q.x} ${q.y}` : `M${p.x} ${p.y}L${q.x} ${q.y}`;
+}
+
+function crosses(p, c, q, o) {
+  for (let t = .04; t < 1; t += .04) {
+    const u = 1 - t, x = u * u * p.x + 2 * u * t * c.x + t * t * q.x, y = u * u * p.y + 2 * u * t * c.y + t * t * q.y;
+    if (Math.abs(x - o.x) < o.w && Math.abs(y - o.y) < o.h) return true;
+  }
+  return false;
+}
+
 // ---- drawing ----
 
 function draw(S) {
@@ -111,7 +135,7 @@ function draw(S) {
   S.E = data.edges.filter(e => S.P.has(e.a) && S.P.has(e.b)).map(e => {
     const a = S.P.get(e.a), b = S.P.get(e.b), s = Math.abs(e.synergy) / top;
     const kind = "edge" + (e.synergy < 0 ? " clash" : e.tested ? "" : " guess");
-    return { ...e, kind, line: make("line", { x1: a.x, y1: a.y - a.drop, x2: b.x, y2: b.y - b.drop, class: kind,
+    return { ...e, kind, line: make("path", { d: route(a, b, B), class: kind,
       "stroke-width": 1 + 7 * s, "stroke-opacity": .2 + .45 * s }, gEdges) };
   });
   S.N = B.map(b => node(b, S, gNodes));

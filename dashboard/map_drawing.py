@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["EVIDENCE", "MOST", "SHAPES", "around", "drawing", "groups", "kept", "most", "places", "questions"]
 
 Marks = list[dict[str, Any]]
-MOST = 80
+MOST = 60
 """So many flavourings are drawn at once; the list has all of them."""
 SHAPES = "●■◆"
 """Marks of families in the legend, as the map draws them."""

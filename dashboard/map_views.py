@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing_dashboard import parts, session
-from pairing_dashboard.map_about import about, gaps
+from pairing_dashboard.map_about import about, gaps, to_grow
 from pairing_dashboard.map_component import pairing_map
 from pairing_dashboard.map_drawing import EVIDENCE, SHAPES, around, drawing, groups, kept, most, places, questions
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.graph.queries import Questions
     from pairing.learned import Learned
 
 __all__ = ["show"]
@@ -21,42 +22,48 @@ MAP, CHOICE = "map", "map-choice"
 
 
 def show(bench: Bench, model: Learned) -> None:
-    """Draw filters, map and what is known of the choice."""
+    """Draw the map first, with what is known of the choice beside it; what is drawn is chosen below."""
+    search, place, below = st.container(), st.container(), st.container()
     shelf = model.shelf
-    first, second, third, last = st.columns(4)
-    with first:
-        evidence = st.selectbox("Show pairs that are", list(EVIDENCE), index=1, format_func=EVIDENCE.__getitem__)
-    with second:
+    with st.expander("What is drawn", icon=":material/tune:", key="map-filters"):
+        first, second, third, last = st.columns(4)
+        evidence = first.selectbox("Show pairs that are", list(EVIDENCE), index=1, format_func=EVIDENCE.__getitem__)
         names = {i: b.name for i, b in shelf.bases.items()}
-        base = st.selectbox("In", list(names), index=None, format_func=names.__getitem__, placeholder="all bases")
-    with third:
+        base = second.selectbox(
+            "In", list(names), index=None, format_func=names.__getitem__, placeholder="all bases", key="map-base"
+        )
         known = sorted({f.family or "no family" for f in shelf.flavourings.values()})
-        families = st.multiselect("Families", known, placeholder="all")
-    now: tuple[str, str, str | None] = (session.bench_path(), session.state_key(bench), base)
-    asked = questions(*now, model)
-    with last:
+        families = third.multiselect("Families", known, placeholder="all")
+        now: tuple[str, str, str | None] = (session.bench_path(), session.state_key(bench), base)
+        asked = questions(*now, model)
         found = groups(*now, asked)
-        named = st.selectbox("Group that goes together", list(found), index=None, placeholder="all")
-        group = None if named is None else found[named]
-    fourth, fifth = st.columns([2, 1], vertical_alignment="bottom")
-    with fifth:
+        named = last.selectbox("Group that goes together", list(found), index=None, placeholder="all")
         near = st.toggle("Only what goes with it", key="map-near")
+    group = None if named is None else found[named]
     nodes, edges = drawing(asked.graph, places(*now, asked), evidence, set(kept(asked, families, group)))
-    with fourth:
+    with search:
         chosen = _choice(nodes)
     everything = len(nodes)
     nodes, edges = around(chosen, nodes, edges) if near and chosen else most(nodes, edges, chosen)
-    if not near and len(nodes) < everything:
-        st.html(f'<p class="quiet">{len(nodes)} of {everything} are drawn. Choose one, a family or a group.</p>')
-    st.html(_legend(nodes))
+    with place:
+        _map(nodes, edges, asked, everything if not near else len(nodes))
+        if chosen:
+            with st.container(key="chosen"):
+                about(bench, model, asked, chosen, base)
+    with below:
+        if not chosen:
+            gaps(model, asked, base)
+        _as_table(nodes, edges)
+
+
+def _map(nodes: list[dict[str, Any]], edges: list[dict[str, Any]], asked: Questions, everything: int) -> None:
     if not edges:
-        st.info("No pair is that sure yet. Show another kind of pair, or log more cups.")
-    pairing_map(nodes, edges, key=MAP)
-    _as_table(nodes, edges)
-    if chosen:
-        about(bench, asked, chosen)
-    else:
-        gaps(asked)
+        st.info(to_grow(asked))
+    if len(nodes) > 1:
+        pairing_map(nodes, edges, key=MAP)
+        st.html(_legend(nodes))
+    if len(nodes) < everything:
+        st.html(f'<p class="quiet">{len(nodes)} of {everything} are drawn. Choose one, a family or a group.</p>')
 
 
 def _choice(nodes: list[dict[str, Any]]) -> str | None:
@@ -76,6 +83,7 @@ def _choice(nodes: list[dict[str, Any]]) -> str | None:
         on_change=from_list,
         index=None,
         placeholder="Choose one here or on the map",
+        label_visibility="collapsed",
     )
     return chosen
 

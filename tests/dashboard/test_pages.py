@@ -151,7 +151,22 @@ def test_the_map_tells_about_the_chosen_flavouring(app):
     next(s for s in at.selectbox if s.label == "Flavouring").set_value("cocoa").run()
     assert not at.exception
     assert "Tried together" in html(at)
-    assert "Stand-ins" in html(at)
+    assert "Dark cocoa powder with " in html(at)
+    assert "may stand in" in html(at)
+    assert any(it.proto.label.startswith("Start this pair in") for it in at.get("page_link"))
+
+
+def test_a_map_with_little_on_it_says_what_would_make_it_grow(app):
+    assert "needs two flavourings" in app("one", "pairings").info[0].value
+    at = app("one", "pairings")
+    mint = {"flavouring_id": "mint", "name": "Mint drops", "label_dose": "3 drops per 100 ml", "food_use": "yes"}
+    Bench.open(at.bench_path).load(flavourings=pd.DataFrame([mint]))
+    at.run()
+    assert "No cup held two flavourings yet" in at.info[0].value
+    press(at, "Start this pair in Oat drink")
+    (draft,) = Bench.open(at.bench_path).list_drafts()
+    events = Bench.open(at.bench_path).load_draft(draft["draft_id"])["events"]
+    assert set(events[1]["flavouring_ids"]) == {"plum", "mint"}
 
 
 def test_a_dose_out_of_reach_is_called_so():
