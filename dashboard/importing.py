@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.model.columns import TABLES
 from pairing.store.notes import Note, in_short
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import count, md
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.store.exchange import Cleaned
 
-__all__ = ["show"]
+__all__ = ["guessed", "show"]
 
 NOTHING: Mapping[str, list[str]] = {"bases": [], "flavourings": [], "targets": []}
 
@@ -36,8 +37,7 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
     make : callable, optional
         Makes the bench, once there is something to put into it.
     """
-    table = st.selectbox("Table", KINDS, help="Which table the file holds; column names are those of the README.")
-    file = st.file_uploader("File", type=["csv", "xlsx", "parquet"], key=f"file-{table}")
+    file = st.file_uploader("File", type=["csv", "xlsx", "parquet"], key="file")
     if file is None:
         st.html('<p class="quiet">CSV, XLSX or Parquet, up to 200 MB. Nothing is written unseen.</p>')
         return
@@ -46,6 +46,11 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
     try:
         with st.spinner("Reading the file …"):
             frame = _read(file)
+        guess = guessed(map(str, frame.columns))
+        table = st.selectbox(
+            "Table", KINDS, KINDS.index(guess), help="Guessed from the column names.", key=f"table-{file.file_id}"
+        )
+        with st.spinner("Reading the file …"):
             preview = clean(table, frame, known=_known(bench) if bench else NOTHING)
     except PairingError as error:
         parts.problem(error)
@@ -64,6 +69,24 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
         if on is not None and parts.attempt(_take, on, table, frame, revise):
             st.rerun()
     parts.said()
+
+
+def guessed(headings: Iterable[str]) -> str:
+    """Return which table has most of these columns, and all that it needs if any has.
+
+    Examples
+    --------
+    >>> guessed(["trial_id", "base_id", "flavouring_id", "liking"]), guessed(["Flavouring_ID", "name", "label dose"])
+    ('readings', 'flavourings')
+    """
+    given = {"_".join(heading.lower().split()) for heading in headings}
+
+    def fit(kind: str) -> tuple[int, int]:
+        columns = TABLES[kind].by_name
+        needed = {name for name, column in columns.items() if column.required}
+        return -len(needed - given), len(given & columns.keys())
+
+    return max(KINDS, key=fit)
 
 
 def _known(bench: Bench) -> dict[str, list[str]]:

@@ -1,18 +1,18 @@
-"""What the Log shows: the filtered table, the form for a correction, undo and export."""
+"""What the Log shows: a line per cup, opened to its ladder and the form for a correction; undo and export."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from pairing.model.columns import STRENGTH_WORDS, TABLES
-from pairing.model.fields import is_missing
-from pairing_dashboard import parts, row_seen, session
+from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, TABLES
+from pairing_dashboard import log_cup, parts, row_seen, session
+from pairing_dashboard.log_lines import LoggedCup, line, local
 from pairing_dashboard.row_seen import RowSeen
-from pairing_dashboard.wording import count, heading, number
+from pairing_dashboard.wording import count, heading, joined, md, number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,105 +20,147 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.shelf import Shelf
 
-__all__ = ["correct", "cups", "export"]
+__all__ = ["cups", "export"]
 
-MOST_ROWS = 2000
-"""So many rows are listed, the latest first; a filter brings up older ones."""
-CORRECTED = ("dose_g_per_kg", "strength", "liking", "off_notes", "note")
+PAGE = 20
+"""So many cups are listed; the button below brings up older ones."""
+PILLS: dict[str, dict[int, str]] = {
+    "strength": dict(enumerate(STRENGTH_WORDS)),
+    "liking": {i + 1: f"{i + 1} {word}" for i, word in enumerate(LIKING_WORDS)},
+}
+"""What is corrected by a tap, as it was said at the bench."""
+TYPED = ("dose_g_per_kg", "off_notes", "note")
+"""What is corrected by typing."""
 OF_A_FLAVOURING = ("dose_g_per_kg", "strength")
+OPENED = "trial"
+"""The cup that is open, in the address."""
 
 
 def cups(bench: Bench) -> None:
-    """List the readings that pass the filter."""
-    rows = session.table(bench, "readings")
+    """List the cups that pass the filter, one line each; a tap opens one."""
+    rows, shelf = session.table(bench, "readings"), session.shelf(bench)
     st.write(f"**{count(rows['trial_id'].nunique(), 'cup')}**, {count(len(rows), 'row')} in the log.")
-    first, second, third = st.columns(3)
-    with first:
-        base = st.selectbox("Base", sorted(rows["base_id"].unique()), index=None, placeholder="all")
-    with second:
-        inside = sorted(rows["flavouring_id"].dropna().unique())
-        flavouring = st.selectbox("Flavouring", inside, index=None, placeholder="all")
-    with third:
-        taster = st.selectbox("Taster", sorted(rows["taster"].unique()), index=None, placeholder="all")
-    for column, value in (("base_id", base), ("flavouring_id", flavouring), ("taster", taster)):
-        if value is not None:
-            rows = rows[rows[column] == value]
-    st.dataframe(_listed(rows, session.shelf(bench)), hide_index=True, key="log", placeholder="—")
+    opened = st.query_params.get(OPENED, "")
+    if opened and not (rows["trial_id"] == opened).any():
+        st.info("That cup is not in the log.")
+    shown = _filtered(rows, shelf)
+    trials = list(dict.fromkeys(shown["trial_id"].iloc[::-1]))
+    n = st.session_state.setdefault("log-page", PAGE)
+    listed = list(dict.fromkeys([*([opened] if opened in trials else []), *trials[:n]]))
+    order = {trial: place for place, trial in enumerate(trials)}
+    listed.sort(key=order.__getitem__)
+    of_page = dict(list(rows[rows["trial_id"].isin(listed)].groupby("trial_id", sort=False)))
+    with st.container(key="lines", gap=None):
+        for trial in listed:
+            _line(bench, line(trial, of_page[trial], shelf), of_page[trial], opened == trial)
+    if len(trials) > n and st.button(f"{count(len(trials) - n, 'older cup')}: show more"):
+        st.session_state["log-page"] = n + PAGE
+        st.rerun(scope="app")
     _undo(bench)
 
 
-def _listed(rows: pd.DataFrame, shelf: Shelf) -> list[dict[str, Any]]:
-    """Put the rows of each reading on one line, the latest first."""
-    names = {**{i: f.name for i, f in shelf.flavourings.items()}, **{i: b.name for i, b in shelf.bases.items()}}
-    lines: dict[tuple[Any, ...], dict[str, Any]] = {}
-    for row in parts.rows(rows.iloc[-MOST_ROWS:]):
-        line = lines.setdefault(
-            (row.trial_id, row.taster, row.reading),
-            {
-                "When": str(row.tasted_at or "")[:16].replace("T", " "),
-                "Base": names.get(row.base_id, row.base_id),
-                "What": [],
-                "Taster": row.taster,
-                "Strength": [],
-                "Liking, 1–9": row.liking,
-                "Ended": row.ended,
-                "Off-notes": row.off_notes,
-                "Note": row.note,
-                "Cup": row.trial_id,
-            },
-        )
-        if not is_missing(row.flavouring_id):
-            line["What"].append(f"{names.get(row.flavouring_id, row.flavouring_id)} {_dose(row)}")
-        if not is_missing(row.strength):
-            line["Strength"].append(STRENGTH_WORDS[int(row.strength)])
-    joined = (
-        {**line, "What": " + ".join(line["What"]), "Strength": ", ".join(line["Strength"])} for line in lines.values()
-    )
-    return list(joined)[::-1]
+def _filtered(rows: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
+    """Ask what to list."""
+    bases = {i: b.name for i, b in shelf.bases.items()}
+    inside = {i: f.name for i, f in shelf.flavourings.items()}
+    asked = {"base_id": ("Base", bases), "flavouring_id": ("Flavouring", inside), "taster": ("Taster", {})}
+    chosen = [str(value) for name in asked if (value := st.session_state.get(f"log-{name}"))]
+    said = joined({**bases, **inside}.get(i, i) for i in chosen)
+    with st.popover(f"Only {md(said)}" if said else "All cups", icon=":material/filter_list:", key="log-filter"):
+        for name, (label, names) in asked.items():
+            known = sorted(rows[name].dropna().unique(), key=lambda i, names=names: names.get(i, i))
+            called = {i: names.get(i, i) for i in known}
+            st.selectbox(label, known, None, format_func=called.__getitem__, placeholder="all", key=f"log-{name}")
+    for name in asked:
+        if (value := st.session_state.get(f"log-{name}")) is not None:
+            rows = rows[rows[name] == value]
+    return rows
 
 
-def _dose(row: Any) -> str:
-    return str(row.amount) if is_missing(row.dose_g_per_kg) else f"{number(row.dose_g_per_kg)} g/kg"
+def _line(bench: Bench, it: LoggedCup, mine: pd.DataFrame, is_open: bool) -> None:
+    liking = "–" if it.liking is None else number(it.liking, 2)
+    told = f"**{liking}** {md(it.what)} in {md(it.base)} · {md(it.when)} · {md(it.who)}"
+    if it.ended not in ("right", ""):
+        told += f" · {md(it.ended)}"
+
+    def turn() -> None:
+        st.query_params[OPENED] = it.trial_id
+        if is_open:
+            st.query_params.pop(OPENED, None)
+
+    icon = ":material/expand_less:" if is_open else ":material/expand_more:"
+    st.button(told, key=f"line-{it.trial_id}", icon=icon, type="tertiary", width="stretch", on_click=turn)
+    if is_open:
+        with st.container(border=True, key="open"):
+            log_cup.show(bench, it, mine)
+            correct(bench, it.trial_id, mine.reset_index(drop=True))
 
 
 def _undo(bench: Bench) -> None:
     history = bench.history()
     if history.empty:
         return
-    with st.expander("What was changed, and by whom"):
+    with st.expander("What was changed, and by whom", icon=":material/history:"):
         recent = history.iloc[::-1].head(20)
-        columns = ("revised_at", "author", "action", "about")
-        parts.table(parts.rows(recent[list(columns)].fillna("")), columns, "Last changes, newest first")
+        told = (
+            (local(r.revised_at), r.author, ACTIONS.get(r.action, r.action), _about(bench, r.about))
+            for r in parts.rows(recent)
+        )
+        parts.table(told, ("When", "Who", "What", "About"), "Last changes, newest first")
     if st.button("Undo the last change", icon=":material/undo:") and (undone := parts.attempt(bench.undo)):
         row_seen.forget("correct")
-        parts.remember(f"Taken back: {undone.action} {undone.about or ''}. It stays in the history.")
+        said = ACTIONS.get(undone.action, undone.action)
+        parts.remember(f"Taken back: {said} {_about(bench, undone.about)}. It stays in the history.")
         st.rerun(scope="app")
 
 
-def correct(bench: Bench) -> None:
-    """Correct one row of the log as a new revision."""
-    rows = session.table(bench, "readings")
-    trials = rows["trial_id"].unique()[::-1]
-    trial = st.selectbox("Cup", trials, format_func=lambda t: _cup_name(rows, t), key="correct-cup")
-    mine = rows[rows["trial_id"] == trial].reset_index(drop=True)
+ACTIONS = {"load": "took in", "log": "logged", "correct": "corrected", "undo": "took back", "keep": "kept"}
+"""What was done, in words."""
+TRIAL = "trial "
+
+
+def _about(bench: Bench, about: str | None) -> str:
+    """Name what a change was about: a cup by what is in it."""
+    if not about or not about.startswith(TRIAL):
+        return about or ""
+    rows, trial = session.table(bench, "readings"), about.removeprefix(TRIAL)
+    mine = rows[rows["trial_id"] == trial]
     if mine.empty:
-        return
-    names = [f"{r.taster}, reading {r.reading:g}, {r.flavouring_id or 'plain'}" for r in parts.rows(mine)]
-    at = st.selectbox("Row", range(len(mine)), format_func=names.__getitem__, key=f"correct-row-{trial}")
-    row = mine.iloc[at].to_dict()
-    columns = TABLES["readings"].by_name
-    seen = row_seen.seen("correct", (trial, at), bench.revision, row)
-    with st.form(f"correct-{trial}-{at}"):
-        answers = {}
-        for name in CORRECTED:
-            words = ", ".join(f"{i} {w}" for i, w in enumerate(STRENGTH_WORDS)) if name == "strength" else None
-            about = words or columns[name].about or None
-            shown, key = seen.shown(name), seen.key(name)
-            answers[name] = st.text_input(heading(name), shown, help=about, key=key).strip()
-        if not st.form_submit_button("Save the correction", type="primary"):
-            return
-    parts.attempt(_save, bench, answers, seen)
-    st.rerun()
+        return "a cup that is not in the log any more"
+    it = line(trial, mine, session.shelf(bench))
+    return f"{it.what} in {it.base}"
+
+
+def correct(bench: Bench, trial: str, mine: pd.DataFrame) -> None:
+    """Correct one row of a cup as a new revision, with the words of the bench."""
+    shelf, columns = session.shelf(bench), TABLES["readings"].by_name
+    with st.expander("Correct it", icon=":material/edit:", key="correct-it"):
+        names = [
+            f"{r.taster}, sip {r.reading:g}, "
+            f"{shelf.flavourings[r.flavouring_id].name if r.flavouring_id in shelf.flavourings else 'plain'}"
+            for r in parts.rows(mine)
+        ]
+        at = st.selectbox(
+            "Row", range(len(mine)), len(mine) - 1, format_func=names.__getitem__, key=f"correct-row-{trial}"
+        )
+        seen = row_seen.seen("correct", (trial, at), bench.revision, mine.iloc[at].to_dict())
+        with st.form(f"correct-{trial}-{at}", border=False):
+            answers = {name: _tapped(name, words, seen) for name, words in PILLS.items()}
+            for name in TYPED:
+                about = columns[name].about or None
+                answers[name] = st.text_input(heading(name), seen.shown(name), help=about, key=seen.key(name)).strip()
+            if not st.form_submit_button("Save the correction", type="primary"):
+                return
+        parts.attempt(_save, bench, answers, seen)
+        st.rerun()
+
+
+def _tapped(name: str, words: dict[int, str], seen: RowSeen) -> str:
+    """Ask for a word of a scale; nothing chosen is not told."""
+    shown = seen.shown(name)
+    now = int(float(shown)) if shown.replace(".", "", 1).isdigit() else None
+    chosen = st.pills(heading(name), list(words), default=now, format_func=words.__getitem__, key=seen.key(name))
+    return "" if chosen is None else shown if chosen == now else str(chosen)
 
 
 def _save(bench: Bench, answers: dict[str, str], seen: RowSeen) -> None:
@@ -138,12 +180,6 @@ def _save(bench: Bench, answers: dict[str, str], seen: RowSeen) -> None:
 
     row_seen.save(seen, answers, write)
     parts.remember("The correction is saved as a new revision.")
-
-
-def _cup_name(rows: pd.DataFrame, trial_id: str) -> str:
-    mine = rows[rows["trial_id"] == trial_id]
-    inside = " + ".join(mine["flavouring_id"].dropna().unique()) or "plain"
-    return f"{mine['base_id'].iloc[0]}: {inside} ({trial_id[:8]})"
 
 
 def export(bench: Bench) -> None:

@@ -11,6 +11,7 @@ from pairing.errors import PairingError
 from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import start
+from pairing_dashboard.log_lines import measured
 from pairing_dashboard.parts import escape
 from pairing_dashboard.wording import count, interval, joined, md, number
 
@@ -92,7 +93,7 @@ def _pair_row(row: Mapping[Hashable, Any]) -> tuple[str, ...]:
 
 def _cups(bench: Bench, a: str, b: str) -> None:
     """List the cups that held both."""
-    readings, shelf = session.table(bench, "readings"), session.shelf(bench)
+    readings, shelf, scale_g = session.table(bench, "readings"), session.shelf(bench), bench.settings["scale_g"]
     both = set(readings.loc[readings["flavouring_id"] == a, "trial_id"])
     both &= set(readings.loc[readings["flavouring_id"] == b, "trial_id"])
     rows = readings[readings["trial_id"].isin(both) & readings["flavouring_id"].isin([a, b])]
@@ -102,12 +103,12 @@ def _cups(bench: Bench, a: str, b: str) -> None:
             (
                 number(group["liking"].iloc[0]),
                 shelf.bases[base].name if (base := group["base_id"].iloc[0]) in shelf.bases else base,
-                joined(number(d) for d in group["dose_g_per_kg"]),
+                joined(measured(row, group, shelf, scale_g) for _, row in group.iterrows()),
                 group["taster"].iloc[0],
             )
             for _, group in rows.groupby(["trial_id", "taster", "reading"], sort=False)
         ),
-        ("Liking>", "Base", "g/kg of the two", "Taster"),
+        ("Liking>", "Base", "The two", "Taster"),
         f"{count(len(both), 'cup')} with both",
     )
 

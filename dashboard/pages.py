@@ -87,11 +87,11 @@ def link(name: str, label: str = "", *, icon: str | None = None, stretch: bool =
     )
 
 
-def stand_by_address() -> None:
-    """Have the browser show the address that this run was asked for.
+def stand_by_address(*names: str) -> None:
+    """Have the browser show what this run was asked for under these names of the address.
 
     A link from a page to itself reaches Python but leaves the browser's address as it was: the next tap would lose it.
     Where both agree nothing happens, and no step is added for *Back*.
     """
-    if asked := st.query_params.to_dict():
-        st.query_params.from_dict(asked)
+    if asked := {name: st.query_params[name] for name in names if name in st.query_params}:
+        st.query_params.update(asked)

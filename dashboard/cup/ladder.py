@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pairing.model.columns import STRENGTH_WORDS
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
-__all__ = ["draw", "name_of"]
+__all__ = ["draw", "drawn", "name_of"]
 
 
 def name_of(shelf: Shelf, flavouring_id: str) -> str:
@@ -22,16 +23,18 @@ def name_of(shelf: Shelf, flavouring_id: str) -> str:
 
 def draw(cup: Cup, shelf: Shelf) -> None:
     """Draw the sips of a cup; nothing before the first."""
-    rows = [
-        (
-            sip,
-            name_of(shelf, i),
-            reading.dose_g_per_kg[i],
-            STRENGTH_WORDS[word],
-        )
-        for sip, reading in enumerate(cup.readings, 1)
-        for i, word in reading.strength.items()
-    ]
+    drawn(
+        [
+            (sip, name_of(shelf, i), reading.dose_g_per_kg[i], word)
+            for sip, reading in enumerate(cup.readings, 1)
+            for i, word in reading.strength.items()
+        ]
+    )
+
+
+def drawn(sips: Sequence[tuple[int, str, float, int]]) -> None:
+    """Draw sips: number, flavouring, dose (g/kg) and word; nothing where there is none."""
+    rows = [(sip, name, dose, STRENGTH_WORDS[word]) for sip, name, dose, word in sips]
     if not rows:
         return
     import altair as alt

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.brief import Brief
 
-__all__ = ["asked_for", "drop_address", "link"]
+__all__ = ["ADDRESS", "asked_for", "drop_address", "link"]
 
-_ADDRESS = ("cup", "recipe", "purpose", "by", "for", "serving", "target")
+ADDRESS = ("cup", "recipe", "purpose", "by", "for", "serving", "target")
 """What may stand in the address of a cup."""
 _IDS = "cups-to-start"
 
@@ -130,5 +130,5 @@ def _is_id(cup: str) -> bool:
 
 def drop_address() -> None:
     """Take a cup out of the address."""
-    for name in _ADDRESS:
+    for name in ADDRESS:
         st.query_params.pop(name, None)

@@ -6,11 +6,9 @@ from pairing_dashboard import begin, importing, log_views, pages, report_view, s
 
 pages.head("log")
 bench = begin.needed()
-cups, correct, report, load, export = st.tabs(["Cups", "Correct", "Report", "Import", "Export"])
+cups, report, load, export = st.tabs(["Cups", "Report", "Import", "Export"], key="tab", bind="query-params")
 with cups:
     log_views.cups(bench)
-with correct:
-    log_views.correct(bench)
 with report:
     report_view.show(bench)
 with load:

@@ -119,18 +119,21 @@ def test_an_address_that_says_nonsense_of_the_brief_is_no_fault(visit):
         expect(page.locator(".in-force")).to_have_count(0)
 
 
-def test_a_notice_leaves_the_open_tab_open(visit):
+def test_a_notice_leaves_the_open_cup_open_and_a_reload_the_tab(visit):
     window = visit("one")
-    page = window.open("log")
-    correct, notice = page.get_by_role("tab", name="Correct"), page.locator("[data-testid=stAlert]")
-    correct.click()
-    page.get_by_label("Liking", exact=True).fill("4")
+    page = window.open("log?trial=t1")
+    notice, opened = page.locator("[data-testid=stAlert]"), page.locator(".st-key-open")
+    page.get_by_text("Correct it").click()
+    page.get_by_role("radio", name="4 dislike slightly").click()
     window.act(button(page, "Save the correction").click)
     expect(notice).to_be_visible()
-    expect(correct).to_have_attribute("aria-selected", "true")
+    expect(opened).to_be_visible()
     window.bench.correct("readings", {"trial_id": "t1"}, {"liking": 2})  # from elsewhere: the page is drawn again
     expect(notice).to_have_count(0, timeout=12_000)
-    expect(correct).to_have_attribute("aria-selected", "true")
+    expect(opened).to_contain_text("2 dislike very much")
+    window.act(page.get_by_role("tab", name="Export").click)
+    window.act(page.reload)
+    expect(page.get_by_role("tab", name="Export")).to_have_attribute("aria-selected", "true")
 
 
 def test_an_open_card_and_a_cup_in_hand_follow_what_happens_elsewhere(visit):

@@ -1,0 +1,77 @@
+"""A logged cup opened: its ladder, what was said, and what can be done with it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS
+from pairing.model.fields import is_missing
+from pairing.model.recipe import Recipe, recipe_text
+from pairing_dashboard import pages, parts, session
+from pairing_dashboard.cup import ladder, start
+from pairing_dashboard.log_lines import LoggedCup, measured, recipe_of, sips
+from pairing_dashboard.wording import joined, md
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pairing.bench import Bench
+    from pairing.model.shelf import Shelf
+
+__all__ = ["show"]
+
+
+def show(bench: Bench, it: LoggedCup, mine: pd.DataFrame) -> None:
+    """Draw the ladder of a cup, what was said sip by sip, and the ways on."""
+    shelf = session.shelf(bench)
+    found = sips(mine, shelf)
+    if len(found) > 1:
+        ladder.drawn(found)
+    scale_g = bench.settings["scale_g"]
+    groups = mine.groupby(["taster", "reading"], sort=False)
+    parts.table(
+        (_said(shelf, group, mine, scale_g) for _, group in groups),
+        ("Taster", "In the cup", "Strength", "Liking", "Noticed"),
+        f"{it.what} in {it.base}",
+    )
+    if (recipe := recipe_of(mine, shelf)) is not None:
+        _ways_on(bench, it, recipe)
+
+
+def _said(shelf: Shelf, group: pd.DataFrame, mine: pd.DataFrame, scale_g: float) -> tuple[str, ...]:
+    """Write what one taster said at one moment."""
+    inside, strength = [], []
+    for _, row in group[group["flavouring_id"].notna()].iterrows():
+        name = shelf.flavourings[row["flavouring_id"]].name if row["flavouring_id"] in shelf.flavourings else "?"
+        inside.append(f"{name} {measured(row, mine, shelf, scale_g)}")
+        if not is_missing(row["strength"]):
+            strength.append(STRENGTH_WORDS[int(row["strength"])])
+    first = group.iloc[0]
+    liking = "" if is_missing(first["liking"]) else f"{first['liking']:g} {_word(float(first['liking']))}".strip()
+    noticed = joined(str(first[name]) for name in ("off_notes", "note") if not is_missing(first[name]))
+    return str(first["taster"]), joined(inside) or "plain", joined(strength), liking, noticed
+
+
+def _word(liking: float) -> str:
+    return LIKING_WORDS[int(liking) - 1] if liking.is_integer() and 1 <= liking <= len(LIKING_WORDS) else ""
+
+
+def _ways_on(bench: Bench, it: LoggedCup, recipe: Recipe) -> None:
+    """Repeat the cup, make its card, keep its recipe, or copy it."""
+    with st.container(horizontal=True, vertical_alignment="center"):
+        start.link("Repeat it", recipe, by="own", purpose="adjust", primary=True)
+        if None in recipe.doses.values():
+            return
+        pages.link("cards", "Recipe card", recipe=recipe_text(recipe))
+        with st.popover("Keep the recipe"):
+            name = st.text_input("Name", f"{it.what} in {it.base}", key=f"keep-{it.trial_id}", max_chars=100)
+            if st.button("Keep it", key=f"keep-it-{it.trial_id}", type="primary"):
+                kept = parts.attempt(bench.keep, recipe, name=name.strip())
+                if kept is not None:
+                    parts.remember(f"{kept} is kept among the recipes.")
+                st.rerun()
+        with st.popover("Copy"):
+            st.code(recipe_text(recipe), language=None)
+            st.html(f'<p class="quiet">{md(it.what)} as commands and tables take it.</p>')
