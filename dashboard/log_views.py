@@ -63,13 +63,17 @@ def _filtered(rows: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
     """Ask what to list."""
     bases = {i: b.name for i, b in shelf.bases.items()}
     inside = {i: f.name for i, f in shelf.flavourings.items()}
-    asked = {"base_id": ("Base", bases), "flavouring_id": ("Flavouring", inside), "taster": ("Taster", {})}
+    asked: dict[str, tuple[str, dict[str, str]]] = {
+        "base_id": ("Base", bases),
+        "flavouring_id": ("Flavouring", inside),
+        "taster": ("Taster", {}),
+    }
     chosen = [str(value) for name in asked if (value := st.session_state.get(f"log-{name}"))]
     said = joined({**bases, **inside}.get(i, i) for i in chosen)
     with st.popover(f"Only {md(said)}" if said else "All cups", icon=":material/filter_list:", key="log-filter"):
         for name, (label, names) in asked.items():
-            known = sorted(rows[name].dropna().unique(), key=lambda i, names=names: names.get(i, i))
-            called = {i: names.get(i, i) for i in known}
+            called = {str(i): names.get(i, str(i)) for i in rows[name].dropna().unique()}
+            known = sorted(called, key=called.__getitem__)
             st.selectbox(label, known, None, format_func=called.__getitem__, placeholder="all", key=f"log-{name}")
     for name in asked:
         if (value := st.session_state.get(f"log-{name}")) is not None:
@@ -143,7 +147,8 @@ def correct(bench: Bench, trial: str, mine: pd.DataFrame) -> None:
         at = st.selectbox(
             "Row", range(len(mine)), len(mine) - 1, format_func=names.__getitem__, key=f"correct-row-{trial}"
         )
-        seen = row_seen.seen("correct", (trial, at), bench.revision, mine.iloc[at].to_dict())
+        row = {str(name): value for name, value in mine.iloc[at].to_dict().items()}
+        seen = row_seen.seen("correct", (trial, at), bench.revision, row)
         with st.form(f"correct-{trial}-{at}", border=False):
             answers = {name: _tapped(name, words, seen) for name, words in PILLS.items()}
             for name in TYPED:
