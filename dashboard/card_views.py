@@ -13,9 +13,12 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.recipe import Recipe, parse_recipe_text
+from pairing.model.brief import Brief
+from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.report.document import to_html, to_markdown
 from pairing_dashboard import parts, session
+from pairing_dashboard.cup import start
+from pairing_dashboard.kept_suggestions import suggested
 from pairing_dashboard.wording import number
 
 if TYPE_CHECKING:
@@ -26,6 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["show"]
 
 
+CARD_BASE = "card-base"
 START = 0.2
 """How long it may take at most until the page begins to answer a field that was left, s."""
 
@@ -58,7 +62,9 @@ def show(bench: Bench, model: Learned) -> None:
     drawn: _Drawn = st.session_state.setdefault("card-drawn", _Drawn())
     drawn.begin()
     try:
-        recipe = _recipe(model)
+        recipe = _recipe(bench, model)
+        if recipe is not None:
+            start.link("Start this cup", recipe, primary=True)
         servings = st.number_input("Servings", 0.0, 1000.0, 1.0, 1.0, "%g", key="card-servings")
         drinkers = st.multiselect("For", list(model.shelf.tasters), placeholder="nobody in particular")
         if recipe is not None:
@@ -68,19 +74,19 @@ def show(bench: Bench, model: Learned) -> None:
     drawn.ready.set()
 
 
-def _recipe(model: Learned) -> Recipe | None:
+def _recipe(bench: Bench, model: Learned) -> Recipe | None:
     shelf = model.shelf
-    asked = st.query_params.get("recipe", "")
+    asked = st.query_params.get("recipe") or ("" if CARD_BASE in st.session_state else _at_hand(bench))
     if asked and asked != st.session_state.get("card-asked"):
         st.session_state["card-asked"] = asked
         chosen = parse_recipe_text(asked)
-        st.session_state["card-base"], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
+        st.session_state[CARD_BASE], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
         for i, dose in chosen.doses.items():
             st.session_state[f"card-dose-{chosen.base_id}-{i}"] = number(dose, 4)
     left, right = st.columns(2)
     with left:
         bases = {i: b.name for i, b in shelf.bases.items()}
-        base = st.selectbox("Base", list(bases), format_func=bases.__getitem__, key="card-base")
+        base = st.selectbox("Base", list(bases), format_func=bases.__getitem__, key=CARD_BASE)
     with right:
         names = {i: f.name for i, f in shelf.flavourings.items()}
         inside = st.multiselect(
@@ -91,7 +97,24 @@ def _recipe(model: Learned) -> Recipe | None:
         return None
     needed = model.needed_dose([base], inside).set_index("flavouring_id")["dose_g_per_kg"]
     doses = {i: parts.dose(names[i], f"card-dose-{base}-{i}", float(needed[i])) for i in inside}
-    return None if None in doses.values() else Recipe(base, doses)
+    if None in doses.values():
+        return None
+    recipe = Recipe(base, doses)
+    if (text := recipe_text(recipe)) != st.query_params.get("recipe"):  # so a reload and a link show the same card
+        st.session_state["card-asked"] = st.query_params["recipe"] = text
+    return recipe
+
+
+def _at_hand(bench: Bench) -> str:
+    """Return the recipe to open on, as text: the one that was kept last, else the first that is suggested."""
+    kept = session.table(bench, "recipes")
+    if not (kept := kept[kept["status"] == "kept"]).empty:
+        last = kept.iloc[-1]
+        return f"{last['base_id']}|{last['doses']}"
+    try:
+        return next((recipe_text(it.recipe) for it in suggested(bench, Brief())), "")
+    except PairingError:
+        return ""
 
 
 def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinkers: list[str]) -> Card:
@@ -128,7 +151,7 @@ def _card(card: Card, drawn: _Drawn) -> None:
     for column, (label, (write, name, kind)) in zip(st.columns(len(files)), files.items(), strict=True):
         with column:
             st.download_button(label, partial(drawn.file, write), name, kind, on_click="ignore", width="stretch")
-    with st.container(border=True):
+    with st.container(border=True, key="printed"):
         parts.document(card_document(card))
 
 
