@@ -1,8 +1,8 @@
 """Take pictures of the dashboard (needs Chromium).
 
 ``python tests/dashboard/take_pictures.py`` takes those of the README into ``demo_data/pictures``;
-``python tests/dashboard/take_pictures.py FOLDER`` takes every view on a phone and on a desk, light and dark, and the cup
-in hand step by step: to be looked at before every release.
+``python tests/dashboard/take_pictures.py FOLDER`` takes every view on a phone and on a desk, light and dark, and the
+cup in hand step by step: to be looked at before every release.
 """
 
 from __future__ import annotations
