@@ -11,6 +11,7 @@ from pairing.errors import StoreError
 from pairing.quantities.directions import parse_direction
 from pairing.store.rights import OWNER
 from pairing_dashboard import importing, parts, people, session
+from pairing_dashboard.shelf_form import new_id
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -83,9 +84,9 @@ def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
     direction = parse_direction(dose)  # refuse an unreadable direction before anything is written
     session.taken(
         (bench or _made()).load(
-            bases=pd.DataFrame([{"base_id": _id(base), "name": base.strip()}]),
+            bases=pd.DataFrame([{"base_id": new_id(base, ()), "name": base.strip()}]),
             flavourings=pd.DataFrame(
-                [{"flavouring_id": _id(flavouring), "name": flavouring.strip(), "label_dose": dose.strip()}]
+                [{"flavouring_id": new_id(flavouring, ()), "name": flavouring.strip(), "label_dose": dose.strip()}]
             ),
         )
     )
@@ -94,7 +95,3 @@ def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
         "cup at the bench."
     )
     return True
-
-
-def _id(name: str) -> str:
-    return "-".join(name.lower().split())

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from pairing.model.shelf import Shelf
 
-__all__ = ["calibration", "dots", "front", "strength_curve"]
+__all__ = ["calibration", "dots", "expected_and_learned", "front", "season", "strength_curve"]
 
 QUIET = "#7f8794"  # stands out at 3:1 from the light and from the dark ground
 Z50 = 0.6745  # half width of a 50 % interval of a normal distribution, in sd
@@ -34,7 +34,7 @@ def strength_curve(params: Any, log_mean: float, log_sd: float, readings: list[d
     log_mean, log_sd : float
         What is known of the needed dose, natural log of g/kg.
     readings : list of dict
-        ``dose`` (g/kg), ``mid`` (strength word, 0–5), ``who``.
+        ``dose`` (g/kg), ``mid`` (strength word, 0–5), ``who``, ``how`` (*fresh cup* or *stepped*).
     about : str
         Alternative text.
     """
@@ -57,7 +57,13 @@ def strength_curve(params: Any, log_mean: float, log_sd: float, readings: list[d
         curve.mark_area(opacity=0.18).encode(x=x, y="a80:Q", y2="b80:Q"),
         curve.mark_area(opacity=0.3).encode(x=x, y="a50:Q", y2="b50:Q"),
         curve.mark_line(strokeWidth=3).encode(x=x, y=y),
-        points.mark_circle(size=80, opacity=0.75, color="#c06a24").encode(x=x, y="mid:Q", tooltip=["dose:Q", "who:N"]),
+        points.mark_point(size=70, filled=True, opacity=0.75).encode(
+            x=x,
+            y="mid:Q",
+            shape=alt.Shape("how:N", title=None, legend=alt.Legend(orient="top")),
+            color=alt.Color("how:N", title=None, scale=alt.Scale(range=["#c06a24", "#5580c4"])),
+            tooltip=["dose:Q", "who:N", "how:N"],
+        ),
     )
     rows = [
         (number(float(dose[i])), interval(float(at["mid"][i]), float(at["a80"][i]), float(at["b80"][i])))
@@ -114,6 +120,61 @@ def dots(rows: list[dict[str, Any]], title: str, about: str, *, zero: float | No
     parts.chart(
         alt.layer(*layers).properties(height=34 * len(rows) + 50), about, table, ("", f"{title}, 80 % interval>")
     )
+
+
+def expected_and_learned(rows: list[dict[str, Any]], title: str, about: str) -> None:
+    """Draw what was expected (a ring) and what was learned (a disc) on one line each, with their 80 % intervals.
+
+    Parameters
+    ----------
+    rows : list of dict
+        ``name, expected, expected_low, expected_high, learned, learned_low, learned_high``.
+    title : str
+        Of the axis, with the unit.
+    about : str
+        Alternative text.
+    """
+    import altair as alt
+
+    chart = alt.Chart(alt.Data(values=rows))
+    y = alt.Y("name:N", title=None, sort=None, axis=alt.Axis(labelLimit=220))
+
+    def x(field: str) -> alt.X:
+        return alt.X(f"{field}:Q", title=title, scale=alt.Scale(zero=False), axis=alt.Axis(titleAnchor="end"))
+
+    none = alt.Chart(alt.Data(values=[{"v": 0.0}])).mark_rule(strokeDash=[4, 4], color=QUIET).encode(x="v:Q")
+    layers = [
+        chart.mark_rule(strokeWidth=2, color=QUIET, yOffset=7).encode(x=x("expected_low"), x2="expected_high:Q", y=y),
+        chart.mark_point(size=90, color=QUIET, strokeWidth=2.5, yOffset=7).encode(x=x("expected"), y=y),
+        chart.mark_rule(strokeWidth=4, opacity=0.6, yOffset=-5).encode(x=x("learned_low"), x2="learned_high:Q", y=y),
+        chart.mark_circle(size=120, opacity=1, yOffset=-5).encode(x=x("learned"), y=y),
+    ]
+    table = [
+        (r["name"], *(interval(r[kind], r[f"{kind}_low"], r[f"{kind}_high"]) for kind in ("expected", "learned")))
+        for r in rows
+    ]
+    parts.chart(
+        alt.layer(none, *layers).properties(height=44 * len(rows) + 50),
+        f"{about}: ring expected, disc learned",
+        table,
+        ("Rule", "Expected, 80 % interval>", "Learned, 80 % interval>"),
+    )
+
+
+def season(rows: list[dict[str, Any]]) -> None:
+    """Draw liking over time, one mark per cup, with its running mean (``at`` ISO time, ``liking, mean, what``)."""
+    import altair as alt
+
+    about = "Liking of each cup over time, 1 to 9, with the mean of the last ten"
+    chart = alt.Chart(alt.Data(values=rows))
+    x = alt.X("at:T", title=None)
+    y = alt.Y("liking:Q", title="liking, 1–9", scale=alt.Scale(domain=[1, 9], nice=False))
+    drawing = alt.layer(
+        chart.mark_circle(size=50, opacity=0.5).encode(x=x, y=y, tooltip=["what:N", "liking:Q"]),
+        chart.mark_line(strokeWidth=3, color="#c06a24").encode(x=x, y=alt.Y("mean:Q", scale=alt.Scale(domain=[1, 9]))),
+    )
+    shown = [(r["at"][:10], r["what"], number(r["liking"], 2), number(r["mean"], 2)) for r in rows[-50:]]
+    parts.chart(drawing.properties(height=240), about, shown, ("When", "What", "Liking>", "Mean of ten>"))
 
 
 def _named(shelf: Shelf, flavouring_ids: Iterable[str]) -> str:

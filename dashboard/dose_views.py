@@ -44,9 +44,33 @@ def one(model: Learned) -> None:
         parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})))
     log_means, log_sds = model.dose_posterior([base], [(flavouring,)])
     about = f"Strength of {flavourings[flavouring]} in {in_bases[base]} against dose, with 50 % and 80 % bands"
-    charts.strength_curve(
-        model.strength_params, float(log_means[0, 0]), float(log_sds[0, 0]), _readings(model, base, flavouring), about
-    )
+    readings = _readings(model, base, flavouring)
+    charts.strength_curve(model.strength_params, float(log_means[0, 0]), float(log_sds[0, 0]), readings, about)
+    _why_apart(readings)
+    _other_bases(model, flavouring)
+
+
+def _why_apart(readings: list[dict[str, Any]]) -> None:
+    """Say why marks may lie beside the curve."""
+    if readings:
+        st.html(
+            '<p class="quiet">The curve is of a fresh cup for the average taster. Marks are single words: palates tire '
+            "while a cup is stepped, and people differ, so stepped marks may lie to one side of it.</p>"
+        )
+
+
+def _other_bases(model: Learned, flavouring: str) -> None:
+    """Draw what each base needs of a flavouring, beside one another."""
+    names = {i: b.name for i, b in model.shelf.bases.items()}
+    found = model.needed_dose(None, [flavouring])
+    rows = [
+        {"name": names[r.base_id], "value": r.dose_g_per_kg, "low": r.low, "high": r.high}
+        for r in parts.rows(found.sort_values("dose_g_per_kg"))
+        if r.reachable
+    ]
+    if len(rows) > 1:
+        name = model.shelf.flavouring(flavouring).name
+        charts.dots(rows, "needed dose, g/kg", f"How much {name} each base needs", log=True)
 
 
 def _readings(model: Learned, base_id: str, flavouring_id: str) -> list[dict[str, Any]]:
@@ -59,7 +83,12 @@ def _readings(model: Learned, base_id: str, flavouring_id: str) -> list[dict[str
     rows, slots = np.nonzero(inside & in_base[:, None] & ~np.isnan(log.strength) & np.isfinite(log.recipes.log_dose))
     doses, words = np.exp(log.recipes.log_dose[rows, slots]), log.strength[rows, slots]
     return [
-        {"dose": float(dose), "mid": float(word), "who": log.tasters[log.taster[row]]}
+        {
+            "dose": float(dose),
+            "mid": float(word),
+            "who": log.tasters[log.taster[row]],
+            "how": "stepped" if log.stepped[row] else "fresh cup",
+        }
         for row, dose, word in zip(rows, doses, words, strict=True)
     ]
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, TABLES
-from pairing_dashboard import log_cup, parts, row_seen, session
+from pairing_dashboard import charts, log_cup, parts, row_seen, session
 from pairing_dashboard.log_lines import LoggedCup, line, local
 from pairing_dashboard.row_seen import RowSeen
 from pairing_dashboard.wording import count, heading, joined, md, number
@@ -32,6 +32,8 @@ PILLS: dict[str, dict[int, str]] = {
 TYPED = ("dose_g_per_kg", "off_notes", "note")
 """What is corrected by typing."""
 OF_A_FLAVOURING = ("dose_g_per_kg", "strength")
+MOST_MARKS = 2000
+"""So many cups are drawn at once, the latest."""
 OPENED = "trial"
 """The cup that is open, in the address."""
 
@@ -56,7 +58,33 @@ def cups(bench: Bench) -> None:
     if len(trials) > n and st.button(f"{count(len(trials) - n, 'older cup')}: show more"):
         st.session_state["log-page"] = n + PAGE
         st.rerun(scope="app")
+    _season(shown, shelf)
     _undo(bench)
+
+
+def _season(rows: pd.DataFrame, shelf: Shelf) -> None:
+    """Draw liking over time, of the cups that are listed."""
+    with st.expander("Liking over the season", icon=":material/show_chart:", key="season"):
+        if not st.toggle("Draw it", key="season-drawn"):
+            return
+        judged = rows[rows["liking"].notna() & rows["tasted_at"].notna()].drop_duplicates(
+            ["trial_id", "taster", "reading"]
+        )
+        cups = judged.groupby("trial_id", sort=False).agg({"liking": "mean", "tasted_at": "last", "base_id": "last"})
+        cups = cups.sort_values("tasted_at").iloc[-MOST_MARKS:]
+        means = cups["liking"].rolling(10, min_periods=1).mean()
+        names = {i: b.name for i, b in shelf.bases.items()}
+        charts.season(
+            [
+                {
+                    "at": str(r.tasted_at),
+                    "liking": float(r.liking),
+                    "mean": float(mean),
+                    "what": names.get(r.base_id, r.base_id),
+                }
+                for r, mean in zip(parts.rows(cups), means, strict=True)
+            ]
+        )
 
 
 def _filtered(rows: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:

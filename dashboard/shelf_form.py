@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -15,7 +18,7 @@ from pairing_dashboard.wording import heading
 if TYPE_CHECKING:
     from pairing.bench import Bench
 
-__all__ = ["show"]
+__all__ = ["new_id", "show"]
 
 FIRST = {
     "flavourings": ("name", "label_dose", "family", "energy_kcal_per_g", "stock_g", "allergens"),
@@ -28,7 +31,6 @@ LISTED = {
     "bases": ("base_id", "name", "energy_kcal_per_100g", "serving_g", "allergens"),
     "tasters": ("taster", "avoid_allergens", "avoid", "body_mass_kg"),
 }
-NEW = "a new one"
 
 
 def show(bench: Bench, table: str) -> None:
@@ -38,19 +40,30 @@ def show(bench: Bench, table: str) -> None:
         rows[list(LISTED[table])].rename(columns=heading), hide_index=True, key=f"list-{table}", placeholder="unknown"
     )
     key = TABLES[table].key[0]
-    chosen = st.selectbox("Correct, or add", [NEW, *rows[key]], key=f"choose-{table}")
-    row = {} if chosen == NEW else rows[rows[key] == chosen].iloc[0].to_dict()
-    if row and table == "flavourings" and (direction := label_dose(session.shelf(bench).flavouring(chosen))):
-        parts.label(direction)
-    _form(bench, table, row)
+    names = dict(zip(rows[key], rows["name" if "name" in rows else key], strict=True))
+    chosen = st.selectbox(
+        "Correct",
+        list(names),
+        index=None,
+        format_func=names.__getitem__,
+        placeholder="choose one",
+        key=f"choose-{table}",
+    )
+    if chosen is not None:
+        row = rows[rows[key] == chosen].iloc[0].to_dict()
+        if table == "flavourings" and (direction := label_dose(session.shelf(bench).flavouring(chosen))):
+            parts.label(direction)
+        _form(bench, table, row)
+    with st.expander("Add one", icon=":material/add:", key=f"add-{table}"):
+        _form(bench, table, {})
 
 
 def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
     columns = TABLES[table].by_name
     key = TABLES[table].key[0]
-    seen = row_seen.seen(table, row.get(key), bench.revision, row)
+    seen = row_seen.seen(table if row else f"new-{table}", row.get(key), bench.revision, row)
     with st.form(f"form-{table}-{row.get(key)}", border=True):
-        answers = {key: row[key]} if row else {key: _field(columns[key], seen)}
+        answers = {key: row[key]} if row else {key: _field(columns[key], seen, made="name" in columns)}
         for name in FIRST[table]:
             answers[name] = _field(columns[name], seen)
         with st.expander("All other facts"):
@@ -66,9 +79,9 @@ def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
     st.rerun()
 
 
-def _field(column: Column, seen: RowSeen) -> str:
+def _field(column: Column, seen: RowSeen, *, made: bool = False) -> str:
     """Ask for one column as text: the store reads it, and says what it does not understand."""
-    label = heading(column.name) + (", needed" if column.required else "")
+    label = heading(column.name) + (", made from the name if empty" if made else ", needed" if column.required else "")
     shown, key = seen.shown(column.name), seen.key(column.name)
     return st.text_input(label, shown, help=_help(column), max_chars=4000, key=key).strip()
 
@@ -89,10 +102,25 @@ def _save(bench: Bench, table: str, answers: dict[str, str], seen: RowSeen) -> N
     def write(changed: dict[str, str]) -> None:
         if not seen.row:
             cells = {name: text or None for name, text in answers.items()}
+            cells[key] = cells[key] or new_id(answers.get("name", ""), session.table(bench, table)[key])
             given: dict[str, Any] = {table: pd.DataFrame([cells])}
             session.taken(bench.load(**given))
         elif changes := {name: text or None for name, text in changed.items()}:
             bench.correct(table, {key: seen.row[key]}, changes, expected_revision=seen.revision)
 
     row_seen.save(seen, answers, write)
-    parts.remember(f"{answers[key]} is saved.")
+    parts.remember(f"{answers.get('name') or answers[key]} is saved.")
+
+
+def new_id(name: str, taken: Iterable[str]) -> str | None:
+    """Make an id from a name: lower case, hyphens, a number where it is taken.
+
+    Examples
+    --------
+    >>> new_id("Oat drink", ["oat-drink"]), new_id(" ", [])
+    ('oat-drink-2', None)
+    """
+    known, stem = set(taken), "-".join(re.findall(r"\w+", name.lower()))
+    if not stem:
+        return None
+    return next(i for n in count(1) if (i := stem if n == 1 else f"{stem}-{n}") not in known)
