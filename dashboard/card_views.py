@@ -62,11 +62,12 @@ def show(bench: Bench, model: Learned) -> None:
     drawn: _Drawn = st.session_state.setdefault("card-drawn", _Drawn())
     drawn.begin()
     try:
-        recipe = _recipe(bench, model)
+        with st.expander("Recipe, size, and for whom", icon=":material/edit:", key="card-asked-for"):
+            recipe = _recipe(bench, model)
+            servings = st.number_input("Servings", 0.0, 1000.0, 1.0, 1.0, "%g", key="card-servings")
+            drinkers = st.multiselect("For", list(model.shelf.tasters), placeholder="nobody in particular")
         if recipe is not None:
             start.link("Start this cup", recipe, primary=True)
-        servings = st.number_input("Servings", 0.0, 1000.0, 1.0, 1.0, "%g", key="card-servings")
-        drinkers = st.multiselect("For", list(model.shelf.tasters), placeholder="nobody in particular")
         if recipe is not None:
             _card(_made(bench, model, recipe, servings, drinkers), drawn)
     except PairingError as error:

@@ -50,7 +50,7 @@ def strength_curve(params: Any, log_mean: float, log_sd: float, readings: list[d
     at = {k: _expected(params, np.log(dose) - (log_mean + z * log_sd)) for k, z in shifts.items()}
     values = [{"dose": float(d), **{k: float(v[i]) for k, v in at.items()}} for i, d in enumerate(dose)]
     x = alt.X("dose:Q", title="dose, g/kg of drink", scale=alt.Scale(type="log", nice=False), axis=alt.Axis(grid=False))
-    words = alt.Axis(values=list(range(6)), labelExpr=_WORDS_AXIS, labelLimit=140)
+    words = alt.Axis(values=list(range(6)), labelExpr=_WORDS_AXIS, labelLimit=140, labelOverlap=False)
     y = alt.Y("mid:Q", title=None, scale=alt.Scale(domain=[0, 5]), axis=words)
     curve, points = alt.Chart(alt.Data(values=values)), alt.Chart(alt.Data(values=readings))
     drawing = alt.layer(

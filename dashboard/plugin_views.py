@@ -24,18 +24,20 @@ BEFORE = "plugins-before"
 def show(bench: Bench) -> None:
     """List plugins, their faults and weights; reload on request."""
     host = session.host(bench)
-    if not host.plugins:
-        st.info("No plugin is in reach. `pairing new-plugin NAME --kind rule` writes one to start from.")
-    parts.table(map(_row, host.plugins), ("Plugin", "Version", "State", "Brings", "Load time>", "Why"), "In reach")
     model = session.model(bench)
     faults = [f for f in (*host.faults, *model.faults) if not f.note]
-    st.subheader(f"Faults: {len(faults) or 'none'}", anchor=False)
+    if not host.plugins:
+        st.info("No plugin is in reach. `pairing new-plugin NAME --kind rule` writes one to start from.")
+    else:
+        working = sum(plugin.state == "loaded" for plugin in host.plugins)
+        how = f"{count(len(faults), 'fault')} to mend" if faults else "no faults"
+        parts.ask(f"{working} of {count(len(host.plugins), 'plugin')} loaded, {how}.")
     for fault in faults:
         _fault(fault)
-    _reload(bench, host)
-    st.subheader("Rules: expected and learned", anchor=False)
     quality_views.weights(model.rule_weights())
     quality_views.curves(model.rule_curves())
+    parts.table(map(_row, host.plugins), ("Plugin", "Version", "State", "Brings", "Load time>", "Why"), "In reach")
+    _reload(bench, host)
     _settings(bench, host)
 
 

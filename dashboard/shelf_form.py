@@ -27,8 +27,8 @@ FIRST = {
 }
 """Columns that are asked for first; all others are one click away."""
 LISTED = {
-    "flavourings": ("flavouring_id", "name", "label_dose", "family", "energy_kcal_per_g", "stock_g", "allergens"),
-    "bases": ("base_id", "name", "energy_kcal_per_100g", "serving_g", "allergens"),
+    "flavourings": ("name", "label_dose", "family", "energy_kcal_per_g", "stock_g", "allergens"),
+    "bases": ("name", "energy_kcal_per_100g", "serving_g", "allergens"),
     "tasters": ("taster", "avoid_allergens", "avoid", "body_mass_kg"),
 }
 

@@ -5,10 +5,13 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
+from browsing import APP
+from streamlit.testing.v1 import AppTest
 from tapping import press
 
 from pairing.bench import Bench
 from pairing.host import trust
+from pairing.model.recipe import Recipe
 from pairing_dashboard.verdicts import keep, kept
 
 
@@ -203,6 +206,17 @@ def test_a_refused_shelf_entry_says_why(app):
     button(at, "Put it on the shelf").click().run()
     assert "900" in at.error[0].value
     assert "mint" not in Bench.open(at.bench_path).shelf().flavourings
+
+
+def test_the_cards_open_on_a_recipe_at_hand(app):
+    at = app("demo", "cards")
+    assert at.header[0].value  # the first that is suggested
+    recipe = at.query_params["recipe"]
+    again = app("demo", "cards", {"recipe": recipe[0] if isinstance(recipe, list) else recipe})
+    assert again.header[0].value == at.header[0].value
+    Bench.open(again.bench_path).keep(Recipe("oat", {"quince": 1.5}), name="dusk")
+    fresh = AppTest.from_file(str(APP), default_timeout=60).switch_page("views/cards.py").run()
+    assert "Quince" in fresh.header[0].value
 
 
 def test_a_card_of_a_recipe(app):
