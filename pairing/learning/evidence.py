@@ -328,7 +328,9 @@ class _Split:
     @classmethod
     def of(cls, problem: exact.Problem, inner: Any) -> _Split:
         inner = np.zeros(0, np.int64) if inner is None else inner
-        return cls(np.setdiff1d(np.arange(problem.x.shape[1]), inner), inner)
+        outer = np.ones(problem.x.shape[1], bool)
+        outer[inner] = False
+        return cls(np.flatnonzero(outer), inner)
 
     def parts(self, problem: exact.Problem, rows: Any = None) -> HeldParts:
         """Take the problem, or some of its rows, as the only part."""

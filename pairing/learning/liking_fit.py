@@ -13,12 +13,13 @@ from pairing.learning.columns import Columns
 from pairing.learning.design import Traits, Who, additions_of
 from pairing.learning.liking import NOISE_COUNT, NOISE_VAR, OWN, Liking, blocks_of, penalty_entries
 from pairing.learning.log import Log
-from pairing.learning.low_rank import low_rank_means, variance_rows
+from pairing.learning.low_rank import low_rank_means
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scatter import Scatter, fit_scatter
 from pairing.learning.scene import Occasion, Scene, Typical
+from pairing.learning.some_rows import variance_rows
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
@@ -101,7 +102,7 @@ def fit_liking(
         share=None if paired is None else paired.share,
         taster=log.taster[rows],
         stepped=log.stepped[rows],
-        variance_rows=variance_rows(recipes, traits),
+        variance_rows=variance_rows(recipes, traits.n_flavourings),
     )
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}

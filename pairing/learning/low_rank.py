@@ -1,4 +1,4 @@
-"""Large logs: a low-rank part for large tables of cells, and cups to learn variances from."""
+"""Large logs: a low-rank part for large tables of cells."""
 
 from __future__ import annotations
 
@@ -8,31 +8,16 @@ import numpy as np
 
 from pairing.learning.block import Entries
 from pairing.learning.columns import places
-from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.liking import Liking
 from pairing.learning.parts import HeldParts
-from pairing.model.arrays import Floats, Ints
-from pairing.model.recipes import Recipes
+from pairing.model.arrays import Floats
 
-__all__ = ["low_rank_means", "variance_rows"]
+__all__ = ["low_rank_means"]
 
 
-MANY_CUPS = 200_000
 MANY_CELLS = 1000
 """Cells from which on a low-rank part is looked for (our choice); a bench log has fewer."""
-
-
-def variance_rows(recipes: Recipes, traits: Traits) -> Ints | None:
-    """Choose cups of a huge log to learn variances from: all that hold only some of the flavourings.
-
-    Cups drawn at random would leave each cell with too few scores to tell its effect from noise.
-    """
-    if len(recipes) <= MANY_CUPS:
-        return None
-    rank = np.random.default_rng(0).permutation(traits.n_flavourings)
-    highest = np.where(recipes.present, rank[recipes.flavouring], -1).max(axis=1)
-    return np.flatnonzero(highest <= np.partition(highest, MANY_CUPS)[MANY_CUPS])
 
 
 def low_rank_means(fitted: Liking, entries: dict[str, Entries], x: Any, y: Floats) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Occasion, Scene, Typical
+from pairing.learning.some_rows import variance_rows
 from pairing.model.recipes import Recipes
 
 __all__ = ["BLOCKS", "Strength", "StrengthParams", "blocks_of", "fit_strength"]
@@ -28,6 +29,12 @@ Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 LABEL_SD = 0.3
 """How far labels are off in common, natural log units (our choice, no source)."""
+MAX_ITER = 3
+"""Updates of the variances between two working responses (our choice): with more, what is found is the same."""
+MANY_JUDGED = 80_000
+"""Judgements of a huge log that variances are learned from (our choice)."""
+MOVED = 0.1
+"""Log variances that moved by less since leave what is uncertain of the doses as it was (our choice)."""
 BLOCKS = (
     Block("label", "average", LABEL_SD**2, fixed=True, keys=effects.everywhere),
     Block("base", "base", 0.05, keys=effects.base, between_bases=True),
@@ -185,7 +192,9 @@ def fit_strength(
     x = columns.encode(entries, len(used)).x
     distance = log_dose - _log_label(traits, used.base, used.flavouring)
     answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)
-    data = _Judgements(x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers)
+    data = _Judgements(
+        x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers, _some(recipes, traits, judged)
+    )
     ordinal, posterior, learned = _fit(columns, data, n_rounds, tol, start)
     return Strength(
         traits=traits,
@@ -216,6 +225,7 @@ class _Judgements:
     category: Ints
     distance: Floats
     answers: _Answers | None
+    variance_rows: Ints | None
 
     @property
     def one_word(self) -> bool:
@@ -237,15 +247,27 @@ class _Judgements:
             score, information = np.append(score, more), np.append(information, weight)
         return eta + score / information, information
 
-    def improved(self, ordinal: Ordinal, eta: Floats, posterior: Posterior) -> Ordinal:
-        """Thresholds and scale one step better."""
+    @property
+    def some(self) -> Ints:
+        """Judgements that thresholds are learned from."""
         n = len(self.category)
+        return np.arange(n) if n <= MAX_ROWS else np.linspace(0, n - 1, MAX_ROWS).astype(np.int64)
+
+    def improved(self, ordinal: Ordinal, eta: Floats, variance: Floats) -> Ordinal:
+        """Thresholds and scale one step better, given what is uncertain of some of the rows."""
+        n, some = len(self.category), self.some
         paired = None
         if self.answers is not None:
             paired = self.answers.share, self.answers.distance + eta[n:]
-        some = np.arange(n) if n <= MAX_ROWS else np.linspace(0, n - 1, MAX_ROWS).astype(np.int64)
-        variance = posterior.rough_variance(self.x[some])
         return fit_ordinal(ordinal, self.category[some], self.distance[some] - eta[some], variance, paired)
+
+
+def _some(recipes: Recipes, traits: Traits, judged: Additions) -> Ints | None:
+    """Choose judgements of a huge log to learn variances from."""
+    if len(judged) <= MANY_JUDGED:
+        return None
+    rows = variance_rows(recipes, traits.n_flavourings, len(recipes) * MANY_JUDGED // len(judged))
+    return None if rows is None else np.flatnonzero(np.isin(judged.row, rows))
 
 
 def _answers(paired: Paired, used: Additions, n: int, n_log: int, x: Any, distance: Floats) -> _Answers:
@@ -269,6 +291,7 @@ def _fit(
     count = np.append(np.array(prior.pop("pseudo_count")), 0.0)
     var = np.append(np.array(prior.pop("pseudo_var")), 1.0)
     options = {**prior, "pseudo_count": count, "pseudo_var": var, "fit_intercept": False, "noise_var": 1.0}
+    options["variance_rows"] = data.variance_rows
     learned = var.copy()
     if start is not None:
         learned[:-1] = columns.learned_order(start.variances)
@@ -276,19 +299,23 @@ def _fit(
     if not x.shape[0]:
         return ordinal, Posterior(prior["prior_mean"], cov=np.diag(prior["prior_scale"])), learned[:-1]
     eta = np.asarray(x @ (prior["prior_mean"] if start is None else columns.carried(start))).ravel()
-    model = None
+    model, uncertain, at = None, np.zeros(0), np.full(len(learned), np.inf)
     for _ in range(n_rounds):
         target, information = data.working(ordinal, eta)
         used = learned
         coef = None if model is None else getattr(model, "start_", None)
         once = coef is None  # while the doses are far off, and where one step is exact
-        model = BlockRegression(**options, init_var=used, init_coef=coef, max_iter=0 if once else 60, random_state=0)
+        model = BlockRegression(
+            **options, init_var=used, init_coef=coef, max_iter=0 if once else MAX_ITER, random_state=0
+        )
         model.fit(x, target, sample_weight=information)
         new = np.asarray(x @ model.coef_).ravel()
         before = ordinal.parameters
         if not data.one_word:
             learned = model.next_var_
-            ordinal = data.improved(ordinal, new, model.posterior_)
+            if model.posterior_.draw is None or np.abs(np.log(learned) - at).max() > MOVED:
+                uncertain, at = model.posterior_.rough_variance(data.x[data.some]), np.log(learned)
+            ordinal = data.improved(ordinal, new, uncertain)
         moved = max(float(np.sqrt(np.mean((new - eta) ** 2))), float(np.abs(ordinal.parameters - before).max()))
         eta = new
         if moved < tol:
