@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.flavouring import Flavouring
     from pairing.model.recipe import Recipe
+    from pairing.pooling.fit import learn_pooled
     from pairing.safety.cautions import cautions
 
 _PUBLIC = {
@@ -35,6 +36,7 @@ _PUBLIC = {
     "Suggestion": "pairing.model.answers",
     "cautions": "pairing.safety.cautions",
     "learn": "pairing.learned",
+    "learn_pooled": "pairing.pooling.fit",
 }
 _SUBMODULES = ("errors", "graph")
 
@@ -52,6 +54,7 @@ __all__ = [
     "__version__",
     "cautions",
     "learn",
+    "learn_pooled",
 ]
 
 

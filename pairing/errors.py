@@ -13,6 +13,7 @@ __all__ = [
     "LogWarning",
     "PairingError",
     "PluginError",
+    "PoolError",
     "QuantityError",
     "StoppedInPlugin",
     "StoreError",
@@ -78,6 +79,10 @@ class StoreError(PairingError):
 
 class ConflictError(StoreError):
     """A write that disagrees with what is already kept."""
+
+
+class PoolError(PairingError):
+    """A pool of kitchens, or a prior from one, that cannot be read, learned from or used."""
 
 
 class PluginError(PairingError):

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pairing.learning import columns as col
-from pairing.learning.answers import Answers
+from pairing.learning.answers import TableAnswers
 from pairing.learning.design import additions_of
 from pairing.model.constants import LABEL_MULTIPLE, Z80
 from pairing.model.fields import listed
@@ -23,7 +23,7 @@ Ids = Iterable[str] | str | None
 
 
 def needed_dose(
-    model: Answers, base_ids: Ids, flavouring_ids: Ids, alongside: Ids, tasters: Ids = None
+    model: TableAnswers, base_ids: Ids, flavouring_ids: Ids, alongside: Ids, tasters: Ids = None
 ) -> pd.DataFrame:
     """Tabulate needed doses; see `Learned.needed_dose`."""
     shelf = model.shelf
@@ -62,7 +62,7 @@ def _dose(log_dose: Any) -> Any:
     return np.minimum(np.exp(np.minimum(log_dose, 10.0)), MAX_DOSE_G_PER_KG)
 
 
-def _tried(model: Answers, base: Any, item: Any, label: Any) -> tuple[Any, Any, Any]:
+def _tried(model: TableAnswers, base: Any, item: Any, label: Any) -> tuple[Any, Any, Any]:
     """Count strengths and those 'just right' in each cell; give the log of the highest dose tried or permitted."""
     log, n_f = model.log, len(model.shelf.flavourings)
     adds = additions_of(log.recipes)
@@ -83,7 +83,7 @@ def _tried(model: Answers, base: Any, item: Any, label: Any) -> tuple[Any, Any, 
     return count[asked], right[asked], limit
 
 
-def base_factor(model: Answers) -> pd.DataFrame:
+def base_factor(model: TableAnswers) -> pd.DataFrame:
     """Tabulate base factors; see `Learned.base_factor`."""
     n_b, n_f = len(model.shelf.bases), len(model.shelf.flavourings)
     base, item = np.repeat(np.arange(n_b), n_f), np.tile(np.arange(n_f), n_b)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,8 @@ from pairing.api import RuleLike
 from pairing.errors import LogError, LogWarning
 from pairing.learned.improbable import CHECK, improbable_doses
 from pairing.learned.learned import Learned
+from pairing.learned.prior import Prior
+from pairing.learning.adopted import NO_POOL
 from pairing.learning.design import Traits
 from pairing.learning.liking_fit import fit_liking
 from pairing.learning.log import Log, read_log
@@ -40,11 +42,14 @@ def fit(
     rules: Sequence[RuleLike] = (),
     revision: int | None = None,
     start: Learned | None = None,
+    prior: Prior | None = None,
+    public_ids: Mapping[str, str] | None = None,
 ) -> Learned:
     """Learn needed doses, then liking, then likeness to each target.
 
     Comparisons that ask which cup is closer do not name the target: they count where the log knows only one.
     ``start`` is an earlier model of the same shelf: its variances are kept where the evidence has not moved from them.
+    ``prior`` is what other kitchens know, by public ids; ``public_ids`` are those of this shelf where they differ.
 
     Raises
     ------
@@ -62,9 +67,12 @@ def fit(
         stronger = read_comparisons(shelf, log, comparisons, "stronger")
         preferred = read_comparisons(shelf, log, comparisons, "prefer")
         before = start.strength if start else None
-        strength = fit_strength(log, traits, paired=stronger, rules=rule_columns, start=before)
+        pool = {} if prior is None else prior.on(shelf, traits, public_ids)
+        known: dict[str, Any] = {"rules": rule_columns, "pool": pool.get("dose", NO_POOL)}
+        strength = fit_strength(log, traits, paired=stronger, start=before, **known)
         earlier = start.liking if start else None
-        liking = fit_liking(log, traits, strength, paired=preferred, rules=rule_columns, start=earlier)
+        known["pool"] = pool.get("liking", NO_POOL)
+        liking = fit_liking(log, traits, strength, paired=preferred, start=earlier, **known)
         closer = read_comparisons(shelf, log, comparisons, "closer") if len(log.targets) == 1 else None
         likenesses = {
             target: fit_liking(log, traits, strength, scores=_likeness(log, place), paired=closer)
@@ -80,6 +88,7 @@ def fit(
         rule_columns=rule_columns,
         revision=revision,
         afresh_n=len(log) if start is None else start.afresh_n,
+        prior=prior,
     )
 
 
@@ -95,6 +104,7 @@ def learn(
     tasters: pd.DataFrame | None = None,
     comparisons: pd.DataFrame | None = None,
     rules: Sequence[RuleLike] = (),
+    prior: Prior | None = None,
     random_state: Any = None,
 ) -> Learned:
     """Learn from tables, without a bench and without plugins; an improbable dose is warned of (`LogWarning`).
@@ -107,6 +117,8 @@ def learn(
         People and what they avoid; blind checks.
     rules : sequence of Rule
         Scoring rules, as priors.
+    prior : Prior, optional
+        What other kitchens know; ids are those of the pool.
     random_state : int, optional
         Learning draws nothing that depends on it: every seed gives the same model.
 
@@ -123,7 +135,7 @@ def learn(
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
     pairs = None if comparisons is None else clean("comparisons", comparisons, on_bad="raise").table
     tidy = partial(clean, "readings", known=known, on_bad="raise")
-    model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules)
+    model = learn_shelf(shelf, tidy(readings).table, pairs, rules=rules, prior=prior)
     for note in improbable_doses(model.log, model.strength.traits, list(shelf.flavourings)):
         warnings.warn(f"{note}: {CHECK}", LogWarning, stacklevel=2)
     return model
@@ -137,8 +149,9 @@ def learn_shelf(
     rules: Sequence[RuleLike] = (),
     revision: int | None = None,
     start: Learned | None = None,
+    prior: Prior | None = None,
 ) -> Learned:
     """Learn from a shelf and clean tables; ``start`` is an earlier model to update."""
     log = read_log(shelf, readings)
     del readings  # a huge log need not be in memory twice
-    return fit(shelf, log, comparisons, rules=rules, revision=revision, start=start)
+    return fit(shelf, log, comparisons, rules=rules, revision=revision, start=start, prior=prior)

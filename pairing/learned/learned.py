@@ -12,6 +12,7 @@ import pandas as pd
 from pairing.errors import UnknownIdError, nearest
 from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.over_time import over_time
+from pairing.learned.prior import Prior
 from pairing.learned.roundup import compare
 from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
@@ -66,6 +67,8 @@ class Learned:
         Revision of the bench's log that it was learned from.
     afresh_n : int
         Readings that it was last learned from without an earlier model to start from.
+    prior : Prior or None
+        What other kitchens know, where that was adopted.
     """
 
     shelf: Shelf
@@ -76,6 +79,7 @@ class Learned:
     rule_columns: RuleColumns = NO_RULES
     revision: int | None = None
     afresh_n: int = 0
+    prior: Prior | None = None
 
     # --- what is liked ---------------------------------------------------------------------------------------------
 

@@ -16,7 +16,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 
-__all__ = ["Answers", "DoseAnswers"]
+__all__ = ["Answers", "DoseAnswers", "TableAnswers"]
 
 
 class DoseAnswers(Protocol):
@@ -47,8 +47,12 @@ class DoseAnswers(Protocol):
         """Natural log needed dose (g/kg) of every flavouring in every recipe: mean and sd, shape (n, k)."""
 
 
-class Answers(DoseAnswers, Protocol):
-    """What choosing the next cups asks."""
+class TableAnswers(Protocol):
+    """What tables of needed doses ask."""
+
+    @property
+    def shelf(self) -> Shelf:
+        """Bases, flavourings and tasters."""
 
     @property
     def log(self) -> Log:
@@ -61,6 +65,10 @@ class Answers(DoseAnswers, Protocol):
     @property
     def response(self) -> Response:
         """The learned liking."""
+
+
+class Answers(DoseAnswers, TableAnswers, Protocol):
+    """What choosing the next cups asks."""
 
     @property
     def rule_columns(self) -> RuleColumns:

@@ -18,13 +18,15 @@ from pairing.learning.block import Block, Entries
 from pairing.learning.posterior import Posterior
 from pairing.model.arrays import Floats, Ints
 
-__all__ = ["Columns", "Encoded", "covariance", "mean", "places", "sample", "variance"]
+__all__ = ["Columns", "Counts", "Encoded", "covariance", "mean", "places", "sample", "thinned", "variance"]
 
 
 MANY_KEYS = 5000
 """Entries from which on a block counts as large (our choice)."""
 TOLD_APART = 3
 """Times that a key of a large, thinly filled block has to occur to have a column (our choice)."""
+MOST_CELLS = 200_000
+"""Columns of a block of cells at most, those seen most often (our choice)."""
 MAX_TABLE = 2_000_000
 """Largest key up to which keys are looked up in a table, which is faster than a search."""
 
@@ -54,6 +56,51 @@ class Encoded:
         )
 
 
+@dataclass(frozen=True, eq=False)
+class Counts:
+    """How often each key of a block occurs; those of several logs add up.
+
+    Attributes
+    ----------
+    key : int array, shape (n,)
+        Ascending.
+    count : int array, shape (n,)
+    scale : array, shape (n,)
+        Variance relative to the block's.
+    """
+
+    key: Ints
+    count: Ints
+    scale: Floats
+
+    @classmethod
+    def of(cls, found: Entries) -> Counts:
+        """Count the entries of one log."""
+        if not len(found.key):
+            return cls(found.key, found.key, found.scale)
+        key, first = _distinct(found.key)
+        return cls(key, np.bincount(places(key, found.key), minlength=len(key)), found.scale[first])
+
+    def __add__(self, other: Counts) -> Counts:
+        """Return the counts of both."""
+        key, first, place = np.unique(np.append(self.key, other.key), return_index=True, return_inverse=True)
+        count = np.bincount(place, np.append(self.count, other.count), minlength=len(key)).astype(np.int64)
+        return Counts(key, count, np.append(self.scale, other.scale)[first])
+
+
+def thinned(count: Ints) -> Any:
+    """Tell which cells get a column, given how often each was seen."""
+    kept = np.ones(len(count), bool)
+    if count.sum() > MANY_KEYS and count.sum() < 1.5 * len(count):
+        kept = count >= TOLD_APART
+    if kept.sum() > MOST_CELLS:
+        least = np.sort(count[kept])[-MOST_CELLS]
+        tied = np.flatnonzero(kept & (count == least))
+        kept &= count > least
+        kept[tied[: MOST_CELLS - int(kept.sum())]] = True
+    return kept
+
+
 @dataclass(frozen=True)
 class Columns:
     """The columns of a fitted model.
@@ -80,26 +127,28 @@ class Columns:
 
     @classmethod
     def of(cls, blocks: tuple[Block, ...], entries: Mapping[str, Entries]) -> Columns:
-        """Give a column to every key that occurs.
+        """Give a column to every key that occurs; see `Columns.counted`."""
+        return cls.counted(blocks, {b.name: Counts.of(entries[b.name]) for b in blocks if b.name in entries})
+
+    @classmethod
+    def counted(cls, blocks: tuple[Block, ...], counts: Mapping[str, Counts]) -> Columns:
+        """Give a column to every key that occurs, of one log or of several in sum.
 
         In a large block of cells of which nearly every key was seen once, only those that were seen more often
-        get one: the others cannot be told from noise.
+        get one: the others cannot be told from noise. Of very many cells those that were seen most get one.
         """
         keys: dict[str, Ints] = {}
         scales: dict[str, Floats] = {}
         start: dict[str, int] = {}
         n = 0
         for block in blocks:
-            found = entries.get(block.name)
-            if found is None or not len(found.key):
+            found = counts.get(block.name)
+            if found is None or not len(found.key) or len(found.key) < block.least:
                 continue
-            found_keys, first = _distinct(found.key)
-            if block.cells and len(found.key) > MANY_KEYS and len(found.key) < 1.5 * len(found_keys):
-                often = np.bincount(places(found_keys, found.key)) >= TOLD_APART
-                found_keys, first = found_keys[often], first[often]
-            if len(found_keys) < block.least:
+            kept = thinned(found.count) if block.cells else np.ones(len(found.key), bool)
+            if not kept.any():
                 continue
-            keys[block.name], scales[block.name] = found_keys, found.scale[first]
+            keys[block.name], scales[block.name] = found.key[kept], found.scale[kept]
             start[block.name] = n
             n += len(keys[block.name])
         return cls(blocks, keys, scales, start, n)

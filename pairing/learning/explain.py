@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from pairing.learning.adopted import POOL
 from pairing.learning.block import Block, Entries
 from pairing.model import wording
 from pairing.model.reason import Reason
@@ -43,6 +44,7 @@ def _last(names: tuple[str, ...], key: int, n: int) -> tuple[str, ...]:
 def parts(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: float) -> list[Reason]:
     """Take the prediction of one recipe apart; the points sum to what is predicted."""
     entries = liking.entries(recipe, who)
+    pooled = liking.pool.parts({k: e for k, e in entries.items() if k != POOL})
     base_id = list(shelf.bases)[int(recipe.base[0])]
     blocks = {b.name: b for b in liking.columns.blocks}
     groups: dict[Reason, int] = {}
@@ -51,6 +53,14 @@ def parts(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: fl
         about = [_about(blocks[name], int(k), shelf, liking, base_id) for k in found.key]
         rows = [groups.setdefault(one, len(groups)) for one in about]
         moved[name] = Entries(np.array(rows, np.int64), found.key, found.value, found.scale)
+    if pooled:
+        one = [
+            (replace(_about(blocks[n], int(k), shelf, liking, base_id), kind=POOL), v)
+            for n, e in pooled.items()
+            for k, v in zip(e.key, e.value, strict=True)
+        ]
+        rows = [groups.setdefault(about, len(groups)) for about, _ in one]
+        moved[POOL] = Entries.of(rows, 0, np.array([value for _, value in one]))
     encoded = liking.columns.encode(moved, len(groups), liking.variances)
     points, sd = liking.mean(encoded), liking.sd(encoded)
     out = [replace(one, points=float(p), sd=float(s)) for one, p, s in zip(groups, points, sd, strict=True)]

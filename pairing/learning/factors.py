@@ -88,8 +88,12 @@ class Cells:
 
 @dataclass(frozen=True)
 class Factors:
-    """Hidden traits of rows and columns; ``symmetric``: a cell is the mean of both orders."""
+    """Hidden traits of rows and columns; ``symmetric``: a cell is the mean of both orders.
 
+    ``rows`` are the numbers of the rows in ``left``, ascending.
+    """
+
+    rows: Ints
     left: Floats
     right: Floats
     symmetric: bool = False
@@ -97,11 +101,17 @@ class Factors:
     def cells(self, key: Ints) -> Floats:
         """Return the expected value of cells with key ``row · n_columns + column``; 0 for an unseen row."""
         row, column = np.divmod(key, len(self.right))
-        known = np.minimum(row, len(self.left) - 1)
-        value = (self.left[known] * self.right[column]).sum(axis=1)
+        value = (self._of(row) * self.right[column]).sum(axis=1)
         if self.symmetric:
-            value = 0.5 * (value + (self.left[column] * self.right[known]).sum(axis=1))
-        return np.where(row < len(self.left), value, 0.0)
+            value = 0.5 * (value + (self._of(column) * self.right[row]).sum(axis=1))
+        return np.asarray(value)
+
+    def _of(self, row: Ints) -> Floats:
+        """Return the traits of rows, by number."""
+        if not len(self.rows):
+            return np.zeros((len(row), self.right.shape[1]))
+        at = np.minimum(np.searchsorted(self.rows, row), len(self.rows) - 1)
+        return np.where((self.rows[at] == row)[:, None], self.left[at], 0.0)
 
 
 @dataclass(frozen=True)
@@ -197,11 +207,9 @@ class _Table:
         return {"error": float(weight @ (value - guess) ** 2), "none": float(weight @ value**2)}
 
     def factors(self, model: _Model) -> Factors:
-        """Return the traits of the rows, by number, and of the columns."""
+        """Return the traits of the rows of this part, and of the columns."""
         assert model.columns is not None
-        left = np.zeros((self.test.shape[0], model.rank))
-        left[self.rows] = self.traits(model).mean
-        return Factors(left, model.columns.mean, self.test.symmetric)
+        return Factors(self.rows, self.traits(model).mean, model.columns.mean, self.test.symmetric)
 
 
 def fit_factors(cells: Parts, noise_sd: float, *, seed: int = 0) -> Parts | None:

@@ -13,12 +13,13 @@ from typing import Any
 import numpy as np
 
 from pairing.learning.conjugate import conjugate, lead_by, small_columns
-from pairing.learning.exact import Prior
+from pairing.learning.exact import FLOOR, Prior
 from pairing.learning.fixed_point import MAX_MOVE, MEMORY, extrapolated
+from pairing.learning.inverse import invert
 from pairing.learning.parts import Parts
 from pairing.learning.rows import Level, Rows, block_sums
 
-__all__ = ["Fitted", "System", "fit_variances"]
+__all__ = ["Fitted", "Regressed", "System", "fit_variances", "regress"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 PROBED = 240_000
@@ -85,6 +86,11 @@ class System:
         """Posterior mean, less the prior mean, at given variances."""
         rhs = self.parts.sum(Rows.begin, level, self.seed, 0)["rhs"]
         return self.solve(level, rhs, None if start is None else start[:, None], tol)[:, 0]
+
+    def covariance(self, level: Level) -> Array:
+        """Posterior covariance, shape (p, p), exact: for few columns."""
+        gram = self.parts.sum(Rows.gram, level)["gram"]
+        return np.asarray(level.noise * invert(gram + np.diag(level.precision(self.prior)))[0])
 
     def draws(self, level: Level, n: int) -> Array:
         r"""Draw deviations from the posterior mean, shape (p, n).
@@ -193,6 +199,62 @@ def fit_variances(
         if told.moved < STILL**2 * noise and told.ahead(system, level) < AHEAD**2 * noise:
             break
     return Fitted(Level(tuple(np.exp(points[-1]))), solution, n_iter)
+
+
+@dataclass(frozen=True, eq=False)
+class Regressed:
+    """What was learned from parts.
+
+    Attributes
+    ----------
+    system : System
+        Of all rows.
+    level : Level
+        The variances.
+    beta : array, shape (p,)
+        Posterior means less prior means.
+    solution : array, shape (p, 1 + n_probes)
+        What a further fit of the same columns may start from.
+    n_iter : int
+    """
+
+    system: System
+    level: Level
+    beta: Array
+    solution: Array
+    n_iter: int
+
+
+def regress(
+    whole: Parts,
+    some: Parts | None,
+    prior: Prior,
+    start: Array,
+    *,
+    seed: int,
+    fixed_noise: bool = False,
+    init: Array | None = None,
+    max_iter: int = MAX_SWEEPS,
+) -> Regressed:
+    """Learn variances from some rows, or from all, then the posterior means from all.
+
+    Parameters
+    ----------
+    whole, some : Parts of Rows
+    prior : Prior
+    start : array, shape (n_blocks + 1,)
+        Log variances to start from, the noise last.
+    init : array, shape (p,) or (p, 1 + n_probes), optional
+        See `fit_variances`.
+    """
+    system = System.of(whole, prior, seed)
+    part = system if some is None else System.of(some, prior, seed)
+    floor = FLOOR * max(part.square / max(part.n, 1.0), 1e-6)
+    found = fit_variances(part, start, floor=floor, fixed_noise=fixed_noise, init=init, max_iter=max_iter)
+    nearby = found.beta if some is None or init is None else init.reshape(len(prior.block), -1)[:, 0]
+    beta = system.mean(found.level, nearby, 1e-4 if some is None else 3e-3)
+    solution = np.column_stack([beta, found.solution[:, 1:]])
+    return Regressed(system, found.level, beta, solution, found.n_iter)
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import numpy as np
 
 from pairing.learning import columns as col
 from pairing.learning import effects
+from pairing.learning.adopted import NO_POOL, Adopted
 from pairing.learning.block import About, Block, Entries, entries_of, in_use
 from pairing.learning.columns import Columns, Encoded
 from pairing.learning.design import Traits, Who
@@ -136,9 +137,9 @@ OWN = frozenset(block.name for block in BLOCKS if not block.common)
 """Blocks that a taster's slope does not stretch."""
 
 
-def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
-    """Return the blocks of liking for a shelf, with what rules expect of them."""
-    return in_use(rules.liking_blocks(BLOCKS), traits.n_bases)
+def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES, pool: Adopted = NO_POOL) -> tuple[Block, ...]:
+    """Return the blocks of liking for a shelf, with what other kitchens and rules expect of them."""
+    return in_use(rules.liking_blocks(pool.blocks(BLOCKS)), traits.n_bases)
 
 
 @dataclass(frozen=True)
@@ -170,6 +171,7 @@ class Liking:
     slopes: Floats
     scatter: Scatter
     rules: RuleColumns = NO_RULES
+    pool: Adopted = NO_POOL
 
     def entries(self, recipes: Recipes, who: Who) -> dict[str, Entries]:
         """Entries of the true liking of recipes: what all like alike, by each one's slope, and what is their own."""
@@ -178,7 +180,7 @@ class Liking:
         weight: Floats = share * slopes[np.minimum(taster, self.n_tasters)]
         stretch = np.bincount(rows, weight, minlength=len(recipes)).astype(float)
         out = entries_of(self.columns.blocks, Scene.of_recipes(recipes, self.traits, who if who.personal else None))
-        out |= self.rules.liking_entries(recipes, self.strength.needed)
+        out |= self.pool.entries(out) | self.rules.liking_entries(recipes, self.strength.needed)
         out = stretched(out, stretch) | penalty_entries(recipes, self.strength, who, slopes=slopes)
         return self.columns.only(out)
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from scipy import sparse
 
+from pairing.learning.adopted import NO_POOL, Adopted
 from pairing.learning.block import Entries, entries_of
 from pairing.learning.columns import Columns
 from pairing.learning.design import Traits, Who, additions_of
@@ -51,6 +52,7 @@ def fit_liking(
     scores: Floats | None = None,
     paired: Paired | None = None,
     rules: RuleColumns = NO_RULES,
+    pool: Adopted = NO_POOL,
     start: Liking | None = None,
     tol: float = 0.02,
 ) -> Liking:
@@ -62,6 +64,8 @@ def fit_liking(
         What to learn instead of liking (likeness to a target), NaN where not given.
     paired : Paired, optional
         Comparisons of preference.
+    pool : Adopted
+        What other kitchens know.
     start : Liking, optional
         An earlier fit: its variances are kept where one step of the evidence would hardly move them.
     """
@@ -71,12 +75,16 @@ def fit_liking(
     if paired is not None:
         recipes = Recipes.stack([recipes, paired.left, paired.right])
     who = Who(np.append(log.taster[rows], np.full(len(recipes) - n, -1)), len(log.tasters))
-    blocks = blocks_of(traits, rules)
+    blocks = blocks_of(traits, rules, pool)
     adds = additions_of(log.recipes.take(rows))
     occasion = Occasion.of(log, rows, log.lot[rows][adds.row, adds.slot], Typical.of(Typical.told(log)))
     whose = who.take(slice(0, n)) if len(log.tasters) > 1 else None
     entries = entries_of(blocks, Scene.of_recipes(recipes, traits, whose, occasion))
-    entries |= penalty_entries(recipes, strength, who, rough=True) | rules.liking_entries(recipes, strength.needed)
+    entries |= (
+        pool.entries(entries)
+        | penalty_entries(recipes, strength, who, rough=True)
+        | rules.liking_entries(recipes, strength.needed)
+    )
     columns = Columns.of(blocks, entries)
     entries = columns.only(entries)
     model = Liking(
@@ -91,6 +99,7 @@ def fit_liking(
         slopes=np.ones(len(log.tasters)),
         scatter=Scatter.even(len(log.tasters)),
         rules=rules,
+        pool=pool,
     )
     if not len(recipes):
         return model
@@ -212,23 +221,27 @@ def _slopes(fitted: Liking, data: _Scores) -> Floats:
         square = square + fitted.posterior.variance(x @ sparse.diags(np.where(own, 0.0, 1.0), format="csr"))
     product, square = (np.bincount(taster, v, minlength=k).astype(np.float64) for v in (points * left, square))
     centre = max(float(product.sum()), 1e-6) / max(float(square.sum()), 1e-6)
-    known = [_slopes_known(product, square, centre, fitted.noise_sd, sd) for sd in SLOPE_SDS]
+    known = [slope_evidence(product, square, centre, fitted.noise_sd, sd) for sd in SLOPE_SDS] + slope_prior()
     prior = (fitted.noise_sd / SLOPE_SDS[int(np.argmax(known))]) ** 2
     slopes = np.clip((product / centre + prior) / (square + prior), 0.3, 2.0)
     return np.asarray(slopes / slopes.mean())
 
 
-def _slopes_known(product: Floats, square: Floats, centre: float, noise_sd: float, sd: float) -> float:
-    r"""Log evidence that slopes differ by ``sd``, its prior included.
+def slope_evidence(product: Floats, square: Floats, centre: float, noise_sd: float, sd: float) -> float:
+    r"""Log evidence that slopes differ by ``sd``, but for its prior: a sum over tasters.
 
     A taster's own estimate :math:`p_t / q_t` is normal around the slope of all, with variance
-    :math:`\tau^2 + \sigma^2 / q_t`; the prior of :math:`\tau^2` is scaled inverse chi-squared.
+    :math:`\tau^2 + \sigma^2 / q_t`.
     """
     told = square > 0
     variance = sd**2 + noise_sd**2 / square[told]
     off = product[told] / square[told] / centre - 1.0
-    prior = SLOPE_COUNT * (2.0 * np.log(sd) + (SLOPE_SD / sd) ** 2)
-    return -0.5 * float((np.log(variance) + off**2 / variance).sum() + prior)
+    return -0.5 * float((np.log(variance) + off**2 / variance).sum())
+
+
+def slope_prior() -> Floats:
+    """Log prior of each of ``SLOPE_SDS``: scaled inverse chi-squared in the variance."""
+    return np.asarray(-0.5 * SLOPE_COUNT * (2.0 * np.log(SLOPE_SDS) + (SLOPE_SD / SLOPE_SDS) ** 2))
 
 
 def _fit(

@@ -10,27 +10,33 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtri
 
-from pairing.model.arrays import Floats
+from pairing.model.arrays import Floats, Ints
 
-__all__ = ["normals", "signs", "uniforms"]
+__all__ = ["mixed", "normals", "signs", "uniforms"]
 
 GOLDEN, FIRST, SECOND = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
+
+
+def _finish(x: Any) -> Any:
+    """Scatter the bits of whole numbers: the finaliser of SplitMix64 (Steele, Lea & Flood 2014, Proc. OOPSLA:453)."""
+    x = (x ^ (x >> np.uint64(30))) * FIRST
+    x = (x ^ (x >> np.uint64(27))) * SECOND
+    return x ^ (x >> np.uint64(31))
+
+
+def mixed(number: Any, place: Any) -> Ints:
+    """Make one number of two, which no other two are likely to give; shape as theirs."""
+    start = _finish(np.asarray(number).astype(np.uint64) * GOLDEN)
+    return np.asarray(_finish(start + np.asarray(place).astype(np.uint64) * GOLDEN) >> np.uint64(1)).astype(np.int64)
 
 
 def _mixed(number: Any, seed: int, n: int) -> Any:
     """Mix numbers, a seed and the places 0 … n−1 into whole numbers, shape (numbers, n).
 
-    The finaliser of SplitMix64 (Steele, Lea & Flood 2014, Proc. OOPSLA:453), once over the numbers and once more over
-    the places.
+    Once over the numbers and once more over the places.
     """
-
-    def finish(x: Any) -> Any:
-        x = (x ^ (x >> np.uint64(30))) * FIRST
-        x = (x ^ (x >> np.uint64(27))) * SECOND
-        return x ^ (x >> np.uint64(31))
-
-    start = finish(np.asarray(number).astype(np.uint64) * GOLDEN + finish(np.array([seed], np.uint64) + GOLDEN))
-    return finish(start[:, None] + np.arange(1, n + 1, dtype=np.uint64) * GOLDEN)
+    start = _finish(np.asarray(number).astype(np.uint64) * GOLDEN + _finish(np.array([seed], np.uint64) + GOLDEN))
+    return _finish(start[:, None] + np.arange(1, n + 1, dtype=np.uint64) * GOLDEN)
 
 
 def signs(number: Any, seed: int, n: int) -> Floats:

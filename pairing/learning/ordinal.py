@@ -7,7 +7,7 @@ Stat. Soc. B 42:109). The midpoint of 2|3 and 3|4 is 0, which defines the needed
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -39,9 +39,12 @@ class Ordinal:
     ----------
     parameters : array, shape (5,)
         Log half-width of 'just right'; log steps from it to 1|2 and on to 0|1; asymmetry of 4|5; log scale.
+    expected : array, shape (5,)
+        What they are expected to be.
     """
 
     parameters: Floats
+    expected: Floats = field(default_factory=PRIOR_MEAN.copy)
 
     @property
     def thresholds(self) -> Floats:
@@ -55,9 +58,10 @@ class Ordinal:
         return float(np.exp(self.parameters[4]))
 
     @classmethod
-    def start(cls) -> Ordinal:
-        """Return what is assumed before any reading."""
-        return cls(PRIOR_MEAN.copy())
+    def start(cls, expected: Ordinal | None = None) -> Ordinal:
+        """Return what is assumed before any reading, or what is expected from elsewhere."""
+        known = PRIOR_MEAN if expected is None else expected.parameters
+        return cls(known.copy(), known.copy())
 
 
 def _edges(model: Ordinal, category: Any) -> tuple[Floats, Floats]:
@@ -130,7 +134,7 @@ def fit_ordinal(
     x = excess[:, None] + np.sqrt(variance)[:, None] * NODES
 
     def loss(parameters: Floats) -> tuple[float, Floats]:
-        model = Ordinal(parameters)
+        model = replace(start, parameters=parameters)
         low, high = _edges(model, category)
         a, b = (low[:, None] - x) / model.scale, (high[:, None] - x) / model.scale
         da, db = _density(a), _density(b)
@@ -153,9 +157,9 @@ def fit_ordinal(
             chance, by_log_scale = log_chance(*paired, model.scale * np.sqrt(2.0))
             value, by_scale = value + float(chance.sum()), by_scale + float(by_log_scale.sum())
         gradient = np.append(jacobian @ by_threshold, by_scale)
-        z = (parameters - PRIOR_MEAN) / PRIOR_SD
+        z = (parameters - start.expected) / PRIOR_SD
         return -value + 0.5 * float(z @ z), -gradient + z / PRIOR_SD
 
     bounds = [(None, np.log(MAX_HALF_WIDTH)), *[(None, None)] * 4]
     found = minimize(loss, start.parameters, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 8})
-    return Ordinal(found.x)
+    return replace(start, parameters=found.x)

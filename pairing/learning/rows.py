@@ -81,9 +81,16 @@ class Rows:
     within: float
     number: Ints
     memo: dict[Any, Any] = field(default_factory=dict)
+    worth_keeping: bool = True
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out what is remembered: factors cannot be written."""
+        return self.__dict__ | {"memo": {}}
 
     @classmethod
-    def of(cls, x: Any, y: Floats, weight: Floats, local: Any, prior: Prior, number: Ints, first: int = 0) -> Rows:
+    def of(
+        cls, x: Any, y: Floats, weight: Floats, local: Any, prior: Prior, number: Ints, row_number: Any = None
+    ) -> Rows:
         """Make rows; those that are alike, as the sips of a stepped cup are, are taken together.
 
         Parameters
@@ -94,10 +101,11 @@ class Rows:
             Of the local columns.
         number : int array, shape (q,)
             Of the local columns; see `Local`.
-        first : int
-            Number of the first row.
+        row_number : int array, shape (n,), optional
+            Of the rows; counted from 0 where there are no others.
         """
-        n, within, rows = float(weight.sum()), 0.0, first + np.arange(len(y))
+        n, within = float(weight.sum()), 0.0
+        rows = np.arange(len(y)) if row_number is None else row_number
         group, kept = _alike(x, local)
         if group is not None:
             total = np.bincount(group, weight).astype(np.float64)
@@ -167,6 +175,14 @@ class Rows:
         each = {"size": np.ones(len(effect)), "fit": square / prior.scale, "lost": lost}
         each["spread"] = self.local.gram.diagonal() * square
         return answer | {name: block_sums(prior, value) for name, value in each.items()}
+
+    def gram(self, level: Level) -> dict[str, Any]:
+        """Return S, less the shared columns' own prior precision, whole."""
+        gram = (self.x.T @ self.x).toarray()
+        if len(self.local):
+            cross = (self.local.z.T @ self.x).toarray()
+            gram -= cross.T @ self._inverse(level).solve(cross)
+        return {"gram": gram}
 
     def noise(self, level: Level, seed: int, n: int) -> dict[str, Any]:
         """Return right-hand sides of draws: noise of the data and of the local columns' prior."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from pairing.model.arrays import Floats, Ints
 
-__all__ = ["Scatter", "fit_scatter"]
+__all__ = ["Scatter", "fit_scatter", "taster_ratios"]
 
 SPREAD = 0.35
 """Standard deviation by which the log variances of tasters, and of stepped and fresh cups, are expected to differ (our
@@ -77,6 +77,14 @@ def fit_scatter(count: Floats, square: Floats) -> Scatter:
         if np.abs(np.append(own, stepped) - before).max() < 1e-4:
             break
     return Scatter(np.exp(own), float(np.exp(stepped)))
+
+
+def taster_ratios(count: Floats, relative: Floats) -> Floats:
+    """Learn the variances of tasters beside that of all, given their sums of squares in units of it."""
+    own = np.zeros(len(count))
+    for _ in range(STEPS):
+        own = np.clip(own + _newton(count, relative * np.exp(-own), own), -MOST, MOST)
+    return np.asarray(np.exp(own))
 
 
 def _newton(count: Any, relative: Any, at: Any) -> Any:

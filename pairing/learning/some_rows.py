@@ -37,7 +37,8 @@ def highest_places(recipes: Recipes, n_flavourings: int) -> Ints:
 def cut_off(counts: Ints, many: int) -> tuple[int, int]:
     """Up to which place cups are taken, and one in how many, given how many have each place, plain cups first."""
     below = np.cumsum(counts)
-    cut = int(min(max(np.searchsorted(below, many, side="right"), LEAST_FLAVOURINGS), len(below) - 1))
+    enough = int(np.searchsorted(below, many, side="right"))
+    cut = min(max(enough, LEAST_FLAVOURINGS), len(below) - 1)
     return cut - 1, max(int(below[cut]) // many, 1)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,8 @@ from scipy import sparse
 
 from pairing.learning import columns as col
 from pairing.learning import effects
-from pairing.learning.block import Block, entries_of, in_use
+from pairing.learning.adopted import NO_POOL, Adopted
+from pairing.learning.block import About, Block, entries_of, in_use
 from pairing.learning.columns import Columns, Encoded
 from pairing.learning.design import Additions, Traits, Who, additions_of
 from pairing.learning.log import Log
@@ -37,15 +38,38 @@ MOVED = 0.1
 """Log variances that moved by less since leave what is uncertain of the doses as it was (our choice)."""
 BLOCKS = (
     Block("label", "average", LABEL_SD**2, fixed=True, keys=effects.everywhere),
-    Block("base", "base", 0.05, keys=effects.base, between_bases=True),
-    Block("flavouring", "flavouring", 0.1, 4.0, keys=effects.flavouring),
-    Block("family", "family", 0.02, keys=effects.family),
-    Block("affinity", "affinity", 0.03, 4.0, keys=effects.affinity, between_bases=True, cells=True),
-    Block("base*family", "affinity", 0.01, keys=effects.base_family, between_bases=True),
-    Block("trait*flavouring", "affinity", 0.007, keys=effects.trait_flavouring, between_bases=True),
+    Block("base", "base", 0.05, keys=effects.base, about=About(base=True), between_bases=True),
+    Block("flavouring", "flavouring", 0.1, 4.0, keys=effects.flavouring, about=About(flavourings=1)),
+    Block("family", "family", 0.02, keys=effects.family, about=About(families=1)),
+    Block(
+        "affinity",
+        "affinity",
+        0.03,
+        4.0,
+        keys=effects.affinity,
+        about=About(base=True, flavourings=1),
+        between_bases=True,
+        cells=True,
+    ),
+    Block(
+        "base*family",
+        "affinity",
+        0.01,
+        keys=effects.base_family,
+        about=About(base=True, families=1),
+        between_bases=True,
+    ),
+    Block(
+        "trait*flavouring",
+        "affinity",
+        0.007,
+        keys=effects.trait_flavouring,
+        about=About(base=True, flavourings=1),
+        between_bases=True,
+    ),
     Block("fat*fat_loving", "affinity", 0.3**2, mean=0.15, fixed=True, keys=effects.fat_loving),
     Block("companions", "companions", 0.1**2, mean=0.05, fixed=True, keys=effects.companions),
-    Block("masking", "companions", 0.004, keys=effects.masking),
+    Block("masking", "companions", 0.004, keys=effects.masking, about=About(flavourings=1)),
     Block("taster", "taster", 0.03, keys=effects.taster, local=True),
     Block("taster*flavouring", "taster", 0.02, keys=effects.taster_flavouring, local=True, cells=True),
     Block("cup", "occasion", 0.02, keys=effects.cup, local=True),
@@ -64,9 +88,9 @@ squared natural log units, and means where they are not 0 (our choice). What bel
 left out of predictions."""
 
 
-def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
-    """Return the blocks of the needed dose for a shelf, with what rules expect of them."""
-    return in_use(rules.dose_blocks(BLOCKS), traits.n_bases)
+def blocks_of(traits: Traits, rules: RuleColumns = NO_RULES, pool: Adopted = NO_POOL) -> tuple[Block, ...]:
+    """Return the blocks of the needed dose for a shelf, with what other kitchens and rules expect of them."""
+    return in_use(rules.dose_blocks(pool.blocks(BLOCKS)), traits.n_bases)
 
 
 @dataclass(frozen=True)
@@ -112,6 +136,7 @@ class Strength:
     n_tasters: int
     evidence_n: int
     rules: RuleColumns = NO_RULES
+    pool: Adopted = NO_POOL
 
     def log_label(self, base: Ints, flavouring: Ints) -> Floats:
         """Log of the label dose in a base; where there is none, of the dose that form and carrier make one expect."""
@@ -119,8 +144,8 @@ class Strength:
 
     @property
     def informed(self) -> bool:
-        """Whether any strength or comparison of strength was logged."""
-        return self.columns.n > 0
+        """Whether any strength or comparison of strength was logged, or other kitchens are listened to."""
+        return self.columns.n > 0 or bool(self.pool.known)
 
     @property
     def params(self) -> StrengthParams:
@@ -138,7 +163,7 @@ class Strength:
         asked = Who.everyone(len(recipes), self.n_tasters) if who is None else who
         whose = asked.take(adds.row) if asked.personal else None
         entries = entries_of(self.columns.blocks, Scene.of_additions(adds, recipes, self.traits, whose))
-        entries |= self.rules.dose_entries(recipes)
+        entries |= self.pool.entries(entries) | self.rules.dose_entries(recipes)
         return self.columns.encode(entries, len(adds), self.variances)
 
     def needed(self, recipes: Recipes, who: Who | None = None, *, rough: bool = False) -> tuple[Floats, Floats]:
@@ -165,13 +190,15 @@ def fit_strength(
     *,
     paired: Paired | None = None,
     rules: RuleColumns = NO_RULES,
+    pool: Adopted = NO_POOL,
     start: Strength | None = None,
     n_rounds: int = 20,
     tol: float = 0.02,
 ) -> Strength:
     """Learn needed doses from every strength in the log, the not detected and the too strong alike.
 
-    ``paired`` are comparisons of strength; ``start`` is an earlier fit to begin from.
+    ``paired`` are comparisons of strength; ``pool`` is what other kitchens know; ``start`` is an earlier fit to begin
+    from.
     """
     recipes = log.recipes if paired is None else Recipes.stack([log.recipes, paired.left, paired.right])
     adds = additions_of(recipes)
@@ -182,12 +209,12 @@ def fit_strength(
     used = adds.take(keep)
     n = int((~np.isnan(strength)).sum())  # judged additions come first
     log_dose = recipes.log_dose[used.row, used.slot]
-    blocks = blocks_of(traits, rules)
+    blocks = blocks_of(traits, rules, pool)
     judged = used.take(slice(0, n))
     occasion = Occasion.of(log, judged.row, log.lot[judged.row, judged.slot], Typical.of(Typical.told(log)))
     whose = Who(log.taster[judged.row], len(log.tasters)) if len(log.tasters) > 1 else None
     entries = entries_of(blocks, Scene.of_additions(used, recipes, traits, whose, occasion))
-    entries |= rules.dose_entries(recipes, keep)
+    entries |= pool.entries(entries) | rules.dose_entries(recipes, keep)
     columns = Columns.of(blocks, entries)
     x = columns.encode(entries, len(used)).x
     distance = log_dose - _log_label(traits, used.base, used.flavouring)
@@ -195,7 +222,7 @@ def fit_strength(
     data = _Judgements(
         x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers, _some(recipes, traits, judged)
     )
-    ordinal, posterior, learned = _fit(columns, data, n_rounds, tol, start)
+    ordinal, posterior, learned = _fit(columns, data, n_rounds, tol, start, Ordinal.start(pool.ordinal))
     return Strength(
         traits=traits,
         columns=columns,
@@ -205,6 +232,7 @@ def fit_strength(
         n_tasters=len(log.tasters),
         evidence_n=n,
         rules=rules,
+        pool=pool,
     )
 
 
@@ -281,12 +309,13 @@ def _answers(paired: Paired, used: Additions, n: int, n_log: int, x: Any, distan
 
 
 def _fit(
-    columns: Columns, data: _Judgements, n_rounds: int, tol: float, start: Strength | None
+    columns: Columns, data: _Judgements, n_rounds: int, tol: float, start: Strength | None, ordinal: Ordinal
 ) -> tuple[Ordinal, Posterior, Floats]:
     """Alternate a weighted regression on working responses with thresholds given the spread of what was found."""
     from pairing.learning.evidence import BlockRegression
 
-    ordinal = Ordinal.start() if start is None else start.ordinal
+    if start is not None:
+        ordinal = replace(ordinal, parameters=start.ordinal.parameters)
     prior = columns.prior()
     count = np.append(np.array(prior.pop("pseudo_count")), 0.0)
     var = np.append(np.array(prior.pop("pseudo_var")), 1.0)

@@ -134,7 +134,8 @@ class Worths:
         """Entries of some blocks for flavourings in a base, by place on the shelf, or each in its own."""
         recipes = Recipes.at(np.broadcast_to(base, len(slots)), slots)
         blocks = (block for block in self.liking.columns.blocks if block.name in parts)
-        return entries_of(blocks, Scene.of_recipes(recipes, self.liking.traits))
+        made = entries_of(blocks, Scene.of_recipes(recipes, self.liking.traits))
+        return made | self.liking.pool.entries(made)
 
     def _apart(self, slots: Any, base_id: str, beside: str) -> Encoded:
         """Rows for pairs in one base minus the same in another."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -58,6 +59,8 @@ def part(reason: Reason, shelf: Shelf | None = None) -> str:
     """
     if reason.kind == "rule":
         return f"{reason.text} ({reason.rule_id})" if reason.text else str(reason.rule_id)
+    if reason.kind == "pool":
+        return f"{part(replace(reason, kind='affinity'), shelf)}, as other kitchens know it"
     base, names = _names(reason, shelf)
     if inside := " + ".join([*names, *(f"{family} family" for family in reason.families)]):
         return f"{inside} in {base}" if base else inside

@@ -26,6 +26,7 @@ LAYERS = (
     {"plan"},
     {"evening"},
     {"learned"},
+    {"pooling"},
     {"bench", "asking"},
     {"blind"},
     {"report"},

@@ -7,7 +7,7 @@ import pytest
 
 from pairing.learning import columns as col
 from pairing.learning.block import Block, Entries
-from pairing.learning.columns import Columns
+from pairing.learning.columns import Columns, Counts
 from pairing.learning.posterior import Posterior
 
 BLOCKS = (
@@ -111,3 +111,19 @@ def test_keys_are_found_among_the_known_ones_where_there_are_any(far):
     assert col.places(known, key).tolist() == [2, -1, 0]
     assert col.places(none, key).tolist() == [-1, -1, -1]
     assert col.places(known, none).tolist() == []
+
+
+def test_of_very_many_cells_those_seen_most_keep_their_columns(monkeypatch):
+    monkeypatch.setattr(col, "MOST_CELLS", 5)
+    key = np.repeat(np.arange(10), [3, 1, 4, 1, 5, 9, 2, 6, 5, 3])
+    cells = (replace(BLOCKS[1], cells=True),)
+    assert Columns.of(cells, {"item": Entries.of(np.arange(len(key)), key)}).keys["item"].tolist() == [2, 4, 5, 7, 8]
+
+
+def test_counts_of_two_logs_are_those_of_both():
+    rng = np.random.default_rng(0)
+    key = rng.integers(0, 50, 400)
+    whole = Counts.of(Entries.of(np.arange(400), key))
+    halves = Counts.of(Entries.of(np.arange(150), key[:150])) + Counts.of(Entries.of(np.arange(250), key[150:]))
+    for name in ("key", "count", "scale"):
+        assert np.array_equal(getattr(whole, name), getattr(halves, name))

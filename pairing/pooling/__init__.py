@@ -1,0 +1,1 @@
+"""Learning from the logs of many kitchens: see POOLING.md beside this file."""

@@ -1,0 +1,243 @@
+"""Needed doses from the logs of many kitchens: the ordinal response of `pairing.learning.strength`, over parts.
+
+Working responses, what is left of them and the kitchens' own effects are made where the readings are; thresholds are
+learned from a few thousand judgements that the parts hand over, drawn by their numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from pairing.learning.columns import Columns
+from pairing.learning.design import Additions, Traits, additions_of
+from pairing.learning.iterative import Regressed, System, regress
+from pairing.learning.numbered import uniforms
+from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
+from pairing.learning.parts import Parts
+from pairing.learning.rows import Level, Rows
+from pairing.learning.scene import Typical
+from pairing.learning.some_rows import highest_places, rows_up_to
+from pairing.model.arrays import Floats, Ints
+from pairing.pooling.entries import Made, Own, Plan, judged_entries, own_numbers
+from pairing.pooling.folder import LogPart
+
+__all__ = ["Gathered", "Judged", "Working", "fit_doses", "judged_additions", "log_label"]
+
+ROUNDS, TOL = 20, 0.02
+MAX_ITER = 3
+FEW_DRAWS = 4
+MOVED = 0.1
+
+
+def judged_additions(part: LogPart) -> Additions:
+    """Return the additions whose strength was judged."""
+    adds = additions_of(part.log.recipes)
+    return adds.take(np.flatnonzero(~np.isnan(part.log.strength[adds.row, adds.slot])))
+
+
+def log_label(traits: Traits, adds: Additions) -> Floats:
+    """Natural log of the label dose of additions, or of what form and carrier make one expect."""
+    label = traits.log_label[adds.base, adds.flavouring]
+    return np.where(np.isnan(label), traits.log_expected[adds.flavouring], label)
+
+
+@dataclass(frozen=True, eq=False)
+class Gathered:
+    """Rows that parts hand over, which add up to all of them."""
+
+    rows: Floats
+
+    def __add__(self, other: Gathered) -> Gathered:
+        """Return the rows of both."""
+        return Gathered(np.concatenate([self.rows, other.rows]))
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """Judgements of strength of one part.
+
+    Attributes
+    ----------
+    x : sparse matrix, shape (n, p)
+    own : Own
+    category : int array, shape (n,)
+    distance : array, shape (n,)
+        Natural log of the dose over the label.
+    number : int array, shape (n,)
+    """
+
+    x: Any
+    own: Own
+    category: Ints
+    distance: Floats
+    number: Ints
+    worth_keeping: bool = True
+
+    @classmethod
+    def of(
+        cls, part: LogPart, plan: Plan, traits: Traits, typical: Typical, cut: tuple[int, int] | None = None
+    ) -> Judged:
+        """Encode the judgements of a part; with ``cut`` those of some cups."""
+        adds = judged_additions(part)
+        if cut is not None:
+            rows = rows_up_to(highest_places(part.log.recipes, traits.n_flavourings), *cut)
+            adds = adds.take(np.flatnonzero(np.isin(adds.row, rows)))
+        made: Made = judged_entries(part, part.log.recipes, adds, plan.blocks, traits, typical)
+        x = plan.columns.encode(made.shared, len(adds)).x
+        strength = part.log.strength[adds.row, adds.slot].astype(np.int64)
+        distance = part.log.recipes.log_dose[adds.row, adds.slot] - log_label(traits, adds)
+        number = own_numbers(part, made.kitchen, np.arange(len(adds)), -1)
+        return cls(x, Own.of(made, part, plan), strength, distance, number)
+
+
+@dataclass(frozen=True, eq=False)
+class Working:
+    """Judgements with their working response at a linear predictor.
+
+    Attributes
+    ----------
+    judged : Judged
+    eta : array, shape (n,)
+    rows : Rows
+    moved : float
+        Sum of squares by which the predictor has moved.
+    """
+
+    judged: Judged
+    eta: Floats
+    rows: Rows
+    moved: float = 0.0
+
+    @classmethod
+    def at(cls, judged: Judged, ordinal: Ordinal, mean: Floats, eta: Floats, moved: float = 0.0) -> Working:
+        """Make the working response; ``mean`` is the shared columns' prior mean."""
+        score, information = working_response(ordinal, judged.category, judged.distance - eta)
+        y = eta + score / information - judged.x @ mean
+        own = judged.own
+        rows = Rows.of(judged.x, y, information, own.z, own.prior, own.number, judged.number)
+        return cls(judged, eta, rows, moved)
+
+    @classmethod
+    def start(cls, judged: Judged, ordinal: Ordinal, mean: Floats, beta: Floats) -> Working:
+        """Begin at some weights of the shared columns."""
+        return cls.at(judged, ordinal, mean, np.asarray(judged.x @ (mean + beta)))
+
+    def predicted(self, mean: Floats, level: Level, beta: Floats) -> Floats:
+        """Return the linear predictor, the kitchens' own effects included."""
+        return np.asarray(self.judged.x @ (mean + beta) + self.judged.own.z @ self.rows.effects(level, beta))
+
+    def next(self, ordinal: Ordinal, mean: Floats, level: Level, beta: Floats) -> Working:
+        """Go on to the next working response."""
+        eta = self.predicted(mean, level, beta)
+        return Working.at(self.judged, ordinal, mean, eta, float(((eta - self.eta) ** 2).sum()))
+
+    def told(self, mean: Floats, level: Level, beta: Floats, draws: Floats, seed: int, share: float) -> dict[str, Any]:
+        """Hand over some judgements: number, category, what is left of the distance, and how uncertain that is."""
+        some = np.flatnonzero(uniforms(self.judged.number, 7, 1)[:, 0] < share)
+        left = self.judged.distance - self.predicted(mean, level, beta)
+        own = self.rows.deviations(level, seed, draws)
+        spread = ((self.judged.x[some] @ draws + self.judged.own.z[some] @ own) ** 2).mean(axis=1)
+        judged = self.judged
+        return {"told": Gathered(np.column_stack([judged.number[some], judged.category[some], left[some], spread]))}
+
+    def size(self) -> dict[str, Any]:
+        """Count judgements, and how far they moved."""
+        return {"n": len(self.eta), "moved": self.moved}
+
+
+def rows_of(working: Working) -> Rows:
+    """Return the rows to be solved for."""
+    return working.rows
+
+
+@dataclass(frozen=True, eq=False)
+class DoseFit:
+    """What was learned of needed doses.
+
+    Attributes
+    ----------
+    ordinal : Ordinal
+    found : Regressed
+    working : Parts of Working
+        At which ``found`` was solved.
+    draws : array, shape (p, 4)
+        Few draws of the shared columns, for what is uncertain on average.
+    """
+
+    ordinal: Ordinal
+    found: Regressed
+    working: Parts
+    draws: Floats
+
+
+def fit_doses(judged: Parts, some: Parts | None, plan: Plan, mean: Floats, start: Floats, seed: int) -> DoseFit:
+    """Alternate working responses, variances and thresholds; then, where only some were used, solve for all.
+
+    Parameters
+    ----------
+    judged, some : Parts of Judged
+        All, and those that variances and thresholds are learned from.
+    mean : array, shape (p,)
+        Prior means of the shared columns.
+    start : array
+        Log variances, the noise (which is 1) last.
+    """
+    ordinal = Ordinal.start()
+    beta, level = np.zeros(len(mean)), start
+    solution, draws, at = None, None, np.full(len(start), np.inf)
+    working = (judged if some is None else some).then(Working.start, ordinal, mean, beta)
+    n = float(working.sum(Working.size)["n"])
+    for number in range(ROUNDS):
+        found = regress(
+            working.then(rows_of), None, plan.prior, level, seed=seed, fixed_noise=True, init=solution,
+            max_iter=MAX_ITER if number else 1,
+        )  # fmt: skip
+        solution, level = found.solution, np.log(found.level.variances)
+        if draws is None or np.abs(level - at).max() > MOVED:
+            draws, at = found.system.draws(found.level, FEW_DRAWS), level
+        before = ordinal.parameters
+        asked = found.level, found.beta, draws, seed, min(MAX_ROWS / max(n, 1.0), 1.0)
+        rows = working.sum(Working.told, mean, *asked)["told"].rows
+        rows = rows[np.argsort(rows[:, 0], kind="stable")]
+        ordinal = fit_ordinal(ordinal, rows[:, 1].astype(np.int64), rows[:, 2], rows[:, 3], None)
+        following = working.then(Working.next, ordinal, mean, found.level, found.beta)
+        moved = np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0))
+        if max(moved, float(np.abs(ordinal.parameters - before).max())) < TOL:
+            break
+        working = following
+    if some is not None:
+        found, working = _settled(judged, plan, mean, found, ordinal)
+        draws = found.system.draws(found.level, FEW_DRAWS)
+    assert draws is not None
+    return DoseFit(ordinal, found, working, draws)
+
+
+def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal: Ordinal) -> tuple[Regressed, Parts]:
+    """Solve for all judgements at variances and thresholds that are known."""
+    working = judged.then(Working.start, ordinal, mean, found.beta)
+    n = float(working.sum(Working.size)["n"])
+    for _ in range(ROUNDS):
+        system = System.of(working.then(rows_of), plan.prior, found.system.seed)
+        found = replace(found, system=system, beta=system.mean(found.level, found.beta, 1e-3))
+        following = working.then(Working.next, ordinal, mean, found.level, found.beta)
+        if np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0)) < TOL:
+            break
+        working = following
+    return found, working
+
+
+def plan_of(
+    blocks: Any, columns: Columns, thin: frozenset[str], noise: tuple[float, float]
+) -> tuple[Plan, Floats, Floats]:
+    """Return which columns there are, the prior means of those that are shared, and log variances to start from."""
+    from pairing.learning.exact import Prior
+
+    prior = columns.prior()
+    count, var = (
+        np.append(np.array(prior[name]), last) for name, last in zip(("pseudo_count", "pseudo_var"), noise, strict=True)
+    )
+    wanted = Prior(prior["blocks"], np.zeros(columns.n), prior["prior_scale"], len(count) - 1, count, var)
+    return Plan(tuple(blocks), columns, wanted, thin), prior["prior_mean"], np.log(var)

@@ -1,0 +1,232 @@
+"""From a folder of logs to what all kitchens share."""
+
+from __future__ import annotations
+
+import pickle
+import tempfile
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pairing.errors import PoolError
+from pairing.learning.design import Traits
+from pairing.learning.evidence import MANY_COLUMNS, MAX_DENSE_COLUMNS, N_DRAWS
+from pairing.learning.iterative import Regressed
+from pairing.learning.liking import Liking
+from pairing.learning.ordinal import Ordinal
+from pairing.learning.posterior import Posterior
+from pairing.learning.strength import Strength
+from pairing.model.arrays import Floats
+from pairing.model.shelf import Shelf
+from pairing.pooling.doses import DoseFit, Judged, fit_doses
+from pairing.pooling.folder import open_pool, read_part, refusal
+from pairing.pooling.liking import Adjusted, DosesKnown, LikingFit, Scored, fit_liking_over
+from pairing.pooling.pool import Pool
+from pairing.pooling.stored_parts import StoredParts, write_whole
+from pairing.pooling.survey import Planned, Survey, survey
+
+__all__ = ["Progress", "learn_pooled"]
+
+STAGES = ("readings", "needed doses", "liking", "low-rank parts", "tasters", "uncertainty")
+TASTE = "taster*flavouring"
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A stage of the learning that is done.
+
+    Attributes
+    ----------
+    stage : str
+    done, of : int
+        How many stages are done, and how many there are.
+    """
+
+    stage: str
+    done: int
+    of: int
+
+
+def learn_pooled(
+    folder: str | Path,
+    *,
+    map: Callable[..., Iterable[Any]] = map,
+    tasks: int | None = None,
+    on_damaged: str = "refuse",
+    progress: Callable[[Progress], None] | None = None,
+    resume: str | Path | None = None,
+    random_state: int | None = None,
+) -> Pool:
+    """Learn from the logs of many kitchens.
+
+    Parameters
+    ----------
+    folder : path
+        ``bases.parquet``, ``flavourings.parquet`` and ``kitchen=NAME/**/*.parquet`` with columns as in `readings`.
+    map : callable
+        The built-in one streams the parts through this process; that of a `concurrent.futures.Executor`, such as
+        Dask's ``client.get_executor()``, has its workers ask them.
+    tasks : int, optional
+        Into how many tasks each question is cut; None: one for the built-in map, else 8.
+    on_damaged : {"refuse", "skip"}
+        What happens to a kitchen whose file cannot be read, is of another version or holds what cannot be.
+    progress : callable, optional
+        Hears of every stage that is done, and how many there are.
+    resume : path, optional
+        A work folder: what a run that was stopped had finished is not done again. Workers on other machines have to
+        see it. It holds programs' objects: use none that you did not make.
+    random_state : int, optional
+        For the probes and draws.
+
+    Returns
+    -------
+    Pool
+
+    Raises
+    ------
+    PoolError
+        When there is no pool, or a kitchen cannot be used and is not to be skipped: all of them are named.
+    """
+    if on_damaged not in ("refuse", "skip"):
+        raise PoolError(f"on_damaged is {on_damaged!r}", "use refuse or skip")
+    if tasks is None:
+        tasks = 1 if map is _BUILT_IN else 8
+    with tempfile.TemporaryDirectory(prefix="pairing-pool-") as scratch:
+        work = Path(scratch if resume is None else resume)
+        work.mkdir(parents=True, exist_ok=True)
+        shelf, sources = open_pool(folder)
+        parts = StoredParts.begin(work, sources, map=map, tasks=tasks)
+        return _Learning(shelf, parts, work, on_damaged, progress, random_state or 0).run()
+
+
+_BUILT_IN = map
+
+
+class _Learning:
+    """One run."""
+
+    def __init__(
+        self, shelf: Shelf, sources: StoredParts, work: Path, on_damaged: str, progress: Any, seed: int
+    ) -> None:
+        self.shelf, self.work, self.on_damaged, self.progress, self.seed = shelf, work, on_damaged, progress, seed
+        self.traits = Traits.of(shelf)
+        self.parts = sources.then(read_part, shelf, self.traits)
+        self.done = 0
+
+    def said(self, stage: str) -> None:
+        self.done = STAGES.index(stage) + 1
+        if self.progress is not None:
+            self.progress(Progress(stage, self.done, len(STAGES)))
+
+    def stage(self, name: str, make: Callable[[], Any]) -> Any:
+        """Return what a stage found, from the work folder where an earlier run of the same pool had finished it."""
+        kept = self.work / f"{name}.{self.parts.node}.{self.seed}.stage"
+        if kept.exists():
+            return pickle.loads(kept.read_bytes())
+        found = make()
+        write_whole(kept, pickle.dumps(found, protocol=5))
+        return found
+
+    def run(self) -> Pool:
+        told = Survey(self.stage("survey", lambda: self.parts.sum(survey, self.traits)))
+        damaged = tuple(told.found["damaged"])
+        if damaged and self.on_damaged == "refuse":
+            raise refusal(damaged)
+        if not told.found["scores"] and not told.found["judged"]:
+            raise PoolError("no kitchen of the pool holds a liking or a strength", "contribute logs with either")
+        self.said("readings")
+        doses, known, strength = self.stage("doses", lambda: self.doses(told))
+        self.said("needed doses")
+        fit, posterior = self.stage("liking", lambda: self.liking(told, doses, known))
+        self.said("uncertainty")
+        liking = Liking(
+            traits=self.traits,
+            strength=strength,
+            columns=fit.plan.columns,
+            posterior=posterior,
+            variances=fit.plan.columns.variances(fit.found.level.blocks),
+            noise_sd=float(np.sqrt(fit.found.level.noise * fit.level_of_fresh)),
+            n_tasters=0,
+            evidence_n=int(told.found["scores"]),
+            slopes=np.empty(0),
+            scatter=fit.scatter,
+        )
+        return Pool(self.shelf, strength, liking, told, damaged)
+
+    def doses(self, told: Survey) -> tuple[DoseFit | None, DosesKnown | None, Strength]:
+        """Learn needed doses."""
+        planned = told.doses(self.traits)
+        columns, n = planned.plan.columns, int(told.found["judged"])
+        if not n:
+            prior = Posterior(planned.mean, cov=np.diag(planned.plan.prior.scale))
+            return (
+                None,
+                None,
+                self.strength(planned, prior, Ordinal.start(), columns.variances(np.exp(planned.start[:-1])), 0),
+            )
+        judged = self.parts.then(Judged.of, planned.plan, self.traits, told.typical)
+        some = None
+        if planned.cut is not None:
+            some = self.parts.then(Judged.of, planned.plan, self.traits, told.typical, planned.cut)
+        fit = fit_doses(judged, some, planned.plan, planned.mean, planned.start, self.seed)
+        found = fit.found
+        posterior = _posterior(found, planned.mean)
+        strength = self.strength(planned, posterior, fit.ordinal, columns.variances(found.level.blocks), n)
+        known = DosesKnown(strength, planned.plan, found.level, found.beta, fit.draws, self.seed)
+        return fit, known, strength
+
+    def strength(
+        self, planned: Planned, posterior: Posterior, ordinal: Ordinal, variances: dict[str, float], n: int
+    ) -> Strength:
+        return Strength(self.traits, planned.plan.columns, posterior, variances, ordinal, 0, n)
+
+    def liking(self, told: Survey, doses: DoseFit | None, known: DosesKnown | None) -> tuple[LikingFit, Posterior]:
+        """Learn liking."""
+        planned = told.liking(self.traits, penalty=known is not None)
+        tables = tuple(n for n in ("affinity", "pair", TASTE) if _cells(told, n) >= 1000)
+        if doses is None:
+            parts = self.parts.then(alone)
+        else:
+            assert isinstance(doses.working, StoredParts)
+            parts = self.parts.beside(doses.working)
+        scored = parts.then(Scored.of, planned.plan, self.traits, told.typical, known, tables)
+        fit = LikingFit(planned.plan, planned.mean, planned.cut, scored.then(Adjusted.of), planned.start, self.seed)
+        counts = {name: count for name, count in told.counts("liking").items() if name in tables}
+        fit_liking_over(fit, counts, self.traits, _cells(told, TASTE), self.said)
+        assert fit.found is not None
+        return fit, _posterior(fit.found, fit.mean)
+
+
+def alone(part: Any) -> tuple[Any, None]:
+    """Return a part with nothing beside it."""
+    return part, None
+
+
+def _cells(told: Survey, name: str) -> int:
+    """Count the cells of a table."""
+    counts, own = told.counts("liking"), told.own("liking")
+    return len(counts[name].key) if name in counts else own[name].distinct if name in own else 0
+
+
+def _posterior(found: Regressed, mean: Floats) -> Posterior:
+    """Return what is known of the shared columns: exactly where they are few, else by draws."""
+    system, level = found.system, found.level
+    if len(mean) <= MAX_DENSE_COLUMNS:
+        return Posterior(mean + found.beta, cov=system.covariance(level))
+    n = N_DRAWS if len(mean) <= MANY_COLUMNS else N_DRAWS // 2
+    drawn = system.draws(level, n)
+    return Posterior(mean + found.beta, draw=Drawn(drawn), n_draws=n)
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """Draws that were made."""
+
+    draws: Floats
+
+    def __call__(self, n: int) -> Floats:
+        """Return the first of them."""
+        return self.draws[:, :n]

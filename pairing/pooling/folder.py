@@ -1,0 +1,214 @@
+"""A pool on disk: what is in it, and reading it with all that cannot be used named and left out.
+
+``bases.parquet`` and ``flavourings.parquet`` hold what all kitchens speak of; ``kitchen=NAME/**/*.parquet`` hold the
+readings of one kitchen each, columns as in `readings`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pairing.errors import PairingError, PoolError, first_few
+from pairing.learning.design import Traits
+from pairing.learning.log import Log, read_log
+from pairing.model.arrays import Ints
+from pairing.model.shelf import Shelf
+from pairing.store.exchange import clean
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["FORMAT", "VERSION_KEY", "LogPart", "Source", "open_pool", "read_part", "sources_of"]
+
+FORMAT, VERSION_KEY = "1", b"pairing.pool"
+"""Version of a contribution, and where its file says so; a file that says nothing is taken for this one."""
+PART_BYTES = 1_000_000
+"""Bytes of Parquet files from which on the next kitchen goes into the next part (our choice): some 50,000 readings."""
+FAR = float(np.log(50.0))
+MOST_FAR = 0.2
+"""A file is refused where more of its doses than this are over 50 times, or under a fiftieth of, the label (our
+choice): that is another unit, not another palate."""
+PLAIN_COLUMNS = ("trial_id", "taster", "session")
+
+
+@dataclass(frozen=True)
+class Source:
+    """The files of some kitchens.
+
+    Attributes
+    ----------
+    kitchens : tuple of (str, tuple of str)
+        Name and paths of each.
+    """
+
+    kitchens: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class LogPart:
+    """The readings of some kitchens.
+
+    Attributes
+    ----------
+    log : Log
+        Trials, tasters and sessions of one kitchen are those of no other.
+    kitchen : int array, shape (n,)
+        Place of each reading's kitchen in ``kitchens``.
+    kitchens : tuple of str
+    damaged : tuple of (str, str)
+        Files that were left out, and why.
+    since, until : str
+        The first and the last day that is told; empty where none is.
+    """
+
+    log: Log
+    kitchen: Ints
+    kitchens: tuple[str, ...]
+    damaged: tuple[tuple[str, str], ...]
+    since: str = ""
+    until: str = ""
+    worth_keeping: bool = True
+
+
+def open_pool(folder: str | Path) -> tuple[Shelf, dict[str, Source]]:
+    """Read what a pool speaks of, and list its parts by name.
+
+    Raises
+    ------
+    PoolError
+        When there is no pool, or its bases or flavourings cannot be read.
+    """
+    place = Path(folder)
+    tables = {}
+    for name in ("bases", "flavourings"):
+        file = place / f"{name}.parquet"
+        if not file.exists():
+            raise PoolError(f"{place} holds no {file.name}", "name a folder that `bench.contribute` wrote to")
+        try:
+            tables[name] = clean(name, file, on_bad="raise").table
+        except (PairingError, OSError, ValueError) as error:
+            raise PoolError(f"{file} cannot be read: {error}", "write it anew by contributing again") from None
+    parts = sources_of(place)
+    if not parts:
+        raise PoolError(f"{place} holds no kitchen", "contribute a bench first: `pairing pool contribute`")
+    return Shelf.from_tables(tables["bases"], tables["flavourings"], None), parts
+
+
+def sources_of(place: Path) -> dict[str, Source]:
+    """Group the kitchens of a pool into parts, each of whole kitchens, in the order of their names."""
+    groups: list[list[tuple[str, tuple[str, ...]]]] = []
+    size = PART_BYTES
+    for folder in sorted(place.glob("kitchen=*")):
+        files = sorted(folder.rglob("*.parquet"))
+        if not files:
+            continue
+        if size >= PART_BYTES:
+            groups.append([])
+            size = 0
+        groups[-1].append((folder.name.partition("=")[2], tuple(map(str, files))))
+        size += sum(file.stat().st_size for file in files)
+    return {group[0][0]: Source(tuple(group)) for group in groups}
+
+
+def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
+    """Read the files of a part; a kitchen with a file that cannot be used is left out whole, and named."""
+    import pandas as pd
+
+    frames, damaged = [], []
+    for name, paths in source.kitchens:
+        read = [_read(path, name) for path in paths]
+        if reasons := [(path, why) for path, why in zip(paths, read, strict=True) if isinstance(why, str)]:
+            damaged += reasons
+        else:
+            frames += [frame for frame in read if not isinstance(frame, str)]
+    table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=["kitchen", "trial_id", "base_id"])
+    known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
+    tidied, kitchen, more = _tidied(table, known, dict(source.kitchens))
+    log = read_log(shelf, tidied)
+    kitchens, code = np.unique(kitchen, return_inverse=True)
+    place = code[log.source]
+    if (wild := _far_off(log, place, traits, kitchens)) and (left := ~np.isin(place, list(wild))).size:
+        damaged += [(dict(source.kitchens)[kitchens[k]][0], why) for k, why in wild.items()]
+        log, place = log.take(left), place[left]
+    days = tidied["tasted_at"].dropna() if "tasted_at" in tidied else pd.Series(dtype=object)
+    since, until = (str(days.min())[:10], str(days.max())[:10]) if len(days) else ("", "")
+    return LogPart(log, place, tuple(map(str, kitchens)), (*damaged, *more), since, until)
+
+
+def _read(path: str, kitchen: str) -> pd.DataFrame | str:
+    """Read a file, ids made this kitchen's own; or say why it cannot be."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        with pq.ParquetFile(path) as file:
+            version = (file.schema_arrow.metadata or {}).get(VERSION_KEY, FORMAT.encode()).decode(errors="replace")
+            if version != FORMAT:
+                return f"it is of version {version}, not {FORMAT}"
+            frame: pd.DataFrame = file.read().to_pandas()
+    except (pa.ArrowException, OSError, ValueError) as error:
+        return f"it cannot be read ({str(error).splitlines()[0][:120]})"
+    if missing := [name for name in ("trial_id", "base_id", "flavouring_id") if name not in frame]:
+        return f"it has no column {missing[0]}"
+    taster = frame["taster"].fillna("me") if "taster" in frame else "me"
+    frame = frame.assign(kitchen=kitchen, taster=taster)
+    for column in PLAIN_COLUMNS:
+        if column in frame:
+            frame[column] = _own(frame[column], kitchen)
+    return frame
+
+
+def _own(column: pd.Series, kitchen: str) -> pd.Series:
+    """Put the kitchen's name before every value."""
+    import pandas as pd
+
+    code, names = pd.factorize(column)
+    own = np.array([*(f"{kitchen}/{name}" for name in names), None], object)
+    return pd.Series(own[code], index=column.index)
+
+
+def _tidied(
+    table: pd.DataFrame, known: Mapping[str, list[str]], files: Mapping[str, tuple[str, ...]]
+) -> tuple[pd.DataFrame, Any, list[tuple[str, str]]]:
+    """Clean readings; where one row is bad, its kitchen is left out."""
+    found = clean("readings", table.drop(columns="kitchen"), known=known)
+    kitchen = table["kitchen"].to_numpy()
+    if not len(found.refused):
+        return found.table, kitchen[found.rows], []
+    bad = found.refused.assign(kitchen=kitchen[found.refused["row"].to_numpy(dtype=np.int64)])
+    first = bad.drop_duplicates("kitchen")
+    reasons = [
+        (files[name][0], f"{column} {value!r}: {reason}")
+        for name, column, value, reason in first[["kitchen", "column", "value", "reason"]].to_numpy()
+    ]
+    left = ~np.isin(kitchen, first["kitchen"].to_numpy())
+    again, of, more = _tidied(table[left].reset_index(drop=True), known, files)
+    return again, of, [*reasons, *more]
+
+
+def _far_off(log: Log, kitchen: Ints, traits: Traits, kitchens: Any) -> dict[int, str]:
+    """Kitchens whose doses are of another unit."""
+    row, slot = np.nonzero(log.recipes.present)
+    item = log.recipes.flavouring[row, slot]
+    label = traits.log_label[log.recipes.base[row], item]
+    off = log.recipes.log_dose[row, slot] - np.where(np.isnan(label), traits.log_expected[item], label)
+    n = np.bincount(kitchen[row], minlength=len(kitchens))
+    far = np.bincount(kitchen[row], np.abs(off) > FAR, minlength=len(kitchens))
+    return {
+        int(k): f"{far[k] / n[k]:.0%} of its doses are over 50 times the label, or under a fiftieth: check the unit"
+        for k in np.flatnonzero(far > np.maximum(MOST_FAR * n, 3))
+    }
+
+
+def refusal(damaged: tuple[tuple[str, str], ...]) -> PoolError:
+    """Return the error that names what cannot be used."""
+    named = first_few([f"{path}: {why}" for path, why in sorted(damaged)])
+    return PoolError(
+        f"{len(damaged)} file{'' if len(damaged) == 1 else 's'} of the pool cannot be used: {named}",
+        'take them out or have them written again; on_damaged="skip" goes on without those kitchens',
+    )

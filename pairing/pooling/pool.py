@@ -1,0 +1,117 @@
+"""What many kitchens share, to be asked like a bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pairing.learned.doses import needed_dose
+from pairing.learned.prior import Prior
+from pairing.learning.liking import Liking
+from pairing.learning.log import Log, read_log
+from pairing.learning.response import Response
+from pairing.learning.strength import Strength
+from pairing.model.recipe import Recipe
+from pairing.model.recipes import Recipes
+from pairing.model.shelf import Shelf
+from pairing.pooling.release import prior_of
+from pairing.pooling.survey import Survey
+
+__all__ = ["Pool"]
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """What the logs of many kitchens taught; made by `pairing.learn_pooled`.
+
+    Attributes
+    ----------
+    shelf : Shelf
+        Bases and flavourings that the pool speaks of.
+    strength, liking : Strength, Liking
+        What all kitchens share.
+    told : Survey
+        What the pool holds, in counts.
+    damaged : tuple of (str, str)
+        Files of kitchens that were left out, and why.
+    """
+
+    shelf: Shelf
+    strength: Strength
+    liking: Liking
+    told: Survey
+    damaged: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def kitchens(self) -> int:
+        """How many kitchens it was learned from."""
+        return int(self.told.found["kitchens"])
+
+    @property
+    def cups(self) -> int:
+        """How many cups it was learned from."""
+        return int(self.told.found["cups"])
+
+    @cached_property
+    def response(self) -> Response:
+        """The learned liking as something to plan with."""
+        return Response(self.shelf, self.liking, ())
+
+    def predict(self, recipes: Iterable[Recipe]) -> pd.DataFrame:
+        """Predict the true liking of recipes in the average kitchen; columns as of `Learned.predict`."""
+        return self.response.predict(Recipes.of(self.shelf, recipes))
+
+    def needed_dose(
+        self,
+        base_ids: Iterable[str] | str | None = None,
+        flavouring_ids: Iterable[str] | str | None = None,
+        alongside: Iterable[str] | str | None = None,
+    ) -> pd.DataFrame:
+        """Return the dose that reads 'just right' in the average kitchen; columns as of `Learned.needed_dose`."""
+        table = needed_dose(self, base_ids, flavouring_ids, alongside)
+        judged = self.told.counts("dose").get("affinity")
+        if judged is not None and len(table):
+            places = (
+                {b: i for i, b in enumerate(self.shelf.bases)},
+                {f: i for i, f in enumerate(self.shelf.flavourings)},
+            )
+            key = table["base_id"].map(places[0]) * len(places[1]) + table["flavouring_id"].map(places[1])
+            count = dict(zip(judged.key.tolist(), judged.count.tolist(), strict=True))
+            table["readings"] = [count.get(k, 0) for k in key]
+        return table
+
+    def prior(self, min_kitchens: int = 5, licence: str = "") -> Prior:
+        """Return what may leave the pool: effects that at least so many kitchens stand behind, none with over 40 %.
+
+        Parameters
+        ----------
+        min_kitchens : int
+        licence : str
+            On what terms it may be used.
+
+        Raises
+        ------
+        PoolError
+            When the pool has fewer kitchens than that.
+        """
+        return prior_of(self, min_kitchens, licence)
+
+    @cached_property
+    def log(self) -> Log:
+        """No reading: what a pool was learned from stays with its kitchens."""
+        return read_log(
+            self.shelf, pd.DataFrame({"trial_id": [], "base_id": [], "flavouring_id": [], "dose_g_per_kg": []})
+        )
+
+    @property
+    def rules(self) -> tuple[Any, ...]:
+        """No rule of a plugin has a say in a pool."""
+        return ()
+
+    def __repr__(self) -> str:
+        return f"<Pool of {self.kitchens} kitchens, {self.cups} cups, {np.round(self.liking.noise_sd, 2)} points noise>"

@@ -1,0 +1,193 @@
+"""Parts that any process can make again: what is asked of them travels, not they.
+
+A part is named; how it is made is a chain of steps, each kept as a small file in a work folder that all processes see.
+Whoever is asked of a part makes it from there, or finds it remembered. So a process that is lost takes nothing along:
+whatever was asked of it is asked of another one, with the same answer.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import pickle
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from scipy import sparse
+
+from pairing.learning.parts import added
+
+__all__ = ["StoredParts", "remember"]
+
+BUDGET_BYTES = 192_000_000
+"""What a process remembers of parts (our choice); what is beyond is read anew from the work folder each time."""
+
+
+@dataclass(frozen=True)
+class StoredParts:
+    """Parts of Parquet files, as `pairing.learning.parts.Parts`.
+
+    Attributes
+    ----------
+    work : str
+        The work folder.
+    names : tuple of str
+        Of the parts.
+    node : str
+        The last step, as a file in the work folder.
+    map : callable
+        The built-in one, or that of a `concurrent.futures.Executor`.
+    tasks : int
+        Into how many tasks a question is cut: each hands back one sum.
+    """
+
+    work: str
+    names: tuple[str, ...]
+    node: str
+    map: Callable[..., Iterable[Any]] = map
+    tasks: int = 1
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out whoever is asked: what is kept of a run outlives its workers."""
+        return self.__dict__ | {"map": map, "tasks": 1}
+
+    @classmethod
+    def begin(cls, work: Path, sources: Mapping[str, Any], **engine: Any) -> StoredParts:
+        """Make parts that are their sources as yet."""
+        node = _keep_node(work, ("sources", dict(sources)))
+        return cls(str(work), tuple(sources), node, **engine)
+
+    def then(self, step: Callable[..., Any], *given: Any) -> StoredParts:
+        """Return the parts as ``step(part, *given)`` makes them."""
+        return replace(self, node=_keep_node(Path(self.work), ("step", self.node, step, given)))
+
+    def beside(self, other: StoredParts) -> StoredParts:
+        """Return pairs of these parts and of what was made of them otherwise."""
+        return replace(self, node=_keep_node(Path(self.work), ("pair", self.node, other.node)))
+
+    def sum(self, ask: Callable[..., Mapping[str, Any]], *given: Any) -> dict[str, Any]:
+        """Return the sums, by name, of what every part answers."""
+        return added(self._asked(ask, given))
+
+    def _asked(self, ask: Callable[..., Any], given: tuple[Any, ...]) -> Iterable[Any]:
+        groups = [self.names[i :: self.tasks] for i in range(min(self.tasks, len(self.names)))]
+        n = len(groups)
+        return self.map(_answer, [self.work] * n, [self.node] * n, groups, [ask] * n, [given] * n)
+
+
+def _keep_node(work: Path, content: tuple[Any, ...]) -> str:
+    """Keep a step as a file, named by what it holds; return its name."""
+    held = pickle.dumps(content, protocol=5)
+    name = hashlib.sha256(held).hexdigest()[:24]
+    place = work / "steps" / f"{name}.step"
+    if not place.exists():
+        place.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(place, held)
+    return name
+
+
+def write_whole(place: Path, content: bytes) -> None:
+    """Write a file so that nobody ever sees a part of it."""
+    draft = place.with_name(f"{place.name}.{os.getpid()}.draft")
+    draft.write_bytes(content)
+    draft.replace(place)
+
+
+# --- in whichever process is asked -----------------------------------------------------------------------------------
+
+
+def _answer(
+    work: str, node: str, names: Sequence[str], ask: Callable[..., Mapping[str, Any]], given: tuple[Any, ...]
+) -> dict[str, Any]:
+    """Answer for some parts, in sum."""
+    return added(ask(_part(work, node, name), *given) for name in names)
+
+
+@lru_cache(maxsize=64)
+def _node(work: str, node: str) -> tuple[Any, ...]:
+    content: tuple[Any, ...] = pickle.loads((Path(work) / "steps" / f"{node}.step").read_bytes())
+    return content
+
+
+def _part(work: str, node: str, name: str) -> Any:
+    """Find or make a part."""
+    key = (work, node, name)
+    if key in _MEMORY.held:
+        return _MEMORY.found(key)
+    content = _node(work, node)
+    kept = Path(work) / "parts" / f"{hashlib.sha256(name.encode()).hexdigest()[:16]}.{node}"
+    if kept.exists():
+        part = pickle.loads(kept.read_bytes())
+    elif content[0] == "sources":
+        return content[1][name]
+    elif content[0] == "pair":
+        return tuple(_part(work, one, name) for one in content[1:])
+    else:
+        _, before, step, given = content
+        part = step(_part(work, before, name), *given)
+    if not _MEMORY.keep(key, part) and not kept.exists() and getattr(part, "worth_keeping", False):
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(kept, pickle.dumps(part, protocol=5))
+    return part
+
+
+@dataclass
+class _Memory:
+    """What this process remembers, by step: of the steps that were asked last."""
+
+    held: dict[tuple[str, str, str], Any] = field(default_factory=dict)
+    size: dict[tuple[str, str, str], int] = field(default_factory=dict)
+    steps: OrderedDict[tuple[str, str], None] = field(default_factory=OrderedDict)
+    budget: int = BUDGET_BYTES
+
+    def found(self, key: tuple[str, str, str]) -> Any:
+        self.steps.move_to_end(key[:2])
+        return self.held[key]
+
+    def keep(self, key: tuple[str, str, str], part: Any) -> bool:
+        """Remember a part, forgetting those of steps that have not been asked for longest; False where it has no room.
+
+        Parts of one step do not push each other out: each round asks for all of them.
+        """
+        need = _bytes(part)
+        self.steps[key[:2]] = None
+        self.steps.move_to_end(key[:2])
+        while sum(self.size.values()) + need > self.budget and next(iter(self.steps)) != key[:2]:
+            self.forget(next(iter(self.steps)))
+        if sum(self.size.values()) + need > self.budget:
+            return False
+        self.held[key], self.size[key] = part, need
+        return True
+
+    def forget(self, step: tuple[str, str]) -> None:
+        self.steps.pop(step, None)
+        for key in [key for key in self.held if key[:2] == step]:
+            del self.held[key], self.size[key]
+
+
+_MEMORY = _Memory()
+
+
+def remember(budget_bytes: int) -> None:
+    """Set how much this process remembers; what it remembered is forgotten."""
+    _MEMORY.__init__(budget=budget_bytes)  # type: ignore[misc]
+
+
+def _bytes(part: Any) -> int:
+    """Bytes of the arrays in a part; those of a part within it count there."""
+    if isinstance(part, np.ndarray):
+        return part.nbytes
+    if sparse.issparse(part):
+        return int(part.data.nbytes + part.indices.nbytes + part.indptr.nbytes)
+    if isinstance(part, Mapping):
+        return sum(map(_bytes, part.values()))
+    if isinstance(part, tuple):
+        return sum(map(_bytes, part))
+    if is_dataclass(part):
+        return sum(_bytes(getattr(part, f.name)) for f in fields(part))
+    return 0
