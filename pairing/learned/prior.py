@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import PoolError
 from pairing.learned import packed
@@ -20,8 +21,6 @@ from pairing.learning.strength import BLOCKS as DOSE
 from pairing.model.arrays import Floats, Ints
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pairing.model.shelf import Shelf
 
 __all__ = ["Effects", "Prior"]
@@ -82,8 +81,6 @@ class Prior:
     @property
     def about(self) -> pd.DataFrame:
         """What it knows: ``response, block, keys, kitchens`` (in the median) and ``withheld``; facts in ``attrs``."""
-        import pandas as pd
-
         rows = [
             (response, block, len(one.mean), int(np.median(one.kitchens)) if len(one.kitchens) else 0, one.withheld)
             for (response, block), one in self.effects.items()

@@ -13,6 +13,7 @@ import numpy as np
 
 from pairing.learning.columns import Columns
 from pairing.learning.design import Additions, Traits, additions_of
+from pairing.learning.exact import Prior
 from pairing.learning.iterative import Regressed, System, regress
 from pairing.learning.numbered import uniforms
 from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
@@ -233,8 +234,6 @@ def plan_of(
     blocks: Any, columns: Columns, thin: frozenset[str], noise: tuple[float, float]
 ) -> tuple[Plan, Floats, Floats]:
     """Return which columns there are, the prior means of those that are shared, and log variances to start from."""
-    from pairing.learning.exact import Prior
-
     prior = columns.prior()
     count, var = (
         np.append(np.array(prior[name]), last) for name, last in zip(("pseudo_count", "pseudo_var"), noise, strict=True)

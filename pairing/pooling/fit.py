@@ -23,15 +23,15 @@ from pairing.model.arrays import Floats
 from pairing.model.shelf import Shelf
 from pairing.pooling.doses import DoseFit, Judged, fit_doses
 from pairing.pooling.folder import open_pool, read_part, refusal
-from pairing.pooling.liking import Adjusted, DosesKnown, LikingFit, Scored, fit_liking_over
+from pairing.pooling.liking import LikingFit, fit_liking_over
 from pairing.pooling.pool import Pool
+from pairing.pooling.scored import TASTE, Adjusted, DosesKnown, Scored
 from pairing.pooling.stored_parts import StoredParts, write_whole
 from pairing.pooling.survey import Planned, Survey, survey
 
 __all__ = ["Progress", "learn_pooled"]
 
 STAGES = ("readings", "needed doses", "liking", "low-rank parts", "tasters", "uncertainty")
-TASTE = "taster*flavouring"
 
 
 @dataclass(frozen=True)

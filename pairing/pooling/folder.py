@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from pairing.errors import PairingError, PoolError, first_few
 from pairing.learning.design import Traits
@@ -19,9 +20,6 @@ from pairing.learning.log import Log, read_log
 from pairing.model.arrays import Ints
 from pairing.model.shelf import Shelf
 from pairing.store.exchange import clean
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 __all__ = ["FORMAT", "VERSION_KEY", "LogPart", "Source", "open_pool", "read_part", "sources_of"]
 
@@ -117,8 +115,6 @@ def sources_of(place: Path) -> dict[str, Source]:
 
 def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
     """Read the files of a part; a kitchen with a file that cannot be used is left out whole, and named."""
-    import pandas as pd
-
     frames, damaged = [], []
     for name, paths in source.kitchens:
         read = [_read(path, name) for path in paths]
@@ -165,8 +161,6 @@ def _read(path: str, kitchen: str) -> pd.DataFrame | str:
 
 def _own(column: pd.Series, kitchen: str) -> pd.Series:
     """Put the kitchen's name before every value."""
-    import pandas as pd
-
     code, names = pd.factorize(column)
     own = np.array([*(f"{kitchen}/{name}" for name in names), None], object)
     return pd.Series(own[code], index=column.index)
