@@ -11,6 +11,7 @@ from pairing.errors import TableError
 from pairing.model.columns import TABLES, table_named
 from pairing.model.recipe import Recipe
 from pairing.model.rows import as_tables
+from pairing.pooling.sharing import Sharing
 from pairing.safety.flagged import warn_of
 from pairing.safety.session import tallies
 from pairing.safety.today import midnight
@@ -48,7 +49,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class Bench(Keeping, Looking, Stocking, Asking):
+class Bench(Keeping, Looking, Stocking, Asking, Sharing):
     """A bench, kept in a folder (an SQLite file) or on a database server. Make one with `create` or `open`.
 
     Nothing that was logged is lost or changed silently: corrections and undos are revisions of their own. Several

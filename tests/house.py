@@ -16,7 +16,7 @@ FOLDERS = {
 }
 HEAVY = (
     "pandas", "scipy", "sklearn", "networkx", "sqlalchemy", "pint", "altair", "streamlit", "numpy", "openpyxl",
-    "alembic", "pyarrow", "rich", "defusedxml", "threadpoolctl", "platformdirs", "pluggy",
+    "alembic", "pyarrow", "dask", "distributed", "rich", "defusedxml", "threadpoolctl", "platformdirs", "pluggy",
 )  # fmt: skip
 """Libraries that take time to load; importing the package or asking for help loads none of them."""
 

@@ -31,6 +31,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "export": "write all tables to a folder or a spreadsheet",
         "backup": "copy the bench to a folder while it is in use",
         "merge": "take in another bench of the same person or team",
+        "pool": "give cups to a pool of kitchens, learn from one, adopt what others know",
         "erase-taster": "erase a person's name and facts for good; the cups stay",
         "shelf": "answer what stands on labels: what is food, and what names suggest",
         "settings": "show or change scale, currency, food law and the measures that amounts are said in",

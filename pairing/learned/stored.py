@@ -6,11 +6,12 @@ it answers for. A later log starts from it.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import zlib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -20,8 +21,10 @@ from pairing.host.fault import Fault
 from pairing.learned import packed
 from pairing.learned.fit import fit
 from pairing.learned.learned import Learned
+from pairing.learned.prior import Prior
 from pairing.learning import liking
 from pairing.learning import strength as doses
+from pairing.learning.adopted import NO_POOL, Adopted
 from pairing.learning.block import Block
 from pairing.learning.columns import Columns
 from pairing.learning.design import Traits
@@ -78,6 +81,14 @@ class Keeper(Protocol):
     def shelf(self) -> Shelf:
         """Bases, flavourings and tasters."""
 
+    @property
+    def adopted_bytes(self) -> bytes | None:
+        """The prior from other kitchens that it learns with."""
+
+    @property
+    def public_ids(self) -> Mapping[str, str]:
+        """By which ids that prior knows what is on the shelf, where they differ."""
+
     def load_blob(self, key: str) -> bytes | None:
         """Return a cached state; None when there is none."""
 
@@ -85,32 +96,58 @@ class Keeper(Protocol):
         """Put a state into the cache."""
 
 
-def state_key(bench: Keeper) -> str:
-    """Name of the state that the bench's plugins and settings lead to; the state itself knows its revision.
+def state_key(bench: Keeper, others: Others | None = None) -> str:
+    """Name of the state that plugins, settings and other kitchens lead to; the state itself knows its revision.
 
     What was learned with other blocks of columns has another name.
     """
     blocks = zlib.crc32(" ".join(block.name for block in (*liking.BLOCKS, *doses.BLOCKS)).encode())
     settings = json.dumps(dict(bench.settings), sort_keys=True, default=str)
-    return f"learned/{FORMAT}/{blocks}/{bench.host.fingerprint}/{settings}"
+    mark = "" if others is None else others.mark
+    return f"learned/{FORMAT}/{blocks}/{bench.host.fingerprint}/{settings}{mark}"
+
+
+@dataclass(frozen=True)
+class Others:
+    """What other kitchens know, and by which ids."""
+
+    prior: Prior
+    public_ids: Mapping[str, str]
+    mark: str
+
+    @classmethod
+    def of(cls, bench: Keeper) -> Others | None:
+        """Return what a bench has adopted."""
+        kept = bench.adopted_bytes
+        if kept is None:
+            return None
+        ids = dict(bench.public_ids)
+        digest = hashlib.sha256(kept + json.dumps(ids, sort_keys=True).encode()).hexdigest()[:16]
+        return cls(Prior.from_bytes(kept, "the adopted prior"), ids, f"/{digest}")
+
+    def on(self, shelf: Shelf, traits: Traits) -> dict[str, Adopted]:
+        """Translate it to a shelf."""
+        return self.prior.on(shelf, traits, self.public_ids)
 
 
 def learn_bench(bench: Keeper) -> Learned:
     """Learn from a bench with its plugins' rules; answer from the cache where nothing has changed, else update it."""
-    mark, revision, key, rules = bench.mark, bench.revision, state_key(bench), bench.host.asked
+    others = Others.of(bench)
+    mark, revision, key, rules = bench.mark, bench.revision, state_key(bench, others), bench.host.asked
     lasting = bench.host.lasting
     own, blob = bench.shelf(), bench.load_blob(key) if lasting else None
     cached = None if blob is None else packed.read(blob)
     if cached is not None and cached[1].get("mark") == mark:
-        model = _as_it_was(cached, bench.host, own)
+        model = _as_it_was(cached, bench.host, own, others)
         if model is not None and bench.mark == mark:
             return _with_ids_checked(model, bench.host, own)
     tables = bench.tables(["readings", "comparisons"])
     shelf = bench.host.used(own, tables["readings"])
     log = read_log(shelf, tables.pop("readings"))  # a huge table need not be in memory twice
-    earlier = None if cached is None else _model(cached, shelf, log, rules)
+    earlier = None if cached is None else _model(cached, shelf, log, rules, others)
     start = earlier if earlier is not None and _worth_updating(earlier, log) else None
-    model = fit(shelf, log, tables["comparisons"], rules=rules, revision=revision, start=start)
+    known: dict[str, Any] = {} if others is None else {"prior": others.prior, "public_ids": others.public_ids}
+    model = fit(shelf, log, tables["comparisons"], rules=rules, revision=revision, start=start, **known)
     if lasting and bench.mark == mark:
         with suppress(StoreError):  # a bench that cannot be written to can still be asked
             bench.store_blob(key, pack(model, mark))
@@ -123,7 +160,7 @@ def _with_ids_checked(model: Learned, host: Host, shelf: Shelf) -> Learned:
     return model
 
 
-def _as_it_was(cached: _Cached, host: Host, own: Shelf) -> Learned | None:
+def _as_it_was(cached: _Cached, host: Host, own: Shelf, others: Others | None) -> Learned | None:
     """Make the model of a cached state, its log included; None where it is not of this shelf."""
     arrays, meta = cached
     prefix = "log/"
@@ -132,7 +169,7 @@ def _as_it_was(cached: _Cached, host: Host, own: Shelf) -> Learned | None:
         log = packed.read_log({k.removeprefix(prefix): v for k, v in arrays.items() if k.startswith(prefix)})
     except (KeyError, TypeError, ValueError):
         return None
-    return _model(cached, shelf, log, host.asked)
+    return _model(cached, shelf, log, host.asked, others)
 
 
 def _worth_updating(cached: Learned, log: Log) -> bool:
@@ -203,36 +240,46 @@ def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[RuleLike] = ()) 
     return None if cached is None else _model(cached, shelf, log, rules)
 
 
-def _model(cached: _Cached, shelf: Shelf, log: Log, rules: Sequence[RuleLike]) -> Learned | None:
+def _model(
+    cached: _Cached, shelf: Shelf, log: Log, rules: Sequence[RuleLike], others: Others | None = None
+) -> Learned | None:
     """Make the model of a cached state; None where it is of another shelf or other tasters, or not of this form."""
     try:
-        return _read(*cached, shelf, log, rules)
+        return _read(*cached, shelf, log, rules, others)
     except (KeyError, TypeError, ValueError, AttributeError):
         return None
 
 
 def _read(
-    arrays: Mapping[str, Any], meta: Mapping[str, Any], shelf: Shelf, log: Log, rules: Sequence[RuleLike]
+    arrays: Mapping[str, Any],
+    meta: Mapping[str, Any],
+    shelf: Shelf,
+    log: Log,
+    rules: Sequence[RuleLike],
+    others: Others | None,
 ) -> Learned | None:
     there = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings), "tasters": list(log.tasters)}
     if any(meta[name] != ids for name, ids in there.items()):
         return None
     traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, rules)
+    pools = {} if others is None else others.on(shelf, traits)
+    pool = pools.get("dose", NO_POOL)
     faults = (Fault(**kept | {"ids": tuple(kept["ids"])}) for kept in meta["faults"])
     rule_columns.faults.update({fault.key: fault for fault in faults})
     part = meta["parts"]["strength"]
     strength = Strength(
         traits=traits,
-        columns=_columns("strength", part, arrays, doses.blocks_of(traits, rule_columns)),
+        columns=_columns("strength", part, arrays, doses.blocks_of(traits, rule_columns, pool)),
         posterior=_posterior("strength", arrays),
         variances=_variances(part),
-        ordinal=Ordinal(arrays["ordinal"]),
+        ordinal=replace(Ordinal.start(pool.ordinal), parameters=arrays["ordinal"]),
         n_tasters=len(log.tasters),
         evidence_n=part["evidence_n"],
         rules=rule_columns,
+        pool=pool,
     )
     likings = {
-        name: _liking(name, part, arrays, strength, rule_columns if name == "liking" else NO_RULES)
+        name: _liking(name, part, arrays, strength, pools.get("liking", NO_POOL) if name == "liking" else None)
         for name, part in meta["parts"].items()
         if name != "strength"
     }
@@ -245,11 +292,14 @@ def _read(
         rule_columns=rule_columns,
         revision=meta["revision"],
         afresh_n=meta["afresh_n"],
+        prior=None if others is None else others.prior,
     )
 
 
-def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength, rules: RuleColumns) -> Liking:
-    blocks = liking.blocks_of(strength.traits, rules)
+def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength, pool: Adopted | None) -> Liking:
+    """Make a liking; a likeness (``pool`` is None) knows neither rules nor other kitchens."""
+    rules = NO_RULES if pool is None else strength.rules
+    blocks = liking.blocks_of(strength.traits, rules, pool or NO_POOL)
     return Liking(
         traits=strength.traits,
         strength=strength,
@@ -262,6 +312,7 @@ def _liking(name: str, part: Mapping[str, Any], arrays: Any, strength: Strength,
         slopes=arrays[f"{name}/slopes"],
         scatter=Scatter(arrays[f"{name}/scatter"][:-1], float(arrays[f"{name}/scatter"][-1])),
         rules=rules,
+        pool=pool or NO_POOL,
     )
 
 

@@ -231,7 +231,7 @@ def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal:
 
 
 def plan_of(
-    blocks: Any, columns: Columns, thin: frozenset[str], noise: tuple[float, float]
+    blocks: Any, columns: Columns, thin: frozenset[str], noise: tuple[float, float], traits: Traits
 ) -> tuple[Plan, Floats, Floats]:
     """Return which columns there are, the prior means of those that are shared, and log variances to start from."""
     prior = columns.prior()
@@ -239,4 +239,5 @@ def plan_of(
         np.append(np.array(prior[name]), last) for name, last in zip(("pseudo_count", "pseudo_var"), noise, strict=True)
     )
     wanted = Prior(prior["blocks"], np.zeros(columns.n), prior["prior_scale"], len(count) - 1, count, var)
-    return Plan(tuple(blocks), columns, wanted, thin), prior["prior_mean"], np.log(var)
+    of_tasters = {"taster*flavouring": traits.n_flavourings, "taster*base": traits.n_bases}
+    return Plan(tuple(blocks), columns, wanted, thin, of_tasters), prior["prior_mean"], np.log(var)

@@ -31,8 +31,12 @@ __all__ = ["Made", "Own", "Plan", "dose_blocks", "judged_entries", "liking_block
 OF_KITCHENS = {"kitchen": None, "kitchen*base": "base", "kitchen*flavouring": "flavouring"}
 """Blocks of a kitchen with several tasters; of one with a single taster they are that taster's own."""
 CELLS_OF_KITCHENS = {"kitchen*affinity": "affinity", "kitchen*pair": "pair"}
-MOST_OWN = 300
-"""Cells of one block that a kitchen has columns for at most, those it tried most (our choice)."""
+SMALL_KITCHEN = 2000
+"""Rows up to which a kitchen's own cells are told apart from those that all share (our choice): by how much kitchens
+differ is learned from those, and eliminating thousands of cells of each large one would take most of the time."""
+MOST_OWN = 60
+"""Cells of one block that a kitchen, or a taster, has columns for at most, those tried most (our choice): eliminating
+them takes time with the third power of their number."""
 
 
 def _with_kitchens(blocks: tuple[Block, ...], traits: Traits) -> tuple[Block, ...]:
@@ -110,9 +114,11 @@ def _apart(made: dict[str, Entries], blocks: tuple[Block, ...], part: LogPart, r
             own[name] = _of_kitchens(
                 _some(found, several[kitchen[found.row]]), kitchen, 1 if like is None else _width(traits)
             )
+    small = np.bincount(kitchen, minlength=len(part.kitchens)) <= SMALL_KITCHEN
     for name, like in CELLS_OF_KITCHENS.items():
         if name in names and like in made:
-            own[name] = _of_kitchens(made[like], kitchen, _width(traits))
+            found = made[like]
+            own[name] = _of_kitchens(_some(found, small[kitchen[found.row]]), kitchen, _width(traits))
     return Made(made, {name: found for name, found in own.items() if len(found.row)}, kitchen)
 
 
@@ -149,12 +155,15 @@ class Plan:
         Of the shared columns.
     thin : frozenset of str
         Own cells so thinly filled that only those seen several times get a column.
+    of_tasters : mapping of block name to int
+        Cells of tasters: how many there could be of each.
     """
 
     blocks: tuple[Block, ...]
     columns: Columns
     prior: Prior
     thin: frozenset[str]
+    of_tasters: Mapping[str, int]
 
     @property
     def numbers(self) -> dict[str, int]:
@@ -197,6 +206,8 @@ class Own:
             kitchen = made.kitchen[found.row[first]]
             if name in CELLS_OF_KITCHENS:
                 kept &= _rank_within(kitchen, count) < MOST_OWN
+            elif name in plan.of_tasters:
+                kept &= _rank_within(key // plan.of_tasters[name], count) < MOST_OWN
             at = np.where(kept, np.cumsum(kept) - 1 + n, -1)[place]
             used = at >= 0
             rows.append(found.row[used])

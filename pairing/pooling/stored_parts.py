@@ -187,7 +187,7 @@ def _bytes(part: Any) -> int:
     if isinstance(part, Mapping):
         return sum(map(_bytes, part.values()))
     if isinstance(part, tuple):
-        return sum(map(_bytes, part))
+        return 100 * len(part) if part and isinstance(part[0], str) else sum(map(_bytes, part))
     if is_dataclass(part):
         return sum(_bytes(getattr(part, f.name)) for f in fields(part))
     return 0

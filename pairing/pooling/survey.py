@@ -46,8 +46,9 @@ class Behind(Counts):
     @classmethod
     def among(cls, found: Entries, kitchen: Ints) -> Behind:
         """Count the entries of some kitchens."""
-        both, count = np.unique(np.column_stack([found.key, kitchen[found.row]]), axis=0, return_counts=True)
-        key, start = np.unique(both[:, 0], return_index=True)
+        n = int(kitchen.max(initial=0)) + 1
+        both, count = np.unique(found.key * n + kitchen[found.row], return_counts=True)
+        key, start = np.unique(both // n, return_index=True)
         plain = Counts.of(found)
         ends = np.r_[start[1:], len(both)]
         return cls(key, plain.count, plain.scale, ends - start, np.maximum.reduceat(count, start))
@@ -174,16 +175,22 @@ class Survey:
                 ("too weak", "too strong"), Counts(np.zeros(1, np.int64), np.ones(1, int), np.ones(1))
             )
         cut = cut_off(self.found["highest"], MANY_CUPS) if self.found["scores"] > MANY_CUPS else None
-        return self._planned(liking_blocks(traits), counts, "liking", (NOISE_COUNT, NOISE_VAR), cut)
+        return self._planned(traits, liking_blocks(traits), counts, "liking", (NOISE_COUNT, NOISE_VAR), cut)
 
     def doses(self, traits: Traits) -> Planned:
         """Plan the learning of needed doses."""
         n = self.found["judged"]
         cut = cut_off(self.found["highest judged"], MANY_JUDGED) if n > 2 * MANY_JUDGED else None
-        return self._planned(dose_blocks(traits), self.counts("dose"), "dose", (0.0, 1.0), cut)
+        return self._planned(traits, dose_blocks(traits), self.counts("dose"), "dose", (0.0, 1.0), cut)
 
     def _planned(
-        self, blocks: tuple[Block, ...], counts: dict[str, Counts], what: str, noise: tuple[float, float], cut: Any
+        self,
+        traits: Traits,
+        blocks: tuple[Block, ...],
+        counts: dict[str, Counts],
+        what: str,
+        noise: tuple[float, float],
+        cut: Any,
     ) -> Planned:
         columns = Columns.counted(blocks, counts)
         own = self.own(what)
@@ -194,7 +201,7 @@ class Survey:
             if block.local and block.name in own and own[block.name].distinct >= block.least:
                 keys[block.name], scales[block.name], start[block.name] = nothing, np.empty(0), columns.n
         whole = Columns(blocks, keys, scales, start, columns.n)
-        return Planned(*plan_of(blocks, whole, frozenset(thin), noise), cut)
+        return Planned(*plan_of(blocks, whole, frozenset(thin), noise, traits), cut)
 
 
 def _thin(size: Sizes) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.columns import TABLES
-from pairing.store import ledger
+from pairing.store import ledger, state
 
 if TYPE_CHECKING:
     from pairing.store.database import Database, Transaction
@@ -72,7 +72,7 @@ def _erase(tx: Transaction, taster: str) -> Erased:
     rows["tasters"] = tx.execute(people.delete().where(people.c.taster.in_([taster, kept_as]))).rowcount
     _in_revisions(tx, taster, kept_as)
     _in_drafts(tx, taster, kept_as)
-    tx.execute(tx.table("blobs").delete())  # learned state holds names; it is learned again
+    state.forget_learned(tx)  # it holds names
     ledger.begin_revision(tx, ERASE, about=f"a taster, kept as {kept_as!r}")
     return Erased(kept_as, {name: n for name, n in rows.items() if n}, tuple(_mentions(tx, taster)))
 

@@ -20,6 +20,10 @@ __all__ = [
     "as_text",
     "check_settings",
     "drop_draft",
+    "drop_kept",
+    "forget_learned",
+    "keep",
+    "kept",
     "list_drafts",
     "load_blob",
     "load_draft",
@@ -45,6 +49,8 @@ _CHOICES = {"jurisdiction": ("EU", "US"), "amounts": FIRST, "volumes": SYSTEMS}
 _SETS = "sets"
 """Row of the settings that holds the saved sets of bottles: no setting, since nothing is learned otherwise for them."""
 BLOBS_KEPT = 8
+_KEPT = "kept/"
+"""What the keys of bytes begin with that are no cache."""
 
 
 def check_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -174,9 +180,33 @@ def store_blob(tx: Transaction, key: str, content: bytes) -> None:
     tx.execute(table.delete().where(table.c.key == key))
     tx.execute(table.insert(), {"key": key, "saved_at": ledger.now(), "content": content})
     query = table.select().with_only_columns(table.c.key).order_by(table.c.saved_at.desc())
-    others = [old for old in tx.execute(query).scalars().all() if old != key]  # the clock may have gone backwards
+    found = (old for old in tx.execute(query).scalars().all() if not old.startswith(_KEPT))
+    others = [old for old in found if old != key]  # the clock may have gone backwards
     for old in others[BLOBS_KEPT - 1 :]:
         tx.execute(table.delete().where(table.c.key == old))
+
+
+def keep(tx: Transaction, name: str, content: bytes) -> None:
+    """Keep bytes under a name until they are dropped or replaced."""
+    drop_kept(tx, name)
+    tx.execute(tx.table("blobs").insert(), {"key": _KEPT + name, "saved_at": ledger.now(), "content": content})
+
+
+def kept(tx: Transaction, name: str) -> bytes | None:
+    """Return what is kept under a name, or None."""
+    return load_blob(tx, _KEPT + name)
+
+
+def drop_kept(tx: Transaction, name: str) -> None:
+    """Drop what is kept under a name; nothing there is fine."""
+    table = tx.table("blobs")
+    tx.execute(table.delete().where(table.c.key == _KEPT + name))
+
+
+def forget_learned(tx: Transaction) -> None:
+    """Forget all learned state; it is learned again."""
+    table = tx.table("blobs")
+    tx.execute(table.delete().where(table.c.key.not_like(f"{_KEPT}%")))
 
 
 def load_blob(tx: Transaction, key: str) -> bytes | None:
