@@ -17,6 +17,7 @@ from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.cli.trials import LAST, poured_again, short, trial_named
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
+from pairing.model.fields import amounts
 from pairing.nutrition.dose_limit import high_doses
 
 if TYPE_CHECKING:
@@ -50,6 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     last.add_argument("--target", metavar="ID", help="the target that it was compared with")
     last.add_argument("--taster", help="who tasted (me)")
     last.add_argument("--off-notes", metavar="NOTE:1–3;…", help="bitter:1@aftertaste")
+    about = "such as sweetness:4;body:3, 1 to 5 around 3 just right; plugins say which there are"
+    last.add_argument("--attributes", metavar="NAME:1–5;…", help=about)
     last.add_argument("--reminds-of", metavar="WORDS")
     last.add_argument("--temperature-c", type=number_in("temperature_c"), metavar="C")
     last.add_argument("--session", help="which tasting session")
@@ -84,7 +87,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     if args.again is not None:
         _pour_again(args, bench, out)
-    names = ("liking", "likeness", "off_notes", "reminds_of", "temperature_c", "session", "blind", "note")
+    if args.attributes is not None:
+        from pairing.host.attributes import check_words
+
+        check_words(amounts(args.attributes, "attributes") or (), bench.host.attributes)
+    names = ("liking", "likeness", "off_notes", "attributes", "reminds_of", "temperature_c", "session", "blind", "note")
     judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}
     shelf = bench.shelf()
     start = None

@@ -71,6 +71,7 @@ def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
     for word, brought in kinds.items():
         for thing in brought:
             acts_on[getattr(thing, "id", getattr(thing, "base_id", "")).partition(":")[0]].add(word)
+    acts_on["drink-attributes"].add("attributes" if loaded.attributes else "nothing")
     acts_on["plain-bases"].add("look-up" if loaded.compositions("milk")[0] else "nothing")
     acts_on["oil-in-fat-free"].add("nothing")
     assert told == acts_on
