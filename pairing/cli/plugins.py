@@ -60,7 +60,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     _show_rules(out, loaded, learned)
     if curves is not None and len(curves):
         columns: Columns = [("rule", "rule"), ("along", "along"), ("part", "at"), ("weight", "learned", _weight)]
-        units = [{"mean": r["learned_mean"], "sd": r["learned_sd"], "unit": _UNITS[r["acts_on"]]} for r in curves]
+        units = [_pair(r["learned_mean"], r["learned_sd"], r["acts_on"]) for r in curves]
         rows = [{**row, "weight": unit} for row, unit in zip(curves, units, strict=True)]
         out.table("curves", curves, columns, shown=rows, title="Curves that were learned")
     told = (fault.line for fault in (*loaded.faults, *faults) if not (fault.note and fault.stage == "scoring"))

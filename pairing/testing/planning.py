@@ -46,7 +46,8 @@ class LimitContract(PluginContract):
     def test_what_is_unknown_does_not_pass(self, host: Host) -> None:
         """A limit that needs a fact is not kept by a recipe that lacks it."""
         shelf = sample_shelf()
-        recipes = [recipe for recipe in sample_recipes(shelf) if recipe.doses][:50]
+        some = [recipe for recipe in sample_recipes(shelf) if recipe.doses][:50]
+        recipes = [Recipe(recipe.base_id, dict.fromkeys(recipe.doses)) for recipe in some]  # doses open, too
         for limit in host.limits:
             if limit.needs:
                 assert not _asked(limit, bare(shelf), recipes).any(), f"{limit.id} passes what is unknown"

@@ -12,8 +12,11 @@ import pairing_plugins
 from pairing import hookspecs
 from pairing.api import CORE_COLUMNS, AdditionTable, RecipeTable, Rule
 from pairing.cli import main
-from pairing.host import load, load_module
+from pairing.host import load, load_module, trust
+from pairing.host.formats import read_file
 from pairing.host.registry import HOOKS
+from pairing.store.exchange import clean
+from pairing.testing.check import check_file
 
 PLUGINS = Path(pairing_plugins.__file__).parent
 MANUAL = (PLUGINS / "README.md").read_text("utf-8")
@@ -37,6 +40,13 @@ def test_the_tutorial_runs_as_written(tmp_path, monkeypatch, capsys):
             for line in body.splitlines():
                 assert main(line.split()[1:]) == 0, line
     assert compared == 3
+    evening = tmp_path / "bench" / "plugins" / "evening_notes.py"
+    assert [one for one in check_file(evening) if one.result != "kept"] == []
+    trust("bench")
+    notes = load("bench", only="evening-notes", strict=True)
+    (tmp_path / "friday.evening").write_text("oat quince 1.4 7\noat plum 2 6\n")
+    table = read_file(notes, tmp_path / "friday.evening")[0]["readings"]
+    assert clean("readings", table, on_bad="raise").table["liking"].tolist() == [7, 6]
     contract = names["TestGrainAndRoast"]()
     host = load_module(contract.plugin, "tested", strict=True)
     tests = [getattr(contract, name) for name in dir(contract) if name.startswith("test_")]
