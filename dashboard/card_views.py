@@ -30,6 +30,8 @@ __all__ = ["show"]
 
 
 CARD_BASE = "card-base"
+DIGITS = 4
+"""Significant digits of a dose in its field."""
 START = 0.2
 """How long it may take at most until the page begins to answer a field that was left, s."""
 
@@ -83,7 +85,7 @@ def _recipe(bench: Bench, model: Learned) -> Recipe | None:
         chosen = parse_recipe_text(asked)
         st.session_state[CARD_BASE], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
         for i, dose in chosen.doses.items():
-            st.session_state[f"card-dose-{chosen.base_id}-{i}"] = number(dose, 4)
+            st.session_state[f"card-dose-{chosen.base_id}-{i}"] = number(dose, DIGITS)
     left, right = st.columns(2)
     with left:
         bases = {i: b.name for i, b in shelf.bases.items()}
@@ -101,9 +103,19 @@ def _recipe(bench: Bench, model: Learned) -> Recipe | None:
     if None in doses.values():
         return None
     recipe = Recipe(base, doses)
-    if (text := recipe_text(recipe)) != st.query_params.get("recipe"):  # so a reload and a link show the same card
-        st.session_state["card-asked"] = st.query_params["recipe"] = text
+    if not _same(st.session_state.get("card-asked", ""), recipe):  # so a reload and a link show what was changed
+        st.session_state["card-asked"] = st.query_params["recipe"] = recipe_text(recipe)
     return recipe
+
+
+def _same(asked: str, recipe: Recipe) -> bool:
+    """Whether a recipe is still the one that was asked for, as far as the fields show it."""
+    known = parse_recipe_text(asked) if asked else None
+    return known is not None and known.base_id == recipe.base_id and _shown(known) == _shown(recipe)
+
+
+def _shown(recipe: Recipe) -> dict[str, str]:
+    return {i: number(dose, DIGITS) for i, dose in recipe.doses.items() if dose is not None}
 
 
 def _at_hand(bench: Bench) -> str:

@@ -128,6 +128,7 @@ function draw(S) {
   const { B, H } = layout(data.nodes, W, data.height, getComputedStyle(S.wrap).fontFamily);
   Object.assign(S, { B, H, P: new Map(B.map(b => [b.id, b])), fit: { x: 0, y: 0, w: W, h: H } });
   svg.style.height = H + "px";
+  const held = svg.getRootNode().activeElement?.dataset?.id;     // drawn anew at another width: the focus stays
   svg.replaceChildren();
   const gEdges = make("g", {}, svg), gNodes = make("g", {}, svg);
   S.gWeights = make("g", { "aria-hidden": "true" }, svg);
@@ -141,6 +142,7 @@ function draw(S) {
   S.N = B.map(b => node(b, S, gNodes));
   view(S, S.fit);
   paint(S);
+  S.N.find(n => n.id === held)?.g.focus({ preventScroll: true });
 }
 
 function node(b, S, parent) {

@@ -1,7 +1,7 @@
 """How long the dashboard takes: to its title, to suggestions from kept state, to save a tap, to suggest anew.
 
-Run it with ``python tests/benchmarks/dashboard_times.py [repeats]`` on an idle machine; each repeat opens Streamlit's own
-empty page first. It prints the medians as so many times that page, beside the limit, and exits 1 when one is over it.
+Run it with ``python tests/benchmarks/dashboard_times.py [repeats]`` on an idle machine; each repeat opens an empty page
+of Streamlit's own first. It prints the medians as so many times that page, beside the limit, and exits 1 when over it.
 """
 
 from __future__ import annotations
