@@ -7,7 +7,6 @@ the tag ``label-read``, and the supplier's maximum where there is one.
 from __future__ import annotations
 
 import csv
-import re
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -35,15 +34,9 @@ LABEL_READ = "label-read"
 """Tag of a flavouring or base whose label somebody has held against what its name suggests."""
 KINDS = (
     *("restricted", "toxic", "medicine", "stimulant", "caffeine", "colour", "not food"),
-    *("pathogen", "infant", "feed", "honey"),
+    *("pathogen", "infant", "feed", "honey", "neat oil"),
 )
 _ALL_OF_IT = "stimulant"
-_NEAT_OIL = re.compile(
-    r"essential oils?|\boil of\b|ätherisch\w* öl|etherisch\w* öl|huiles? essentielles?|oli[oi] essenzial\w"
-    r"|aceites? esencial\w*|olej\w* eteryczn\w*|etherische olie|óleos? essencia\w*|eterisk olja|æterisk olie"
-    r"|éterický olej|ulei esențial"
-)
-"""How essential oils are called, in several languages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,5 +156,4 @@ def is_neat_essential_oil(item: Base | Flavouring, shelf: Shelf) -> bool:
     """
     if isinstance(item, Base) or item.carrier or maximum_of(item, shelf) is not None:
         return False
-    said = " ".join((item.name, item.form or "", *(item.tags or ()))).casefold()
-    return _NEAT_OIL.search(said) is not None
+    return any(hint.kind == "neat oil" for hint in hints(item))

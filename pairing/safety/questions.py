@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 
 from pairing.model.base import Base
 from pairing.model.caution import PROFESSIONAL, Caution
@@ -11,8 +11,9 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.allergens import ALLERGEN_SOURCES, canonical
 from pairing.nutrition.composition import allergens_of
-from pairing.nutrition.content import substances_of
+from pairing.nutrition.content import substances_of, unmeasured_of
 from pairing.nutrition.maximum import maximum_of
+from pairing.nutrition.substances import substances_named
 from pairing.safety.names import Hint, allergens_suggested, hints, is_answered
 from pairing.safety.statements import Content
 
@@ -38,11 +39,15 @@ def questions(content: Content, jurisdiction: str) -> Iterator[Caution]:
             asked |= {h.about: h for h in hints(part) if h.kind in _ASKED and not _answered(h, part, content.shelf)}
         for hint in asked.values():
             yield _question(hint, item_id, _severity(hint, item, content.shelf))
+        yield from _unstated(item_id, found, content.shelf, {hint.substance for hint in asked.values()})
         yield from _undeclared(item_id, item, found, content.shelf, jurisdiction)
 
 
 def _answered(hint: Hint, part: Base | Flavouring, shelf: Shelf) -> bool:
-    return is_answered(part) or (hint.substance != "" and substances_of(part, shelf).get(hint.substance) is not None)
+    if is_answered(part) or hint.substance == "":
+        return is_answered(part)
+    stated = substances_of(part, shelf).get(hint.substance)
+    return bool(stated) if hint.kind == "stimulant" else stated is not None  # pure caffeine without any is a slip
 
 
 def _severity(hint: Hint, item: Base | Flavouring, shelf: Shelf) -> str:
@@ -64,6 +69,23 @@ def _question(hint: Hint, item_id: str, severity: str) -> Caution:
         cannot_know="what is in the bottle, and how much: answered once by 'pairing shelf label-read', with the "
         f"supplier's maximum dose; {PROFESSIONAL}",
     )
+
+
+def _unstated(item_id: str, found: list[Base | Flavouring], shelf: Shelf, asked: Set[str]) -> Iterator[Caution]:
+    """Ask about substances that a name says and no column states."""
+    for part in found:
+        named = {} if is_answered(part) else substances_named(part.name)
+        stated = {name for name, mg in substances_of(part, shelf).items() if mg != 0} | set(unmeasured_of(part, shelf))
+        for substance in sorted(set(named) - stated - asked - {"sodium"}):
+            yield Caution(
+                kind="name",
+                severity="warn",
+                words=f"the name of {{items}} suggests {substance}, which is not stated: write how much of it there is",
+                items=(item_id,),
+                source="common practice (no source)",
+                cannot_know="what is in the bottle, and how much: its amount goes into sweeteners, carrier or its own "
+                f"column; answered once by 'pairing shelf label-read'; {PROFESSIONAL}",
+            )
 
 
 def _undeclared(
