@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import show_care_of
 from pairing.cli.output import Output
 from pairing.errors import first_few
 from pairing.model.recipe import recipe_text
@@ -34,6 +35,8 @@ def show_due(out: Output, bench: Bench, model: Learned, tasters: Sequence[str]) 
                 f"  {one.trial_id}: smell it first; then pairing log --go-on {one.trial_id} --rest {minutes} --sip 15 "
                 "--strength ID=0–5 --liking 1–9"
             )
+    if due:
+        show_care_of(out, [one.recipe for one in due], bench, tasters)
     _show_time(out, model)
     return 0
 

@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
 from pairing.model.caution import MARKS, PROFESSIONAL, SEVERITIES, Caution, alike, together
+from pairing.model.recipe import recipe_text
 from pairing.safety.today import midnight
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.model.recipe import Recipe
     from pairing.safety.swallowed import Tally
 
-__all__ = ["add_caution_option", "ranges", "show_cautions", "show_one", "swallowed_today"]
+__all__ = ["add_caution_option", "ranges", "show_care_of", "show_cautions", "show_one", "swallowed_today"]
 
 
 def swallowed_today(bench: Bench) -> dict[str, Tally]:
@@ -76,6 +78,28 @@ def show_one(
             out.say(f"    Source: {group[0].source}. Not known here: {group[0].cannot_know}.")
     if found and explain:
         out.say(f"  {PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}.")
+
+
+def show_care_of(
+    out: Output,
+    recipes: Sequence[Recipe],
+    bench: Bench,
+    tasters: Sequence[str] = (),
+    *,
+    only_stops: bool = False,
+) -> None:
+    """Print the cautions of recipes for who drinks and drank today; of a long list only what stops one."""
+    from pairing.safety.many import cautions_of_many
+
+    shelf = bench.shelf()
+    found = cautions_of_many(recipes, shelf, tasters, rules=bench.host.rules, already=swallowed_today(bench))
+    out.value("cautions", [{"recipe": recipe_text(r), "cautions": f} for r, f in zip(recipes, found, strict=True)])
+    if not only_stops:
+        show_cautions(out, found, shelf.names)
+        return
+    for recipe, each in zip(recipes, found, strict=True):
+        for group in alike([caution for caution in each if caution.severity == "stop"]):
+            out.say(f"{MARKS['stop']}, {recipe_text(recipe)}: {together(group, shelf.names)}")
 
 
 def ranges(numbers: Sequence[int]) -> str:

@@ -9,16 +9,15 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.care import show_cautions, swallowed_today
+from pairing.cli.care import show_care_of
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import ITEM, Output
 from pairing.cli.recipes import interval, kcal, money
 from pairing.cli.which import filled
 from pairing.errors import TableError, UnknownIdError, nearest
-from pairing.model.caution import MARKS, alike, together
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.readable import readable
@@ -85,24 +84,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
         )
     poured = [r for r in records if r.get("reached", True)]
     recipes = [Recipe(r["base_id"], {r["flavouring_id"]: r["dose_g_per_kg"]}) for r in poured]
-    _care(recipes, model, bench, args.taster, out, only_stops=True)
+    show_care_of(out, recipes, bench, _who(args), only_stops=True)
     return 0
 
 
-def _care(
-    recipes: Sequence[Recipe], model: Learned, bench: Bench, taster: str | None, out: Output, *, only_stops: bool
-) -> None:
-    """Say what is to be minded about recipes: of a long list only what stops one."""
-    from pairing.safety.many import cautions_of_many
-
-    how: dict[str, Any] = {"rules": model.rules, "already": swallowed_today(bench)}
-    found = cautions_of_many(recipes, model.shelf, [] if taster is None else [taster], **how)
-    out.value("cautions", [{"recipe": recipe_text(r), "cautions": f} for r, f in zip(recipes, found, strict=True)])
-    if not only_stops:
-        show_cautions(out, found, model.shelf.names)
-    for recipe, each in zip(recipes, found, strict=True) if only_stops else ():
-        for group in alike([caution for caution in each if caution.severity == "stop"]):
-            out.say(f"{MARKS['stop']}, {recipe_text(recipe)}: {together(group, model.shelf.names)}")
+def _who(args: argparse.Namespace) -> list[str]:
+    return [] if args.taster is None else [args.taster]
 
 
 def _written(side: str, bench: Bench) -> str:
@@ -135,7 +122,7 @@ def _recipes(args: argparse.Namespace, model: Learned, bench: Bench, out: Output
     ]
     out.table("recipes", records, columns, title="Side by side, per serving")
     recipes = [filled(parse_recipe_text(row["recipe"]), lambda: model) for row in records]
-    _care(recipes, model, bench, args.taster, out, only_stops=False)
+    show_care_of(out, recipes, bench, _who(args))
     return 0
 
 

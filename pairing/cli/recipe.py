@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import show_care_of
 from pairing.cli.common import add_common, learn, named, open_bench
 from pairing.cli.output import Output
 from pairing.cli.which import read_recipe
@@ -54,6 +55,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         kept = bench.keep(recipe, name=args.name, status=args.status, note=args.note)
         out.value("kept", kept)
         out.say(f"Kept as {kept}. To take it back: pairing undo")
+        show_care_of(out, [recipe], bench, only_stops=True)
     elif args.action == "show":
         _show(args, bench, out)
     else:
@@ -84,6 +86,7 @@ def _show(args: argparse.Namespace, bench: Bench, out: Output) -> None:
     out.value("evidence", vars(found))
     for line in found.sentences:
         out.say(f"  {line}")
+    show_care_of(out, [recipe], bench)
 
 
 def _unknown(bench: Bench, name: str) -> UnknownIdError:

@@ -237,3 +237,15 @@ def test_the_command_line_tells_a_flag_and_the_day(place, tmp_path, capsys):
     for _ in range(3):
         assert main([*words, "--bench", str(tmp_path / "copy")]) == 0
     assert "ana, with all that is logged of today:" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("recipe", "who", "kind"), [d for d in DANGERS if d[2] != "person" and d[1] != "kid"])
+def test_a_recipe_that_is_kept_says_it(place, recipe, who, kind, tmp_path, capsys):
+    import shutil
+
+    from pairing.host import trust
+
+    trust(shutil.copytree(place, tmp_path / "copy"))
+    for words in (["keep", recipe_text(recipe), "--name", "dusk"], ["show", "dusk"]):
+        assert main(["recipe", *words, "--bench", str(tmp_path / "copy")]) == 0
+        assert "STOP" in capsys.readouterr().out
