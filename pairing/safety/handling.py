@@ -62,6 +62,9 @@ def for_people(recipe: Recipe, shelf: Shelf, people: Iterable[Person]) -> Iterat
             yield _of_person(
                 person, "warn", f"{words} for that", "what is stated about this taster", "the advice given"
             )
+        if person.infant:
+            words = "{people} may be an infant: nothing is added to a feed without professional advice"
+            yield _of_person(person, "warn", words, _PRACTICE, "age and health", name=str(person))
         if person.age_years is None and person.stated and person.body_mass_kg < _FOR_AN_ADULT_KG:
             words = "{people} may be a child: limits for adults do not hold, ask a professional"
             yield _of_person(person, "warn", words, _PRACTICE, "age and health", name=str(person))

@@ -94,7 +94,7 @@ def hints(item: Base | Flavouring) -> tuple[Hint, ...]:
     Examples
     --------
     >>> [h.about for h in hints(Flavouring(flavouring_id="x", name="Oil of wintergreen"))]
-    ['methyl salicylate (wintergreen, sweet birch)']
+    ['methyl salicylate (wintergreen, sweet birch)', 'a neat essential oil']
     """
     return tuple(table()[about] for about in _words().named(_said(item)))
 

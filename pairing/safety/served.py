@@ -11,7 +11,7 @@ import numpy as np
 from pairing.model.base import Base
 from pairing.model.cache import IdentityCache
 from pairing.model.flavouring import Flavouring
-from pairing.model.shelf import Shelf
+from pairing.model.shelf import Shelf, lineage
 from pairing.nutrition.alcohol import base_without_ethanol_g_per_ml
 from pairing.nutrition.composition import composed_or_stated
 from pairing.nutrition.content import polyols_g_per_g, substances_of, unmeasured_of
@@ -153,7 +153,19 @@ def _measured(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
 
 
 def _open(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
-    return suspected(item) | unmeasured_of(item, shelf)
+    return _of_parents(item, shelf) | suspected(item) | unmeasured_of(item, shelf)
+
+
+def _of_parents(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
+    """Return what a version or a dilution does not state and what it comes from holds, mg/g at most."""
+    items = shelf.bases if isinstance(item, Base) else shelf.flavourings
+    own, stated = item.base_id if isinstance(item, Base) else item.flavouring_id, substances_of(item, shelf)
+    found: dict[str, float] = {}
+    for name in lineage(own, items)[1:] if own in items else ():
+        for substance, mg in substances_of(items[name], shelf).items():
+            if mg and stated.get(substance) is None:
+                found[substance] = max(mg, found.get(substance, 0.0))
+    return found
 
 
 def held_in(grams: Mapping[str, float], shelf: Shelf) -> Served:
