@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import BriefError
+from pairing.errors import BriefError, TableError
 from pairing.evening.again import AFTER_MINUTES, Due, kept_due, standing_due
 from pairing.evening.agenda import CUPS_PER_EVENING, Evening, Wanted
 from pairing.evening.planning import plan_evening
@@ -24,6 +24,7 @@ from pairing.stock.dates import to_be_used
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.api import Composition
     from pairing.learned.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.model.cup import Cup
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
     from pairing.safety.swallowed import Tally
     from pairing.stock.reckon import Held
+    from pairing.store.plugged import Plugged
 
 __all__ = ["Asking"]
 
@@ -43,6 +45,8 @@ class Asking:
 
     learn: Callable[[], Learned]
     tables: Callable[[str], pd.DataFrame]
+    plugged: Plugged
+    correct: Callable[..., int]
     shelf: Callable[[], Shelf]
     lots: Callable[[], tuple[Held, ...]]
     cups_since: Callable[[str | None], list[Cup]]
@@ -55,6 +59,34 @@ class Asking:
         A kept name, or ``name@version``, stands for its recipe.
         """
         return self.learn().compare_recipes(recipes_meant(recipes, self.tables("recipes")), tasters)
+
+    def look_up(self, text: str) -> tuple[Composition, ...]:
+        """Look a drink or foodstuff up by name in the tables that plugins bring; each entry with its source."""
+        found, _ = self.plugged.host.compositions(text.strip())
+        return found
+
+    def fill(self, base_id: str, entry: Composition) -> dict[str, float]:
+        """Write what a table says into the cells of a base that are empty, and return these; a label's value stays.
+
+        The entry's source is added to the base's.
+
+        Raises
+        ------
+        UnknownIdError
+            When there is no such base.
+        TableError
+            When no cell of it is empty that the entry could fill.
+        """
+        base = self.shelf().base(base_id)
+        empty = {name: value for name, value in entry.values.items() if getattr(base, name) is None}
+        if not empty:
+            raise TableError(
+                f"{entry.name} fills nothing of {base_id}: its label says all of it",
+                "what a label says is not replaced",
+            )
+        source = "; ".join(dict.fromkeys(filter(None, (base.source, f"{', '.join(sorted(empty))}: {entry.source}"))))
+        self.correct("bases", base_id, {**empty, "source": source})
+        return empty
 
     def taste_again(self, tasters: Sequence[str] = (), now: datetime | None = None) -> tuple[Due, ...]:
         """Return what is to be tasted again, and why: kept recipes, most reasons first, then cups that stand.

@@ -2,7 +2,7 @@
 
 Stock: pairing stock. For a batch: pairing stock --for 'oat|quince=1.6' 'pea|plum=2' --litres 20 (of each). A bottle on
 the scale, with what is in it: pairing stock weigh quince 48.3 --lot A. A lot that is named, in a cup or on the scale,
-is the one in use from then on.
+is the one in use from then on. As bought: pairing stock buy quince '30 ml' --price 12.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import argparse
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import add_common, grams_above_zero, learn, named, number_in, open_bench
+from pairing.cli.common import add_common, grams_above_zero, learn, named, number, number_in, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import money
 from pairing.cli.which import read_recipe
@@ -32,6 +32,18 @@ _SAID = {
 }
 
 
+_FACTS = {
+    "lot": "what this one is called (numbered)",
+    "made_at": "day on which it was mixed here",
+    "bought_at": "day on which it was bought (today)",
+    "opened_at": "day on which it was opened",
+    "best_before": "best before",
+    "use_by": "use by: past that day it is stopped",
+    "note": "anything else",
+}
+_NUMBERS = {"price": "of the whole, in the bench's currency", "tare_g": "the empty bottle, g"}
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the batch that is asked for, and weighing."""
     about = "what these take: base|flavouring=dose;… in g/kg, a kept recipe, a trial"
@@ -45,12 +57,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     weigh.add_argument("--lot", help="which bottle (the one in use)")
     weigh.add_argument("--at", metavar="TIME", help="when it was weighed, YYYY-MM-DD HH:MM (now)")
 
+    buy = actions.add_parser("buy", help="enter a bottle or bag as bought", description="Enter a bottle or bag.")
+    add_common(buy, again=True)
+    buy.add_argument("item", type=named, metavar="ITEM", help="the flavouring or base")
+    buy.add_argument("size", metavar="SIZE", help="as sold: '30 ml', '1 kg'")
+    for name, about in _FACTS.items():
+        buy.add_argument(
+            "--" + name.replace("_", "-"), metavar="TEXT" if name in ("lot", "note") else "DAY", help=about
+        )
+    for name, about in _NUMBERS.items():
+        buy.add_argument("--" + name.replace("_", "-"), type=number, metavar="X", help=about)
+
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Show, reckon or weigh."""
     bench = open_bench(args)
     if args.action == "weigh":
         return _weigh(args, bench, out)
+    if args.action == "buy":
+        return _buy(args, bench, out)
     return _shopping(args, bench, out) if args.recipes else _show(bench, out)
 
 
@@ -58,6 +83,14 @@ def _weigh(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     held = bench.weigh(args.item, args.gross_g, args.lot, args.at)
     out.value("held", {"item_id": args.item, "lot": held.lot.lot, "held_g": held.held_g, "weighed_at": held.weighed_at})
     out.say(f"Lot {held.lot.lot} of {args.item} holds {_about(held.held_g)}. To take it back: pairing undo")
+    return 0
+
+
+def _buy(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    facts = {name: value for name in (*_FACTS, *_NUMBERS) if (value := getattr(args, name)) is not None}
+    lot = bench.buy(args.item, args.size, **facts)
+    out.value("lot", lot)
+    out.say(f"Entered: lot {lot.lot} of {args.item}, {lot.size}. To take it back: pairing undo")
     return 0
 
 
@@ -70,6 +103,7 @@ def _show(bench: Bench, out: Output) -> int:
         ("left", "left"),
         ("use", ""),
         ("best_before", "best before"),
+        ("use_by", "use by"),
         ("weighed", "weighed"),
     ]
     shown: list[dict[Any, Any]] = [

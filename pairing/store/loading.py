@@ -223,6 +223,9 @@ class _Work:
             for i in np.flatnonzero(differ):
                 old = kept.iloc[at[i]] if there[i] else None
                 problems.refuse([i], *_conflict(spec.key, table.iloc[i], old, first.get(int(i))))
+        elif name == "recipes":
+            for i in np.flatnonzero(differ & there):
+                _another_version(table, kept, int(at[i]), int(i), problems)
         good = problems.good(len(table))
         chosen = (add | differ) & good & ~same
         rows = _with_kept_cells(table, kept, at, chosen, cleaned.present)
@@ -347,6 +350,15 @@ def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> N
     for i in np.flatnonzero(known & (base != ours)):
         reason = f"trial {table['trial_id'].iloc[i]!r} is kept with base_id {base[i]!r}, here {ours[i]!r}"
         problems.refuse([i], "base_id", ours[i], reason, "give every cup its own trial_id")
+
+
+def _another_version(table: pd.DataFrame, kept: pd.DataFrame, at: int, i: int, problems: Problems) -> None:
+    """Refuse a row that would change what a kept version holds; its status and note may change."""
+    for column in ("base_id", "doses"):
+        if table[column].iloc[i] != kept[column].iloc[at]:
+            version = f"{table['recipe_id'].iloc[i]}@{table['version'].iloc[i]:.0f}"
+            reason = f"{version} is kept with {column} {kept[column].iloc[at]!r}: no version is overwritten"
+            problems.refuse([i], column, table[column].iloc[i], reason, "give it the next version")
 
 
 def _conflict(

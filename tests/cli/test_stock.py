@@ -2,6 +2,7 @@
 
 import pandas as pd
 import pytest
+import store_tables
 
 from pairing import Bench
 from pairing.cli import main
@@ -67,3 +68,24 @@ def test_a_card_says_what_its_batch_lacks(stocked, ask, capsys):
     assert main(["card", "oat|sour-plum=7.3", "--litres", "20", "--bench", stocked]) == 0
     assert "about 62 g are there" in capsys.readouterr().out
     assert not ask("card", "oat|sour-plum=1", "--bench", stocked)[1]["card"]["short"]
+
+
+def test_a_bottle_is_bought(tmp_path, capsys):
+
+    store_tables.stocked(tmp_path / "b")
+    words = [
+        "stock",
+        "buy",
+        "quince",
+        "30 ml",
+        "--bench",
+        str(tmp_path / "b"),
+        "--price",
+        "12",
+        "--opened-at",
+        "2026-01-01",
+    ]
+    assert main([*words, "--bought-at", "2026-01-01"]) == 0
+    assert "Entered: lot 1 of quince, 30 ml" in capsys.readouterr().out
+    assert main([*words, "--bought-at", "2026-02-01"]) == 1
+    assert "is before bought_at" in capsys.readouterr().err

@@ -31,6 +31,7 @@ from pairing_plugins import (
     dose_limits,
     familiar_partners,
     fat_holds_back,
+    food_tables,
     json_lines,
     like_recipes,
     liked_along,
@@ -51,6 +52,22 @@ NAMES = sorted(path.stem.replace("_", "-") for path in FOLDER.glob("[!_]*.py"))
 class TestPlainBases(BaseContract, CompositionContract):
     plugin = plain_bases
     known = "oat drink"
+
+
+class TestFoodTables(CompositionContract):
+    """Open data: IFCT 2017, entry L002, cow's milk: 305 kJ, 4.48 g fat, 3.26 ± 0.06 g protein, 25.46 mg sodium."""
+
+    plugin = food_tables
+    known = "milk cow"
+
+    def test_an_entry_is_as_the_table_has_it(self):
+        (milk,) = food_tables.pairing_compositions("milk cow")
+        assert milk.source.endswith("entry L002")
+        assert milk.values["energy_kcal_per_100g"] == pytest.approx(305 / 4.184)
+        assert milk.values["fat_g_per_100g"] == 4.48
+        assert milk.values["sodium_mg_per_100g"] == pytest.approx(25.46)
+        assert milk.ranges["protein_g_per_100g"] == pytest.approx((3.20, 3.32))
+        assert "fibre_g_per_100g" not in milk.values  # 0 in the table
 
 
 class TestFat(RuleContract):

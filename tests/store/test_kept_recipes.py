@@ -1,7 +1,8 @@
 """Recipes kept by name: versions that are never overwritten, and names that cannot be mistaken."""
 
+import pandas as pd
 import pytest
-from store_tables import bases, flavourings
+from store_tables import bases, flavourings, stocked
 
 from pairing import Bench, Recipe
 from pairing.errors import TableError, UnknownIdError
@@ -57,3 +58,16 @@ def test_a_version_that_is_not_there_is_told(bench):
     with pytest.raises(UnknownIdError, match="dusk has no version '7'"):
         recipe_kept(bench.tables("recipes"), "dusk@7")
     assert recipe_kept(bench.tables("recipes"), "dawn") is None
+
+
+def test_no_version_is_overwritten_by_a_load(tmp_path):
+    bench = stocked(tmp_path / "k")
+    bench.keep(Recipe("oat", {"quince": 1.6}), name="dusk")
+    row = {"recipe_id": "dusk", "version": 1, "base_id": "oat", "doses": "quince=2", "status": "kept"}
+    report = bench.load(recipes=pd.DataFrame([row]), on_conflict="revise")
+    assert report.refused["remedy"].tolist() == ["give it the next version"]
+    report = bench.load(
+        recipes=pd.DataFrame([{**row, "doses": "quince=1.6", "status": "retired"}]), on_conflict="revise"
+    )
+    assert report.revised == {"recipes": 1}
+    assert bench.load(recipes=pd.DataFrame([{**row, "version": 2}])).accepted == {"recipes": 1}
