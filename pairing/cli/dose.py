@@ -11,6 +11,7 @@ import argparse
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.advised import advise
 from pairing.cli.care import add_caution_option, show_one, swallowed_today
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.labels import tell_labels
@@ -23,8 +24,6 @@ from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import gravest_first
 from pairing.model.doses import grams
 from pairing.model.recipe import Recipe
-from pairing.nutrition.maximum import maximum_of
-from pairing.plan.headline import headline
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -109,8 +108,6 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
 
 
 def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -> int:
-    from pairing.plan.ladder import next_additions
-
     if len(args.bases or ()) != 1 or not args.flavourings:
         raise CupError(
             "a cup has one base, and what may be added next is to be named", "name both: pairing dose oat sour-plum …"
@@ -118,42 +115,10 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     cup = make_cup(args, args.bases[0], bench.shelf())
     for note in guesses(args, args.bases[0], model.shelf):
         out.warn(note)
-    how: dict[str, Any] = {"scale_g": bench.settings["scale_g"], "override": args.override, "tasters": args.taster}
-    how["already"] = swallowed_today(bench)
-    advices = next_additions(model, cup, args.flavourings, **how)
-    if len(advices) == 1:
-        out.value("advice", advices[0])
-    out.value("advices", advices)
-    for advice in advices:
-        _tell(advice, model, out, args.override)
-    graver = gravest_first(caution for one in advices for caution in one.cautions)
-    show_one(out, graver, model.shelf.names, explain=args.cautions)
-    if len(advices) > 1 and advices[0].portion is not None:
-        out.say(
-            f"Add one at a time: {model.shelf.flavouring(advices[0].flavouring_id).name} first, then sip and ask again."
-        )
+    how: dict[str, Any] = {"taster": args.taster, "override": args.override, "explain": args.cautions}
+    advices = advise(bench, model, cup, args.flavourings, out, **how)
     tell_labels(out, model.shelf, args.bases, args.flavourings)
     return _keep(advices[0], bench, out) if args.keep_dilution else 0
-
-
-def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
-    """Say what to do about one flavouring, and why."""
-    flavouring = model.shelf.flavouring(advice.flavouring_id)
-    name = flavouring.name
-    out.say(f"{headline(advice, name)}.")
-    out.say(f"{advice.reason[:1].upper()}{advice.reason[1:]}")
-    when = "now" if advice.stop or advice.again else "afterwards"
-    if not advice.paused:
-        out.say(
-            f"At {advice.target_g_per_kg:.3g} g/kg: {advice.p_in_range:.0%} to be in range {when}, "
-            f"{advice.p_over:.0%} to be over it."
-        )
-    if maximum_of(flavouring, model.shelf) is None and not advice.stopped:
-        logged = f"--override {advice.flavouring_id} when the cup is logged"
-        if advice.paused:
-            out.say(f"To go on past that on purpose: --override here, {logged}.")
-        elif override and advice.portion is not None:
-            out.say(f"If this goes past 3 × the label: {logged}.")
 
 
 def _keep(advice: Advice, bench: Bench, out: Output) -> int:

@@ -9,11 +9,12 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from pairing.cli.advised import advise
 from pairing.cli.asking import add_yes, sure
 from pairing.cli.care import show_one, swallowed_today
-from pairing.cli.common import WrongUsage, ids, number, number_in, open_bench
+from pairing.cli.common import WrongUsage, ids, learn, number, number_in, open_bench
 from pairing.cli.output import Output
-from pairing.cli.steps import add_step_arguments, guesses, make_cup
+from pairing.cli.steps import add_step_arguments, guesses, make_cup, poured_g
 from pairing.cli.trials import LAST, poured_again, short, trial_named
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
@@ -49,7 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--likeness", type=number, metavar="0–10", help="likeness to --target: 0 none, 10 cannot be told apart"
     )
     last.add_argument("--target", metavar="ID", help="the target that it was compared with")
-    last.add_argument("--taster", help="who tasted (me)")
+    last.add_argument("--taster", help="who tasted (who tasted the earlier cup, else me)")
     last.add_argument("--off-notes", metavar="NOTE:1–3;…", help="bitter:1@aftertaste")
     about = "such as sweetness:4;body:3, 1 to 5 around 3 just right; plugins say which there are"
     last.add_argument("--attributes", metavar="NAME:1–5;…", help=about)
@@ -61,6 +62,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     about = "flavourings that went past 3 × the label on purpose, kept in the note"
     parser.add_argument("--override", type=ids, default=(), metavar="ID,…", help=about)
     add_yes(parser)
+    about = "also say what to do next with this cup, flavouring by flavouring (all that it holds)"
+    parser.add_argument("--next", type=ids, nargs="?", const=(), metavar="ID,…", help=about)
     parser.add_argument("--ended", choices=READINGS.by_name["ended"].choices, help="how the trial ended")
     parser.add_argument("--chosen-by", choices=READINGS.by_name["chosen_by"].choices, help="who chose the recipe (own)")
     parser.add_argument(
@@ -98,6 +101,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.go_on is not None:
         start = bench.cup(trial_named(bench, args.go_on))
         args.base, args.trial_id, args.on_conflict = start.base_id, start.trial_id, "revise"
+    if args.taster is None:
+        args.taster = _taster_before(args, bench)
     cup = make_cup(args, args.base, shelf, start=start, **judgement)
     doses, base = dict(cup.dose_g_per_kg), shelf.base(args.base)
     known_doses = _answered(args, bench)
@@ -128,6 +133,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     name = short(trial_id, bench.trials)
     out.say(f"{done} trial {name}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
     _tell_flags(bench, cup, out)
+    if args.next is not None:
+        advise(bench, learn(args, bench, out), cup, args.next or tuple(doses), out, taster=args.taster)
     return 0
 
 
@@ -150,6 +157,13 @@ def _tell_flags(bench: Bench, cup: Cup, out: Output) -> None:
             show_one(out, over, shelf.names)
 
 
+def _taster_before(args: argparse.Namespace, bench: Bench) -> str | None:
+    """Return who tasted last in the cup that is poured again or gone on with."""
+    if (earlier := args.again or args.go_on) is None:
+        return None
+    return str(bench.trial(trial_named(bench, earlier))["readings"]["taster"].iloc[-1])
+
+
 def _answered(args: argparse.Namespace, bench: Bench) -> dict[str, float]:
     """Return the highest dose of every flavouring in the cup that is poured again or gone on with, g/kg."""
     if (earlier := args.again or args.go_on) is None:
@@ -164,7 +178,8 @@ def _pour_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
     trial_id = trial_named(bench, args.again)
     base_id, base_g, added = poured_again(bench, trial_id)
     other = args.base not in (None, base_id)
-    args.base, args.base_g = args.base or base_id, args.base_g or base_g
+    args.base = args.base or base_id
+    args.base_g = base_g if args.base_g is None else poured_g(args.base_g, bench.shelf().base(args.base))
     if args.base_g != base_g:
         out.warn(f"{args.base_g:g} g are poured where that cup had {base_g:g} g: its additions are taken as they were")
     said = {text.rpartition("=")[0].strip() for kind, text in args.steps if kind == "add"}

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import number_in
+from pairing.cli.common import number
 from pairing.errors import CupError, QuantityError
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.cup import Cup
@@ -20,14 +20,15 @@ if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
 
-__all__ = ["add_step_arguments", "guesses", "make_cup"]
+__all__ = ["add_step_arguments", "guesses", "make_cup", "poured_g"]
 
 _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 
 
 def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """Declare what can happen to a cup; each may be repeated, and their order counts."""
-    parser.add_argument("--base-g", type=number_in("base_g"), required=required, metavar="G", help="base poured, g")
+    about = "base poured, g; or 200ml, by the density of the base"
+    parser.add_argument("--base-g", type=_poured, required=required, metavar="G", help=about)
     order = parser.add_argument_group("steps, in order, repeatable")
     text = {
         "add": ("ID=AMOUNT", "add a flavouring: sour-plum=11drops, date=12.5g, ginger=3ml"),
@@ -35,7 +36,11 @@ def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True
         "mix": ("HOW", "mix: spoon, hand blender"),
         "rest": ("MINUTES", "let it stand; or 2h"),
         "sip": ("G", "take a sip, g or 20ml; drink and flavouring alike"),
-        "strength": ("ID=0–5", "read a strength: " + ", ".join(f"{i} {word}" for i, word in enumerate(STRENGTH_WORDS))),
+        "strength": (
+            "ID=0–5",
+            "read a strength, of what was added last where none is named: "
+            + ", ".join(f"{i} {word}" for i, word in enumerate(STRENGTH_WORDS)),
+        ),
     }
     for kind in _KINDS:
         metavar, about = text[kind]
@@ -51,6 +56,8 @@ def make_cup(
     ``judgement`` (liking, likeness, …) belongs to the last reading; without a strength it makes one of its own.
     """
     trial_id = getattr(args, "trial_id", None)
+    if start is None:
+        args.base_g = poured_g(args.base_g, shelf.base(base_id))
     cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=trial_id) if start is None else start
     runs = list(_runs(args.steps))
     taster = getattr(args, "taster", None)
@@ -59,7 +66,7 @@ def make_cup(
             cup = _take(cup, kind, values[0], taster, shelf.base(base_id))
             continue
         last = i == len(runs) - 1
-        cup = cup.read(strength=_strengths(values), taster=taster, **(judgement if last else {}))
+        cup = cup.read(strength=_strengths(values, cup), taster=taster, **(judgement if last else {}))
     judged = any(value is not None for value in judgement.values())
     if judged and (not runs or runs[-1][0] != "strength"):
         cup = cup.read(taster=taster, **judgement)
@@ -92,6 +99,18 @@ def _guessed(flavouring: Flavouring, text: str) -> Iterator[str]:
         yield f"a drop of {name} was taken for {drop.mg:g} mg, which nobody weighed: {weigh}"
     elif unit == "ml" and flavouring.density_g_per_ml is None:
         yield f"{name} was taken for 1.00 g per ml, its density is not known: weigh it"
+
+
+def poured_g(amount: float | str, base: Base) -> float:
+    """Return the g of base in what was said to be poured: a number of g, or a volume that its density weighs."""
+    if not isinstance(amount, str):
+        return amount
+    return _read(amount, "base_g", base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
+
+
+def _poured(text: str) -> float | str:
+    """Read what was poured: g at once, a volume when the base is known."""
+    return text if _volume_ml(text) is not None else number(text, "base_g")
 
 
 def _volume_ml(text: str) -> float | None:
@@ -145,9 +164,11 @@ def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup
     return cup.pour(g=grams) if kind == "pour" else cup.sip(g=grams, taster=taster)
 
 
-def _strengths(texts: list[str]) -> Mapping[str, int]:
+def _strengths(texts: list[str], cup: Cup) -> Mapping[str, int]:
     found: dict[str, int] = {}
-    for text in texts:
+    added = [step.item_id for step in cup.steps if step.kind == "add"]
+    for said in texts:
+        text = said if "=" in said or not added else f"{added[-1]}={said}"
         flavouring_id, word = _pair(text, "sour-plum=3")
         known = {name: i for i, name in enumerate(STRENGTH_WORDS)}
         try:

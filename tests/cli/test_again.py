@@ -115,3 +115,21 @@ def test_the_history_shows_amounts_and_names(kitchen, capsys):
     assert Bench.open(kitchen).shelf().flavouring("quince").name in said
     main(["undo", "--history", "tuesday", "--json"])
     assert json.loads(capsys.readouterr().out)["history"][0]["trial_id"] == "tuesday"
+
+
+def test_going_on_takes_the_taster_and_says_what_comes_next(kitchen, capsys):
+    assert say("log oat --base-g 250 --add quince=8drops --sip 10 --strength 2 --taster ana", capsys)[0] == 0
+    code, said = say("log --go-on last --add quince=6drops --strength 3 --liking 7 --next", capsys)
+    assert code == 0
+    kept = Bench.open(kitchen).tables("readings")
+    assert set(kept["taster"]) == {"ana"}
+    assert kept["strength"].tolist() == [2, 3]
+    assert "more Quince drops" in said or "Quince drops is" in said
+    assert "of Rose" in say("log --again last --liking 6 --next rose", capsys)[1]
+
+
+def test_a_base_poured_by_volume_is_weighed_by_its_density(kitchen, capsys):
+    assert say("log oat --base-g 200ml --liking 6 --taster ana --trial-id v", capsys)[0] == 0
+    assert rows(kitchen, "v")["base_g"].iloc[0] == pytest.approx(206.0)
+    with pytest.raises(SystemExit):
+        say("log oat --base-g much --liking 6", capsys)

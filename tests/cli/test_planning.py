@@ -324,3 +324,10 @@ def test_what_a_limit_of_a_plugin_leaves_out_is_said_once(demo, tmp_path, capsys
     assert main(["suggest", "--bench", str(limited)]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert said.count("Not looked at: at most 5 g sugars per 100 g of drink (cup-limits:sugars): leaves out") == 1
+
+
+def test_amounts_are_said_in_the_measures_of_the_bench(kitchen):
+    words = ("suggest", "--bases", "oat", "-n", "20", "--max-flavourings", "1")
+    assert " g (" in kitchen(*words)[1]
+    assert kitchen("settings", "--amounts", "ml", "--volumes", "US")[0] == 0
+    assert "tsp (" in kitchen(*words)[1]
