@@ -151,11 +151,22 @@ def table_of(file: str) -> str:
         When the columns fit no table.
     """
     from pairing.store.exchange import read
+    from pairing.store.headings import match_headings
 
-    columns = {str(c).strip().casefold().replace(" ", "_"): None for c in read(Path(file)).columns}
+    headings = list(read(Path(file)).columns)
+    columns = {str(c).strip().casefold().replace(" ", "_"): None for c in headings}
     for name, marks in _MARKS:
         if marks <= columns.keys():
             return name
+    found = {name: match_headings(TABLES[name], headings)[0] for name, _ in _MARKS}
+    known = {name: len(found[name]) for name, marks in _MARKS if marks <= found[name].keys()}
+    best = [name for name, n in known.items() if n == max(known.values())]
+    if len(best) == 1:
+        return best[0]
+    if best:
+        raise TableError(
+            f"{file} may be {' or '.join(best)}", f"say which, as in --{best[0]} {file}, or name its first column"
+        )
     named = [c for c in columns if not re.fullmatch(r"column_\d+", c)]
     if len(named) <= len(columns) / 2:
         raise TableError(

@@ -30,16 +30,21 @@ _WORDS = {
     "kilocalories": "kcal", "grams": "g", "gram": "g", "millilitre": "ml", "milliliter": "ml",
 }  # fmt: skip
 _SYNONYMS = {
-    "bases": {"id": "base_id", "base": "base_id", "code": "base_id", "title": "name", "base_name": "name"},
+    "bases": {"id": "base_id", "base": "base_id", "code": "base_id", "title": "name", "base_name": "name",
+              "serving": "serving_g", "density": "density_g_per_ml"},
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
         "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
-        "directions": "label_dose", "label_direction": "label_dose", "label_directions": "label_dose",
+        "cost": "cost_per_g", "stock": "stock_g", "density": "density_g_per_ml", "drop": "drop_mg",
+        "food": "food_use", "maximum_dose": "max_dose_g_per_kg", "max_dose": "max_dose_g_per_kg",
+        "directions": "label_dose", "label_direction": "label_dose",
+        "label_directions": "label_dose",
     },
     "readings": {
         "trial": "trial_id", "cup": "trial_id", "cup_id": "trial_id", "base": "base_id", "flavouring": "flavouring_id",
         "person": "taster", "judge": "taster", "taster_id": "taster", "panellist": "taster", "panelist": "taster",
-        "assessor": "taster", "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
+        "who": "taster", "assessor": "taster",
+        "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
         "score": "liking", "rating": "liking", "overall_liking": "liking", "hedonic": "liking", "comment": "note",
         "comments": "note", "notes": "note", "remarks": "note", "off_note": "off_notes", "offnotes": "off_notes",
         "temperature": "temperature_c", "quantity": "amount", "base_mass_g": "base_g", "base_amount_g": "base_g",
@@ -115,6 +120,7 @@ def _plain(heading: object) -> str:
     text = re.sub(r"[^\w]+", "_", text).strip("_")
     text = "_".join(_WORDS.get(word, word) for word in text.split("_") if word)
     text = text.replace("energy_energy_kcal", "energy_kcal")
+    text = re.sub(r"^(kcal|kj)_per_", r"energy_\1_per_", text)
     return re.sub(r"_per_(\d+)_(k?g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
 
 

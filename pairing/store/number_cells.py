@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import TableError, first_few
-from pairing.model.columns import Column
+from pairing.model.columns import BASES, Column
 from pairing.model.fields import check, read_cell
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.numbers import decimal_comma
@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 __all__ = ["looks_decimal_comma", "read_numbers"]
 
 _PLAIN = {float, int, np.float64, type(None)}
+ASSUMED_G_PER_ML = (1.0, DEFAULT_DENSITY_G_PER_ML)
+"""What a flavouring and a base are taken to weigh where a volume is stated and no density."""
+_ANOTHER = 2.0
+"""A density that nothing has: what reads the same by it is no volume."""
 _VOLUME = re.compile(r"\d.*[^\W\d_]", re.DOTALL)
 """A number and a unit, which may be one of volume."""
 
@@ -109,9 +113,13 @@ def _read_rest(
     codes, unique = distinct(cells)
     out, rows_of = np.full(len(cells), np.nan), RowsOf(codes)
     read_as: list[str] = []
+    weighed: list[str] = []
     for i, cell in enumerate(unique):
         rows = rows_of(i)
         for at, g_per_ml in _by_density(cell, rows, None if density is None else density[rest[rows]]):
+            assumed = g_per_ml is not None and np.isnan(g_per_ml)
+            if assumed:
+                g_per_ml = ASSUMED_G_PER_ML[column.name in BASES.names]  # noqa: PLW2901 – known from here on
             try:
                 if not isinstance(cell, str):
                     raise _no_number(cell, column)
@@ -120,9 +128,15 @@ def _read_rest(
                 problems.refuse(rest[at], column.name, cell, error.message, error.hint)
                 continue
             out[at] = value
+            if assumed and read_cell(cell, column, comma, heading.unit, _ANOTHER) != value:
+                weighed.append(repr(cell.strip()))
             if cell.strip() and _says_more(cell, value):
                 kept = value * heading.times / heading.divide
                 read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(kept) else format(kept, '.6g')}")
+    if weighed:
+        g_per_ml = ASSUMED_G_PER_ML[column.name in BASES.names]
+        several = first_few(dict.fromkeys(weighed), 2)
+        problems.note(f"{several}: {g_per_ml:.2f} g per ml is assumed, the density is not known", column.name)
     if read_as:
         several = f" and {len(read_as) - 2} more like these" if len(read_as) > 2 else ""
         problems.note(f"read {', '.join(read_as[:2])}{several}", column.name)

@@ -27,8 +27,8 @@ BEFORE = [
         "pairing dose {base} quince --base-g 250 --add quince=10drops --sip 10 --strength quince=2 --taster ana",
         "pairing dose {base} quince --base-g 250 --add quince=10drops --sip 10 --strength quince=2 --add quince=5drops "
         "--sip 10 --strength quince=3 --taster ana",
-        "pairing log {base} --base-g 250 --add quince=10drops --sip 10 --strength quince=2 --add quince=5drops --sip 10 "
-        "--strength quince=3 --liking 6 --taster ana --ended right",
+        "pairing log {base} --base-g 250 --add quince=10drops --sip 10 --strength quince=2 --add quince=5drops "
+        "--sip 10 --strength quince=3 --liking 6 --taster ana --ended right",
         "pairing dose {base} vanilla --base-g 250 --add quince=15drops --taster ana",
         "pairing log {base} --base-g 250 --add quince=15drops --add vanilla=2.4g --sip 10 --strength vanilla=3 "
         "--liking 7 --taster ana --ended right",

@@ -7,6 +7,7 @@ import pytest
 
 from pairing.bench import Bench
 from pairing.cli import main
+from pairing.errors import TableError
 from pairing.model import fields
 
 
@@ -216,3 +217,21 @@ def test_a_refused_number_that_may_be_either_is_not_read_by_chance(tmp_path, cap
     refused.write_text(refused.read_text("utf-8").replace("1.250 ?", "1250"), "utf-8")
     assert main(["load", str(refused), "--bench", bench]) == 0
     assert Bench.open(bench).shelf().base("oat").sodium_mg_per_100g == 1250
+
+
+def test_a_table_is_told_by_headings_in_ones_own_words(tmp_path):
+    from pairing.cli.load import table_of
+
+    said = {
+        "bases": "ID;Name;kcal / 100 ml;Serving",
+        "flavourings": "Code;Name;Dosage;Price;Stock",
+        "readings": "cup;base;flavouring;amount;who;strength",
+    }
+    for table, headings in said.items():
+        file = tmp_path / f"{table}.csv"
+        file.write_text(headings + "\n" + ";".join("x" for _ in headings.split(";")) + "\n", encoding="utf-8")
+        assert table_of(str(file)) == table
+    both = tmp_path / "both.csv"
+    both.write_text("ID;Name\na;A\n", encoding="utf-8")
+    with pytest.raises(TableError, match="may be flavourings or bases"):
+        table_of(str(both))

@@ -86,11 +86,11 @@ def test_the_filled_one_of_two_equal_headings_counts_and_two_answers_are_refused
 
 
 def test_only_a_column_that_is_near_is_offered():
-    _, notes = match_headings(BASES, ["Phone", "densty_g_per_ml", "serving"])
+    _, notes = match_headings(BASES, ["Phone", "densty_g_per_ml", "viscosity"])
     assert notes == [
         "column 'Phone' is not used",
         "column 'densty_g_per_ml' is not used (did you mean density_g_per_ml?)",
-        "column 'serving' is not used (did you mean serving_g?)",
+        "column 'viscosity' is not used (did you mean viscosity_mpa_s?)",
     ]
 
 
