@@ -15,6 +15,7 @@ from pairing.cli.common import open_bench, whole
 from pairing.cli.output import Output
 from pairing.errors import TableError
 from pairing.model.columns import TABLES
+from pairing.store.headings import match_headings
 from pairing.store.notes import in_short
 from pairing.store.sheets import sheet_names
 
@@ -151,9 +152,8 @@ def table_of(file: str) -> str:
         When the columns fit no table.
     """
     from pairing.store.exchange import read
-    from pairing.store.headings import match_headings
 
-    headings = list(read(Path(file)).columns)
+    headings: list[Any] = list(read(Path(file)).columns)
     columns = {str(c).strip().casefold().replace(" ", "_"): None for c in headings}
     for name, marks in _MARKS:
         if marks <= columns.keys():
