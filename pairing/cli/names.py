@@ -22,6 +22,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "stock": "what is left of every lot, whether it is enough, and weighing bottles",
         "compare": "recipes or bases side by side, or the round-up of a family",
         "graph": "what goes with what: partners, stand-ins, groups, gaps, files and a picture",
+        "off-notes": "which off-notes are to be expected, by base or recipe, and how sure that is",
         "card": "a recipe card for one cup to 20 litres, or the report of a period",
         "blind": "blind checks: plan, sheets, answers, result",
         "evaluate": "how good the predictions are on cups that were held out",

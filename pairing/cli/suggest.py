@@ -30,6 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
     )
+    about = "an off-note to bring down, such as beany: what covers it, and what that costs in liking"
+    parser.add_argument("--mask", metavar="NOTE", help=about)
     parser.add_argument("--target-id", metavar="ID", help="the target, for --goal likeness")
     only = parser.add_mutually_exclusive_group()
     only.add_argument(
@@ -56,7 +58,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     if args.re_taste:
         return show_due(out, bench, learn(args, bench, out), args.tasters or ())
-    brief = Brief(**brief_given(args, "goal", "target_id"), already=swallowed_today(bench))
+    brief = Brief(**brief_given(args, "goal", "target_id", "mask"), already=swallowed_today(bench))
     model = learn(args, bench, out)
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)

@@ -16,6 +16,7 @@ from pairing.learned.prior import Prior
 from pairing.learned.roundup import compare
 from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
+from pairing.learning.off_notes import OffNotes, fit_off_notes
 from pairing.learning.response import Response
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
@@ -23,6 +24,7 @@ from pairing.learning.synergy import Worths
 from pairing.learning.weights import rule_curves, rule_weights
 from pairing.model.arrays import Floats
 from pairing.model.brief import Brief
+from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.plan.front import front
 from pairing.plan.ladder import next_addition
@@ -38,7 +40,6 @@ if TYPE_CHECKING:
     from pairing.model.answers import Advice, Suggestion
     from pairing.model.caution import Caution
     from pairing.model.cup import Cup
-    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
     from pairing.model.taster import Taster
 
@@ -148,6 +149,23 @@ class Learned:
             this score moves, largest first.
         """
         return self.response.leans_on(self.log, Recipes.of(self.shelf, [recipe]), tasters, n)
+
+    @cached_property
+    def notes(self) -> OffNotes:
+        """What the log taught about off-notes."""
+        return fit_off_notes(self.shelf, self.log)
+
+    def off_notes(self, recipes: Iterable[Recipe] | None = None) -> pd.DataFrame:
+        """Return how often each off-note is to be expected; without recipes, in every base by itself.
+
+        Returns
+        -------
+        DataFrame
+            ``recipe`` (position), ``base_id, flavourings, note, probability, low, high`` (80 %) and ``strength``, 1 to
+            3, where it is found. An open dose is the usual one.
+        """
+        asked = [Recipe(base_id) for base_id in self.shelf.bases] if recipes is None else recipes
+        return self.notes.table(Recipes.of(self.shelf, asked))
 
     # --- how much --------------------------------------------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from typing import Any, Protocol
 
 from pairing.api import RuleLike
 from pairing.learning.log import Log
+from pairing.learning.off_notes import OffNotes
 from pairing.learning.response import Response
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
@@ -73,6 +74,10 @@ class Answers(DoseAnswers, TableAnswers, Protocol):
     @property
     def rule_columns(self) -> RuleColumns:
         """The rules' features as columns, and what was wrong with them."""
+
+    @property
+    def notes(self) -> OffNotes:
+        """What was learned about off-notes."""
 
     def likeness_to(self, target_id: str) -> Response:
         """Return the learned likeness to a target."""

@@ -53,6 +53,8 @@ class Log:
         Who chose the cup: own, suggested, random, or None.
     coded : bool array, shape (n,)
         Whether it was served blind.
+    off_notes : object array, shape (n,)
+        Off-notes as they were written, or None.
     ended : mapping of cup to str
         How trials ended.
     notes : tuple of str
@@ -77,6 +79,7 @@ class Log:
     full_glass: np.ndarray[Any, np.dtype[np.bool_]]
     chosen_by: np.ndarray[Any, np.dtype[np.object_]]
     coded: np.ndarray[Any, np.dtype[np.bool_]]
+    off_notes: np.ndarray[Any, np.dtype[np.object_]]
     tasters: tuple[str, ...]
     trials: tuple[str, ...]
     sessions: tuple[str, ...]
@@ -142,6 +145,7 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         full_glass=_texts(table, "glass")[first] == "full",
         chosen_by=_texts(table, "chosen_by")[first],
         coded=_texts(table, "blind")[first] == "coded",
+        off_notes=_texts(table, "off_notes")[first],
         tasters=tasters,
         trials=tuple(map(str, trials)),
         sessions=sessions,

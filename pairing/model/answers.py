@@ -35,7 +35,7 @@ class Suggestion:
         Expected likeness (0–10) to the brief's target.
     added_kcal, total_kcal, added_cost : float or None
         Per serving; None is unknown.
-    purpose : {"new", "confirm", "adjust"}
+    purpose : {"new", "confirm", "adjust", "mask"}
     reasons : tuple of Reason
         Why, as values; ``str(reason)`` is the sentence.
     cautions : tuple of Caution

@@ -48,6 +48,8 @@ class Brief:
         g of base poured; None: the base's serving, else 250 g.
     temperature_c : float or None
         °C at which it is going to be drunk, for rules that ask; None: not known.
+    mask : str or None
+        An off-note to bring down: suggestions are for that.
     already : mapping of taster to mg by substance
         What the tasters swallowed today, ``{"ana": {"caffeine": 120}}``: it counts towards the day's limits.
 
@@ -72,6 +74,7 @@ class Brief:
     max_ethanol_pct_vv: float | None = None
     serving_g: float | None = None
     temperature_c: float | None = None
+    mask: str | None = None
     already: Given[Swallowed, Mapping[str, Any]] = Given(())
 
     def __post_init__(self) -> None:

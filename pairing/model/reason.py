@@ -47,6 +47,8 @@ class Reason:
         Of what it is not known, or what is left out for it.
     taster : str or None
         Who avoids it.
+    share, share_plain : float or None
+        In which share of cups an off-note is expected, with it and in the plain base.
 
     Examples
     --------
@@ -74,6 +76,8 @@ class Reason:
     what: str = ""
     item_ids: tuple[str, ...] = ()
     taster: str | None = None
+    share: float | None = None
+    share_plain: float | None = None
 
     def __str__(self) -> str:
         return wording.sentence(self)

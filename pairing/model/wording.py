@@ -132,7 +132,15 @@ def _role(reason: Reason, base: str, names: list[str]) -> str:
     return f"{names[0]} {role}, most likely '{STRENGTH_WORDS[reason.strength or 0]}'"
 
 
+def _mask(reason: Reason, base: str, names: list[str]) -> str:
+    return (
+        f"mask: {reason.what} is expected in {reason.share:.0%} of cups instead of {reason.share_plain:.0%} in plain "
+        f"{base}; liking {reason.points or 0.0:+.1f} points beside it"
+    )
+
+
 _SENTENCES: Mapping[str, Callable[[Reason, str, list[str]], str]] = {
+    "mask": _mask,
     "new": lambda reason, base, names: f"new: not tried in {base} yet",
     "confirm": _confirm,
     "adjust": _adjust,

@@ -93,7 +93,8 @@ def candidates(model: Answers, brief: Brief) -> Pool:
 
     Singles and pairs are enumerated as far as ``MOST`` goes; triples and beyond extend the most promising smaller
     ones. Where a limit on energy, cost or alcohol would rule a recipe out by a little, the flavouring that takes most
-    of it is lowered to an accent and the rest stay: the model charges what that loses.
+    of it is lowered to an accent and the rest stay: the model charges what that loses. Seasonings (sweetener, salt,
+    acid) are only in a cup where the brief says so, and do not count as flavourings.
     """
     shelf = model.shelf
     limits = item_limits(model, brief).values()
@@ -102,14 +103,15 @@ def candidates(model: Answers, brief: Brief) -> Pool:
     must = np.array([shelf.flavouring_places[f] for f in brief.must_have or ()], dtype=int)
     if not len(bases) or not np.isin(must, allowed).all():
         return _dosed(model, brief, combinations(shelf, bases[:0], allowed, must, 1))
-    free = brief.max_flavourings - len(must)
-    rest = np.setdiff1d(allowed, must)
+    seasonings = np.flatnonzero([f.role == "seasoning" for f in shelf.flavourings.values()])
+    free = brief.max_flavourings - len(np.setdiff1d(must, seasonings))
+    rest = np.setdiff1d(allowed, np.union1d(must, seasonings))
     smallest = combinations(shelf, bases, rest, must, min(free, 1))
     found = [smallest]
     if free >= 2:
         found.append(_pairs(model, bases, rest, must, smallest))
     pool = _dosed(model, brief, Pool.stack(found))
-    for size in range(len(must) + 3, brief.max_flavourings + 1):
+    for size in range(len(must) + 3, len(must) + free + 1):
         more = _extended(model, pool, rest, size)
         if not len(more):
             break

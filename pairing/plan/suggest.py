@@ -16,6 +16,7 @@ from pairing.plan.batch import Choice, choose
 from pairing.plan.candidates import candidates, checked
 from pairing.plan.left_out import left_out, nothing_left
 from pairing.plan.limits import present_tasters
+from pairing.plan.mask import maskers, masking
 from pairing.plan.objective import Objective
 from pairing.plan.pool import Pool
 from pairing.plan.reasons import reasons
@@ -58,6 +59,8 @@ def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state
     if not len(pool):
         raise nothing_left(model, brief)
     rng = generator(0 if random_state is None else random_state)
+    if brief.mask is not None:
+        return build(model, brief, pool, maskers(model, brief, pool, int(n)))
     return build(model, brief, pool, choose(model, brief, pool, int(n), rng))
 
 
@@ -92,6 +95,8 @@ def _suggestion(
     means, sds = model.dose_posterior([recipe.base_id], [ids], brief.tasters)
     needed = dict(zip(ids, zip(means[0].tolist(), sds[0].tolist(), strict=True), strict=True))
     said = list(reasons(model, brief, recipe, worth, needed, float(np.asarray(row.eased)[0])))
+    if brief.mask is not None:
+        said.insert(0, masking(model, brief, row))
     said += goal_reasons(model, row)
     if (left := cups_left(model.shelf, figures.grams)) is not None:
         said.append(Reason(kind="stock", base_id=recipe.base_id, flavouring_ids=(left[1],), cups=left[0]))

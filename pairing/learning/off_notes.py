@@ -1,0 +1,202 @@
+"""Off-notes: how often each is found, by base, flavouring and dose, with intervals.
+
+Every note has a logistic regression of its own on base, flavourings and log dose, with normal priors and a Laplace
+approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5). How widely bases and flavourings
+differ is chosen by the evidence. A reading counts as *not found* where liking was said and that note was not.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy import sparse
+from scipy.special import expit, logit
+
+from pairing.errors import UnknownIdError, nearest
+from pairing.learning.masking import masked_by
+from pairing.model.arrays import Floats
+from pairing.model.constants import Z80
+from pairing.model.recipes import Recipes
+
+if TYPE_CHECKING:
+    from pairing.learning.log import Log
+    from pairing.model.shelf import Shelf
+
+__all__ = ["OffNotes", "fit_off_notes", "notes_in"]
+
+_SPREADS = (0.3, 0.7, 1.5)
+"""How widely bases and flavourings may differ, sd in log odds: the evidence chooses."""
+_INTERCEPT_SD, _DOSE_SD = 1.0, 0.5
+"""Prior sd of the average, and of the slope on log dose, in log odds (our choice)."""
+_OWN_SD = 0.4
+"""How far a recipe may be off what its parts lead to expect, sd in log odds (our choice)."""
+_STEPS = 30
+_NOTE = re.compile(r"\s*([^:;@]+?)\s*(?::\s*([1-3]))?\s*(@\s*\w+)?\s*")
+
+
+def notes_in(text: str) -> dict[str, int]:
+    """Read a cell of off-notes: how strong each is, 1 to 3; what is found after the swallow is a note of its own.
+
+    Examples
+    --------
+    >>> notes_in("bitter:1@aftertaste; Beany:2;chalky")
+    {'bitter@aftertaste': 1, 'beany': 2, 'chalky': 1}
+    """
+    found = {}
+    for part in text.split(";"):
+        if (match := _NOTE.fullmatch(part)) and match[1].casefold() != "none":
+            found[match[1].casefold() + (match[3] or "").replace(" ", "")] = int(match[2] or 1)
+    return found
+
+
+@dataclass(frozen=True)
+class _Fitted:
+    """One note: posterior of its coefficients, and how strong it was where it was found."""
+
+    mean: Floats
+    cov: Floats
+    strength: Floats
+    readings: int
+
+
+@dataclass(frozen=True, eq=False)
+class OffNotes:
+    """What the log taught about off-notes.
+
+    Attributes
+    ----------
+    shelf : Shelf
+    log_dose : array, shape (n_flavourings,)
+        Log dose (g/kg) at which a flavouring's own effect counts: the middle of what was tasted.
+    """
+
+    shelf: Shelf
+    log_dose: Floats
+    fitted: dict[str, _Fitted]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The notes that were found, those of most readings first."""
+        return tuple(sorted(self.fitted, key=lambda name: (-self.fitted[name].readings, name)))
+
+    def check(self, note: str) -> str:
+        """Return the note as it is kept.
+
+        Raises
+        ------
+        UnknownIdError
+            When it was never found.
+        """
+        name = note.strip().casefold()
+        if name not in self.fitted:
+            hint = nearest(name, self.names) if self.names else "log one: --off-notes 'beany:2'"
+            raise UnknownIdError(f"no off-note {note!r} was logged yet", hint)
+        return name
+
+    def chance(self, note: str, recipes: Recipes) -> tuple[Floats, Floats, Floats]:
+        """Return how often a note is to be expected, with 80 % limits, each of shape (n,)."""
+        one, x = self.fitted[note], _design(self.shelf, recipes, self.log_dose)
+        mean = np.asarray(x @ one.mean)
+        variance = np.maximum(np.asarray(x.multiply(x @ one.cov).sum(axis=1)).ravel(), 0.0)
+        sd = np.sqrt(variance + _OWN_SD**2)
+        expected = expit(mean / np.sqrt(1.0 + np.pi * sd**2 / 8.0))  # Bishop 2006, equation 4.153
+        return np.asarray(expected), np.asarray(expit(mean - Z80 * sd)), np.asarray(expit(mean + Z80 * sd))
+
+    def table(self, recipes: Recipes) -> pd.DataFrame:
+        """Tabulate every note for every recipe: the columns of `Learned.off_notes`."""
+        bases, flavourings = list(self.shelf.bases), list(self.shelf.flavourings)
+        base_ids = [bases[b] for b in recipes.base.tolist()]
+        inside = [tuple(flavourings[f] for f in row if f >= 0) for row in recipes.flavouring.tolist()]
+        parts = []
+        for note in self.names:
+            p, low, high = self.chance(note, recipes)
+            found = {"recipe": np.arange(len(recipes)), "base_id": base_ids, "flavourings": inside, "note": note}
+            found |= {"probability": p, "low": low, "high": high}
+            parts.append(pd.DataFrame(found | {"strength": self.fitted[note].strength[recipes.base]}))
+        columns = ["recipe", "base_id", "flavourings", "note", "probability", "low", "high", "strength"]
+        if not parts:
+            return pd.DataFrame({name: [] for name in columns})
+        return pd.concat(parts).sort_values("recipe", kind="stable", ignore_index=True)
+
+
+def fit_off_notes(shelf: Shelf, log: Log) -> OffNotes:
+    """Learn every note that a log names."""
+    said = [notes_in(text) if isinstance(text, str) else None for text in log.off_notes]
+    judged = np.array([one is not None for one in said], dtype=bool) | ~np.isnan(log.liking)
+    rows = np.flatnonzero(judged)
+    recipes = log.recipes.take(rows)
+    usual = _usual_doses(shelf, recipes)
+    x = _design(shelf, recipes, usual)
+    strengths = [said[i] or {} for i in rows]
+    names = dict.fromkeys(note for one in strengths for note in one)
+    fitted = {note: _fit(shelf, note, x, recipes, [one.get(note, 0) for one in strengths]) for note in names}
+    return OffNotes(shelf, usual, fitted)
+
+
+def _usual_doses(shelf: Shelf, recipes: Recipes) -> Floats:
+    """Mean log dose of every flavouring over the readings; 0 where it was never tasted."""
+    at = recipes.present
+    places, doses = recipes.flavouring[at], recipes.log_dose[at]
+    n = np.bincount(places, minlength=len(shelf.flavourings))
+    return np.asarray(np.bincount(places, weights=doses, minlength=len(n)) / np.maximum(n, 1))
+
+
+def _design(shelf: Shelf, recipes: Recipes, usual: Floats) -> sparse.csr_matrix:
+    """Columns: the average, each base, each flavouring, and each flavouring's log dose beside its usual one."""
+    n, n_base, n_flav = len(recipes), len(shelf.bases), len(shelf.flavourings)
+    row, slot = np.nonzero(recipes.flavouring >= 0)
+    place = recipes.flavouring[row, slot]
+    more = np.nan_to_num(recipes.log_dose[row, slot] - usual[place])
+    rows = np.concatenate([np.arange(n), np.arange(n), row, row])
+    columns = np.concatenate([np.zeros(n, int), 1 + recipes.base, 1 + n_base + place, 1 + n_base + n_flav + place])
+    values = np.concatenate([np.ones(2 * n + len(row)), np.clip(more, -2.0, 2.0)])
+    return sparse.csr_matrix((values, (rows, columns)), shape=(n, 1 + n_base + 2 * n_flav))
+
+
+def _fit(shelf: Shelf, note: str, x: sparse.csr_matrix, recipes: Recipes, strength: Sequence[int]) -> _Fitted:
+    force = np.asarray(strength, dtype=float)
+    y = (force > 0).astype(np.float64)
+    n_base, n_flav = len(shelf.bases), len(shelf.flavourings)
+    prior = np.zeros(x.shape[1])
+    prior[0] = logit((y.sum() + 0.5) / (len(y) + 1.0))
+    prior[1 + n_base : 1 + n_base + n_flav] = [masked_by(note, f) for f in shelf.flavourings.values()]
+    spreads = [_precision(n_base, n_flav, base, flav) for base in _SPREADS for flav in _SPREADS]
+    best = max((_laplace(x, y, prior, precision) for precision in spreads), key=lambda found: found[2])
+    per_base = np.bincount(recipes.base, weights=force, minlength=n_base)
+    found = np.bincount(recipes.base, weights=y, minlength=n_base)
+    with np.errstate(invalid="ignore"):
+        usual = np.where(found > 0, per_base / np.maximum(found, 1), force.sum() / max(y.sum(), 1))
+    return _Fitted(best[0], best[1], usual, int(y.sum()))
+
+
+def _precision(n_base: int, n_flav: int, base_sd: float, flav_sd: float) -> Floats:
+    sds = np.repeat([_INTERCEPT_SD, base_sd, flav_sd, _DOSE_SD], [1, n_base, n_flav, n_flav])
+    return np.asarray(1.0 / sds**2)
+
+
+def _laplace(x: sparse.csr_matrix, y: Floats, prior: Floats, precision: Floats) -> tuple[Floats, Floats, float]:
+    """Return mode, covariance there, and log evidence; Newton's steps are halved until they gain."""
+    w, value = prior.copy(), -np.inf
+    step = np.zeros_like(w)
+    for _ in range(_STEPS):
+        eta = np.asarray(x @ w)
+        now = float(y @ eta - np.logaddexp(0.0, eta).sum() - 0.5 * precision @ (w - prior) ** 2)
+        if now < value - 1e-12:
+            step = step / 2.0
+            w = w - step
+            continue
+        p = expit(eta)
+        gradient = np.asarray(x.T @ (y - p)) - precision * (w - prior)
+        hessian = (x.T @ x.multiply((p * (1.0 - p))[:, None])).toarray() + np.diag(precision)
+        if now - value < 1e-9:
+            break
+        value, step = now, np.linalg.solve(hessian, gradient)
+        w = w + step
+    sign, logdet = np.linalg.slogdet(hessian)
+    evidence = value + 0.5 * float(np.log(precision).sum()) - 0.5 * float(sign * logdet)
+    return w, np.linalg.inv(hessian), evidence

@@ -1,0 +1,94 @@
+"""Off-notes: learned by base, flavouring and dose, with intervals; and what covers them."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import pairing
+from pairing import Brief, Recipe
+from pairing.errors import BriefError, UnknownIdError
+from pairing.learning.off_notes import notes_in
+
+BASES = pd.DataFrame({"base_id": ["oat", "pea"], "name": ["Oat", "Pea"]})
+FLAVOURINGS = pd.DataFrame(
+    {
+        "flavouring_id": ["cocoa", "violet", "plum"],
+        "name": ["Dark cocoa", "Violet", "Plum"],
+        "label_dose_g_per_kg": 2.0,
+        "role": [None, None, None],
+    }
+)
+
+
+def log(chances, cups=30, seed=0):
+    """Return cups of base, flavouring and the chance that they are beany."""
+    rng = np.random.default_rng(seed)
+    rows = [
+        (f"{base}-{flavouring}-{i}", base, flavouring, 2.0 if flavouring else 0.0, 5 + (flavouring == "cocoa"),
+         "beany:2" if rng.random() < p else None)
+        for (base, flavouring), p in chances.items() for i in range(cups)
+    ]  # fmt: skip
+    names = ["trial_id", "base_id", "flavouring_id", "dose_g_per_kg", "liking", "off_notes"]
+    return pd.DataFrame(rows, columns=names)
+
+
+KNOWN = {("pea", None): 0.8, ("oat", None): 0.05, ("pea", "violet"): 0.9, ("pea", "cocoa"): 0.25, ("oat", "plum"): 0.05}
+
+
+@pytest.fixture(scope="module")
+def model():
+    return pairing.learn(BASES, FLAVOURINGS, log(KNOWN))
+
+
+def test_what_is_written_is_read():
+    assert notes_in("bitter:1@aftertaste; Beany:2;chalky") == {"bitter@aftertaste": 1, "beany": 2, "chalky": 1}
+    assert notes_in("none") == {}
+
+
+def test_each_base_has_its_notes_with_intervals(model):
+    plain = model.off_notes().set_index("base_id")
+    rows = log(KNOWN)
+    own = rows[(rows["base_id"] == "pea") & rows["flavouring_id"].isna()]["off_notes"].notna().mean()
+    assert plain.loc["pea", "probability"] == pytest.approx(own, abs=0.1)
+    assert plain.loc["oat", "probability"] < 0.15
+    assert ((plain["low"] < plain["probability"]) & (plain["probability"] < plain["high"])).all()
+    assert plain.loc["pea", "strength"] == 2
+
+
+def test_it_is_what_a_reference_library_finds(model):
+    from sklearn.linear_model import LogisticRegression
+
+    rows = log(KNOWN)
+    x = pd.get_dummies(rows[["base_id", "flavouring_id"]]).to_numpy(float)
+    fitted = LogisticRegression(C=1.5**2, max_iter=1000).fit(x, rows["off_notes"].notna())
+    mine = model.off_notes([Recipe(b, {} if f is None else {f: 2.0}) for b, f in KNOWN])["probability"]
+    theirs = fitted.predict_proba(x[[int(30 * i) for i in range(len(KNOWN))]])[:, 1]
+    assert mine.to_numpy() == pytest.approx(theirs, abs=0.08)
+
+
+def test_without_notes_there_is_nothing_to_tell():
+    silent = pairing.learn(BASES, FLAVOURINGS, log(KNOWN).assign(off_notes=None))
+    assert silent.off_notes().empty
+    with pytest.raises(UnknownIdError, match="no off-note 'beany'"):
+        silent.suggest(Brief(mask="beany"))
+
+
+def test_a_suggestion_may_be_for_bringing_a_note_down(model):
+    first, *_ = model.suggest(Brief(mask="Beany", bases=("pea",), max_flavourings=1), n=3)
+    assert first.purpose == "mask"
+    assert set(first.recipe.doses) == {"cocoa"}
+    reason = first.reasons[0]
+    assert reason.share < reason.share_plain
+    assert str(reason).startswith("mask: beany is expected in ")
+    others = model.suggest(Brief(mask="beany", bases=("pea",), max_flavourings=1))
+    assert not any("violet" in one.recipe.doses for one in others)
+    with pytest.raises(BriefError, match="nothing that is allowed brings beany down"):
+        model.suggest(Brief(mask="beany", bases=("pea",), on_hand=("violet",)))
+
+
+def test_a_seasoning_is_no_flavouring():
+    salted = FLAVOURINGS.assign(role=["flavour", "flavour", "seasoning"])
+    model = pairing.learn(BASES, salted, log(KNOWN))
+    assert not any("plum" in one.recipe.doses for one in model.suggest(Brief(), n=20))
+    with_it = model.suggest(Brief(must_have=("plum",), max_flavourings=1), n=20)
+    assert any(set(one.recipe.doses) == {"plum", "cocoa"} for one in with_it)
