@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.care import show_one, swallowed_today
 from pairing.cli.output import Output
 from pairing.model.caution import gravest_first
+from pairing.nutrition.by_form import how_to_add
 from pairing.nutrition.maximum import maximum_of
 from pairing.plan.headline import headline
 
@@ -54,6 +55,8 @@ def _tell(advice: Advice, model: Learned, out: Output, override: bool) -> None:
     name = flavouring.name
     out.say(f"{headline(advice, name)}.")
     out.say(f"{advice.reason[:1].upper()}{advice.reason[1:]}")
+    if advice.portion is not None and advice.dilute_first is None and (how := how_to_add(flavouring)):
+        out.say(f"How: {how}.")
     when = "now" if advice.stop or advice.again else "afterwards"
     if not advice.paused:
         out.say(

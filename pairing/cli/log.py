@@ -58,6 +58,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     last.add_argument("--temperature-c", type=number_in("temperature_c"), metavar="C")
     last.add_argument("--session", help="which tasting session")
     last.add_argument("--blind", choices=("sighted", "coded"))
+    about = "how much was drunk before judging: a sip overrates sweetness and strength, a full glass tells"
+    last.add_argument("--glass", choices=READINGS.by_name["glass"].choices, help=about)
     last.add_argument("--note")
     about = "flavourings that went past 3 × the label on purpose, kept in the note"
     parser.add_argument("--override", type=ids, default=(), metavar="ID,…", help=about)
@@ -94,8 +96,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         from pairing.host.attributes import check_words
 
         check_words(amounts(args.attributes, "attributes") or (), bench.host.attributes)
-    names = ("liking", "likeness", "off_notes", "attributes", "reminds_of", "temperature_c", "session", "blind", "note")
-    judgement = {name: getattr(args, name) for name in names} | {"target_id": args.target}
+    said = ("liking", "likeness", "off_notes", "attributes", "reminds_of", "temperature_c", "session", "blind", "note")
+    judgement = {name: getattr(args, name) for name in (*said, "glass")} | {"target_id": args.target}
     shelf = bench.shelf()
     start = None
     if args.go_on is not None:

@@ -7,6 +7,7 @@ stands wherever a recipe does: pairing card dusk@1. Keeping a name again makes i
 from __future__ import annotations
 
 import argparse
+import math
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import show_care_of
@@ -15,9 +16,11 @@ from pairing.cli.output import Output
 from pairing.cli.which import read_recipe
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.columns import RECIPES
+from pairing.model.constants import IN_RANGE_LOG, SERVING_SHARE
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.model.recipe import Recipe
 
 _COLUMNS: list[Any] = [
     ("recipe_id", "recipe"),
@@ -27,6 +30,10 @@ _COLUMNS: list[Any] = [
     ("status", "status"),
     ("note", "note"),
 ]
+_SERVE = (
+    f"No full glass of it is logged: a sip overrates sweetness and strength. Pour one serving fresh, at some "
+    f"{SERVING_SHARE:.0%} of what a sip likes, finish it, and log it with --glass full."
+)
 _STATUS = RECIPES.by_name["status"].choices
 
 
@@ -36,7 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     keep = actions.add_parser("keep", help="keep one by name", description="Keep a recipe by name.")
     keep.add_argument("recipe", metavar="RECIPE", help="base|flavouring=dose;… in g/kg, a trial, or a kept recipe")
     keep.add_argument("--name", type=named, required=True, help="its name; kept before, this is the next version")
-    keep.add_argument("--status", choices=_STATUS, default="kept", help="how far it is (kept)")
+    about = "how far it is (kept once a full glass of it was logged, until then trying)"
+    keep.add_argument("--status", choices=_STATUS, help=about)
     keep.add_argument("--note", metavar="WORDS", help="what changed, and why")
     listing = actions.add_parser("list", help="all that are kept", description="Show the last version of each.")
     show = actions.add_parser("show", help="one, and what the log says of it", description="Show one recipe.")
@@ -52,9 +60,14 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     if args.action == "keep":
         recipe = read_recipe(args.recipe, bench, lambda: learn(args, bench, out))
-        kept = bench.keep(recipe, name=args.name, status=args.status, note=args.note)
+        drunk = drunk_whole(bench, recipe)
+        status = args.status or ("kept" if drunk else "trying")
+        kept = bench.keep(recipe, name=args.name, status=status, note=args.note)
         out.value("kept", kept)
-        out.say(f"Kept as {kept}. To take it back: pairing undo")
+        out.value("status", status)
+        out.say(f"Kept as {kept} ({status}). To take it back: pairing undo")
+        if not drunk:
+            out.say(_SERVE)
         show_care_of(out, [recipe], bench, only_stops=True)
     elif args.action == "show":
         _show(args, bench, out)
@@ -68,6 +81,18 @@ def run(args: argparse.Namespace, out: Output) -> int:
             rows = rows.drop_duplicates("recipe_id", keep="last")
         out.table("recipes", rows, _COLUMNS, title="Kept recipes", empty="none; pairing recipe keep RECIPE --name NAME")
     return 0
+
+
+def drunk_whole(bench: Bench, recipe: Recipe) -> bool:
+    """Whether a full glass of it was logged: the same base and flavourings, no dose off by more than a fifth."""
+    rows = bench.tables("readings")
+    rows = rows[(rows["glass"] == "full") & (rows["base_id"] == recipe.base_id)]
+    for _, cup in rows[rows["flavouring_id"].notna()].groupby(["trial_id", "taster", "reading"]):
+        inside = dict(zip(cup["flavouring_id"], cup["dose_g_per_kg"], strict=True))
+        same = inside.keys() == recipe.doses.keys()
+        if same and all(abs(math.log(inside[f] / d)) <= IN_RANGE_LOG for f, d in recipe.doses.items() if d):
+            return True
+    return False
 
 
 def _show(args: argparse.Namespace, bench: Bench, out: Output) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.again import show_due
@@ -15,6 +15,7 @@ from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.model.brief import Brief
 from pairing.model.constants import Z80
+from pairing.model.recipe import parse_recipe_text
 from pairing.model.wording import sentence
 
 if TYPE_CHECKING:
@@ -30,6 +31,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--goal", choices=("liking", "likeness"), default="liking", help="liking, or likeness to a target"
     )
+    about = "cups like this recipe: what of it must not be in them, or its last flavouring, is stood in for"
+    parser.add_argument("--like", metavar="RECIPE", help=about)
     about = "an off-note to bring down, such as beany: what covers it, and what that costs in liking"
     parser.add_argument("--mask", metavar="NOTE", help=about)
     parser.add_argument("--target-id", metavar="ID", help="the target, for --goal likeness")
@@ -58,8 +61,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     if args.re_taste:
         return show_due(out, bench, learn(args, bench, out), args.tasters or ())
-    brief = Brief(**brief_given(args, "goal", "target_id", "mask"), already=swallowed_today(bench))
     model = learn(args, bench, out)
+    given = brief_given(args, "goal", "target_id", "mask")
+    if args.like:
+        given |= _like(model, args.like, args.avoid_allergens or ())
+    brief = Brief(**given, already=swallowed_today(bench))
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)
     settings = bench.settings
@@ -75,6 +81,13 @@ def run(args: argparse.Namespace, out: Output) -> int:
         _evening(out, suggestions, model, brief.tasters or ())
     show_rules(out, model, bench_path(args))
     return 0
+
+
+def _like(model: Learned, text: str, avoid_allergens: Sequence[str]) -> dict[str, Any]:
+    """Return the fields of a brief for cups like a recipe."""
+    from pairing.plan.replace import like, pair_points
+
+    return like(model, parse_recipe_text(text), pair_points(model, model.synergy()), avoid_allergens)
 
 
 def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: Brief) -> None:

@@ -34,7 +34,7 @@ _LOG_ODDS = 0.5
 """How much a word counts, log odds: about a third fewer cups with the note (our choice)."""
 
 
-def masked_by(note: str, flavouring: Flavouring) -> float:
+def masked_by(off_note: str, flavouring: Flavouring) -> float:
     """Return the log odds that a flavouring is expected to add to a note; below 0 it covers it.
 
     Examples
@@ -44,7 +44,7 @@ def masked_by(note: str, flavouring: Flavouring) -> float:
     >>> masked_by("beany", Flavouring(flavouring_id="v", name="Violet drops", family="floral"))
     0.5
     """
-    name = note.partition("@")[0]
+    name = off_note.partition("@")[0]
     words = (flavouring.name, flavouring.family or "", *(flavouring.tags or ()), *(flavouring.wheel or ()))
     text = " ".join(words).casefold()
     covers = name in COVERS and re.search(COVERS[name], text) is not None

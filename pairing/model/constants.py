@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_SERVING_G", "Z80"]
+__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_SERVING_G", "SERVING_SHARE", "Z80"]
 
 MAX_SERVING_G = 20_000.0
 """Most base in one serving (our choice, no source)."""
@@ -14,3 +14,6 @@ Z80 = 1.2815515655446004
 """Half-width of an 80 % interval in standard deviations of a normal distribution."""
 DEFAULT_TASTER = "me"
 """Who tasted, where nobody is named."""
+SERVING_SHARE = 0.85
+"""A full glass starts at this share of the dose that a sip likes best: sips overrate sweetness and strength (Lucas &
+Bellisle 1987, Physiol. Behav. 39:739, from memory; the share is our choice)."""

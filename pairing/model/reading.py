@@ -18,6 +18,7 @@ __all__ = ["Reading"]
 _CHECKED = (
     *("taster", "tasted_at", "session", "position", "blind", "liking", "likeness", "target_id", "attributes"),
     *("off_notes", "reminds_of", "temperature_c", "minutes_since_addition", "mixing", "stepped", "note"),
+    "glass",
 )
 
 
@@ -35,6 +36,8 @@ class Reading:
         1–9, and 0–10 likeness to ``target_id``.
     stepped : {"yes", "no"}
         Whether it was tasted before in this cup, with less in it.
+    glass : {"sip", "full"} or None
+        How much of it was drunk before judging.
 
     Raises
     ------
@@ -65,6 +68,7 @@ class Reading:
     mixing: str | None = None
     stepped: str | None = None
     note: str | None = None
+    glass: str | None = None
 
     def __post_init__(self) -> None:
         for name in _CHECKED:

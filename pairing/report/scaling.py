@@ -14,6 +14,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.portions import MOST_DROPS
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.by_form import how_to_add
 from pairing.nutrition.maximum import maximum_of, others_shares
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML, MAX_DOSE_G_PER_KG
 from pairing.quantities.drops import drop_mass
@@ -169,7 +170,7 @@ def scale(
         base_ml=base_ml,
         finished_g=finished_g,
         lines=lines,
-        steps=_steps(base, base_g, lines, weigh),
+        steps=_steps(base, base_g, lines, weigh, {n: how_to_add(shelf.flavouring(n), base) for n in exact}),
         notes=_notes(base, lines, scale_g),
     )
 
@@ -284,20 +285,21 @@ def _tidy(grams: float) -> float:
     return float(f"{grams:.10g}")
 
 
-def _steps(base: Base, base_g: float, lines: tuple[Line, ...], weigh: bool) -> tuple[str, ...]:
+def _steps(base: Base, base_g: float, lines: tuple[Line, ...], weigh: bool, how: Mapping[str, str]) -> tuple[str, ...]:
     pour = f"Pour {base_g:.0f} g {base.name}"
     if not lines:
         return (f"{pour}.",)
     steps = [f"{pour}; keep back a little to rinse the weighing cups with." if weigh else f"{pour}."]
     for line in lines:
+        so = f": {how[line.flavouring_id]}" if how[line.flavouring_id] else ""
         if line.too_strong:
             steps.append(f"Add no {line.name} as it is: too strong to measure out here, dilute it first.")
         elif line.drops is not None:
-            steps.append(f"Add {line.drops} drop{'s' if line.drops != 1 else ''} {line.name} ({line.g:.2f} g).")
+            steps.append(f"Add {line.drops} drop{'s' if line.drops != 1 else ''} {line.name} ({line.g:.2f} g){so}.")
         elif line.first_g is not None:
-            steps.append(f"Weigh {line.g:g} g {line.name}; add {line.first_g:g} g, hold back the rest.")
+            steps.append(f"Weigh {line.g:g} g {line.name}; add {line.first_g:g} g, hold back the rest{so}.")
         else:
-            steps.append(f"Add {line.g:g} g {line.name}.")
+            steps.append(f"Add {line.g:g} g {line.name}{so}.")
     if not weigh:
         return (*steps, "Mix well, rest 5 minutes, mix again, taste.")
     return (

@@ -22,7 +22,7 @@ __all__ = ["cup_of", "cups_since"]
 _STEP = ("kind", "item_id", "amount_g", "as_entered", "at", "lot", "taster", "parent_trial_id")
 _SAID = (
     *("taster", "liking", "likeness", "target_id", "off_notes", "attributes", "reminds_of", "tasted_at", "session"),
-    *("position", "blind", "temperature_c", "minutes_since_addition", "mixing", "stepped", "note"),
+    *("position", "blind", "temperature_c", "minutes_since_addition", "mixing", "stepped", "note", "glass"),
 )
 
 
