@@ -16,12 +16,12 @@ from pairing.errors import LogError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.cup import Cup
 from pairing.model.doses import grams
-from pairing.model.portions import Portion, Portions
 from pairing.model.recipe import Recipe, parse_recipe_text
 
 if TYPE_CHECKING:
-    from pairing.blind.lesson import Lesson
     from pairing.bench import Bench
+    from pairing.blind.lesson import Lesson
+    from pairing.model.portions import Portion
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -86,6 +86,8 @@ def _sheet(args: argparse.Namespace, bench: Bench, recipe: Recipe, served: Lesso
 
 def _portions(recipe: Recipe, base_g: float, level: float, bench: Bench) -> dict[str, Portion]:
     """Return what goes into a cup, as it is measured out."""
+    from pairing.model.portions import Portions
+
     shelf, scale_g = bench.shelf(), bench.settings["scale_g"]
     exact = grams(base_g, {name: float(dose or 0.0) * level for name, dose in recipe.doses.items()})
     return {
