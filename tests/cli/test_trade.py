@@ -65,3 +65,12 @@ def test_a_lesson_is_poured_judged_and_logged(ask, tmp_path):
     rows = Bench.open(tmp_path / "kitchen").tables("readings")
     assert rows["trial_id"].nunique() == 5
     assert set(rows["blind"]) == {"coded"}
+
+
+def test_a_ladder_that_is_right_ends_with_a_fresh_cup(ask):
+    cup = ("log", "oat", "--base-g", "250", "--add", "quince=7drops", "--sip", "10", "--strength", "2", "--liking", "5")
+    assert "Pour it fresh" not in ask(*cup, "--next")[1]
+    more = ("log", "--go-on", "last", "--add", "quince=1drop", "--strength", "3", "--liking", "7", "--next")
+    said = ask(*more)[1]
+    again = ask("log", "--go-on", "last", "--strength", "quince=3", "--liking", "7", "--next")[1]
+    assert "Pour it fresh" in said + again
