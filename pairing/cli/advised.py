@@ -47,10 +47,9 @@ def advise(
     show_one(out, graver, model.shelf.names, explain=explain)
     last = cup.readings[-1] if cup.readings else None
     if last is not None and last.stepped == "yes" and all(one.stop and not (one.paused or one.over) for one in advices):
-        out.say("Pour it fresh: a cup that was stepped up to is not what anybody drinks. The first sip of a fresh one")
-        out.say(
-            f"scores: pairing log --again last --liking …; a whole glass, at some {SERVING_SHARE:.0%} of it: --glass full."
-        )
+        out.say("Pour it fresh: nobody drinks a cup that was stepped up to. The first sip of a fresh one")
+        whole = f"a whole glass, at some {SERVING_SHARE:.0%} of it: --glass full"
+        out.say(f"scores: pairing log --again last --liking …; {whole}.")
     if len(advices) > 1 and advices[0].portion is not None:
         out.say(f"Add one at a time: {model.shelf.names[advices[0].flavouring_id]} first, then sip and ask again.")
     return advices
