@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-__all__ = ["TABLES", "files"]
+__all__ = ["PRIOR", "TABLES", "files"]
 
 TABLES = ("bases", "flavourings", "tasters", "targets", "readings", "calibrations")
 """Tables that the demo has, in the order in which a bench takes them in."""
+
+PRIOR = Path(__file__).with_name("pool-prior.npz")
+"""What 40 invented kitchens know of the demo's bases and flavourings."""
 
 
 def files() -> dict[str, Path]:

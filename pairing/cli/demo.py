@@ -14,7 +14,7 @@ from pairing.errors import StoreError
 from pairing.model.brief import Brief
 from pairing.store.database import is_url
 from pairing.store.places import is_free
-from pairing_demo_data import files
+from pairing_demo_data import PRIOR, files
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -28,12 +28,14 @@ MARK = "demo.txt"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare how many suggestions are shown."""
     parser.add_argument("-n", type=count, default=3, metavar="N", help="suggestions per base (3)")
+    parser.add_argument("--with-pool", action="store_true", help="learn with what 40 invented kitchens know")
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Make or reuse the demo bench, learn, and suggest."""
     path = Path(args.bench or DEFAULT_FOLDER)
     bench = demo_bench(path, args, out)
+    bench.adopt(PRIOR if args.with_pool else None)
     model = learn(args, bench, out)
     trials = bench.tables("readings")["trial_id"].nunique()
     shelf = model.shelf
@@ -41,6 +43,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
         f"A rowing club's kitchen (invented): {trials} trials of {len(shelf.flavourings)} flavourings in "
         f"{len(shelf.bases)} bases, kept in {path}."
     )
+    if args.with_pool:
+        out.say(
+            "It learns with what 40 other kitchens know, which are invented like this one: a prior for the demo only. "
+            f"What it knows: pairing pool show --bench {path}"
+        )
+    out.value("with_pool", args.with_pool)
     out.value("bench", str(path))
     suggestions: list[Suggestion] = []
     for base in shelf.bases.values():

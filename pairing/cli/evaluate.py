@@ -55,7 +55,11 @@ def _plan(model: Learned, out: Output) -> int:
     from pairing.learned.replay import replay
 
     with out.progress("Replaying your log", total=1.0) as done:
-        found = replay(model, lambda log: fit(model.shelf, log, rules=model.rules), progress=done)
+        found = replay(
+            model,
+            lambda log: fit(model.shelf, log, rules=model.rules, prior=model.prior, public_ids=model.public_ids),
+            progress=done,
+        )
     out.value("replay", found)
     out.say(f"{str(found)[:1].upper()}{str(found)[1:]}.")
     return 0

@@ -38,6 +38,10 @@ SPLITS = {
 }
 
 
+ALONE = "own cups alone"
+"""Column of what would be predicted without the prior from other kitchens."""
+
+
 @dataclass(frozen=True)
 class Evaluation:
     """Errors on held-out cups.
@@ -118,7 +122,8 @@ def evaluate(
         if progress is not None:
             progress((done + 1) / len(plan))
     predictions = pd.concat(rows, ignore_index=True)
-    table = pd.DataFrame(list(_summaries(predictions, [*BASELINES, *(b.id for b in baselines)])))
+    own = [] if model.prior is None else [ALONE]
+    table = pd.DataFrame(list(_summaries(predictions, [*BASELINES, *own, *(b.id for b in baselines)])))
     doses = pd.DataFrame(list(_dose_summaries(pd.concat(right, ignore_index=True))))
     return Evaluation(
         table, doses, _calibration(predictions), predictions, tuple(_sentences(table, doses)), tuple(faults.values())
@@ -193,7 +198,9 @@ class _Fold:
         self.baselines, self.faults = baselines, list[Fault]()
         self.log, self.held, self.split = model.log, held, split
         self.train = np.flatnonzero(~(hidden | np.isin(self.log.cup, self.log.cup[held])))
-        self.learned = fit(model.shelf, self.log.take(self.train), rules=rules)
+        train = self.log.take(self.train)
+        self.learned = fit(model.shelf, train, rules=rules, prior=model.prior, public_ids=model.public_ids)
+        self.alone = None if model.prior is None else fit(model.shelf, train, rules=rules)
 
     def likings(self) -> pd.DataFrame:
         """Predicted and given likings of the cups left out."""
@@ -213,6 +220,9 @@ class _Fold:
             "model": mean,
             "inside": np.abs(given - mean) <= Z80 * spread,
         }
+        if self.alone is not None:
+            encoded = self.alone.liking.encode(log.recipes.take(held), Who(taster, n_tasters))
+            frame[ALONE] = self.alone.response.on_scale(encoded)[0]
         train, asked = Rows.of(log, known), Rows.of(log, held)
         for name, baseline in BASELINES.items():
             frame[name] = baseline(train, asked) if len(known) else np.full(len(held), 5.0)
@@ -291,6 +301,11 @@ def _sentences(table: pd.DataFrame, doses: pd.DataFrame) -> Iterator[str]:
         elif row["gain"] <= row["gain_sd"]:
             text += ": no better than the average as far as so few can tell"
         yield text + "."
+        if ALONE in row:
+            yield (
+                f"Without what other kitchens know it would be off by {row[ALONE]:.1f} points "
+                f"({row[ALONE]:.2f}, with it {row['model']:.2f})."
+            )
     for row in doses.to_dict("records"):
         if row["additions"]:
             yield (

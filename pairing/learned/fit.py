@@ -89,6 +89,7 @@ def fit(
         revision=revision,
         afresh_n=len(log) if start is None else start.afresh_n,
         prior=prior,
+        public_ids=public_ids or {},
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -70,6 +70,8 @@ class Learned:
         Readings that it was last learned from without an earlier model to start from.
     prior : Prior or None
         What other kitchens know, where that was adopted.
+    public_ids : mapping of str to str
+        By which ids they know what is on the shelf, where those differ.
     """
 
     shelf: Shelf
@@ -81,6 +83,7 @@ class Learned:
     revision: int | None = None
     afresh_n: int = 0
     prior: Prior | None = None
+    public_ids: Mapping[str, str] = field(default_factory=dict)
 
     # --- what is liked ---------------------------------------------------------------------------------------------
 

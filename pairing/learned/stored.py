@@ -293,6 +293,7 @@ def _read(
         revision=meta["revision"],
         afresh_n=meta["afresh_n"],
         prior=None if others is None else others.prior,
+        public_ids={} if others is None else others.public_ids,
     )
 
 

@@ -168,3 +168,17 @@ def test_synergy_counts_what_others_know(prior, kitchen):
     alone, told = (pairing.learn(palate.bases_df, palate.flavourings_df, log, prior=p).synergy() for p in (None, prior))
     truth = [palate.true_synergy(a, b) for a, b in zip(told["flavouring_a"], told["flavouring_b"], strict=True)]
     assert np.corrcoef(told["synergy"], truth)[0, 1] > np.corrcoef(alone["synergy"], truth)[0, 1] + 0.2
+
+
+def test_evaluation_tells_what_it_is_worth(prior, kitchen):
+    from pairing.learned.evaluate import ALONE, evaluate
+
+    palate = kitchen(9000)
+    log = palate.log(40, np.random.default_rng(2))
+    told = pairing.learn(palate.bases_df, palate.flavourings_df, log, prior=prior)
+    found = evaluate(told, ["new combinations"])
+    assert found.table.loc[0, "model"] < found.table.loc[0, ALONE]
+    assert any("Without what other kitchens know" in line for line in found.sentences)
+    alone = evaluate(pairing.learn(palate.bases_df, palate.flavourings_df, log), ["new combinations"])
+    assert ALONE not in alone.table
+    assert found.table.loc[0, ALONE] == pytest.approx(alone.table.loc[0, "model"])
