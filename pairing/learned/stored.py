@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
 _Cached = tuple[dict[str, Any], dict[str, Any]]
-FORMAT = 9
+FORMAT = 10
 """Of the arrays that are kept: rises when they change otherwise than by a block."""
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,

@@ -50,6 +50,12 @@ def flavouring(scene: Scene) -> Entries:
     return Entries.of(row, item, 1.0, scale)
 
 
+def unlabelled(scene: Scene) -> Entries:
+    """Give every flavouring without a label direction one: what form and carrier make one expect may be far off."""
+    at = np.flatnonzero(np.isnan(scene.traits.log_label[scene.base[scene.row], scene.item]))
+    return Entries.of(scene.row[at], scene.item[at])
+
+
 def family(scene: Scene) -> Entries:
     """Give every family one."""
     family = scene.traits.family[scene.item]

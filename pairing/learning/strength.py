@@ -36,10 +36,13 @@ MANY_JUDGED = 80_000
 """Judgements of a huge log that variances are learned from (our choice)."""
 MOVED = 0.1
 """Log variances that moved by less since leave what is uncertain of the doses as it was (our choice)."""
+GUESS_SD = 1.0
+"""How far the dose may be off that form and carrier make one expect where there is no label (our choice)."""
 BLOCKS = (
     Block("label", "average", LABEL_SD**2, fixed=True, keys=effects.everywhere),
     Block("base", "base", 0.05, keys=effects.base, about=About(base=True), between_bases=True),
     Block("flavouring", "flavouring", 0.1, 4.0, keys=effects.flavouring, about=About(flavourings=1)),
+    Block("unlabelled", "flavouring", GUESS_SD**2, fixed=True, keys=effects.unlabelled, about=About(flavourings=1)),
     Block("family", "family", 0.02, keys=effects.family, about=About(families=1)),
     Block(
         "affinity",
@@ -174,8 +177,7 @@ class Strength:
         sd = mean.copy()
         at = adds.row, adds.slot
         mean[at] = self.log_label(adds.base, adds.flavouring) + col.mean(self.posterior, rows)
-        unlabelled = np.where(np.isnan(self.traits.log_label[adds.base, adds.flavouring]), 1.0, 0.0)
-        sd[at] = np.sqrt(col.variance(self.posterior, rows, rough=rough) + unlabelled)
+        sd[at] = np.sqrt(col.variance(self.posterior, rows, rough=rough))
         return mean, sd
 
 

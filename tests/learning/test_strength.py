@@ -235,3 +235,18 @@ def test_without_a_label_the_dose_is_a_wide_guess_by_form():
     assert guess["log_sd"] > labelled["log_sd"]
     assert guess["high"] / guess["low"] > 10
     assert np.isnan(guess["label_ratio"])
+
+
+def test_a_guessed_dose_is_corrected_by_the_log_and_gets_surer():
+    """A flavouring without a label: what form and carrier make one expect is wide, until cups tell."""
+    unlabelled = FLAVOURINGS.assign(
+        label_dose_g_per_kg=FLAVOURINGS["label_dose_g_per_kg"].where(FLAVOURINGS["flavouring_id"] != "rose")
+    )
+    told = [cup("oat", {"quince": 2.0}, 3, 6)] * 4
+    few = learn(*told, flavourings=unlabelled).needed_dose("oat", "rose").iloc[0]
+    many = (
+        learn(*told, *[cup("oat", {"rose": 4.0}, 3, 6)] * 12, flavourings=unlabelled).needed_dose("oat", "rose").iloc[0]
+    )
+    assert few["log_sd"] > 0.9
+    assert many["log_sd"] < 0.5 * few["log_sd"]
+    assert abs(np.log(many["dose_g_per_kg"] / 4.0)) < 0.3
