@@ -8,14 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from pairing.learning.block import Entries
 from pairing.learning.columns import Columns, places
 from pairing.learning.factors import Cells, Factors
 from pairing.learning.liking_fit import OUTLIER_SD, SLOPE_SDS, slope_evidence
 from pairing.learning.rows import Level, Rows
 from pairing.learning.scatter import Scatter, taster_ratios
 from pairing.model.arrays import Floats, Ints
-from pairing.pooling.scored import TASTE, Adjusted
+from pairing.pooling.scored import TASTE, Adjusted, Table
 
 __all__ = [
     "TasterSums",
@@ -87,9 +86,9 @@ def cell_sums(
     """Sum what is left in shared cells."""
     left = parts[0].left(parts[1], mean, own, level, beta)[0]
     tables = parts[0].scored.tables
-    nothing = Entries.of([], 0)
+    nothing = Table(np.empty(0, np.int32), np.empty(0, np.int64))
     found = {name: tables.get(name, nothing) for name in names}
-    return {name: CellSums.of(e.key, left[e.row]) for name, e in found.items()}
+    return {name: CellSums.of(e.key.astype(np.int64), left[e.row]) for name, e in found.items()}
 
 
 def taste_cells(
@@ -125,7 +124,7 @@ def tasted(parts: tuple[Adjusted, Factors], n_flavourings: int) -> Adjusted:
     if TASTE not in scored.tables:
         return adjusted
     found = scored.tables[TASTE]
-    said = factors.cells(scored.taste_keys(n_flavourings)) * found.value
+    said = factors.cells(scored.taste_keys(n_flavourings))
     return replace(adjusted, offset=adjusted.offset + np.bincount(found.row, said, minlength=len(scored.y)))
 
 
@@ -135,7 +134,7 @@ def shifted(adjusted: Adjusted, means: Mapping[str, Any], columns: Columns) -> A
     for name, mean in means.items():
         if (found := adjusted.scored.tables.get(name)) is not None:
             alone = places(columns.keys.get(name, np.empty(0, np.int64)), found.key) < 0
-            said = mean(found.key[alone]) * found.value[alone]
+            said = mean(found.key[alone].astype(np.int64))
             offset += np.bincount(found.row[alone], said, minlength=len(offset))
     return replace(adjusted, offset=offset)
 

@@ -20,7 +20,7 @@ from pairing.pooling.doses import Working, log_label
 from pairing.pooling.entries import Made, Own, Plan, judged_entries, own_numbers, scored_entries
 from pairing.pooling.folder import LogPart
 
-__all__ = ["TASTE", "Adjusted", "DosesKnown", "Scored"]
+__all__ = ["TASTE", "Adjusted", "DosesKnown", "Scored", "Table"]
 
 TASTE = "taster*flavouring"
 
@@ -66,6 +66,25 @@ class DosesKnown:
 
 
 @dataclass(frozen=True, eq=False)
+class Table:
+    """Cells of scores, each of value 1, in little room.
+
+    Attributes
+    ----------
+    row, key : int arrays, shape (m,)
+    """
+
+    row: Any
+    key: Any
+
+    @classmethod
+    def of(cls, found: Entries) -> Table:
+        """Take rows and keys."""
+        small = np.int32 if found.key.max(initial=0) < np.iinfo(np.int32).max else np.int64
+        return cls(found.row.astype(np.int32), found.key.astype(small))
+
+
+@dataclass(frozen=True, eq=False)
 class Scored:
     """Scores of one part.
 
@@ -82,7 +101,7 @@ class Scored:
     highest : int array, shape (n,)
         See `pairing.learning.some_rows`.
     number : int array, shape (n,)
-    tables : mapping of block name to Entries
+    tables : mapping of block name to Table
         Cells with a low-rank part.
     """
 
@@ -94,7 +113,7 @@ class Scored:
     stepped: Any
     highest: Ints
     number: Ints
-    tables: dict[str, Entries]
+    tables: dict[str, Table]
     worth_keeping: bool = True
 
     @classmethod
@@ -113,7 +132,8 @@ class Scored:
         x = plan.columns.encode(shared, len(rows)).x
         of = np.zeros(len(log.tasters), np.int64)
         of[log.taster] = part.kitchen
-        cells = {name: (made.shared | made.own)[name] for name in tables if name in made.shared | made.own}
+        every = made.shared | made.own
+        cells = {name: Table.of(every[name]) for name in tables if name in every}
         return cls(
             x=x,
             own=Own.of(made, part, plan),
@@ -128,7 +148,7 @@ class Scored:
 
     def taste_keys(self, n_flavourings: int) -> Ints:
         """Return the cells of taster × flavouring with tasters by number."""
-        who, item = np.divmod(self.tables[TASTE].key, n_flavourings)
+        who, item = np.divmod(self.tables[TASTE].key.astype(np.int64), n_flavourings)
         return np.asarray(self.names[who] * n_flavourings + item)
 
 

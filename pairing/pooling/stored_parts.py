@@ -10,8 +10,8 @@ from __future__ import annotations
 import hashlib
 import os
 import pickle
-from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -24,7 +24,7 @@ from pairing.learning.parts import added
 
 __all__ = ["StoredParts", "remember"]
 
-BUDGET_BYTES = 192_000_000
+BUDGET_BYTES = 256_000_000
 """What a process remembers of parts (our choice); what is beyond is read anew from the work folder each time."""
 
 
@@ -122,7 +122,7 @@ def _part(work: str, node: str, name: str) -> Any:
     content = _node(work, node)
     kept = Path(work) / "parts" / f"{hashlib.sha256(name.encode()).hexdigest()[:16]}.{node}"
     if kept.exists():
-        part = pickle.loads(kept.read_bytes())
+        part = _MEMORY.with_memo(key, pickle.loads(kept.read_bytes()))
     elif content[0] == "sources":
         return content[1][name]
     elif content[0] == "pair":
@@ -133,17 +133,29 @@ def _part(work: str, node: str, name: str) -> Any:
     if not _MEMORY.keep(key, part) and not kept.exists() and getattr(part, "worth_keeping", False):
         kept.parent.mkdir(parents=True, exist_ok=True)
         write_whole(kept, pickle.dumps(part, protocol=5))
+        part = _MEMORY.with_memo(key, part)
     return part
 
 
 @dataclass
 class _Memory:
-    """What this process remembers, by step: of the steps that were asked last."""
+    """What this process remembers, by step: of the steps that were asked last.
 
-    held: dict[tuple[str, str, str], Any] = field(default_factory=dict)
-    size: dict[tuple[str, str, str], int] = field(default_factory=dict)
-    steps: OrderedDict[tuple[str, str], None] = field(default_factory=OrderedDict)
+    Attributes
+    ----------
+    held : mapping of (work folder, step, part) to a part
+    arrays : mapping of the same to the arrays in it, by address, and their bytes
+    memos : mapping of the same to what a part that is not held has worked out
+    steps : the steps, those that were asked last at the end
+    """
+
     budget: int = BUDGET_BYTES
+    held: dict[tuple[str, str, str], Any] = field(default_factory=dict)
+    arrays: dict[tuple[str, str, str], dict[int, int]] = field(default_factory=dict)
+    memos: dict[tuple[str, str, str], Any] = field(default_factory=dict)
+    steps: OrderedDict[tuple[str, str], None] = field(default_factory=OrderedDict)
+    counted: Counter[int] = field(default_factory=Counter)
+    total: int = 0
 
     def found(self, key: tuple[str, str, str]) -> Any:
         self.steps.move_to_end(key[:2])
@@ -152,22 +164,40 @@ class _Memory:
     def keep(self, key: tuple[str, str, str], part: Any) -> bool:
         """Remember a part, forgetting those of steps that have not been asked for longest; False where it has no room.
 
-        Parts of one step do not push each other out: each round asks for all of them.
+        Parts of one step do not push each other out: each round asks for all of them. Arrays that several parts share
+        count once.
         """
-        need = _bytes(part)
+        arrays = dict(_arrays(part))
         self.steps[key[:2]] = None
         self.steps.move_to_end(key[:2])
-        while sum(self.size.values()) + need > self.budget and next(iter(self.steps)) != key[:2]:
+        while (need := self._new(arrays)) + self.total > self.budget and next(iter(self.steps)) != key[:2]:
             self.forget(next(iter(self.steps)))
-        if sum(self.size.values()) + need > self.budget:
+        if need + self.total > self.budget:
             return False
-        self.held[key], self.size[key] = part, need
+        self.total += need
+        self.counted.update(arrays.keys())
+        self.held[key], self.arrays[key] = part, arrays
         return True
+
+    def _new(self, arrays: Mapping[int, int]) -> int:
+        return sum(size for at, size in arrays.items() if not self.counted[at])
 
     def forget(self, step: tuple[str, str]) -> None:
         self.steps.pop(step, None)
         for key in [key for key in self.held if key[:2] == step]:
-            del self.held[key], self.size[key]
+            arrays = self.arrays.pop(key)
+            self.counted.subtract(arrays.keys())
+            self.total -= self._new(arrays)
+            del self.held[key]
+        for key in [key for key in self.memos if key[:2] == step]:
+            del self.memos[key]
+
+    def with_memo(self, key: tuple[str, str, str], part: Any) -> Any:
+        """Give a part that was read again what it had worked out."""
+        if not hasattr(part, "memo"):
+            return part
+        self.steps[key[:2]] = None
+        return replace(part, memo=self.memos.setdefault(key, {}))
 
 
 _MEMORY = _Memory()
@@ -178,16 +208,22 @@ def remember(budget_bytes: int) -> None:
     _MEMORY.__init__(budget=budget_bytes)  # type: ignore[misc]
 
 
-def _bytes(part: Any) -> int:
-    """Bytes of the arrays in a part; those of a part within it count there."""
+def _arrays(part: Any) -> Iterator[tuple[int, int]]:
+    """List the arrays in a part, and in the parts within it: where each lies, and its bytes."""
     if isinstance(part, np.ndarray):
-        return part.nbytes
-    if sparse.issparse(part):
-        return int(part.data.nbytes + part.indices.nbytes + part.indptr.nbytes)
-    if isinstance(part, Mapping):
-        return sum(map(_bytes, part.values()))
-    if isinstance(part, tuple):
-        return 100 * len(part) if part and isinstance(part[0], str) else sum(map(_bytes, part))
-    if is_dataclass(part):
-        return sum(_bytes(getattr(part, f.name)) for f in fields(part))
-    return 0
+        yield part.__array_interface__["data"][0], part.nbytes
+    elif sparse.issparse(part):
+        for array in (part.data, part.indices, part.indptr):
+            yield from _arrays(array)
+    elif isinstance(part, Mapping):
+        for value in part.values():
+            yield from _arrays(value)
+    elif isinstance(part, tuple):
+        if part and isinstance(part[0], str):
+            yield id(part), 100 * len(part)
+        else:
+            for value in part:
+                yield from _arrays(value)
+    elif is_dataclass(part):
+        for one in fields(part):
+            yield from _arrays(getattr(part, one.name))
