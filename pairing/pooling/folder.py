@@ -25,8 +25,8 @@ __all__ = ["FORMAT", "VERSION_KEY", "LogPart", "Source", "open_pool", "read_part
 
 FORMAT, VERSION_KEY = "1", b"pairing.pool"
 """Version of a contribution, and where its file says so; a file that says nothing is taken for this one."""
-PART_BYTES = 1_000_000
-"""Bytes of Parquet files from which on the next kitchen goes into the next part (our choice): some 50,000 readings."""
+PART_BYTES = 400_000
+"""Bytes of files from which on the next kitchen goes into the next part (our choice): tens of thousands of cups."""
 FAR = float(np.log(50.0))
 MOST_FAR = 0.2
 """A file is refused where more of its doses than this are over 50 times, or under a fiftieth of, the label (our
