@@ -3,7 +3,9 @@
 import json
 
 import numpy as np
+from demo_pool import write
 
+import pairing
 from pairing import Bench
 from pairing.cli.entry import main
 from pairing.learned.prior import Prior
@@ -18,9 +20,6 @@ def test_the_prior_says_that_it_is_invented():
 
 
 def test_it_comes_out_again_as_it_was_made(tmp_path):
-    import pairing
-    from pairing_demo_data.pool import write
-
     write(tmp_path)
     again, kept = pairing.learn_pooled(tmp_path).prior(licence="again"), Prior.load(PRIOR)
     for name, one in kept.effects.items():

@@ -1,8 +1,7 @@
 """Make the demo's pool: 40 invented kitchens that taste with the rowing club's bases and flavourings, and their prior.
 
-Each has the hidden truth of the club's kitchen, lying with the tests, and differences of its own. Run
-``python demo_data/pool.py FOLDER`` in the source checkout: the pool is written to the folder, and the prior that
-``pairing demo --with-pool`` takes beside this file.
+Each has the hidden truth of the club's kitchen, and differences of its own. Run ``python tests/demo_pool.py FOLDER``:
+the pool is written to the folder, and the prior that ``pairing demo --with-pool`` takes to the demo's data.
 """
 
 from __future__ import annotations
@@ -14,16 +13,19 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from pairing_demo_data.make import load
+import demo_truth as truth
+import pandas as pd
 
-HERE = Path(__file__).resolve().parent
+import pairing
+from pairing.pooling.contribution import PUBLIC_FACTS
+from pairing_demo_data import PRIOR, files
+
 KITCHENS, CUPS = 40, 60
 OWN_LIKING, OWN_DOSE, NOISE = 0.5, 0.15, 0.9
 """Standard deviations by which kitchens differ in a flavouring (points, natural log of the dose), and of one score."""
-PRIOR = HERE / "pool-prior.npz"
 
 
-def kitchen(truth: Any, number: int) -> Iterator[dict[str, Any]]:
+def kitchen(number: int) -> Iterator[dict[str, Any]]:
     """Yield the readings of one kitchen: fresh cups of one or two flavourings, judged once."""
     rng = random.Random(number)
     items = list(truth.LABEL_G_PER_KG)
@@ -56,27 +58,20 @@ def kitchen(truth: Any, number: int) -> Iterator[dict[str, Any]]:
 
 def write(to: Path) -> None:
     """Write the pool."""
-    import pandas as pd
-
-    from pairing.pooling.contribution import PUBLIC_FACTS
-
-    truth = load("demo_truth", HERE.parent / "tests" / "demo_truth.py")
     to.mkdir(parents=True, exist_ok=True)
     for name, columns in PUBLIC_FACTS.items():
-        table = pd.read_csv(HERE / f"{name}.csv")
+        table = pd.read_csv(files()[name])
         if name == "flavourings":
             table = table.assign(label_dose_g_per_kg=table["flavouring_id"].map(truth.LABEL_G_PER_KG))
         table[[column for column in columns if column in table]].to_parquet(to / f"{name}.parquet", index=False)
     for number in range(KITCHENS):
         folder = to / f"kitchen=demo-{number:02d}"
         folder.mkdir(exist_ok=True)
-        pd.DataFrame(kitchen(truth, number)).to_parquet(folder / "part-0.parquet", index=False)
+        pd.DataFrame(kitchen(number)).to_parquet(folder / "part-0.parquet", index=False)
 
 
 def main(to: Path) -> None:
     """Write the pool, learn it, write its prior."""
-    import pairing
-
     write(to)
     pairing.learn_pooled(to).prior(licence="invented, for the demo only").save(PRIOR)
 
