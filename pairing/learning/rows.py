@@ -81,7 +81,6 @@ class Rows:
     within: float
     number: Ints
     memo: dict[Any, Any] = field(default_factory=dict)
-    worth_keeping: bool = True
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave out what is remembered: factors cannot be written."""

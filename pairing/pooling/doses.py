@@ -75,7 +75,6 @@ class Judged:
     category: Ints
     distance: Floats
     number: Ints
-    worth_keeping: bool = True
 
     @classmethod
     def of(

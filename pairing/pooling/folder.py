@@ -70,7 +70,6 @@ class LogPart:
     damaged: tuple[tuple[str, str], ...]
     since: str = ""
     until: str = ""
-    worth_keeping: bool = True
 
 
 def open_pool(folder: str | Path) -> tuple[Shelf, dict[str, Source]]:

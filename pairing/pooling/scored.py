@@ -114,7 +114,6 @@ class Scored:
     highest: Ints
     number: Ints
     tables: dict[str, Table]
-    worth_keeping: bool = True
 
     @classmethod
     def of(

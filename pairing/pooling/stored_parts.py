@@ -24,6 +24,8 @@ from pairing.learning.parts import added
 
 __all__ = ["StoredParts", "remember"]
 
+Key = tuple[str, str, str]
+"""Work folder, step and part."""
 BUDGET_BYTES = 256_000_000
 """What a process remembers of parts (our choice); what is beyond is read anew from the work folder each time."""
 
@@ -120,7 +122,7 @@ def _part(work: str, node: str, name: str) -> Any:
     if key in _MEMORY.held:
         return _MEMORY.found(key)
     content = _node(work, node)
-    kept = Path(work) / "parts" / f"{hashlib.sha256(name.encode()).hexdigest()[:16]}.{node}"
+    kept = _place(key)
     if kept.exists():
         part = _MEMORY.with_memo(key, pickle.loads(kept.read_bytes()))
     elif content[0] == "sources":
@@ -130,11 +132,23 @@ def _part(work: str, node: str, name: str) -> Any:
     else:
         _, before, step, given = content
         part = step(_part(work, before, name), *given)
-    if not _MEMORY.keep(key, part) and not kept.exists() and getattr(part, "worth_keeping", False):
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(kept, pickle.dumps(part, protocol=5))
+    if not _MEMORY.keep(key, part) and not kept.exists():
+        _write(key, part)
         part = _MEMORY.with_memo(key, part)
     return part
+
+
+def _place(key: Key) -> Path:
+    """Where a part is kept that nobody has room to remember."""
+    work, node, name = key
+    return Path(work) / "parts" / f"{hashlib.sha256(name.encode()).hexdigest()[:16]}.{node}"
+
+
+def _write(key: Key, part: Any) -> None:
+    kept = _place(key)
+    if Path(key[0]).exists():
+        kept.parent.mkdir(exist_ok=True)
+        write_whole(kept, pickle.dumps(part, protocol=5))
 
 
 @dataclass
@@ -150,19 +164,19 @@ class _Memory:
     """
 
     budget: int = BUDGET_BYTES
-    held: dict[tuple[str, str, str], Any] = field(default_factory=dict)
-    arrays: dict[tuple[str, str, str], dict[int, int]] = field(default_factory=dict)
-    memos: dict[tuple[str, str, str], Any] = field(default_factory=dict)
+    held: dict[Key, Any] = field(default_factory=dict)
+    arrays: dict[Key, dict[int, int]] = field(default_factory=dict)
+    memos: dict[Key, Any] = field(default_factory=dict)
     steps: OrderedDict[tuple[str, str], None] = field(default_factory=OrderedDict)
     counted: Counter[int] = field(default_factory=Counter)
     total: int = 0
 
-    def found(self, key: tuple[str, str, str]) -> Any:
+    def found(self, key: Key) -> Any:
         self.steps.move_to_end(key[:2])
         return self.held[key]
 
-    def keep(self, key: tuple[str, str, str], part: Any) -> bool:
-        """Remember a part, forgetting those of steps that have not been asked for longest; False where it has no room.
+    def keep(self, key: Key, part: Any) -> bool:
+        """Remember a part, putting away those of steps not asked for longest; False where there is no room for it.
 
         Parts of one step do not push each other out: each round asks for all of them. Arrays that several parts share
         count once.
@@ -185,6 +199,8 @@ class _Memory:
     def forget(self, step: tuple[str, str]) -> None:
         self.steps.pop(step, None)
         for key in [key for key in self.held if key[:2] == step]:
+            if not _place(key).exists():
+                _write(key, self.held[key])
             arrays = self.arrays.pop(key)
             self.counted.subtract(arrays.keys())
             self.total -= self._new(arrays)
@@ -192,7 +208,7 @@ class _Memory:
         for key in [key for key in self.memos if key[:2] == step]:
             del self.memos[key]
 
-    def with_memo(self, key: tuple[str, str, str], part: Any) -> Any:
+    def with_memo(self, key: Key, part: Any) -> Any:
         """Give a part that was read again what it had worked out."""
         if not hasattr(part, "memo"):
             return part

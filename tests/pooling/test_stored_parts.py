@@ -18,7 +18,6 @@ class Numbers:
 
     values: Any
     memo: dict = field(default_factory=dict)
-    worth_keeping: bool = True
 
 
 def make(name):
