@@ -169,10 +169,7 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
         As in `table`.
     """
     ink = INK[st.context.theme.type or "light"]
-    saved = {"embedOptions": {"actions": {"export": True, "source": False, "compiled": False, "editor": False}}}
-    drawn = drawing.properties(description=about, usermeta=saved).configure_axis(
-        labelColor=ink, titleColor=ink, labelFontSize=13
-    )
+    drawn = drawing.properties(description=about).configure_axis(labelColor=ink, titleColor=ink, labelFontSize=13)
     st.altair_chart(drawn, width="stretch")
     with st.expander("The same as a table"):
         table(rows, columns, about)

@@ -341,3 +341,22 @@ def test_what_to_try_fits_the_window_with_its_starts(visit, phone, most):
     assert page.url == there
     window.act(page.go_forward)
     assert len(window.bench.list_drafts()) == 1
+
+
+def test_printing_the_cards_prints_the_card_on_one_page(visit):
+    window = visit("demo")
+    page = window.open("cards", timeout=60)
+    sheet = page.pdf(format="A4")
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
+    page.emulate_media(media="print")
+    expect(page.locator(".st-key-printed")).to_be_visible()
+    for around in ("[data-testid=stSidebar]", ".st-key-bar", "[data-testid=stExpander]"):
+        expect(page.locator(around).first).to_be_hidden()
+
+
+def test_a_chart_can_be_saved_as_a_picture(visit):
+    page = visit("demo").open("doses")
+    page.locator("[data-testid=stVegaLiteChart]").first.hover()
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Download as PNG").first.click()
+    assert waiting.value.path().read_bytes().startswith(b"\x89PNG")
