@@ -16,6 +16,7 @@ from pairing.nutrition.serving import Serving, serving
 from pairing.quantities.directions import label_dose
 from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
+from pairing.report.keeps import Keeps, keeps
 from pairing.report.scaling import Batch, scale
 from pairing.safety.cautions import cautions as cautions_of
 from pairing.stock.shopping import Need, needs_of
@@ -79,6 +80,8 @@ class Card:
     evidence : Evidence or None
     short : tuple of Need
         Of what there is known to be too little for the batch.
+    keeps : Keeps or None
+        How long it was found to hold its strength; None without a model.
     currency, made_on : str
     """
 
@@ -96,6 +99,7 @@ class Card:
     currency: str
     made_on: str
     short: tuple[Need, ...] = ()
+    keeps: Keeps | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON; what is unknown is None."""
@@ -118,6 +122,7 @@ class Card:
             "cautions": [caution.to_dict() for caution in self.cautions] or [NONE_KNOWN],
             "evidence": _plain(self.evidence),
             "short": [{**vars(need), "buy_g": need.buy_g, "share": need.share} for need in self.short],
+            "keeps": _plain(self.keeps),
             "made_on": self.made_on,
             "note": f"{PROFESSIONAL}",
         }
@@ -194,6 +199,7 @@ def recipe_card(
         currency=currency,
         made_on=made_on,
         short=tuple(need for need in needs_of(batch.base_g, recipe, shelf) if need.short),
+        keeps=None if model is None or not recipe.doses else keeps(recipe, model.over_time()),
     )
 
 

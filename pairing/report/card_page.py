@@ -33,6 +33,11 @@ def card_document(card: Card) -> Document:
         *(Paragraph(note, quiet=True) for note in batch.notes),
         Heading("How"),
         Bullets(batch.steps, ordered=True),
+        *(
+            []
+            if card.keeps is None or batch.servings <= 1
+            else [Paragraph(card.keeps.sentence(_names(card)), quiet=True)]
+        ),
         Heading("How sure"),
         Bullets(_sure(card)),
         *_picture(card.doses),
@@ -45,6 +50,14 @@ def card_document(card: Card) -> Document:
     ]
     foot = f"{PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}. What is not known to this tool is not said here."
     return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
+
+
+def _keeps(card: Card) -> list[Paragraph]:
+    """Say how long a batch holds its strength; one cup is drunk."""
+    if card.keeps is None or card.batch.servings <= 1:
+        return []
+    names = {dose.flavouring_id: dose.name for dose in card.doses}
+    return [Paragraph(card.keeps.sentence(names), quiet=True)]
 
 
 def _short(need: Need, servings: float) -> str:
