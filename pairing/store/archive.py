@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["BEFORE", "BESIDE", "PAST", "REVISION", "UNFINISHED", "as_text", "export"]
+__all__ = ["BEFORE", "BESIDE", "PAST", "REVISION", "UNFINISHED", "as_text", "export", "written_to"]
 
 PAST = "revisions"
 BEFORE = "{} before"
@@ -113,7 +113,7 @@ def _write_workbook(target: Path, parts: dict[str, Rows]) -> Path:
     leave_others(target)
     content = write_workbook({name: [list(row) for row in rows] for name, rows in parts.items()})
     temporary = target.with_name(f".{target.name}.part")
-    with _written_to(target):
+    with written_to(target):
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
             temporary.write_bytes(content)
@@ -131,7 +131,7 @@ def _write_folder(target: Path, parts: dict[str, Rows], optional: set[str]) -> P
     for name in parts:
         leave_others(target / f"{name}.csv")
     staged, moving = target / _STAGED, target / UNFINISHED
-    with _written_to(target):
+    with written_to(target):
         for left in (staged, moving):
             shutil.rmtree(left, ignore_errors=True)
         try:
@@ -159,12 +159,14 @@ def _write_csv(path: Path, rows: Iterable[Sequence[str]]) -> None:
 
 
 @contextmanager
-def _written_to(path: Path) -> Iterator[None]:
+def written_to(path: Path) -> Iterator[None]:
     """Say which place an error of the file system is about."""
     try:
         yield
     except OSError as error:
         raise StoreError(f"{path} cannot be written: {error.strerror}", "choose another place") from error
+    except ValueError as error:
+        raise StoreError(f"{str(path)!a} cannot be the name of a file: {str(error)!a}", "choose another") from None
 
 
 def leave_others(path: Path) -> None:

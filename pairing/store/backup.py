@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,7 +37,7 @@ def backup(db: Database, target: Path) -> Path:
     if target.is_file():
         raise StoreError(f"{target} is a file, a copy is a folder", "choose another name")
     part = target.with_name(f".{target.name}.{os.getpid()}")
-    try:
+    with archive.written_to(target), _removed(part):
         part.mkdir(parents=True)
         if db.file is not None:
             copy_file(db.file, part / FILE_NAME)
@@ -46,12 +48,17 @@ def backup(db: Database, target: Path) -> Path:
         target.mkdir(parents=True, exist_ok=True)
         for item in sorted(part.iterdir(), key=lambda p: p.name == FILE_NAME):  # the file last: then it is a bench
             item.replace(target / item.name)
-    except OSError as error:
-        raise StoreError(f"{target} cannot be written: {error.strerror}", "choose another place") from error
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
     (target / "plugins").mkdir(exist_ok=True)
     return target
+
+
+@contextmanager
+def _removed(folder: Path) -> Iterator[None]:
+    """Remove a folder at the end."""
+    try:
+        yield
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _copy(source: Path, target: Path) -> None:

@@ -22,7 +22,7 @@ from pairing.store.headings import SourceColumn
 from pairing.store.number_cells import read_numbers
 from pairing.store.pictures import read_picture
 from pairing.store.problems import Problems, RowsOf
-from pairing.store.raw import absent, distinct, factorized
+from pairing.store.raw import LONG, absent, distinct, factorized, too_long
 from pairing.store.time_cells import datetimes, time_reader
 
 if TYPE_CHECKING:
@@ -113,6 +113,8 @@ def _read_distinct(
             out[i] = cell.strip() or None
             continue
         try:
+            if too_long(cell):
+                raise TableError(f"{column.name} is {LONG}", "write it as text, or leave it empty")
             out[i] = read(cell)
         except PairingError as error:
             problems.refuse(rows_of(i), column.name, cell, error.message, error.hint)

@@ -10,6 +10,7 @@ from pairing.errors import StoreError
 
 __all__ = ["BUSY_SECONDS", "LostConnectionError", "translated"]
 
+_SHOWN = 60
 BUSY_SECONDS = 30
 """How long a writer waits for others (our choice)."""
 
@@ -34,6 +35,13 @@ def translated(name: str) -> Iterator[None]:
         raise StoreError(f"{name}: {text}", _remedy(text)) from error
     except sqlite3.Error as error:
         raise StoreError(f"{name}: {error}", _remedy(str(error))) from error
+    except UnicodeEncodeError as error:
+        raise StoreError(
+            f"{ascii(error.object)[:_SHOWN]} holds half a character, which no file and no database keeps",
+            f"take out {error.object[error.start : error.end]!a}; nothing was changed",
+        ) from None
+    except OverflowError as error:
+        raise StoreError(f"{name}: a number is too large to be kept: {error}", "nothing was changed") from None
 
 
 def _remedy(text: str) -> str:

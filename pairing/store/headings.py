@@ -14,7 +14,16 @@ from pairing.model.columns import TABLES, TableSchema
 from pairing.quantities.rates import conversion
 from pairing.store.notes import Note
 
-__all__ = ["MAX_TITLES", "STAMPS", "SourceColumn", "heading_row", "is_limit", "match_headings", "note_titles"]
+__all__ = [
+    "MAX_COLUMNS",
+    "MAX_TITLES",
+    "STAMPS",
+    "SourceColumn",
+    "heading_row",
+    "is_limit",
+    "match_headings",
+    "note_titles",
+]
 
 STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
@@ -85,6 +94,8 @@ class SourceColumn:
     by_volume: bool = False
 
 
+MAX_COLUMNS = 1000
+"""Columns that are read of a table (our choice): ours are some thirty."""
 MAX_TITLES = 20
 """So many rows with text are looked at for the one that names the columns (our choice)."""
 

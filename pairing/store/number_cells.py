@@ -16,7 +16,7 @@ from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.numbers import decimal_comma
 from pairing.store.headings import SourceColumn
 from pairing.store.problems import Problems, RowsOf
-from pairing.store.raw import FEW, distinct, objects
+from pairing.store.raw import FEW, LONG, distinct, objects, too_long
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -75,6 +75,8 @@ def _plain(raw: np.ndarray) -> np.ndarray:
             return raw.astype(np.float64)
     import pandas as pd
 
+    if any(map(too_long, raw)):
+        raw = np.array([np.nan if too_long(cell) else cell for cell in raw], dtype=object)
     return np.array(pd.to_numeric(pd.Series(raw, dtype=object), errors="coerce"), dtype=np.float64)
 
 
@@ -157,6 +159,8 @@ def _by_density(cell: Any, rows: np.ndarray, density: np.ndarray | None) -> list
 def _no_number(cell: Any, column: Column) -> TableError:
     if isinstance(cell, (bool, np.bool_)):
         return TableError(f"{column.name} is {cell}, which is no number", "write a number, or leave it empty")
+    if too_long(cell):
+        return TableError(f"{column.name} is {LONG}", "write the number in the unit of the column")
     if isinstance(cell, (dt.date, dt.time)):
         return TableError(
             f"{column.name} is the date or time {cell}, not a number",

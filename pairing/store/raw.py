@@ -13,11 +13,20 @@ from pairing.store.problems import Problems
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["FEW", "absent", "distinct", "factorized", "is_blank", "joined", "objects"]
+__all__ = ["FEW", "LONG", "absent", "distinct", "factorized", "is_blank", "joined", "objects", "too_long"]
 
 FEW = 1000
 """Cells that are read without pandas: to load it takes longer than to read them (our choice)."""
+_LONGEST_BITS = 1000
 _NONE = np.array(None, dtype=object)
+
+
+LONG = "a whole number of hundreds of digits"
+
+
+def too_long(cell: Any) -> bool:
+    """Tell a whole number that no float holds, and whose digits are not written out."""
+    return isinstance(cell, int) and cell.bit_length() > _LONGEST_BITS
 
 
 def absent(values: np.ndarray) -> np.ndarray:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 import zipfile
 from collections.abc import Mapping, Sequence
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
-from pairing.errors import TableError
-from pairing.store.headings import MAX_TITLES, heading_row, note_titles
+from pairing.errors import PairingError, TableError
+from pairing.store.headings import MAX_COLUMNS, MAX_TITLES, heading_row, note_titles
 from pairing.store.notes import Note
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import pandas as pd
     from openpyxl.cell import Cell
     from openpyxl.workbook import Workbook
@@ -24,6 +28,8 @@ MAX_UNPACKED_BYTES = 1 << 30
 MAX_RATIO = 1000
 MAX_SHEET_ROWS = 1_048_576
 MAX_CELL_CHARACTERS = 32_767
+MAX_CELLS = 50_000_000
+"""Cells that are looked at in a sheet, empty ones with them (our choice): a million rows of fifty columns."""
 _READS_AS_CODE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _WRITTEN_AS_CODE = re.compile(r"_x005F_(?=x[0-9A-Fa-f]{4}_)")
 """What a workbook reads as the code of a character, such as ``_x0041_``, and how such text is written instead."""
@@ -37,25 +43,18 @@ def read_sheet(path: Path, table: str | None = None) -> pd.DataFrame:
     """
     import pandas as pd
 
-    book = _open(path, values=False)
-    try:
+    with _opened(path, values=False) as book:
         sheet = _choose(book, path, table)
         notes = []
         if len(book.sheetnames) > 1 and sheet.title != table:
             notes.append(Note(f"sheet {sheet.title!r} is read", path.name))
-        sheet.reset_dimensions()  # some programs write wrong ones, and cells would be lost
-        cells = [list(row) for row in sheet.iter_rows()]
-        if any(_is_formula(cell) for row in cells for cell in row):
+        rows, formulas = _values(sheet, path)
+        if formulas:
             notes.append(Note("formulas count with their stored value", path.name))
-            stored = _stored_values(path, sheet.title)
-        else:
-            stored = {}
-        rows = [[_value(cell, stored) for cell in row] for row in cells]
+            stored = _stored_values(path, sheet.title, formulas)
+            for row, column in formulas:
+                rows[row][column] = stored.get((row, column), "#VALUE!")
         epoch = book.epoch
-    except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile) as error:
-        raise TableError(f"{path.name} cannot be read as a workbook: {error}", "save it again as .xlsx") from error
-    finally:
-        book.close()
     filled = [i for i, row in enumerate(rows) if any(v not in (None, "") for v in row)][:MAX_TITLES]
     if not filled:
         raise TableError(f"{path.name} is empty", "the first row must name the columns")
@@ -79,14 +78,24 @@ def _filled(row: list[Any]) -> int:
 
 def sheet_names(path: Path) -> list[str]:
     """Return the names of a workbook's sheets."""
-    book = _open(path, values=True)
-    try:
+    with _opened(path, values=True) as book:
         return list(book.sheetnames)
-    finally:
-        book.close()
 
 
-def _open(path: Path, *, values: bool) -> Workbook:
+@contextmanager
+def _opened(path: Path, *, values: bool) -> Iterator[Workbook]:
+    """Open a workbook for reading; whatever a damaged one makes its reader raise is said as a fault of the file."""
+    try:
+        with path.open("rb") as file, warnings.catch_warnings(), closing(_open(file, path, values=values)) as book:
+            warnings.simplefilter("ignore")  # of what is left aside, such as drawings
+            yield book
+    except (PairingError, OSError):
+        raise
+    except Exception as error:  # its parts are read late, by libraries that raise whatever they come upon
+        raise TableError(f"{path.name} cannot be read as a workbook: {error}", "save it again as .xlsx") from error
+
+
+def _open(file: BinaryIO, path: Path, *, values: bool) -> Workbook:
     import openpyxl
     from defusedxml.common import DefusedXmlException
     from openpyxl.utils.exceptions import InvalidFileException
@@ -94,16 +103,16 @@ def _open(path: Path, *, values: bool) -> Workbook:
     if not openpyxl.DEFUSEDXML:
         raise TableError(f"{path.name} is not opened: defusedxml is switched off", "unset OPENPYXL_DEFUSEDXML")
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(file) as archive:
             infos = archive.infolist()
         unpacked = sum(i.file_size for i in infos)
         packed = max(1, sum(i.compress_size for i in infos))
         if unpacked > MAX_UNPACKED_BYTES or (unpacked > 1 << 26 and unpacked / packed > MAX_RATIO):
             raise TableError(f"{path.name} unpacks to {unpacked / 1e6:.0f} MB", "export the sheet as CSV")
-        return openpyxl.load_workbook(path, read_only=True, data_only=values)
+        return openpyxl.load_workbook(file, read_only=True, data_only=values)
     except DefusedXmlException as error:
         raise TableError(f"{path.name} contains forbidden XML: {error}", "export the sheet as CSV") from error
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, SyntaxError) as error:
+    except (zipfile.BadZipFile, InvalidFileException, KeyError) as error:
         raise TableError(f"{path.name} is no workbook: {error}", "save it again as .xlsx, or as CSV") from error
 
 
@@ -113,33 +122,67 @@ def _choose(book: Workbook, path: Path, table: str | None) -> Any:
         return book[wanted[table.casefold()]]
     for name in book.sheetnames:
         sheet = book[name]
-        if hasattr(sheet, "iter_rows") and any(c is not None for row in sheet.iter_rows(values_only=True) for c in row):
+        if hasattr(sheet, "iter_rows") and any(c.value is not None for _, row in _rows(sheet, path) for c in row):
             return sheet
     raise TableError(f"{path.name} has no sheet with cells", "the first row must name the columns")
+
+
+def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, Sequence[Cell]]]:
+    """Yield the rows of a sheet with their places, one pass over at most so many cells.
+
+    A file of a few kB can hold a cell in the last of 16,384 columns of each row, or in a row of any number.
+    """
+    sheet.reset_dimensions()  # some programs write wrong ones, and cells would be lost
+    seen = 0
+    for place, row in enumerate(sheet.iter_rows()):
+        seen += len(row)
+        if place >= MAX_SHEET_ROWS or seen > MAX_CELLS:
+            raise TableError(
+                f"{path.name}: sheet {sheet.title!r} reaches to row {place + 1} and over {seen} cells, "
+                f"at most {MAX_SHEET_ROWS} rows and {MAX_CELLS} cells are read",
+                "delete the rows and columns around the table, or save the sheet as CSV",
+            )
+        yield place, row
+
+
+def _values(sheet: Any, path: Path) -> tuple[list[list[Any]], list[tuple[int, int]]]:
+    """Return the values of every row, up to its last filled cell, and the places of formulas."""
+    rows: list[list[Any]] = []
+    formulas: list[tuple[int, int]] = []
+    for place, row in _rows(sheet, path):
+        filled = next((n for n in range(len(row), 0, -1) if row[n - 1].value not in (None, "")), 0)
+        if filled > MAX_COLUMNS:
+            raise TableError(
+                f"{path.name}: a cell in row {place + 1} of sheet {sheet.title!r} stands in column {filled}, "
+                f"at most {MAX_COLUMNS} are read",
+                "move it beside the table, or delete it",
+            )
+        rows.append([_value(cell) for cell in row[:filled]])
+        formulas += [(place, column) for column, cell in enumerate(row[:filled]) if _is_formula(cell)]
+    return rows, formulas
 
 
 def _is_formula(cell: Cell) -> bool:
     return getattr(cell, "data_type", None) == "f"
 
 
-def _stored_values(path: Path, title: str) -> dict[tuple[int, int], Any]:
-    book = _open(path, values=True)
-    try:
+def _stored_values(path: Path, title: str, wanted: Sequence[tuple[int, int]]) -> dict[tuple[int, int], Any]:
+    """Return what the spreadsheet stored for some cells, where it did."""
+    columns: dict[int, list[int]] = {}
+    for row, column in wanted:
+        columns.setdefault(row, []).append(column)
+    with _opened(path, values=True) as book:
         return {
-            (cell.row, cell.column): cell.value
-            for row in book[title].iter_rows()
-            for cell in row
-            if cell.value is not None
+            (place, column): row[column].value
+            for place, row in _rows(book[title], path)
+            for column in columns.get(place, ())
+            if column < len(row) and row[column].value is not None
         }
-    finally:
-        book.close()
 
 
-def _value(cell: Cell, stored: dict[tuple[int, int], Any]) -> Any:
-    """Return a cell's value; numbers shown with leading zeros or as per cent as shown; a bare formula as an error."""
+def _value(cell: Cell) -> Any:
+    """Return a cell's value; numbers shown with leading zeros or as per cent as shown."""
     value = cell.value
-    if _is_formula(cell):
-        return stored.get((cell.row, cell.column), "#VALUE!")
     if isinstance(value, int) and not isinstance(value, bool):
         shown = cell.number_format or ""
         if _ONLY_ZEROS.fullmatch(shown) and len(shown) > 1:

@@ -8,6 +8,7 @@ import io
 import re
 import warnings
 from collections.abc import Callable, Mapping
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ import numpy as np
 
 from pairing.errors import TableError, nearest
 from pairing.store.formulas import unguarded
-from pairing.store.headings import MAX_TITLES, heading_row, note_titles
+from pairing.store.headings import MAX_COLUMNS, MAX_TITLES, heading_row, note_titles
 from pairing.store.notes import Note
 from pairing.store.raw import is_blank, objects
 from pairing.store.sheets import read_sheet
@@ -133,6 +134,21 @@ def _heading_line(path: Path, encoding: str, notes: list[Note]) -> tuple[int, st
     return found[at][:2]
 
 
+def _check_width(path: Path, encoding: str, before: int, delimiter: str) -> None:
+    """Refuse a table that is far too wide, before it takes memory by the row."""
+    with path.open(encoding=encoding, newline="", errors="replace") as file:
+        heading = next(islice(file, before, None))
+    _refuse_if_wide(path, heading.count(delimiter) + 1)
+
+
+def _refuse_if_wide(path: Path, columns: int) -> None:
+    if columns > MAX_COLUMNS:
+        raise TableError(
+            f"{path.name} has {columns} columns, at most {MAX_COLUMNS} are read",
+            "leave out those that are not of the table; one row per reading, not one column",
+        )
+
+
 def _delimiter(line: str) -> str:
     bare = "".join(part for i, part in enumerate(line.split('"')) if i % 2 == 0)
     return max(_DELIMITERS, key=lambda d: (bare.count(d), d == ","))
@@ -142,6 +158,7 @@ def _read_text(path: Path, table: str | None) -> pd.DataFrame:
     notes: list[Note] = []
     encoding = _encoding(path, notes)
     before, delimiter = _heading_line(path, encoding, notes)
+    _check_width(path, encoding, before, delimiter)
     frame = _fast(path, encoding, before, delimiter)
     ragged: list[dict[str, Any]] = []
     if frame is None:
@@ -165,7 +182,7 @@ def _fast(path: Path, encoding: str, before: int, delimiter: str) -> pd.DataFram
                 path, sep=delimiter, encoding=encoding, skiprows=before, header=None, dtype=str,
                 keep_default_na=False, skip_blank_lines=False, index_col=False,
             )  # fmt: skip
-    except (pd.errors.ParserError, pd.errors.ParserWarning, UnicodeDecodeError):
+    except (pd.errors.ParserError, pd.errors.ParserWarning, pd.errors.EmptyDataError, UnicodeDecodeError):
         return None
     heading = [str(h).strip().removeprefix("\ufeff") for h in frame.iloc[0].fillna("")]
     body = frame.iloc[1:].reset_index(drop=True)
@@ -199,11 +216,11 @@ def _careful(path: Path, encoding: str, before: int, delimiter: str) -> tuple[pd
     rows, index, ragged = [], [], []
     with path.open(encoding=encoding, newline="", errors="replace") as file:
         for _ in range(before):
-            next(file)
+            next(file, None)
         limit = csv.field_size_limit(1 << 24)
         try:
             lines = csv.reader(file, delimiter=delimiter)
-            heading = [h.strip() for h in next(lines)]
+            heading = [h.strip() for h in next(lines, [])]
             for number, cells in enumerate(lines):
                 if len(cells) > len(heading):
                     ragged.append(_too_many(number + before + 2, cells, heading, delimiter))
@@ -281,15 +298,26 @@ def _read_workbook(path: Path, table: str | None) -> pd.DataFrame:
 
 
 def _read_parquet(path: Path, table: str | None) -> pd.DataFrame:
-    import pandas as pd
 
     try:
-        import pyarrow  # type: ignore[import-untyped, unused-ignore]
+        from pyarrow import parquet, types  # type: ignore[import-untyped, unused-ignore]
     except ImportError:
         raise TableError(f"{path.name} needs pyarrow", "pip install pyarrow, or export CSV") from None
     try:
-        return pd.read_parquet(path)
-    except pyarrow.ArrowException as error:
+        schema = parquet.read_schema(path)
+        if nested := [field.name for field in schema if types.is_nested(field.type)]:
+            raise TableError(
+                f"{path.name}: a cell of column {nested[0]!r} holds several values",
+                "write one value, or text, per cell",
+            )
+        _refuse_if_wide(path, len(schema))
+        read = parquet.read_table(path)
+        read.validate(full=True)  # else what is no text is come upon late
+        found: pd.DataFrame = read.to_pandas()
+        return found
+    except (TableError, OSError):
+        raise
+    except Exception as error:  # a damaged file makes its reader raise whatever it comes upon
         raise TableError(f"{path.name} is no readable Parquet file: {error}", "write it again") from error
 
 
