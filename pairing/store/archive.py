@@ -12,7 +12,7 @@ from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import StoreError, TableError
+from pairing.errors import PairingError, StoreError, TableError
 from pairing.model.columns import TABLES
 from pairing.store import frames, ledger, state
 from pairing.store.formulas import guarded
@@ -165,6 +165,8 @@ def written_to(path: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise StoreError(f"{path} cannot be written: {error.strerror}", "choose another place") from error
+    except PairingError:
+        raise
     except ValueError as error:
         raise StoreError(f"{str(path)!a} cannot be the name of a file: {str(error)!a}", "choose another") from None
 
