@@ -174,8 +174,9 @@ class Database:
         """Open a transaction that no other writer can enter; it is kept whole, or not at all."""
         with (
             faults.translated(self.name),
-            sqlite.turn(self.file) if self.file else nullcontext(),
             self.engine.connect().execution_options(pairing_write=True) as connection,
+            sqlite.tidied(connection, self.file) if self.file else nullcontext(),
+            sqlite.turn(self.file) if self.file else nullcontext(),
             connection.begin(),
         ):
             yield Transaction(connection, self, author, None if self.is_file else self._lock(connection))

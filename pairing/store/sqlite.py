@@ -5,16 +5,19 @@ from __future__ import annotations
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.store import faults, readonly, turns
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
+    from sqlalchemy import Connection, Engine
 
-__all__ = ["listen", "turn", "use_wal"]
+__all__ = ["listen", "tidied", "turn", "use_wal"]
+
+_LONG_LOG_BYTES = 4_000_000
+"""About as long as SQLite itself lets it grow."""
 
 
 def listen(engine: Engine) -> None:
@@ -45,6 +48,21 @@ def turn(file: Path) -> Iterator[None]:
     until = time.monotonic() + faults.BUSY_SECONDS
     with turns.join(file, until):
         yield
+
+
+@contextmanager
+def tidied(connection: Connection, file: Path) -> Iterator[None]:
+    """Bring the write-ahead log into its file at the end, once it is long, while others write on.
+
+    SQLite does so while it commits, when everybody in the queue waits for it.
+    """
+    raw = connection.connection.dbapi_connection
+    assert raw is not None
+    raw.execute("PRAGMA wal_autocheckpoint=0")
+    yield
+    with suppress(OSError, sqlite3.Error):  # it stays in the log, where it is safe, for the next one
+        if file.with_name(f"{file.name}-wal").stat().st_size > _LONG_LOG_BYTES:
+            raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
 
 
 def _begin(connection: Any) -> None:
