@@ -290,8 +290,9 @@ def _steps(base: Base, base_g: float, lines: tuple[Line, ...], weigh: bool, how:
     if not lines:
         return (f"{pour}.",)
     steps = [f"{pour}; keep back a little to rinse the weighing cups with." if weigh else f"{pour}."]
-    for line in lines:
-        so = f": {how[line.flavouring_id]}" if how[line.flavouring_id] else ""
+    for place, line in enumerate(lines):
+        known = {how[other.flavouring_id] for other in lines[:place]}  # said once is enough
+        so = f": {how[line.flavouring_id]}" if how[line.flavouring_id] not in {"", *known} else ""
         if line.too_strong:
             steps.append(f"Add no {line.name} as it is: too strong to measure out here, dilute it first.")
         elif line.drops is not None:
