@@ -267,8 +267,9 @@ def _logged(bench: Bench, draft: Draft, known: changed.Before | None) -> None:
     if known is not None:
         changed.show(bench, known)
     if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
-        revision = parts.attempt(bench.history, draft.draft_id)
-        if revision is not None and parts.attempt(bench.undo, int(revision["revision"].max())):
+        history = bench.history()
+        logged = history.loc[history["about"] == f"trial {draft.draft_id}", "revision"]
+        if len(logged) and parts.attempt(bench.undo, int(logged.max())):
             st.session_state.pop(LOGGED)
             parts.attempt(session.save, bench, replace(draft.undo(), version=0))
             parts.remember("Taken out of the log again, and back on the bench with its last answer open.")
