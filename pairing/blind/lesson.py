@@ -8,7 +8,7 @@ References
 ----------
 The repeatability of two scores of the same cup is their standard deviation, |a − b| ÷ √2, and the repeatability limit
 1.96 × √2 × that: ISO 5725-6:1994, section 4.1. d′ of two cups told apart by ratings is their distance in standard
-deviations of one judgement: Macmillan & Creelman 2005, Detection Theory, 2nd ed., chapter 3.
+deviations of one judgement: Macmillan & Creelman 2005, Detection Theory, 2nd ed., chapter 3. All of them from memory.
 """
 
 from __future__ import annotations

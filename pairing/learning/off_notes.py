@@ -1,8 +1,9 @@
 """Off-notes: how often each is found, by base, flavouring and dose, with intervals.
 
 Every note has a logistic regression of its own on base, flavourings and log dose, with normal priors and a Laplace
-approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5). How widely bases and flavourings
-differ is chosen by the evidence. A reading counts as *not found* where liking was said and that note was not.
+approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5; from memory). How widely bases and
+flavourings differ is chosen by the evidence. A reading counts as *not found* where liking was said and that note was
+not.
 """
 
 from __future__ import annotations
