@@ -45,7 +45,7 @@ _SYNONYMS = {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
         "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
         "cost": "cost_per_g", "stock": "stock_g", "density": "density_g_per_ml", "drop": "drop_mg",
-        "food": "food_use", "maximum_dose": "max_dose_g_per_kg", "max_dose": "max_dose_g_per_kg",
+        "food": "food_use",
         "directions": "label_dose", "label_direction": "label_dose",
         "label_directions": "label_dose",
     },

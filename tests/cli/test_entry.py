@@ -65,7 +65,10 @@ def test_help_says_what_it_is_for(words, capsys):
         (["suggest", "--no-such"], "unrecognized arguments: --no-such\nWhat to do: see pairing --help"),
         (["suggest", "--goal", "likin"], "did you mean liking? Or see pairing suggest --help"),
         (["log"], "see pairing log --help"),
-        (["log", "oat", "--base-g", "400ml"], "the unit 'ml' does not fit — write the number in the unit of base_g"),
+        (
+            ["log", "oat", "--base-g", "400kcal"],
+            "the unit 'kcal' does not fit — write the number in the unit of base_g",
+        ),
         (["suggest", "--max-added-kcal", "1,000"], "'1,000' may be 1000 or 1.000"),
         (["suggest", "--max-added-kcal", "nan"], "'nan' is not a number"),
         (["undo", "--history", ""], "it is empty"),

@@ -14,7 +14,9 @@ def test_export_says_what_it_leaves_behind(tmp_path, capsys):
 
     place = str(tmp_path / "b")
     main(["init", "--bench", place, "--currency", "CHF"])
-    assert left_behind() == ["the settings (pairing init --currency CHF --jurisdiction EU --scale-g 0.1)"]
+    assert left_behind() == [
+        "the settings (pairing init --currency CHF --jurisdiction EU --scale-g 0.1 --amounts drops --volumes metric)"
+    ]
     bench = Bench.open(place)
     bench.save_draft("cup-1", {})
     bench.plugin_folder.mkdir(exist_ok=True)

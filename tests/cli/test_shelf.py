@@ -10,7 +10,7 @@ from pairing import Bench, Recipe
 from pairing.cli import main
 
 FLAVOURINGS = (
-    "flavouring_id,name,label_dose,allergens,food_use\nrose,Rose,2 g/kg,none,\nmint,Mint oil,1 g/kg,none,yes\n"
+    "flavouring_id,name,label_dose,allergens,food_use\nrose,Rose,2 g/kg,none,\nmint,Mint oil,0.2 g/kg,none,yes\n"
 )
 
 
@@ -70,7 +70,7 @@ def test_with_nothing_declared_the_refusal_says_how_to_answer(tmp_path, capsys):
 
 def test_a_whole_file_is_answered_while_it_is_loaded(tmp_path, capsys):
     bench = Bench.create(tmp_path / "b")
-    (tmp_path / "f.csv").write_text(FLAVOURINGS.replace("mint,Mint oil,1 g/kg,none,yes", "mint,Mint,1 g/kg,none,no"))
+    (tmp_path / "f.csv").write_text(FLAVOURINGS.replace("mint,Mint oil,0.2 g/kg,none,yes", "mint,Mint,1 g/kg,none,no"))
     assert main(["load", str(tmp_path / "f.csv"), "--food-use", "yes", "--bench", str(tmp_path / "b")]) == 0
     kept = bench.shelf().flavourings
     assert (kept["rose"].food_use, kept["mint"].food_use) == ("yes", "no"), "what the file says stays"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import http.client
+from concurrent.futures import ThreadPoolExecutor
 from urllib.parse import urlsplit
 
 import pytest
@@ -51,7 +52,8 @@ def ask(door, path="/", headers=HOME, *, kind="http", method="GET", query="", sc
         "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
         "server": ("127.0.0.1", 8501),
     } | ({"method": method} if kind == "http" else {})
-    asyncio.run(door(scope, receive, send))
+    with ThreadPoolExecutor(1) as apart:  # a browser of other tests keeps a loop in this thread
+        apart.submit(asyncio.run, door(scope, receive, send)).result()
     if kind == "websocket":
         return sent[0]["type"]
     return sent[0]["status"], {name.decode(): value.decode() for name, value in sent[0]["headers"]}

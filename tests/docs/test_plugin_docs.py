@@ -82,7 +82,9 @@ def test_the_plugins_that_come_along_are_told_with_what_they_act_on(tmp_path):
         for thing in brought:
             acts_on[getattr(thing, "id", getattr(thing, "base_id", "")).partition(":")[0]].add(word)
     acts_on["drink-attributes"].add("attributes" if loaded.attributes else "nothing")
-    acts_on["plain-bases"].add("look-up" if loaded.compositions("milk")[0] else "nothing")
+    found = "".join(one.source for one in loaded.compositions("milk")[0])
+    for plugin in ("food-tables", "plain-bases"):
+        acts_on[plugin].add("look-up" if f"(plugin {plugin})" in found else "nothing")
     acts_on["oil-in-fat-free"].add("nothing")
     assert told == acts_on
 

@@ -24,10 +24,14 @@ def raised_again(handler):
     )
 
 
-def test_everything_is_caught_in_the_guard_and_nowhere_else():
+READERS = {"pairing/store/sheets.py", "pairing/store/sources.py"}
+"""Readers of files from strangers: the libraries below them raise whatever a damaged file makes them meet."""
+
+
+def test_what_goes_wrong_in_a_plugin_is_caught_in_the_guard_and_nowhere_else():
     files = [path for folder in ("pairing", "plugins") for path in (ROOT / folder).rglob("*.py")]
     catching = {str(path.relative_to(ROOT)) for path in files if list(broad_handlers(path.read_text("utf-8")))}
-    assert catching == {"pairing/host/guard.py"}
+    assert catching == {"pairing/host/guard.py"} | READERS
 
 
 def test_the_check_can_fail():

@@ -95,7 +95,7 @@ def test_one_base_cannot_be_told_from_the_average(blocks_of):
     one, three = Traits.of(shelf_of(bases=BASES.iloc[:1])), Traits.of(shelf_of())
     gone = {block.name for block in blocks_of(three)} - {block.name for block in blocks_of(one)}
     assert {"base", "affinity", "base*family", "trait*flavouring"} <= gone
-    assert gone == {n for n in gone if "base" in n or "trait" in n or n == "affinity"}
+    assert gone == {n for n in gone if "base" in n or "trait" in n or n in ("affinity", "thickening")}
     assert not {n for n in (b.name for b in blocks_of(one)) if "base" in n or "trait" in n}
 
 

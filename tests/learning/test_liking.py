@@ -9,7 +9,7 @@ from small_logs import BASES, FLAVOURINGS, cup, learn, table
 
 import pairing
 from pairing import Brief, Cup
-from pairing.learning.liking_fit import SLOPE_SD, SLOPE_SDS, _slopes_known
+from pairing.learning.liking_fit import SLOPE_SD, SLOPE_SDS, slope_evidence, slope_prior
 from pairing.learning.penalty import expected_squares
 from pairing.model.recipe import Recipe
 
@@ -169,9 +169,9 @@ def test_how_far_slopes_differ_is_learned(sd, low, high):
     square = rng.uniform(10, 60, 300)
     slope = 1.2 * (1 + sd * rng.standard_normal(300))
     product = slope * square + np.sqrt(square) * rng.standard_normal(300)
-    known = [_slopes_known(product, square, product.sum() / square.sum(), 1.0, s) for s in SLOPE_SDS]
+    known = [slope_evidence(product, square, product.sum() / square.sum(), 1.0, s) for s in SLOPE_SDS] + slope_prior()
     assert low <= SLOPE_SDS[int(np.argmax(known))] <= high
-    few = [_slopes_known(product[:2], square[:2], 1.2, 1.0, s) for s in SLOPE_SDS]
+    few = [slope_evidence(product[:2], square[:2], 1.2, 1.0, s) for s in SLOPE_SDS] + slope_prior()
     assert SLOPE_SDS[int(np.argmax(few))] == pytest.approx(SLOPE_SD, rel=0.6)
 
 

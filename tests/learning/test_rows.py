@@ -52,7 +52,7 @@ def parted(data, groups):
     for group in groups:
         rows = np.flatnonzero(np.isin(kitchen, group))
         mine = np.flatnonzero(np.asarray(z[rows].sum(axis=0)).ravel() > 0)
-        parts.append(Rows.of(x[rows], y[rows], weight[rows], z[rows][:, mine], own.take(mine), mine, int(rows[0])))
+        parts.append(Rows.of(x[rows], y[rows], weight[rows], z[rows][:, mine], own.take(mine), mine, rows))
     return HeldParts(tuple(parts))
 
 
