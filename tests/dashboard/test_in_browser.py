@@ -338,7 +338,7 @@ def test_what_to_try_fits_the_window_with_its_starts(visit, phone, most):
     window.act(page.reload)
     assert page.url == cup
     window.act(page.go_back)  # one step
-    assert page.url == there
+    page.wait_for_url(there)
     window.act(page.go_forward)
     assert len(window.bench.list_drafts()) == 1
 
