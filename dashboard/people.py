@@ -28,7 +28,7 @@ def let_in() -> None:
     if _role() is None:
         st.title("Flavour bench", anchor=False)
         st.warning(f"{md(_address() or 'This account')} is not among the people of this bench. Ask who keeps it.")
-        st.button("Sign out", icon=":material/logout:", on_click=st.logout)
+        _sign_out()
         st.stop()
 
 
@@ -37,7 +37,7 @@ def leave() -> None:
     if _asks():
         author, role = who()
         st.html(f"<p>Signed in as {escape(author)}, {role}.</p>")
-        st.button("Sign out", icon=":material/logout:", on_click=st.logout)
+        _sign_out()
 
 
 def who() -> tuple[str, str]:
@@ -49,6 +49,10 @@ def who() -> tuple[str, str]:
     ('me', 'owner')
     """
     return (_address(), _role() or "guest") if _asks() else (_AUTHOR, OWNER)
+
+
+def _sign_out() -> None:
+    st.button("Sign out", icon=":material/logout:", on_click=st.logout)
 
 
 def _asks() -> bool:

@@ -15,7 +15,7 @@ from time import sleep
 from typing import NoReturn
 
 from pairing.cli.common import bench_path
-from pairing.cli.network import EVERYWHERE, LOOPBACK, add_reach, reach
+from pairing.cli.network import LOOPBACK, add_reach, reach
 from pairing.cli.output import Output
 from pairing.cli.sign_in import checked
 from pairing.cli.trust import add_trust, tell_trust
@@ -51,9 +51,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         folder = tell_trust(args, out)
         environment |= {EDITED: folder} if args.editing else {}
     who = reach(args)
-    host = LOOPBACK[0] if who.address in EVERYWHERE else who.address
-    if _listens(host, args.port):
-        raise StoreError(f"something else is at {host}:{args.port} already", "end it, or choose another --port")
+    if _listens(who.here, args.port):
+        raise StoreError(f"something else is at {who.here}:{args.port} already", "end it, or choose another --port")
     environment |= {"PAIRING_HOSTS": ",".join(who.hosts), "PAIRING_KEY": who.key or ""}
     environment |= {"PAIRING_SIGN_IN": checked(args.sign_in) if args.sign_in else ""}
     environment |= {"PAIRING_PHONES_URL": who.phones_url or ""}
@@ -74,7 +73,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     with lent():
         server = subprocess.Popen(command, cwd=app.parent, env=environment, stdin=subprocess.DEVNULL)
     try:
-        while server.poll() is None and not _listens(host, args.port):
+        while server.poll() is None and not _listens(who.here, args.port):
             sleep(LOOK_S)
         if server.poll() is None and not args.headless and _can_show():
             webbrowser.open(who.url)

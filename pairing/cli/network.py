@@ -42,6 +42,11 @@ class Reach:
     phones_url: str | None = None
     key: str | None = None
 
+    @property
+    def here(self) -> str:
+        """The name by which this machine itself reaches it."""
+        return _here(self.address)
+
 
 def add_reach(parser: argparse.ArgumentParser) -> None:
     """Declare where it listens, and who may come in."""
@@ -88,19 +93,19 @@ def reach(args: argparse.Namespace) -> Reach:
             "let phones in by a code with --phones, people by --sign-in, or anybody by --open-to-everyone",
         )
     scheme = "https" if args.certificate else "http"
+    url = _url(scheme, _here(address), args.port)
     if args.open_to_everyone and not local:
-        return Reach(address, ("*",), _url(scheme, LOOPBACK[0] if address in EVERYWHERE else address, args.port))
+        return Reach(address, ("*",), url)
     own = local_address() if address in EVERYWHERE else address
     hosts = tuple(dict.fromkeys([*LOOPBACK, *([own] if own else []), socket.gethostname().lower(), *args.host]))
-    here = LOOPBACK[0] if address in EVERYWHERE else address
     if not args.phones:
-        return Reach(address, hosts, _url(scheme, here, args.port))
+        return Reach(address, hosts, url)
     if own is None:
         raise StoreError("this machine is in no network that phones could share", "join one, or name its --address")
     key = secrets.token_urlsafe(_KEY_BYTES)
     asked = f"/?key={key}"
     named = args.host[0] if args.host else own
-    return Reach(address, hosts, _url(scheme, here, args.port) + asked, _url(scheme, named, args.port) + asked, key)
+    return Reach(address, hosts, url + asked, _url(scheme, named, args.port) + asked, key)
 
 
 def local_address() -> str | None:
@@ -112,6 +117,10 @@ def local_address() -> str | None:
             return None
         found = str(probe.getsockname()[0])
     return None if found in (*LOOPBACK, *EVERYWHERE) else found
+
+
+def _here(address: str) -> str:
+    return LOOPBACK[0] if address in EVERYWHERE else address
 
 
 def _url(scheme: str, host: str, port: int) -> str:
