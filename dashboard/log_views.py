@@ -116,9 +116,10 @@ def _line(bench: Bench, it: LoggedCup, mine: pd.DataFrame, is_open: bool) -> Non
         told += f" · {md(it.ended)}"
 
     def turn() -> None:
-        st.query_params[OPENED] = it.trial_id
         if is_open:
             st.query_params.pop(OPENED, None)
+        else:
+            st.query_params[OPENED] = it.trial_id
 
     icon = ":material/expand_less:" if is_open else ":material/expand_more:"
     st.button(told, key=f"line-{it.trial_id}", icon=icon, type="tertiary", width="stretch", on_click=turn)

@@ -25,7 +25,8 @@ def show() -> None:
     ours = [_page(it) for views in pages.VIEWS.values() for it in views]
     asked = st.navigation([*ours, _page(pages.MORE), *own], position="hidden")
     _ways(own)
-    asked.run()
+    with pages.visit(asked.url_path):
+        asked.run()
     if not known and session.views():
         st.rerun()
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,9 +11,10 @@ import streamlit as st
 
 from pairing_dashboard import brief_kept, parts
 
-__all__ = ["BAR", "MORE", "VIEWS", "View", "by_name", "head", "link", "stand_by_address", "view"]
+__all__ = ["BAR", "MORE", "VIEWS", "View", "by_name", "head", "link", "stand_by_address", "view", "visit"]
 
 _VIEWS = Path(__file__).with_name("views")
+_DRAWN = "page-drawn"
 
 
 @dataclass(frozen=True)
@@ -87,11 +89,23 @@ def link(name: str, label: str = "", *, icon: str | None = None, stretch: bool =
     )
 
 
-def stand_by_address(*names: str) -> None:
+@contextmanager
+def visit(address: str) -> Iterator[None]:
+    """Remember, once a page was drawn, that this window is there."""
+    try:
+        yield
+    finally:
+        st.session_state[_DRAWN] = address
+
+
+def stand_by_address(page: str, *names: str) -> None:
     """Have the browser show what this run was asked for under these names of the address.
 
     A link from a page to itself reaches Python but leaves the browser's address as it was: the next tap would lose it.
-    Where both agree nothing happens, and no step is added for *Back*.
+    From any other page the browser brings the address along, and may not be told: it would now and then take what it
+    is told for an address of the page before, one step more for *Back*.
     """
+    if st.session_state.get(_DRAWN) != page:
+        return
     if asked := {name: st.query_params[name] for name in names if name in st.query_params}:
         st.query_params.update(asked)

@@ -93,7 +93,8 @@ class Visit:
         self.context.route("**/*", self._guard)
         self.page = self.context.new_page()
         self.page.on("pageerror", lambda e: self.errors.append(str(e)))
-        self.runs = 0
+        self.runs = self.before = 0
+        self.page.on("domcontentloaded", self._begin)
         self.page.on("websocket", lambda ws: ws.on("framereceived", self._count))
         if os.environ.get("SLOW_CPU"):  # rehearse a slow tablet
             session = self.context.new_cdp_session(self.page)
@@ -105,6 +106,9 @@ class Visit:
         else:
             self.leaks.append(route.request.url)
             route.abort()
+
+    def _begin(self) -> None:
+        self.before = self.runs  # runs of the page that was left are no answer
 
     def _count(self, payload: bytes | str) -> None:
         # the page's own attribute is no fence: a short run goes by between two of its updates and is never seen
@@ -121,10 +125,10 @@ class Visit:
 
     def act(self, do: Callable[[], Any], timeout: float = 20) -> None:
         """Do one thing that must make the page run, and wait until it has."""
-        before = self.runs
+        self._begin()
         do()
         for _ in range(round(timeout / LOOK_S)):
-            if self.runs != before:
+            if self.runs != self.before:
                 break
             self.page.wait_for_timeout(1000 * LOOK_S)
         else:

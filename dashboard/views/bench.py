@@ -8,7 +8,7 @@ from pairing_dashboard.cup import page, start
 with st.container(key="bench"):
     pages.head("bench")
     bench = begin.needed()
-    pages.stand_by_address(*start.ADDRESS)
+    pages.stand_by_address("bench", *start.ADDRESS)
     draft_id = session.cup_id()
     draft = None if draft_id is None else session.load(bench, draft_id) or start.asked_for(bench, draft_id)
     if draft is None:

@@ -331,14 +331,15 @@ def test_what_to_try_fits_the_window_with_its_starts(visit, phone, most):
     ends = [box["y"] + box["height"] for it in start(page).all() if (box := it.bounding_box())]
     assert sum(end <= room for end in ends) >= most
     assert page.evaluate("document.querySelector('.stMain').scrollWidth <= innerWidth")
-    there = page.url
+    there, steps = page.url, page.evaluate("history.length")
     tap(window, start(page).first)
     cup = page.url
     assert "cup=" in cup
+    assert page.evaluate("history.length") == steps + 1
     window.act(page.reload)
     assert page.url == cup
     window.act(page.go_back)  # one step
-    page.wait_for_url(there)
+    expect(page).to_have_url(there)
     window.act(page.go_forward)
     assert len(window.bench.list_drafts()) == 1
 
