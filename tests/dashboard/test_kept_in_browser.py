@@ -84,18 +84,20 @@ def test_a_tap_on_a_card_acts_on_the_recipe_that_was_read(visit):
     window = visit("demo")
     page = window.open()
     chip(page, "limits").click()
-    read = page.locator(".st-key-card-0 h3").inner_text()
+    read = [page.locator(".st-key-card-0 h3").inner_text()]
     page.get_by_label("Added energy at most").fill("5")
     window.act(start(page).first.click, timeout=40)
+    begun, limited = page.locator("h2.ask"), page.locator(".in-force")
+    expect(begun.or_(limited).first).to_be_visible(timeout=40_000)
     if not window.bench.list_drafts():
-        expect(page.locator(".in-force")).to_contain_text("at most 5 kcal added")
-        read = page.locator(".st-key-card-0 h3").inner_text()
+        expect(limited).to_contain_text("at most 5 kcal added")
+        read.append(page.locator(".st-key-card-0 h3").inner_text())
         window.act(start(page).first.click, timeout=40)
-    expect(page.locator("h2.ask")).to_contain_text("How much is in the cup")
+    expect(begun).to_contain_text("How much is in the cup", timeout=40_000)
     shelf, (kept,) = window.bench.shelf(), window.bench.list_drafts()
     base, plan = window.bench.load_draft(kept["draft_id"])["events"]
     names = joined(shelf.flavourings[i].name for i in plan["flavouring_ids"])
-    assert f"{names} in {shelf.bases[base['base_id']].name}" == read
+    assert f"{names} in {shelf.bases[base['base_id']].name}" in read
 
 
 def test_a_file_of_a_card_has_what_was_typed_last(visit):
