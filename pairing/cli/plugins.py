@@ -142,7 +142,7 @@ def _show_plugins(out: Output, loaded: Host) -> None:
 
 
 def _objects(objects: dict[str, int]) -> str:
-    return ", ".join(f"{n} {name.rstrip('s') if n == 1 else name}" for name, n in objects.items()) or "–"
+    return ", ".join(f"{n} {name.rstrip('s') if n == 1 else name}" for name, n in objects.items() if n) or "–"
 
 
 def _show_rules(out: Output, loaded: Host, learned: Weights) -> None:

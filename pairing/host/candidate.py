@@ -15,7 +15,6 @@ import pluggy
 
 from pairing.errors import PluginError
 from pairing.host.content import Known, declared, own_content
-from pairing.host.core import Core
 from pairing.host.fields import name_of
 from pairing.host.find import Found
 from pairing.host.guard import Gathering, attempt
@@ -72,12 +71,11 @@ class Candidate:
         """Name of the plugin."""
         return self.found.name
 
-    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any], known: Known, core: Core) -> None:
+    def bring(self, before: Iterable[Candidate], settings: Mapping[str, Any], known: Known) -> None:
         """Import it and ask the first questions; ``before`` are those whose names are taken."""
         started = time.perf_counter()
         named = self._try(partial(self._check_name, [c.found for c in before]), "find")
-        module = self._try(self.found.bring, "import") if named else None
-        self._try(core.check, "import")
+        module = self._try(self.found.bring, "import", watched=True) if named else None
         api = self._try(partial(check_api, module), "handshake") if module is not None else None
         if api is not None:
             self.functions = self._try(lambda: dict(marked(module)), "handshake") or {}
@@ -87,7 +85,7 @@ class Candidate:
 
     def _rest_on(self, content: Callable[[], str], subject: str = "") -> None:
         """Add to the hash of what the answers rest on; without it they do not last from one load to the next."""
-        found, fault = attempt(content, plugin=self.name, stage="content", subject=subject)
+        found, fault = attempt(content, plugin=self.name, stage="content", subject=subject, watched=False)
         if fault is not None:
             self.lasting = False
             self.gathering.faults.append(replace(fault, where="", note=True))
@@ -138,7 +136,7 @@ class Candidate:
         )
 
     def _try(self, call: Callable[[], Any], stage: str, **about: Any) -> Any:
-        return self.gathering.attempt(call, plugin=self.name, stage=stage, **about)
+        return self.gathering.attempt(call, plugin=self.name, stage=stage, **{"watched": False, **about})
 
     def _check_name(self, others: list[Found]) -> bool:
         if not _NAME.fullmatch(self.name):

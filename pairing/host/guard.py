@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pairing.errors import PairingError, StoppedInPlugin
+from pairing.host import core
 from pairing.host.fault import Fault
 from pairing.running import running
 
@@ -35,8 +36,9 @@ def attempt(
     defined: Any = None,
     strict: bool = False,
     passing: tuple[type[BaseException], ...] = (),
+    watched: bool = True,
 ) -> tuple[T | None, Fault | None]:
-    """Call a plugin and return its result, or None and what went wrong.
+    """Call a plugin and return its result, and what went wrong; the result is None where it failed.
 
     Parameters
     ----------
@@ -50,6 +52,9 @@ def attempt(
 
     passing : tuple of exceptions
         What is no failure and goes on to the caller, such as a page that asks to be drawn again.
+    watched : bool
+        Whether it may replace functions of the core, which are then put back: False where it only looks at objects,
+        or where whoever calls watches several calls at once.
 
     Raises
     ------
@@ -58,9 +63,12 @@ def attempt(
     StoppedInPlugin
         When somebody pressed Ctrl+C meanwhile.
     """
+    before, result = core.seen() if watched else (), None
     try:
         with running(plugin):
-            return call(), None
+            result = call()
+        core.check_core(before)
+        return result, None
     except passing:
         raise
     except BaseException as error:
@@ -70,7 +78,9 @@ def attempt(
         fault = _told(Fault(plugin=plugin, stage=stage, hook=hook, subject=subject, error="", where=where), error)
         if strict:
             raise fault.as_error() from error
-        return None, fault
+        return result, fault
+    finally:
+        core.put_back(before)
 
 
 @dataclass
@@ -91,7 +101,7 @@ class Gathering:
     faults: list[Fault] = field(default_factory=list)
 
     def attempt(self, call: Callable[[], T], **about: Any) -> T | None:
-        """Call a plugin, see `attempt`; a fault is kept, and the result is None."""
+        """Call a plugin, see `attempt`; a fault is kept."""
         result, fault = attempt(call, strict=self.strict, **{"subject": self.subject, **about})
         if fault:
             self.faults.append(fault)

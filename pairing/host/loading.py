@@ -16,7 +16,6 @@ from pairing.api import Setting
 from pairing.errors import PluginError, UnknownIdError, first_few, nearest
 from pairing.host.candidate import Candidate
 from pairing.host.content import Known
-from pairing.host.core import Core
 from pairing.host.fault import Fault
 from pairing.host.find import Found, find, plugin_name
 from pairing.host.guard import Gathering, gathering
@@ -183,11 +182,11 @@ def _host(
     candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None, *, alone: bool = True
 ) -> Host:
     """Bring all of them; ``alone``: rules of a bench's files are asked in a process of their own."""
-    registry, known, core = new_registry(), Known(), Core()
+    registry, known = new_registry(), Known()
     lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING if hook != "pairing_settings"}
     for place, candidate in enumerate(candidates):
         if not candidate.state:
-            candidate.bring(candidates[:place], settings.get(candidate.name, {}), known, core)
+            candidate.bring(candidates[:place], settings.get(candidate.name, {}), known)
     ready = {c.name: c for c in candidates if c.api is not None}
     for candidate in reversed(ready.values()):  # pluggy calls first what was registered last
         candidate.register(registry)
@@ -200,8 +199,6 @@ def _host(
         handed = {"settings": PerPlugin(own)} if "settings" in HOOKS[hook] else {}
         for brought in _called(registry, hook, ready, general, **handed):
             ready[brought.plugin].take(hook, brought, kept)
-            core_of = brought.plugin
-            general.attempt(core.check, plugin=core_of, stage="hook", hook=hook)
     if alone:
         _set_apart(ready.values(), lists, settings, folder, general)
     return Host(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.api import AdditionTable, Recipe, RecipeTable, RuleLike
 from pairing.errors import PluginError, first_few
-from pairing.host.core import check_core
+from pairing.host import core
 from pairing.host.fault import Fault
 from pairing.host.fields import takes
 from pairing.host.guard import attempt
@@ -84,6 +84,7 @@ def features(
     ends = np.cumsum([width(rule) for rule in rules], dtype=int).tolist()
     matrix = np.zeros((len(table), ends[-1] if ends else 0))
     faults: list[Fault] = []
+    before = core.seen() if rules else ()
     for end, rule in zip(ends, rules, strict=True):
         blank = Fault(plugin=rule.id.partition(":")[0], stage="scoring", subject=rule.id, error="", note=True)
         _, fault = attempt(
@@ -92,6 +93,7 @@ def features(
             stage=blank.stage,
             subject=rule.id,
             strict=strict,
+            watched=False,
         )
         if fault is not None:
             faults.append(fault)
@@ -105,6 +107,7 @@ def features(
                 subject=rule.id,
                 defined=rule.feature,
                 strict=strict,
+                watched=False,
             )
         spent = time.perf_counter() - started
         if clock := getattr(rule, "clock", None):
@@ -118,7 +121,7 @@ def features(
         if fault is None and spent > SLOW_S:
             faults.append(replace(blank, stage="slow", error=f"took {spent:.2f} s for {len(table)} rows"))
     plugins = first_few(dict.fromkeys(rule.id.partition(":")[0] for rule in rules))
-    _, replaced = attempt(check_core, plugin=plugins, stage="core", strict=strict)
+    _, replaced = attempt(partial(core.check_core, before), plugin=plugins, stage="core", strict=strict, watched=False)
     return matrix, (*faults, *([replaced] if replaced else []))
 
 

@@ -354,3 +354,25 @@ def test_a_plugin_that_replaces_functions_of_the_core_is_named(tmp_path, where):
     drop_in(tmp_path, "lab", "from pairing.model.shelf import Shelf\nShelf.of = len\nShelf.base = len\n")
     assert "it replaced pairing.model.shelf.Shelf." in host.load(tmp_path, "lab").faults[0].line
     assert Shelf.of == of
+
+
+LISTENING = """
+@hookimpl
+def pairing_trial_logged(trial):
+    from pairing.quantities import directions as d; d.label_dose = len
+"""
+
+
+def test_what_others_replaced_is_left_alone_and_nobody_blamed(tmp_path, monkeypatch):
+    from pairing.quantities import directions
+
+    drop_in(tmp_path, "lab", GOOD_RULE + LISTENING)
+    monkeypatch.setattr(directions, "label_dose", before := lambda *_: 1)
+    loaded = host.load(tmp_path, "lab", settings={"worker": {"on": False}}, strict=True)
+    monkeypatch.setattr(directions, "label_doses", after := lambda *_: 2)
+    loaded.features(loaded.rules, TABLE)
+    assert (directions.label_dose, directions.label_doses) == (before, after)
+    (told,) = loaded.trial_logged(None)
+    assert "plugin lab: " in told.line
+    assert "it replaced pairing.quantities.directions.label_dose" in told.line
+    assert directions.label_dose is before, "what stood there before, whoever put it there"
