@@ -77,6 +77,7 @@ def _row(plugin: Plugin) -> tuple[str, ...]:
     brings = (
         count(n, hook.removeprefix("pairing_").rstrip("s"), hook.removeprefix("pairing_"))
         for hook, n in plugin.objects.items()
+        if n
     )
     load_time = f"{1000 * plugin.load_s:.0f} ms"
     return plugin.name, plugin.version, plugin.state, ", ".join(brings) or "—", load_time, plugin.reason or "—"

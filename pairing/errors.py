@@ -22,6 +22,7 @@ __all__ = [
     "close",
     "first_few",
     "nearest",
+    "nearest_item",
     "or_else",
 ]
 
@@ -130,6 +131,18 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> str:
     if found := close(word, names, n):
         return f"did you mean {' or '.join(found)}?"
     return f"known are: {', '.join(names[:8])}{', …' if len(names) > 8 else ''}" if names else "none are known yet"
+
+
+def nearest_item(word: str, known: Iterable[str]) -> str:
+    """Say which base or flavouring was meant; one that a plugin offers has to be taken first.
+
+    Examples
+    --------
+    >>> nearest_item("tea-shop:rose", ["quince", "mint"])
+    'known are: mint, quince. What a plugin offers is taken first: pairing plugins --take tea-shop:rose'
+    """
+    hint = nearest(word, known)
+    return or_else(hint, f"what a plugin offers is taken first: pairing plugins --take {word}") if ":" in word else hint
 
 
 def or_else(hint: str, then: str) -> str:

@@ -14,7 +14,7 @@ import pandas as pd
 from scipy.sparse import csr_array
 from scipy.special import ndtr
 
-from pairing.errors import LogError, UnknownIdError, nearest
+from pairing.errors import LogError, UnknownIdError, nearest_item
 from pairing.model.constants import Z80
 
 __all__ = ["LIKELY", "SURE", "Questions", "verdict"]
@@ -269,7 +269,7 @@ class Questions:
         try:
             return self._at[flavouring_id]
         except KeyError:
-            raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest(flavouring_id, self.ids)) from None
+            raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest_item(flavouring_id, self.ids)) from None
 
 
 def _frame(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> pd.DataFrame:

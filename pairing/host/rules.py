@@ -42,7 +42,7 @@ class HostedRule(Rule):
 def columns_for(acts_on: str) -> frozenset[str]:
     """Return the columns that a rule may name in ``needs``."""
     names = {f"base_{c.name}" for c in BASES.columns if c.name != "base_id"} | set(FLAVOURINGS.names)
-    return frozenset(names if acts_on == "dose" else names | {"dose_g_per_kg", *SERVED_COLUMNS})
+    return frozenset(names | {"dose_g_per_kg"} | (set() if acts_on == "dose" else set(SERVED_COLUMNS)))
 
 
 def hosted_rule(plugin: str, thing: Any) -> HostedRule:
@@ -116,18 +116,30 @@ def _parts(thing: Any, acts_on: str) -> tuple[float | str, ...]:
 
 def hosted_limit(plugin: str, thing: Any) -> HostedRule:
     """Return a hard limit of the planner as what is asked for every candidate, or refuse it."""
+    return _wanted("limit", plugin, thing, "passes")
+
+
+def hosted_goal(plugin: str, thing: Any) -> HostedRule:
+    """Return a goal of the planner as what is asked for every candidate, or refuse it; its points: the prior mean."""
+    check_number(thing, "points", 0.0, _PRIORS["liking"][0], "liking points")
+    return _wanted("goal", plugin, thing, "feature", float(thing.points))
+
+
+def _wanted(acts_on: str, plugin: str, thing: Any, asked: str, points: float = 0.0) -> HostedRule:
     for attribute in ("summary", "source"):
         check_text(thing, attribute)
-    check_call(thing, "passes", 1)
+    check_call(thing, asked, 1)
     check_call(thing, "because", 1, 2)
+    call = getattr(thing, asked)
     return HostedRule(
         id=f"{plugin}:{named(plugin, thing, 'id')}",
         summary=thing.summary,
         source=thing.source,
-        acts_on="limit",
-        feature=_as_feature(thing.passes),
+        acts_on=acts_on,
+        feature=_as_feature(call) if acts_on == "limit" else call,
         because=thing.because,
-        needs=_needs(thing, "limit"),
+        needs=_needs(thing, acts_on),
+        prior_mean=points,
     )
 
 
@@ -140,22 +152,3 @@ def _as_feature(passes: Callable[[Any], Any]) -> Callable[[Any], Any]:
         return found
 
     return feature
-
-
-def hosted_goal(plugin: str, thing: Any) -> HostedRule:
-    """Return a goal of the planner as what is asked for every candidate, or refuse it; its points: the prior mean."""
-    for attribute in ("summary", "source"):
-        check_text(thing, attribute)
-    check_number(thing, "points", 0.0, _PRIORS["liking"][0], "liking points")
-    check_call(thing, "feature", 1)
-    check_call(thing, "because", 1, 2)
-    return HostedRule(
-        id=f"{plugin}:{named(plugin, thing, 'id')}",
-        summary=thing.summary,
-        source=thing.source,
-        acts_on="goal",
-        feature=thing.feature,
-        because=thing.because,
-        needs=_needs(thing, "goal"),
-        prior_mean=float(thing.points),
-    )

@@ -113,5 +113,5 @@ def _served(arrays: Mapping[str, Any]) -> Served | None:
     if "served/mixing/codes" not in arrays:
         return None
     texts = np.array([*json.loads(arrays["served/mixing/texts"].tobytes()), None], dtype=object)
-    degrees, minutes = (arrays[f"served/{name}"] for name in SERVED_COLUMNS)
-    return Served(degrees, minutes, texts[arrays["served/mixing/codes"]])
+    numbers = {name: arrays[f"served/{name}"] for name in SERVED_COLUMNS}
+    return Served(**numbers, mixing=texts[arrays["served/mixing/codes"]])

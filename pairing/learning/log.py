@@ -14,7 +14,7 @@ from pairing.learning.amounts import grams_of, grams_of_base
 from pairing.model.arrays import Floats, Ints
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.recipes import Recipes
-from pairing.model.served import SERVED_COLUMNS, Served
+from pairing.model.served import Served
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -127,7 +127,9 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     session, sessions = _codes(table, "session", None)
     target, targets = _codes(table, "target_id", None)
     return Log(
-        recipes=Recipes(base[first], slots, doses, _served(table, first)),
+        recipes=Recipes(
+            base[first], slots, doses, _served(table, first, _lot_age_days(table, shelf, group, len(first)))
+        ),
         strength=strength,
         liking=_first_number(_numbers(table, "liking"), group, len(first)),
         likeness=_first_number(_numbers(table, "likeness"), group, len(first)),
@@ -155,13 +157,27 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     )
 
 
-def _served(table: pd.DataFrame, first: Ints) -> Served | None:
+def _served(table: pd.DataFrame, first: Ints, lot_age_days: Floats) -> Served | None:
     """How each cup was served; None where nobody wrote any of it down."""
-    degrees, minutes = (_numbers(table, name)[first] for name in SERVED_COLUMNS)
+    degrees, minutes = (_numbers(table, name)[first] for name in ("temperature_c", "minutes_since_addition"))
     mixing = _texts(table, "mixing")[first]
-    if np.isnan(degrees).all() and np.isnan(minutes).all() and not pd.notna(mixing).any():
+    numbers = (degrees, minutes, lot_age_days)
+    if all(np.isnan(column).all() for column in numbers) and not pd.notna(mixing).any():
         return None
-    return Served(degrees, minutes, np.where(pd.notna(mixing), mixing, None))
+    return Served(*numbers, np.where(pd.notna(mixing), mixing, None))
+
+
+def _lot_age_days(table: pd.DataFrame, shelf: Shelf, group: Ints, n: int) -> Floats:
+    """Days from the opening of the oldest lot of each cup to its tasting; NaN where one of the two is not known."""
+    oldest, lot, tasted = np.full(n, np.nan), _column(table, "lot"), _column(table, "tasted_at")
+    if not shelf.opened or lot is None or tasted is None:
+        return oldest
+    opened = [shelf.opened.get(pair) for pair in zip(table["flavouring_id"], lot, strict=True)]
+    at, since = (pd.to_datetime(pd.Series(times), utc=True, format="ISO8601") for times in (tasted, opened))
+    days = ((at - since) / pd.Timedelta(days=1)).to_numpy()
+    days = np.where(days > -1, np.fmax(days, 0.0), np.nan)  # of a day alone the hour is not known
+    np.fmax.at(oldest, group, days)
+    return oldest
 
 
 def _column(table: pd.DataFrame, name: str) -> Any:

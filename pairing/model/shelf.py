@@ -8,7 +8,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import UnknownIdError, nearest, or_else
+from pairing.errors import UnknownIdError, nearest_item
 from pairing.model.base import Base
 from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, TableSchema
 from pairing.model.fields import amounts, is_missing
@@ -30,7 +30,8 @@ class Shelf:
 
     ``held_g`` is what is left of the items that have lots, g; None where that is unknown. ``measures`` is how this
     bench likes its amounts. ``past`` tells of items whose lot in use is past its day which (``use_by``,
-    ``best_before``, or ``made_at`` where no other is stated) and when; ``lot_in_use`` which lot the next cup takes of.
+    ``best_before``, or ``made_at`` where no other is stated) and when; ``lot_in_use`` which lot the next cup takes
+    of, and ``opened`` when a lot, by item and lot, was opened.
     """
 
     bases: Mapping[str, Base]
@@ -41,6 +42,7 @@ class Shelf:
     measures: Measures = USUAL
     past: Mapping[str, tuple[str, str]] = field(default_factory=lambda: MappingProxyType({}))
     lot_in_use: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    opened: Mapping[tuple[str, str], str] = field(default_factory=lambda: MappingProxyType({}))
 
     @classmethod
     def of(
@@ -53,6 +55,7 @@ class Shelf:
         measures: Measures = USUAL,
         past: Mapping[str, tuple[str, str]] | None = None,
         lot_in_use: Mapping[str, str] | None = None,
+        opened: Mapping[tuple[str, str], str] | None = None,
     ) -> Shelf:
         """Make a shelf from objects."""
         return cls(
@@ -64,6 +67,7 @@ class Shelf:
             measures,
             MappingProxyType(dict(past or {})),
             MappingProxyType(dict(lot_in_use or {})),
+            MappingProxyType(dict(opened or {})),
         )
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -75,6 +79,7 @@ class Shelf:
             self.measures,
             dict(self.past),
             dict(self.lot_in_use),
+            dict(self.opened),
         )
 
     @classmethod
@@ -123,8 +128,7 @@ def _nearest(word: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) ->
     called = [item_id for item_id, item in items.items() if item.name.casefold() == word.strip().casefold()]
     if len(called) == 1:
         return f"its id is {called[0]}"
-    hint = nearest(word, items)
-    return or_else(hint, f"what a plugin offers is taken first: pairing plugins --take {word}") if ":" in word else hint
+    return nearest_item(word, items)
 
 
 def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> tuple[str, ...]:

@@ -106,6 +106,8 @@ class RecipeTable(_Table):
         g per kg of finished drink: 0 in an empty slot, NaN where the dose is left open.
     temperature_c, minutes_since_addition : array, shape (n,)
         Of the cup as it is served, NaN where it is not known: when planning, unless the brief says so.
+    lot_age_days : array, shape (n,)
+        Days since the oldest bottle that was poured from was opened; NaN where it is not known, and when planning.
     """
 
     def __init__(self, bases: Facts, flavourings: Facts, recipes: Recipes) -> None:
@@ -118,6 +120,7 @@ class RecipeTable(_Table):
         served = recipes.served or Served.known(len(recipes))
         self.temperature_c: Floats = _frozen(served.temperature_c, np.float64)
         self.minutes_since_addition: Floats = _frozen(served.minutes_since_addition, np.float64)
+        self.lot_age_days: Floats = _frozen(served.lot_age_days, np.float64)
         self._mixing = _frozen(served.mixing, object)
 
     def __getitem__(self, column: str) -> Floats:
@@ -186,7 +189,7 @@ class RecipeTable(_Table):
 
 
 class AdditionTable(_Table):
-    """Additions, one flavouring of one recipe per row, for rules that act on dose. Read-only; doses are not known yet.
+    """Additions, one flavouring of one recipe per row, for rules on dose. Read-only; needed doses are not known yet.
 
     Rows come recipe by recipe, within a recipe in the order of its slots. ``table.base_fat_g_per_100g`` and
     ``table.fat_loving`` both have shape (m,).
@@ -203,6 +206,8 @@ class AdditionTable(_Table):
         How many others there are.
     companion_dose_g_per_kg : array, shape (m, k)
         Their doses; where one is open, its label direction's; NaN where there is none and in empty slots.
+    dose_g_per_kg : array, shape (m,)
+        The addition's own dose as it was tasted; where it is open, its label direction's; NaN where there is none.
     """
 
     def __init__(
@@ -221,6 +226,22 @@ class AdditionTable(_Table):
         self.companion_index = _frozen(others, np.int64)
         self.companions: Ints = _frozen((others >= 0).sum(axis=1), np.int64)
         self.companion_dose_g_per_kg: Floats = _frozen(np.where(others >= 0, dose[rows], np.nan), np.float64)
+        self.dose_g_per_kg: Floats = _frozen(dose[rows, places], np.float64)
+
+    def __getitem__(self, column: str) -> Floats:
+        """Return a numeric column in its own unit; ``dose_g_per_kg``, too."""
+        return self.dose_g_per_kg if column == "dose_g_per_kg" else super().__getitem__(column)
+
+    def known(self, column: str) -> Bools:
+        """Return per addition whether the column is known, shape (m,)."""
+        return ~np.isnan(self.dose_g_per_kg) if column == "dose_g_per_kg" else super().known(column)
+
+    def unknown_ids(self, column: str) -> tuple[str, ...]:
+        """Return the ids, sorted, of what lacks the column; for doses of the flavourings without a direction."""
+        if column != "dose_g_per_kg":
+            return super().unknown_ids(column)
+        used = np.unique(self.flavouring_index[np.isnan(self.dose_g_per_kg)])
+        return tuple(sorted(self._flavourings.ids[i] for i in used))
 
     def companion(self, column: str) -> Floats:
         """Return a numeric flavouring column of the companions, shape (m, k), NaN in empty slots."""

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import UnknownIdError, nearest, nearest_item
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
@@ -164,7 +164,8 @@ def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
     if item_id in shelf.flavourings:
         found.append(shelf.flavourings[item_id])
     if not found:
-        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest(item_id, [*shelf.bases, *shelf.flavourings]))
+        known = [*shelf.bases, *shelf.flavourings]
+        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest_item(item_id, known))
     return found
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import UnknownIdError, nearest_item
 from pairing.quantities.calibration import calibrate
 from pairing.store import ledger, state
 from pairing.store.exchange import clean
@@ -37,7 +37,7 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
 
     known = ledger.current(tx, "flavourings")["flavouring_id"]
     if flavouring_id not in set(known):
-        raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest(flavouring_id, known))
+        raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest_item(flavouring_id, known))
     kept = ledger.current(tx, "calibrations")
     same_lot = kept["lot"].isna() if lot is None else kept["lot"] == lot
     before = kept[(kept["flavouring_id"] == flavouring_id) & same_lot]

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from pairing.errors import UnknownIdError, first_few, nearest
+from pairing.errors import UnknownIdError, first_few, nearest_item
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.fields import check
 from pairing.store import ledger
@@ -58,7 +58,7 @@ def declare(tx: Transaction, food_use: str, flavouring_ids: Iterable[str] | None
     known = list(rows["flavouring_id"])
     wanted = None if flavouring_ids is None else set(flavouring_ids)
     for missing in sorted((wanted or set()) - set(known)):
-        raise UnknownIdError(f"no flavouring {missing!r}", nearest(missing, known))
+        raise UnknownIdError(f"no flavouring {missing!r}", nearest_item(missing, known))
     chosen = absent(rows[_COLUMN].to_numpy(dtype=object)) if wanted is None else rows["flavouring_id"].isin(wanted)
     changed = rows[chosen & (rows[_COLUMN] != value)]
     if not len(changed):

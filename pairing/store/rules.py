@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import PairingError, QuantityError, first_few, nearest, or_else
+from pairing.errors import PairingError, QuantityError, first_few, nearest, nearest_item, or_else
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
 from pairing.model.flavouring import Flavouring
@@ -366,5 +366,5 @@ def check_references(
                 reason = f"{column} {one!r} is not a known {what}"
                 remedy = f"add it to {names[-1]} first"
                 if (unknown := unknown + 1) <= _NAMED_NEAREST:
-                    remedy = or_else(nearest(one, ids), f"otherwise {remedy}")
+                    remedy = or_else(nearest_item(one, ids), f"otherwise {remedy}")
                 problems.refuse(rows, column, one, reason, remedy)

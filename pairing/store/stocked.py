@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.errors import TableError, UnknownIdError, nearest, nearest_item
 from pairing.model.base import Base
 from pairing.model.columns import LOTS
 from pairing.model.flavouring import Flavouring
@@ -46,7 +46,9 @@ def shelf_of(tx: Transaction) -> Shelf:
     drops = {i: replace(f, cost_per_g=cost[i]) if i in cost else f for i, f in shelf.flavourings.items()}
     past = {item: (one.which, one.day) for item, one in past_dates(held).items()}
     in_use = {one.lot.item_id: one.lot.lot for one in held if one.in_use}
-    return replace(shelf, bases=bases, flavourings=drops, held_g=held_g(held), past=past, lot_in_use=in_use)
+    opened = {(one.lot.item_id, one.lot.lot): day for one in held if (day := one.lot.opened_at)}
+    stock: dict[str, Any] = {"held_g": held_g(held), "past": past, "lot_in_use": in_use, "opened": opened}
+    return replace(shelf, bases=bases, flavourings=drops, **stock)
 
 
 def lots_held(tx: Transaction) -> tuple[Held, ...]:
@@ -98,7 +100,7 @@ def buy(tx: Transaction, item_id: str, size: str, facts: Mapping[str, Any]) -> L
 def _check_item(tx: Transaction, item_id: str) -> None:
     items = ledger.ids(tx, "bases") | ledger.ids(tx, "flavourings")
     if item_id not in items:
-        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest(item_id, items))
+        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest_item(item_id, items))
 
 
 def weigh(tx: Transaction, item_id: str, gross_g: float, lot: str | None, at: str | None) -> Held:

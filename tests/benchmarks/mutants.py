@@ -26,8 +26,19 @@ from pathlib import Path
 import pytest
 
 PACKAGES = ["quantities", "model", "nutrition", "learning", "plan", "blind"]
-BESIDE = ["published", "discrimination", "stock", "graph", "safety", "learned", "evening", "report", "pooling", "testing"]
-LOADED = ["numpy", "pandas", "scipy.stats", "scipy.sparse.linalg", "sklearn.linear_model", "networkx", "hypothesis"]
+BESIDE = [
+    "published",
+    "discrimination",
+    "stock",
+    "graph",
+    "safety",
+    "learned",
+    "evening",
+    "report",
+    "pooling",
+    "testing",
+]
+LOADED = ["numpy", "pandas", "scipy.stats", "scipy.sparse.linalg", "sklearn.linear_model", "networkx"]
 LOADED += ["sqlalchemy", "alembic", "statsmodels.api", "pint", "openpyxl"]
 QUICK = ["-n0", "-q", "-x", "--no-header", "-p", "no:cacheprovider", "-m", "not (slow or browser or network)"]
 HERE = Path(__file__).parents[2]
@@ -192,9 +203,13 @@ def tried(tree, folder, mutant, seconds, lines):
     before = path.read_bytes()
     try:
         path.write_text(code, encoding="utf-8")
-        os.utime(path, (stamp.st_atime, stamp.st_mtime + 1 + random.randrange(10**8)))  # no compiled copy is taken for it
+        os.utime(
+            path, (stamp.st_atime, stamp.st_mtime + 1 + random.randrange(10**8))
+        )  # no compiled copy is taken for it
         files = sorted({test.partition("::")[0] for test in tests})
-        code = in_child(tree, folder / "last.log", 4 * total + 40, lambda: pytest.main([*QUICK, *files], plugins=[Chosen(tests)]))
+        code = in_child(
+            tree, folder / "last.log", 4 * total + 40, lambda: pytest.main([*QUICK, *files], plugins=[Chosen(tests)])
+        )
     finally:
         path.write_bytes(before)
         os.utime(path, (stamp.st_atime, stamp.st_mtime))

@@ -1,20 +1,26 @@
 """How cups were served, as columns for rules: from the log, and from the brief when planning."""
 
+import pickle
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 from small_logs import cup, learn
 
-from pairing.api import Rule, spline
+from pairing.api import Base, Flavouring, Rule, spline
 from pairing.errors import BriefError
+from pairing.host.rules import hosted_rule
 from pairing.host.scoring import features
 from pairing.host.tables import addition_table_of, recipe_table_of
 from pairing.learned.packed import pack_log, read_log
 from pairing.learned.stored import pack, unpack
+from pairing.learning.log import read_log as log_of
 from pairing.model.brief import Brief
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.model.served import Served
+from pairing.model.shelf import Shelf
 from pairing.model.tables import backwards
 
 POINTS = (5.0, 35.0, 65.0)
@@ -97,6 +103,48 @@ def test_the_columns_of_a_table():
     assert other.mixed("blender").tolist() == table.mixed("blender")[rows].tolist()
     with pytest.raises(ValueError, match="read-only"):
         table.temperature_c[0] = 1
+
+
+def test_the_age_of_the_oldest_bottle_in_the_cup():
+    shelf = Shelf.of(
+        [Base(base_id="oat", name="Oat")],
+        [Flavouring(flavouring_id=f, name=f) for f in ("quince", "rose")],
+        opened={("quince", "A"): "2026-03-01", ("rose", "A"): "2026-02-20T12:00:00+02:00"},
+    )
+    bottles = [
+        ("a", "quince", "A"),
+        ("a", "rose", "A"),
+        ("b", "quince", "A"),
+        ("c", "quince", "B"),
+        ("d", "quince", "A"),
+    ]
+    rows = pd.DataFrame(bottles, columns=["trial_id", "flavouring_id", "lot"])
+    tasted = {"a": "2026-03-02T10:00:00Z", "b": "2026-03-01", "c": "2026-03-02", "d": "2026-02-01"}
+    log = log_of(shelf, rows.assign(base_id="oat", dose_g_per_kg=1.0, liking=6, tasted_at=rows["trial_id"].map(tasted)))
+    np.testing.assert_allclose(recipe_table_of(shelf, log.recipes)["lot_age_days"], [10.0, 0.0, np.nan, np.nan])
+    assert recipe_table_of(shelf, log.recipes).known("lot_age_days").tolist() == [True, True, False, False]
+    assert pickle.loads(pickle.dumps(shelf)) == shelf
+    again = read_log(pack_log(log)).recipes.served.lot_age_days
+    np.testing.assert_array_equal(again, log.recipes.served.lot_age_days)
+
+
+def test_an_additions_own_dose_is_known_where_given_and_else_the_labels():
+    shelf = Shelf.of(
+        [Base(base_id="oat", name="Oat")],
+        [
+            Flavouring(flavouring_id="rose", name="Rose", label_dose="2 g/kg"),
+            Flavouring(flavouring_id="bay", name="Bay"),
+        ],
+    )
+    recipes = [Recipe("oat", {"rose": 5.0}), Recipe("oat", {"rose": None, "bay": None})]
+    table = addition_table_of(shelf, Recipes.of(shelf, recipes))
+    np.testing.assert_allclose(table["dose_g_per_kg"], [5.0, np.nan, 2 / 1.002])  # of the base is not of the drink
+    assert table.known("dose_g_per_kg").tolist() == [True, False, True]
+    assert table.unknown_ids("dose_g_per_kg") == ("bay",)
+    rule = replace(curve(), acts_on="dose", parts=(), needs=("dose_g_per_kg",), feature=lambda t: t.dose_g_per_kg / 10)
+    matrix, notes = features([hosted_rule("lab", replace(rule, id="own"))], table)
+    np.testing.assert_allclose(matrix[:, 0], [0.5, 0.0, 0.2 / 1.002])
+    assert [note.ids for note in notes] == [("bay",)]
 
 
 def test_cups_of_which_something_is_known_stand_below_others():
