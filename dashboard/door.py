@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
@@ -20,6 +21,10 @@ ANY_HOST = "*"
 _COOKIE = "flavour-bench-key"
 _ASKED = "key"
 _SAFE = ("GET", "HEAD", "OPTIONS")
+_LOGIN = re.compile(
+    r"/(?:[\w-]*|static/.*|app/static/[\w-]+\.woff2|_stcore/(?:health|host-config|stream)|auth/log(?:in|out))"
+)
+"""What the page needs on which people sign in: the empty application, its font, the way to the provider and back."""
 _HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
@@ -41,6 +46,8 @@ class Door:
         own name at this address (DNS rebinding) asks by that name, and is refused.
     key : str, optional
         Where given, nothing is served without it: ``?key=…`` in the address is exchanged for a cookie.
+    signed_in : callable, optional
+        Tells from the cookies whether somebody is signed in; others are served the page to sign in and no more.
 
     Notes
     -----
@@ -48,8 +55,16 @@ class Door:
     so in ``Origin`` (RFC 6455, section 10.2).
     """
 
-    def __init__(self, app: ASGIApp, *, hosts: Iterable[str], key: str | None = None) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        *,
+        hosts: Iterable[str],
+        key: str | None = None,
+        signed_in: Callable[[Mapping[str, str]], bool] | None = None,
+    ) -> None:
         self.app, self.hosts, self.key = app, frozenset(host.lower() for host in hosts), key
+        self.signed_in = signed_in
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or let the application answer it."""
@@ -81,6 +96,8 @@ class Door:
         own = origin is not None and urlsplit(origin).netloc.lower() == came.headers.get("host", "").lower()
         if not own and (came.scope["type"] == "websocket" or method not in _SAFE):
             return _no("A page of another address may not talk to this bench.")
+        if self.signed_in and not _LOGIN.fullmatch(came.scope["path"]) and not self.signed_in(came.cookies):
+            return _no("This is for who is signed in.")
         return None
 
     def _exchange(self, came: HTTPConnection) -> Response | None:
@@ -120,7 +137,17 @@ def _cookie(key: str) -> str:
     return hashlib.sha256(f"cookie of {key}".encode()).hexdigest()
 
 
+def _signed_in(cookies: Mapping[str, str]) -> bool:
+    """Tell whether Streamlit's cookie of who signed in is there, with its signature."""
+    from streamlit.web.server.server_util import get_cookie_secret
+    from streamlit.web.server.starlette.starlette_app_utils import decode_signed_value
+    from streamlit.web.server.starlette.starlette_server_config import USER_COOKIE_NAME
+
+    return decode_signed_value(get_cookie_secret(), USER_COOKIE_NAME, cookies.get(USER_COOKIE_NAME, "")) is not None
+
+
 def settings_of(environment: Mapping[str, str]) -> dict[str, Any]:
     """Return the door's settings that ``pairing dashboard`` left in the environment; this machine alone without."""
     hosts = environment.get("PAIRING_HOSTS", "localhost,127.0.0.1,::1").split(",")
-    return {"hosts": hosts, "key": environment.get("PAIRING_KEY") or None}
+    signed_in = _signed_in if environment.get("PAIRING_SIGN_IN") else None
+    return {"hosts": hosts, "key": environment.get("PAIRING_KEY") or None, "signed_in": signed_in}

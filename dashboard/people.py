@@ -13,6 +13,8 @@ from pairing_dashboard.wording import md
 __all__ = ["leave", "let_in", "who"]
 
 EVERYBODY_ELSE = "*"
+VERIFIES = "provider_verifies_email"
+"""In ``[auth]``: the provider verifies every address, although it does not say so."""
 _AUTHOR = "me"
 
 
@@ -60,8 +62,12 @@ def _asks() -> bool:
 
 
 def _address() -> str:
-    """Return the email address that the provider vouches for; empty where it vouches for none."""
-    return str(st.user.get("email") or "").lower() if st.user.get("email_verified", True) else ""
+    """Return the email address that the provider vouches for; empty where it vouches for none.
+
+    One that does not say whether it verified the address vouches for it only where the file of the sign-in says so.
+    """
+    verified = st.user.get("email_verified", st.secrets["auth"].get(VERIFIES, False))
+    return str(st.user.get("email") or "").lower() if verified is True else ""
 
 
 def _role() -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar, overload
 
@@ -235,7 +236,8 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         report = loading.load(self._db, self.author, given, food_use=food_use, watch=self._watch(), **options)
         self.plugged.tell("load", self._ask, revision=report.revision)
-        return report
+        words = self.used("readings", "attributes") if report.accepted.get("readings") else ()
+        return replace(report, notes=(*report.notes, *self.plugged.strange_words(words)))
 
     def declare_food_use(self, food_use: str = "yes", flavouring_ids: Iterable[str] | None = None) -> tuple[str, ...]:
         """State whether flavourings are food, those named or all that say nothing; return which changed."""

@@ -63,8 +63,9 @@ def _more(step: Step) -> None:
 
 
 def rest(step: Step) -> None:
-    """Ask for off-notes, likeness, a note, and at last how it ended; all but the end may stay empty.
+    """Ask for off-notes, likeness, words that plugins offer, a note, and at last how it ended.
 
+    All but the end may stay empty.
     What was taken back just now is there again.
     """
     back = step.draft.taken_back if step.draft.taken_back.get("kind") == "rest" else {}
@@ -82,6 +83,7 @@ def rest(step: Step) -> None:
     st.pills("Off-notes", offered, selection_mode="multi", default=list(noted), format_func=md, key=step.key("off"))
     for note in st.session_state[step.key("off")]:
         _how_much(md(note), noted.get(note, CLEAR), step.key(f"how-{note}"))
+    _attributes(step, back.get("attributes") or {})
     with st.expander("In your own words", expanded=bool(back.get("note"))):
         st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
         _how_much("of the other one", CLEAR, step.key("other-how"))  # always there: nothing moves when it is left
@@ -98,12 +100,14 @@ def rest(step: Step) -> None:
         judged = {
             "likeness": said.get(step.key("likeness")),
             "off_notes": _off_notes(step),
+            "attributes": _judged(step),
             "note": said[step.key("note")],
         }
         return {**judged, "ended": said[step.key("ended")]} if asks_end else judged
 
     said = st.session_state
-    nothing = not (said[step.key("off")] or said[step.key("off-other")].strip() or said[step.key("note")].strip())
+    written = said[step.key("off-other")].strip() or said[step.key("note")].strip()
+    nothing = not (_judged(step) or said[step.key("off")] or written)
     label = "Nothing else, save" if nothing else "Save"
     step.button(label, "rest", primary=True, read=read, name="save", taster=who)
 
@@ -117,6 +121,26 @@ def end(step: Step) -> None:
 def _how_much(what: str, default: int, key: str) -> None:
     how = {1: "slight", 2: "clear", 3: "strong"}
     st.pills(f"How much {what}?", list(how), default=default, required=True, format_func=how.__getitem__, key=key)
+
+
+def _attributes(step: Step, before: Mapping[str, int]) -> None:
+    """Offer words by which a cup can be judged, each on its own scale."""
+    if not step.attributes:
+        return
+    with st.expander("How sweet, how thick, and more", expanded=bool(before)):
+        for one in step.attributes:
+            st.pills(
+                f"{md(one.question)} 1 {md(one.low)}, 3 just right, 5 {md(one.high)}",
+                range(1, 6),
+                default=before.get(one.name),
+                key=step.key(f"attribute-{one.name}"),
+            )
+
+
+def _judged(step: Step) -> dict[str, int]:
+    """Return the words by which the cup is judged at this moment."""
+    said = {one.name: st.session_state.get(step.key(f"attribute-{one.name}")) for one in step.attributes}
+    return {name: how for name, how in said.items() if how is not None}
 
 
 def _off_notes(step: Step) -> dict[str, int]:

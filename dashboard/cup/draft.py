@@ -184,7 +184,7 @@ def state(draft: Draft) -> State:
             case "liking":
                 facts["answers"].setdefault(event["taster"], {})["liking"] = event["value"]
             case "rest":
-                said = {k: event[k] for k in ("likeness", "off_notes", "note")}
+                said = {k: event.get(k) for k in ("likeness", "off_notes", "attributes", "note")}
                 facts["answers"].setdefault(event["taster"], {}).update(said)
                 facts["ended"] = event.get("ended", facts.get("ended"))
             case _:
@@ -294,14 +294,19 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
 
 def _read(made: Cup, event: Mapping[str, Any], said: Mapping[str, Any], target_id: str | None) -> Cup:
     likeness = said.get("likeness")
-    off_notes = ";".join(f"{note}:{how}" for note, how in said.get("off_notes", {}).items())
+    off_notes, attributes = (_amounts(said.get(name)) for name in ("off_notes", "attributes"))
     return made.sip(g=event.get("g", SIP_G), taster=event["taster"], at=event["at"]).read(
         strength=event.get("strength", {}),
         taster=event["taster"],
         liking=said.get("liking"),
         likeness=likeness,
         target_id=target_id if likeness is not None else None,
-        off_notes=off_notes or None,
+        off_notes=off_notes,
+        attributes=attributes,
         note=said.get("note") or None,
         tasted_at=event["at"],
     )
+
+
+def _amounts(said: Mapping[str, int] | None) -> str | None:
+    return ";".join(f"{word}:{how}" for word, how in (said or {}).items()) or None

@@ -92,6 +92,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         readings=session.table(bench, "readings"),
         jurisdiction=bench.settings["jurisdiction"],
         rules=session.host(bench).rules,
+        attributes=session.host(bench).attributes,
         already=session.swallowed(bench),
         keep=bench.keep,
         targets=session.targets(bench),

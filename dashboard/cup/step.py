@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from streamlit.delta_generator import DeltaGenerator
 
-    from pairing.api import RuleLike
+    from pairing.api import Attribute, RuleLike
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
@@ -45,6 +45,7 @@ class Step:
     targets: Mapping[str, str] = field(default_factory=dict)
     jurisdiction: str = "EU"
     rules: Sequence[RuleLike] = ()
+    attributes: Sequence[Attribute] = ()
     already: Mapping[str, Any] = field(default_factory=dict)
 
     @property

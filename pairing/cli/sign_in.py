@@ -13,6 +13,7 @@ from pairing.store.rights import ROLES
 __all__ = ["checked"]
 
 _NEEDED = ("redirect_uri", "cookie_secret", "client_id", "client_secret", "server_metadata_url")
+_VERIFIES = "provider_verifies_email"
 _SECRET_LENGTH = 32
 """Characters of the secret that signs cookies, at least: HS256 wants 256 bits (RFC 7518, section 3.2)."""
 
@@ -34,6 +35,8 @@ def checked(file: str) -> str:
     auth = _table(held, "auth", file)
     if missing := [name for name in _NEEDED if not auth.get(name)]:
         raise StoreError(f"{file} lacks {', '.join(missing)} under [auth]", "your provider says them")
+    if not isinstance(auth.get(_VERIFIES, False), bool):
+        raise StoreError(f"{file} says {_VERIFIES} = {auth[_VERIFIES]!r}", "write true or false")
     if len(str(auth["cookie_secret"])) < _SECRET_LENGTH:
         raise StoreError(
             f"the cookie_secret in {file} is shorter than {_SECRET_LENGTH} characters",

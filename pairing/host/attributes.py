@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, nearest
@@ -10,7 +10,7 @@ from pairing.errors import UnknownIdError, nearest
 if TYPE_CHECKING:
     from pairing.api import Attribute
 
-__all__ = ["check_words", "questions"]
+__all__ = ["check_words", "questions", "strange"]
 
 
 def check_words(words: Iterable[str], offered: Sequence[Attribute]) -> None:
@@ -21,10 +21,14 @@ def check_words(words: Iterable[str], offered: Sequence[Attribute]) -> None:
     UnknownIdError
         With the nearest word. Where no plugin offers any, every word goes.
     """
+    for word, hint in strange(words, offered):
+        raise UnknownIdError(f"no attribute {word!r} is known here", hint)
+
+
+def strange(words: Iterable[str], offered: Sequence[Attribute]) -> Iterator[tuple[str, str]]:
+    """Yield the words that no plugin offers, each with what may be meant; none where no plugin offers any."""
     known = [attribute.name for attribute in offered]
-    for word in words if known else ():
-        if word not in known:
-            raise UnknownIdError(f"no attribute {word!r} is known here", nearest(word, known))
+    yield from ((word, nearest(word, known)) for word in dict.fromkeys(words) if known and word not in known)
 
 
 def questions(offered: Sequence[Attribute]) -> list[str]:

@@ -1,15 +1,17 @@
 """How many small faults the tests notice: a seeded sample of mutants by cosmic-ray (``pip install -e '.[mutants]'``).
 
-``python tests/benchmarks/mutants.py FOLDER --number 200 --seed 1`` copies the project into FOLDER, learns once which test
-runs which line, then changes one place of one module at a time and runs the tests that run that line, and the rest of their
-files, the quickest file first. A place counts once, whatever can be put there; what changes only types is left out. Tests that
-are slow, need a browser or install something are not run. What was tried is kept in FOLDER: the same command goes on.
+``python tests/benchmarks/mutants.py FOLDER --number 200 --seed 1`` copies the project into FOLDER, learns once which
+test runs which line, then changes one place of one module at a time and runs the tests that run that line, and the
+rest of their files, the quickest file first. A place counts once, whatever can be put there; what changes only types
+is left out. Tests that are slow, need a browser or install something are not run. What was tried is kept in FOLDER:
+the same command goes on.
 
 It needs a system that forks: libraries are loaded once for all mutants.
 """
 
 import argparse
 import ast
+import contextlib
 import difflib
 import importlib
 import json
@@ -90,10 +92,8 @@ def in_child(tree, log, limit_s, work):
     child.start()
     child.join(10 * limit_s if limit_s else None)
     late = child.is_alive()
-    try:
+    with contextlib.suppress(ProcessLookupError):
         os.killpg(child.pid, signal.SIGKILL)
-    except ProcessLookupError:
-        pass
     child.join()
     return -signal.SIGKILL if late else child.exitcode
 
@@ -125,7 +125,7 @@ def mapped(folder, tree):
 
 
 def places(tree):
-    """List where something can be changed, each with the operators that change it: {(module, place): [(name, n), …]}."""
+    """List where something can be changed, with the operators that change it: {(module, place): [(name, n), …]}."""
     from cosmic_ray.ast import ast_nodes, get_ast_from_path
     from cosmic_ray.plugins import get_operator, operator_names
 
@@ -194,7 +194,7 @@ def chosen(module, line, seconds, lines):
 
 
 def tried(tree, folder, mutant, seconds, lines):
-    """Try one mutant: 'killed', 'timeout', 'survived', or 'untested' when it survives and no quick test runs its line."""
+    """Try one mutant: 'killed', 'timeout', 'survived', or 'untested' when no quick test runs its line."""
     module, line, _, code = mutant
     tests, total, near = chosen(module, line, seconds, lines)
     if not tests:

@@ -45,6 +45,7 @@ def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
     go_to_the_rest(at)
     next(p for p in at.pills if p.label == "Off-notes").set_value(["soapy"]).run()
     next(p for p in at.pills if p.label == "How much soapy?").set_value(3).run()
+    next(p for p in at.pills if p.label.startswith("How sweet is it?")).set_value(4).run()
     rows = len(at.pills)
     write(at, "Another off-note", "papery")
     assert len(at.pills) == rows  # Save has not moved away from under the finger
@@ -52,8 +53,8 @@ def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
     press(at, "Save")
     for _ in range(2):
         log = Bench.open(at.bench_path).tables("readings")
-        new = log.loc[log["trial_id"] != "t1", ["liking", "off_notes", "note"]]
-        assert new.values.tolist() == [[8.0, "soapy:3;papery:2", "a little thin"]]
+        new = log.loc[log["trial_id"] != "t1", ["liking", "off_notes", "attributes", "note"]]
+        assert new.values.tolist() == [[8.0, "soapy:3;papery:2", "sweetness:4", "a little thin"]]
         press(at, "Undo: take it out")
         press(at, "Save")
 

@@ -129,6 +129,48 @@ def test_the_key_is_exchanged_for_a_cookie_and_leaves_the_address(scheme):
     assert ask(locked, "/_stcore/stream", held, kind="websocket") == "websocket.accept"
 
 
+LOGIN = [
+    "/",
+    "/bench",
+    "/static/js/index.js",
+    "/_stcore/health",
+    "/_stcore/host-config",
+    "/auth/login",
+    "/oauth2callback",
+]
+BEYOND = [
+    "/app/static/icon.png",
+    "/media/1.png",
+    "/component/map/index.html",
+    "/_stcore/bidi-components/map",
+    "/x/media/1",
+]
+
+
+def test_before_anybody_signs_in_the_page_to_sign_in_is_served_and_nothing_else():
+    kept = Door(Served(), hosts=["127.0.0.1"], signed_in=lambda cookies: cookies.get("who") == "cox")
+    home = HOME | {"origin": "http://127.0.0.1:8501"}
+    assert [ask(kept, path)[0] for path in [*LOGIN, "/app/static/figtree-latin-wght-normal.woff2"]] == [200] * 8
+    assert ask(kept, "/_stcore/stream", home, kind="websocket") == "websocket.accept"
+    served = len(kept.app.seen)
+    assert [ask(kept, path, HOME | {"cookie": "who=me"})[0] for path in BEYOND] == [403] * len(BEYOND)
+    assert ask(kept, "/_stcore/upload_file/1/2", home, method="PUT")[0] == 403
+    assert len(kept.app.seen) == served
+    assert [ask(kept, path, HOME | {"cookie": "who=cox"})[0] for path in BEYOND] == [200] * len(BEYOND)
+
+
+def test_a_cookie_of_who_signed_in_counts_only_with_its_signature(monkeypatch):
+    from streamlit.web.server import server_util
+    from streamlit.web.server.starlette.starlette_app_utils import create_signed_value
+
+    monkeypatch.setattr(server_util, "get_cookie_secret", lambda: "s" * 32)
+    signed_in = settings_of({"PAIRING_SIGN_IN": "people.toml"})["signed_in"]
+    right, forged = (create_signed_value(secret * 32, "_streamlit_user", "{}").decode() for secret in "sx")
+    assert signed_in({"_streamlit_user": right})
+    assert not any(map(signed_in, [{}, {"_streamlit_user": forged}, {"_streamlit_user": "{}"}, {"other": right}]))
+    assert settings_of({})["signed_in"] is None
+
+
 @pytest.mark.parametrize("path", ["//evil.example", "/\\evil.example", "///evil.example/x"])
 def test_the_exchange_leads_nowhere_else(path):
     locked = Door(Served(), hosts=["127.0.0.1"], key=KEY)

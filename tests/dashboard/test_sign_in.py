@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import sys
+from types import SimpleNamespace
+from urllib.error import HTTPError
+from urllib.request import urlopen
 
 import pytest
 from browsing import SERVED, Visit, free_port, serving, tap
@@ -13,6 +16,8 @@ from pairing.cli.sign_in import checked
 from pairing.errors import StoreError
 
 pytest.importorskip("authlib")
+
+from pairing_dashboard import people
 
 FILE = """
 [auth]
@@ -49,7 +54,7 @@ def visit(browser, bench_at, provider, tmp_path, monkeypatch):
     visits = []
 
     def come(email, **claims):
-        provider.claims = {"email": email, **claims}
+        provider.claims = {"email": email, "email_verified": True, **claims}
         visits.append(window := Visit(browser, url))
         page = window.open()
         window.act(page.get_by_role("button", name="Sign in").click)
@@ -64,6 +69,10 @@ def visit(browser, bench_at, provider, tmp_path, monkeypatch):
 @pytest.mark.browser
 def test_who_is_signed_in_tastes_in_the_role_of_the_file(visit):
     window, page, bench = visit("Cox@rowers.example")
+    licence = f"{window.url}/app/static/figtree-OFL.txt"
+    assert page.request.get(licence).status == 200
+    with pytest.raises(HTTPError, match="403"):
+        urlopen(licence, timeout=5)
     page.get_by_role("heading", name="Next cups").wait_for()
     window.open("more")
     page.get_by_text("Signed in as cox@rowers.example, taster.").wait_for()
@@ -85,6 +94,26 @@ def test_a_stranger_sees_nothing_of_the_bench(visit, email, claims):
 
 
 @pytest.mark.parametrize(
+    ("claims", "auth", "believed"),
+    [
+        ({"email_verified": True}, {}, True),
+        ({"email_verified": False}, {"provider_verifies_email": True}, False),
+        ({"email_verified": "false"}, {}, False),
+        ({}, {}, False),
+        ({}, {"provider_verifies_email": True}, True),
+    ],
+)
+def test_an_address_is_believed_only_where_the_provider_verified_it(monkeypatch, claims, auth, believed):
+    told = SimpleNamespace(
+        user={"email": "Cox@rowers.example", **claims}, secrets={"auth": auth, "people": {"*": "guest"}}
+    )
+    monkeypatch.setattr(people, "st", told)
+    monkeypatch.setenv("PAIRING_SIGN_IN", "people.toml")
+    assert people.who() == (("cox@rowers.example", "guest") if believed else ("", "guest"))
+    assert (people._role() is not None) == believed
+
+
+@pytest.mark.parametrize(
     ("change", "words"),
     [
         (("[people]", "[peple]"), ["[people]", "email addresses"]),
@@ -92,6 +121,7 @@ def test_a_stranger_sees_nothing_of_the_bench(visit, email, claims):
         (("client_secret", "secret"), ["lacks client_secret"]),
         (("c" * 32, "short"), ["32 characters", "token_hex"]),
         (("[auth]", "[auth"), ["cannot be read"]),
+        (("[people]", "provider_verifies_email = 'yes'\n[people]"), ["'yes'", "true or false"]),
     ],
 )
 def test_a_file_that_would_let_nobody_or_anybody_in_is_refused(tmp_path, change, words):

@@ -1,10 +1,11 @@
 """Words to judge a cup by, as plugins offer them."""
 
+import pandas as pd
 import pytest
 from plugin_lab import load_one
 
 from pairing import Bench
-from pairing.api import Attribute
+from pairing.api import Attribute, Base, Flavouring
 from pairing.cli import main
 from pairing.errors import UnknownIdError
 from pairing.host.attributes import check_words
@@ -37,6 +38,16 @@ def test_a_misspelt_word_is_refused_with_the_nearest_and_without_plugins_every_w
         check_words(["boddy"], offered)
     check_words(["body"], offered)
     check_words(["boddy"], ())
+
+
+def test_a_load_notes_a_word_that_no_plugin_offers_and_keeps_the_cup(tmp_path):
+    bench = Bench.create(tmp_path / "bench")
+    bench.keep(Base(base_id="oat", name="Oat"), Flavouring(flavouring_id="rose", name="Rose"))
+    cups = {"trial_id": ["a", "b"], "base_id": "oat", "flavouring_id": "rose", "dose_g_per_kg": 1.0}
+    report = bench.load(readings=pd.DataFrame({**cups, "attributes": ["sweetnes:4", "body:2"]}))
+    assert "attributes: no plugin offers 'sweetnes', did you mean sweetness?" in report.notes
+    assert not any("body" in note for note in report.notes)
+    assert bench.tables("readings")["attributes"].tolist() == ["sweetnes:4", "body:2"]
 
 
 def test_a_cup_is_logged_with_its_attributes(tmp_path, capsys):

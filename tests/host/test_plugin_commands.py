@@ -144,8 +144,16 @@ def test_what_is_on_offer_says_how_to_take_it(tmp_path, capsys):
     bench = tmp_path / "bench"
     assert main(["demo", "--bench", str(bench), "--json"]) == 0
     capsys.readouterr()
-    assert main(["suggest", "--bases", "plain-bases:oat-drink", "--bench", str(bench)]) == 1
-    assert "pairing plugins --take plain-bases:oat-drink" in capsys.readouterr().err
+    remedy = "pairing plugins --take plain-bases:oat-drink"
+    for words in (
+        ["suggest", "--bases", "plain-bases:oat-drink"],
+        ["stock", "weigh", "plain-bases:oat-drink", "5"],
+        ["graph", "partners", "plain-bases:oat-drink"],
+    ):
+        assert main([*words, "--bench", str(bench)]) == 1
+        assert remedy in capsys.readouterr().err, words
+    row = {"trial_id": ["x"], "base_id": "plain-bases:oat-drink", "flavouring_id": "quince", "dose_g_per_kg": 1.0}
+    assert remedy in Bench.open(bench).load(readings=pd.DataFrame(row)).refused["remedy"].iloc[0]
     assert main(["plugins", "--take", "plain-bases:oat-drink", "--bench", str(bench)]) == 0
     assert main(["dose", "plain-bases:oat-drink", "quince", "--bench", str(bench)]) == 0
 
