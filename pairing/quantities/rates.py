@@ -32,12 +32,13 @@ class _Rate(NamedTuple):
     per_size: Fraction = Fraction(1)
 
     @classmethod
-    def of(cls, found: re.Match[str]) -> _Rate:
+    def of(cls, found: re.Match[str]) -> _Rate | None:
+        """Return what was read; None where it is per nothing: '1 g per 0 g'."""
         over = unit_of(found["over"])
         if not found["under"]:
             return cls(over.kind, over.size)
-        under = unit_of(found["under"])
-        return cls(over.kind, over.size, under.kind, under.size * Fraction(found["number"] or 1))
+        under, number = unit_of(found["under"]), Fraction(found["number"] or 1)
+        return cls(over.kind, over.size, under.kind, under.size * number) if number else None
 
     @property
     def in_mass(self) -> _Rate:

@@ -17,7 +17,7 @@ from pairing.model.fields import amounts, check, read_cell
 from pairing.model.recipe import parse_recipe_text
 from pairing.quantities.amounts import amount_to_g, parse_amount
 from pairing.quantities.directions import parse_direction
-from pairing.quantities.rates import read_in
+from pairing.quantities.rates import conversion, read_in
 from pairing.store.cells import read_column
 from pairing.store.problems import Problems
 from pairing_dashboard.wording import entered
@@ -188,3 +188,9 @@ def test_a_label_or_an_amount_never_ends_in_a_traceback(text):
         ):
             found = outcome(lambda t, read=door: getattr(read(t), "mid", 0.0), around.format(text))
             assert isinstance(found, PairingError) or math.isfinite(found)
+
+
+def test_a_number_per_nothing_is_no_unit():
+    with pytest.raises(PairingError, match="'g per 0 g' does not fit"):
+        read_in("1 g per 0 g", "fat_g_per_100g")
+    assert conversion("fat_g_per_0g", "fat_g_per_100g") is None
