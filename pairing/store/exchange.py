@@ -197,6 +197,8 @@ def _check_rows(
         rules.check_recipes(data, None if known is None else known.get("flavourings"), problems)
     elif table in ("lots", "weighings"):
         check_lots(table, data, problems)
+    elif table == "calibrations":
+        rules.check_calibrations(data, problems)
     if table in ("bases", "flavourings"):
         note_unknown_words(data, problems)
     refuse_long_words(data, [c.name for c in spec.columns if c.kind == "words"], problems)

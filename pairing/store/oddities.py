@@ -34,6 +34,8 @@ TIMES_LABEL, PART_OF_LABEL = 10.0, 50.0
 """So many times the label, or so small a part of it, is queried (our choice)."""
 MOST_G_PER_KG = 250.0
 """A quarter of the drink is queried, whatever the label says (our choice)."""
+_NO_DOSE = 1e-9
+"""g/kg below which a label says nothing to compare with (our choice)."""
 _SHOWN = 5
 
 
@@ -179,7 +181,7 @@ def _far_from_label(table: pd.DataFrame, amounts: _Amounts, numbers: np.ndarray,
     labels = [
         label_dose(amounts.bottles[amounts.item[i]], drinks[place[i]]) if amounts.item[i] >= 0 else None for i in first
     ]
-    label = np.array([np.nan if said is None else said.mid for said in labels])[pair]
+    label = np.array([np.nan if said is None or said.mid < _NO_DOSE else said.mid for said in labels])[pair]
     far = (dose > MOST_G_PER_KG) | (dose > TIMES_LABEL * label) | ((dose > 0) & (dose < label / PART_OF_LABEL))
     for i in np.flatnonzero(far)[:_SHOWN]:
         times = "" if np.isnan(label[i]) else f", {readable(dose[i] / label[i], 2)} × the label ({label[i]:.3g} g/kg)"

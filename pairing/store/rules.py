@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import PairingError, QuantityError, first_few, nearest, nearest_item, or_else
+from pairing.model.columns import FLAVOURINGS
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
 from pairing.model.flavouring import Flavouring
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "REFERS",
+    "check_calibrations",
     "check_flavourings",
     "check_readings",
     "check_recipes",
@@ -128,6 +130,19 @@ def _bottle(data: Data, i: int) -> Flavouring | None:
         return Flavouring(flavouring_id="this", name="this", **facts)
     except PairingError:
         return None
+
+
+def check_calibrations(data: Data, problems: Problems) -> None:
+    """Refuse weighings of drops that no flavouring could have: the shelf could not be read with them."""
+    limits = FLAVOURINGS.by_name["drop_mg"]
+    each_mg = 1000 * data["grams"] / data["drops"]
+    for i in np.flatnonzero((each_mg < limits.low) | (each_mg > limits.high)):
+        problems.refuse(
+            [i], "grams", data["grams"][i],
+            f"{data['grams'][i]:g} g in {data['drops'][i]:g} drops is {each_mg[i]:g} mg each, "
+            f"allowed is {limits.low:g} to {limits.high:g}",
+            "check the count, and that the grams are those of the drops alone",
+        )  # fmt: skip
 
 
 def check_recipes(data: Data, known: Iterable[str] | None, problems: Problems) -> None:

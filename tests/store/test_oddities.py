@@ -111,3 +111,8 @@ def test_a_taster_who_differs_in_capitals_from_one_logged_before_is_queried(benc
     assert notes(bench, ("b", "mint", "8 drops"), taster="Ana") == [
         "taster: 'Ana' and 'ana' differ only in capitals and do not count as one: are they?"
     ]
+
+
+def test_a_label_of_nothing_is_nothing_to_compare_with(bench):
+    bench.load(flavourings=pd.DataFrame({"flavouring_id": ["air"], "name": ["Air"], "label_dose_g_per_kg": [0.0]}))
+    assert notes(bench, ("a", "air", "80 g")) == []

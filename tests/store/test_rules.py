@@ -1,7 +1,9 @@
 import pandas as pd
+import pytest
 import store_tables
 from store_tables import cup, only_refusal
 
+from pairing.errors import TableError
 from pairing.store.exchange import clean
 from pairing.store.notes import in_short
 
@@ -161,3 +163,14 @@ def test_a_version_of_something_unknown_is_noted():
     assert clean("bases", frame, known={"bases": []}).notes == (
         "version_of 'soja' is not known: did you mean soy or oat?",
     )
+
+
+def test_drops_that_no_flavouring_could_have_are_refused_at_both_doors(tmp_path):
+    bench = store_tables.stocked(tmp_path / "kitchen")
+    said = "5 g in 2 drops is 2500 mg each, allowed is 0.1 to 500"
+    with pytest.raises(TableError, match=said):
+        bench.calibrate("quince", 2, 5.0)
+    weighed = pd.DataFrame({"flavouring_id": ["quince", "quince"], "drops": [2, 20], "grams": [5.0, 0.7]})
+    report = bench.load(calibrations=weighed)
+    assert report.refused["reason"].tolist() == [said]
+    assert bench.shelf().flavouring("quince").drop_mg == 35
