@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, NamedTuple
 
 from pairing.errors import ConflictError, StoreError
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 __all__ = ["set_activity", "undo"]
 
 _ID = {"bases": "base_id", "flavourings": "flavouring_id", "targets": "target_id"}
-_SHELF = tuple(_ID)
 
 
 class _Target(NamedTuple):
@@ -55,9 +55,10 @@ def _look(tx: Transaction, revision: int | None) -> _Target:
     fields = {name: getattr(row, name) for name in Revision.__dataclass_fields__}
     target = _Target(row.batch, Revision(**fields))
     batch, counts = _written_by(tx, target)
-    for name in TABLES:
+    held = _tables_of(tx, batch)
+    for name in held:
         _check_not_changed_since(tx, name, batch, target.revision.revision)
-    _check_no_orphans(tx, batch, returns=not counts)
+    _check_no_orphans(tx, batch, held, returns=not counts)
     return target
 
 
@@ -98,15 +99,30 @@ def set_activity(tx: Transaction) -> None:
         _set_active(tx, row.batch, True)
 
 
+_HELD = " UNION ALL ".join(
+    f"SELECT '{name}' AS name WHERE EXISTS (SELECT 1 FROM {name} WHERE batch = :batch)" for name in TABLES
+)
+_BEFORE_OR_AFTER = """
+SELECT min(others.batch) FROM {table} AS ours JOIN {table} AS others
+  ON others.row_key = ours.row_key AND others.batch {than} ours.batch
+WHERE ours.batch = :batch
+"""
+_COUNTS = " AND others.batch NOT IN (SELECT batch FROM revisions WHERE active = 0)"
+
+
+def _tables_of(tx: Transaction, batch: int) -> list[str]:
+    """Return the tables that a batch has rows of."""
+    from sqlalchemy import text
+
+    return list(tx.execute(text(_HELD), {"batch": batch}).scalars())
+
+
 def _check_not_changed_since(tx: Transaction, table: str, batch: int, revision: int) -> None:
     """Refuse when a later batch that counts has rows of the same keys."""
-    from sqlalchemy import func, select
+    from sqlalchemy import text
 
-    sql = tx.table(table)
-    ours, theirs = sql.alias("ours"), sql.alias("theirs")
-    both = ours.join(theirs, (theirs.c.row_key == ours.c.row_key) & (theirs.c.batch > batch))
-    query = select(func.min(theirs.c.batch)).select_from(both)
-    first = tx.execute(query.where(ours.c.batch == batch, theirs.c.batch.not_in(ledger.inactive(tx)))).scalar()
+    later = text(_BEFORE_OR_AFTER.format(table=table, than=">") + _COUNTS)
+    first = tx.execute(later, {"batch": batch}).scalar()
     if first is not None:
         raise ConflictError(
             f"{table} was changed after revision {revision}, in revision {ledger.numbers(tx, [first]).get(first)}",
@@ -114,17 +130,19 @@ def _check_not_changed_since(tx: Transaction, table: str, batch: int, revision: 
         )
 
 
-def _check_no_orphans(tx: Transaction, batch: int, *, returns: bool) -> None:
+def _check_no_orphans(tx: Transaction, batch: int, held: Collection[str], *, returns: bool) -> None:
     """Refuse a change that leaves rows naming a base, flavouring or target that is gone.
 
     Parameters
     ----------
     batch : int
         What will no longer count; with ``returns``, what will count again.
+    held : collection of str
+        The tables that it has rows of.
     """
-    shelf = any(_has_rows(tx, name, batch) for name in _SHELF)
+    shelf = not _ID.keys().isdisjoint(held)
     for table, refers in REFERS.items():
-        if not (shelf or (_has_rows(tx, table, batch) and (returns or _has_earlier(tx, table, batch)))):
+        if not (shelf or (table in held and (returns or _has_earlier(tx, table, batch)))):
             continue
         for column, targets in refers.items():
             known = {one for name in targets.split("+") for one in ledger.used(tx, name, _ID[name], toggled=batch)}
@@ -135,16 +153,9 @@ def _check_no_orphans(tx: Transaction, batch: int, *, returns: bool) -> None:
                 )
 
 
-def _has_rows(tx: Transaction, table: str, batch: int) -> bool:
-    sql = tx.table(table)
-    query = sql.select().with_only_columns(sql.c.row_id).where(sql.c.batch == batch).limit(1)
-    return tx.execute(query).first() is not None
-
-
 def _has_earlier(tx: Transaction, table: str, batch: int) -> bool:
     """Tell whether rows of earlier batches would count again."""
-    sql = tx.table(table)
-    ours, earlier = sql.alias("ours"), sql.alias("earlier")
-    both = ours.join(earlier, (earlier.c.row_key == ours.c.row_key) & (earlier.c.batch < batch))
-    query = ours.select().with_only_columns(ours.c.row_id).select_from(both).where(ours.c.batch == batch).limit(1)
-    return tx.execute(query).first() is not None
+    from sqlalchemy import text
+
+    earlier = text(_BEFORE_OR_AFTER.format(table=table, than="<"))
+    return tx.execute(earlier, {"batch": batch}).scalar() is not None
