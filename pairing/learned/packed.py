@@ -25,12 +25,14 @@ __all__ = ["pack_log", "read", "read_log", "write"]
 
 Arrays = dict[str, np.ndarray[Any, Any]]
 _RECIPES = ("base", "flavouring", "dose_g_per_kg")
+_WIDE = {"i": np.dtype(np.int64), "f": np.dtype(np.float64)}
+_NARROW: Mapping[str, tuple[type, ...]] = {"i": (np.int8, np.int16, np.int32), "f": (np.float16, np.float32)}
 _META, _SUM = "meta", "checksum"
 
 
 def write(arrays: Mapping[str, Any], meta: Mapping[str, Any]) -> bytes:
     """Turn arrays and facts into bytes."""
-    kept: Arrays = {name: np.asarray(array) for name, array in arrays.items()}
+    kept: Arrays = {name: _narrow(np.asarray(array)) for name, array in arrays.items()}
     kept[_META] = np.frombuffer(json.dumps(_finite(meta)).encode(), np.uint8)
     kept[_SUM] = np.frombuffer(_checksum(kept), np.uint8)
     buffer = io.BytesIO()
@@ -39,7 +41,7 @@ def write(arrays: Mapping[str, Any], meta: Mapping[str, Any]) -> bytes:
 
 
 def read(blob: bytes) -> tuple[Arrays, dict[str, Any]] | None:
-    """Return the arrays and facts in some bytes; None where they are not as they were written."""
+    """Return the arrays and facts in some bytes, numbers in 64 bits; None where they are not as they were written."""
     try:
         kept: Arrays = dict(np.load(io.BytesIO(blob), allow_pickle=False))
         given = kept.pop(_SUM).tobytes()
@@ -48,7 +50,17 @@ def read(blob: bytes) -> tuple[Arrays, dict[str, Any]] | None:
         meta = json.loads(kept.pop(_META).tobytes())
     except (ValueError, KeyError, OSError, EOFError, BadZipFile, NotImplementedError):
         return None
-    return (kept, meta) if isinstance(meta, dict) else None
+    wide = {name: array.astype(_WIDE[k]) if (k := array.dtype.kind) in _WIDE else array for name, array in kept.items()}
+    return (wide, meta) if isinstance(meta, dict) else None
+
+
+def _narrow(array: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """Return numbers in the fewest bits that hold them exactly: most are small, and all of them are read each time."""
+    if array.dtype not in _WIDE.values() or not array.size:
+        return array
+    with np.errstate(over="ignore"):
+        few = (array.astype(kind) for kind in _NARROW[array.dtype.kind])
+        return next((found for found in few if np.array_equal(found, array, equal_nan=array.dtype.kind == "f")), array)
 
 
 def _checksum(arrays: Mapping[str, Any]) -> bytes:

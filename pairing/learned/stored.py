@@ -46,8 +46,10 @@ if TYPE_CHECKING:
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
 _Cached = tuple[dict[str, Any], dict[str, Any]]
-FORMAT = 10
+FORMAT = 11
 """Of the arrays that are kept: rises when they change otherwise than by a block."""
+_CUPS = "cup"
+"""The block with a column for every cup that was judged more than once."""
 AFRESH = 2000
 """Readings up to which everything is learned afresh, in well under a second: the same log gives the same answer,
 whatever was asked before (our choice)."""
@@ -198,12 +200,12 @@ def pack(model: Learned, mark: str = "") -> bytes:
         "parts": {},
     }
     for name, part in parts.items():
-        columns, mean = _without_nested(part)
+        columns, kept = _without_cups(part)
         for block, keys in columns.keys.items():
             arrays[f"{name}/keys/{block}"] = keys
             arrays[f"{name}/scales/{block}"] = columns.scales[block]
-        arrays[f"{name}/mean"] = mean
-        arrays |= _spread(name, part.posterior)
+        arrays[f"{name}/mean"] = part.posterior.mean[kept]
+        arrays |= _spread(name, part.posterior, kept)
         meta["parts"][name] = {"variances": part.variances, "evidence_n": part.evidence_n, "start": dict(columns.start)}
     arrays["ordinal"] = model.strength.ordinal.parameters
     for name in parts:
@@ -214,24 +216,35 @@ def pack(model: Learned, mark: str = "") -> bytes:
     return packed.write(arrays, meta)
 
 
-def _spread(name: str, posterior: Posterior) -> dict[str, Any]:
-    """Return the covariance, or the draws that stand for one that is too large to hold."""
+def _spread(name: str, posterior: Posterior, kept: Any) -> dict[str, Any]:
+    """Return the covariance, or the draws that stand for one that is too large to hold, of the columns that are kept."""
     if posterior.cov is not None:
-        return {f"{name}/cov": posterior.cov.astype(np.float32)}
-    return {f"{name}/draws": posterior.deviations.astype(np.float32)}
+        return {f"{name}/cov": posterior.cov.astype(np.float32)}  # without nested columns as it is
+    return {f"{name}/draws": posterior.deviations[kept].astype(np.float32)}
 
 
-def _without_nested(part: Any) -> tuple[Columns, Any]:
-    """Columns and mean of a fit less its nested block, which only the cups that were judged can use."""
-    columns, mean, inverse = part.columns, part.posterior.mean, part.posterior.inverse
+def _without_cups(part: Any) -> tuple[Columns, Any]:
+    """Columns of a fit less those of single cups, which only the cups that were judged can use; and where they stood."""
+    columns = part.columns
+    gone = _cups_block(columns, part.posterior)
+    if gone is None:
+        return columns, slice(None)
+    gap = columns.slice(gone)
+    start = {n: s - len(columns.keys[gone]) if s > gap.start else s for n, s in columns.start.items() if n != gone}
+    keys = {n: k for n, k in columns.keys.items() if n != gone}
+    scales = {n: k for n, k in columns.scales.items() if n != gone}
+    kept = np.delete(np.arange(columns.n), gap)
+    return replace(columns, keys=keys, scales=scales, start=start, n=len(kept)), kept
+
+
+def _cups_block(columns: Columns, posterior: Posterior) -> str | None:
+    """Name the block of single cups: the one that was nested, where the covariance is held."""
+    if posterior.cov is None:
+        return _CUPS if _CUPS in columns.keys else None
+    inverse = posterior.inverse
     if inverse is None or inverse.inner is None:
-        return columns, mean
-    name = next(n for n in columns.keys if columns.start[n] == inverse.inner[0])
-    gap = columns.slice(name)
-    start = {n: s - len(inverse.inner) if s > gap.start else s for n, s in columns.start.items() if n != name}
-    keys = {n: k for n, k in columns.keys.items() if n != name}
-    scales = {n: k for n, k in columns.scales.items() if n != name}
-    return replace(columns, keys=keys, scales=scales, start=start, n=len(inverse.outer)), mean[inverse.outer]
+        return None
+    return next(name for name in columns.keys if columns.start[name] == inverse.inner[0])
 
 
 def unpack(blob: bytes, shelf: Shelf, log: Log, rules: Sequence[RuleLike] = ()) -> Learned | None:
@@ -330,10 +343,10 @@ def _columns(name: str, part: Mapping[str, Any], arrays: Any, blocks: tuple[Bloc
 def _posterior(name: str, arrays: Any) -> Posterior:
     mean = arrays[f"{name}/mean"]
     if f"{name}/cov" in arrays:
-        cov = arrays[f"{name}/cov"].astype(np.float64)
+        cov = arrays[f"{name}/cov"]
         _check(mean, cov, (len(mean), len(mean)))
         return Posterior(mean, cov=cov)
-    drawn = arrays[f"{name}/draws"].astype(np.float64)
+    drawn = arrays[f"{name}/draws"]
     _check(mean, drawn, (len(mean), drawn.shape[1]))
     return Posterior(mean, draw=lambda n: drawn[:, :n], n_draws=drawn.shape[1])
 

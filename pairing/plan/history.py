@@ -189,7 +189,7 @@ class History(Mapping[Key, Combination]):
             held &= self._cells[:, 0] == self._bases.index(base_id)
         for group, least in Counter(map(frozenset, groups)).items():
             meant = np.array([*(name in group for name in self._flavourings), False])  # -1 is an empty slot
-            held &= meant[self._cells[:, 1:]].sum(axis=1) >= least
+            held &= sum(meant[slot].astype(np.int8) for slot in self._cells[:, 1:].T) >= least  # few slots, many rows
         return _distinct(self._cup[held[self._group] & (self._scored if scored else True)])
 
     def _cups_in(self, base_id: str | None, scored: bool) -> int:

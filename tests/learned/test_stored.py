@@ -333,3 +333,38 @@ def test_what_is_too_large_for_a_covariance_is_kept_as_draws(kept):
     large = dataclasses.replace(model, liking=part)
     again = unpack(pack(large), model.shelf, model.log, bench.host.rules)
     np.testing.assert_allclose(again.predict(RECIPES)["liking_sd"], large.predict(RECIPES)["liking_sd"], rtol=1e-5)
+
+
+def test_numbers_are_kept_in_few_bits_and_come_back_exactly():
+    rng = np.random.default_rng(0)
+    arrays = {
+        "codes": rng.integers(-1, 200, 5000),
+        "far": np.array([2**40, -1]),
+        "liking": np.where(rng.random(5000) < 0.1, np.nan, rng.integers(1, 10, 5000).astype(float)),
+        "dose": rng.lognormal(size=5000),
+        "large": np.array([1e300, np.inf, 0.1]),
+        "nothing": np.empty(0),
+    }
+    blob = packed.write(arrays, {})
+    found, _ = packed.read(blob)
+    for name, array in arrays.items():
+        np.testing.assert_array_equal(found[name], array)
+        assert found[name].dtype == array.dtype
+    assert len(blob) < 0.6 * sum(array.nbytes for array in arrays.values())
+
+
+def test_what_only_cups_that_were_judged_can_use_is_not_kept(kept):
+    _, model = kept
+    columns = model.strength.columns
+    many = dataclasses.replace(
+        model.strength.posterior, cov=None, inverse=None, draw=lambda n: np.arange(columns.n * n).reshape(-1, n) * 1.0
+    )
+    strength = dataclasses.replace(model.strength, posterior=many)
+    assert "cup" in columns.keys
+    arrays, meta = packed.read(pack(dataclasses.replace(model, strength=strength)))
+    gap = columns.slice("cup")
+    assert "strength/keys/cup" not in arrays
+    assert len(arrays["strength/draws"]) == columns.n - (gap.stop - gap.start)
+    expected = np.delete(many.deviations, gap, axis=0)
+    np.testing.assert_array_equal(arrays["strength/draws"], expected)
+    assert set(meta["parts"]["strength"]["start"]) == set(columns.keys) - {"cup"}
