@@ -217,14 +217,14 @@ def pack(model: Learned, mark: str = "") -> bytes:
 
 
 def _spread(name: str, posterior: Posterior, kept: Any) -> dict[str, Any]:
-    """Return the covariance, or the draws that stand for one that is too large to hold, of the columns that are kept."""
+    """Return the covariance, or draws that stand for one that is too large to hold, of the columns that are kept."""
     if posterior.cov is not None:
         return {f"{name}/cov": posterior.cov.astype(np.float32)}  # without nested columns as it is
     return {f"{name}/draws": posterior.deviations[kept].astype(np.float32)}
 
 
 def _without_cups(part: Any) -> tuple[Columns, Any]:
-    """Columns of a fit less those of single cups, which only the cups that were judged can use; and where they stood."""
+    """Columns less those of single cups, which only the cups that were judged can use; and where they stood."""
     columns = part.columns
     gone = _cups_block(columns, part.posterior)
     if gone is None:
