@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 from zipfile import BadZipFile
@@ -59,7 +59,7 @@ def _narrow(array: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     if array.dtype not in _WIDE.values() or not array.size:
         return array
     with np.errstate(over="ignore"):
-        few = (array.astype(kind) for kind in _NARROW[array.dtype.kind])
+        few: Iterator[Any] = (array.astype(kind) for kind in _NARROW[array.dtype.kind])
         return next((found for found in few if np.array_equal(found, array, equal_nan=array.dtype.kind == "f")), array)
 
 

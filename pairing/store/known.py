@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -30,14 +29,14 @@ class Known:
     ----------
     revision : int
         Up to which every change is in it; -1 before anything was read.
-    ids : mapping of table to set of ids
+    ids : dict of table to set of ids
     shelf : Shelf
         Bases and flavourings, with drops as weighed, and tasters.
     """
 
     def __init__(self) -> None:
         self.revision = -1
-        self.ids: Mapping[str, set[str]] = {}
+        self.ids: dict[str, set[str]] = {}
         self.shelf = Shelf.of([], [])
 
     def read(self, tx: Transaction) -> Known:
@@ -45,7 +44,9 @@ class Known:
         bases, flavourings, tasters, calibrations = (ledger.columns_of(tx, name) for name in _READ)
         shelf = Shelf.from_tables(bases, with_weighed_drops(flavourings, calibrations), tasters)
         self.shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
-        self.ids, self.revision = known_ids(tx), ledger.log_revision(tx)
+        self.ids = {"bases": set(bases["base_id"]), "flavourings": set(flavourings["flavouring_id"])}
+        self.ids["targets"] = ledger.ids(tx, "targets")
+        self.revision = ledger.log_revision(tx)
         return self
 
     def at_hand(self, db: Database) -> Known:

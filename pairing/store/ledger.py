@@ -21,7 +21,7 @@ from pairing.store.schema import SCHEMA_VERSION
 
 if TYPE_CHECKING:
     import pandas as pd
-    from sqlalchemy import ColumnElement, ScalarSelect, Select
+    from sqlalchemy import ColumnElement, Select
     from sqlalchemy import Table as SqlTable
 
     from pairing.store.database import Transaction
@@ -38,7 +38,6 @@ __all__ = [
     "current",
     "holds",
     "ids",
-    "inactive",
     "last_rows",
     "latest",
     "log_revision",
@@ -189,25 +188,26 @@ def append(tx: Transaction, table: str, frame: pd.DataFrame, batch: int | Iterab
     frames.insert(tx, tx.table(table), frame, TABLES[table].names, batch, lambda part: row_keys(TABLES[table], part))
 
 
-def inactive(tx: Transaction, toggled: int | None = None) -> ScalarSelect[Any]:
-    """Return the batches that do not count: undone, or not yet written whole; as if one were ``toggled``."""
-    from sqlalchemy import select
+_OFF = "SELECT batch FROM revisions WHERE active = 0"
+_OFF_TOGGLED = """
+SELECT batch FROM revisions WHERE (active = 0 AND batch <> :toggled) OR (active = 1 AND batch = :toggled)
+"""
+_COUNTS = """
+{table}.batch NOT IN ({off}) AND NOT EXISTS (SELECT 1 FROM {table} AS newer
+WHERE newer.row_key = {table}.row_key AND newer.batch > {table}.batch AND newer.batch NOT IN ({off}))
+"""
 
-    done = tx.table("revisions")
-    off = done.c.active == 0
-    if toggled is not None:
-        off = (off & (done.c.batch != toggled)) | ((done.c.active == 1) & (done.c.batch == toggled))
-    return select(done.c.batch).where(off).scalar_subquery()
 
+def counting(sql: SqlTable, toggled: int | None = None) -> ColumnElement[bool]:
+    """Return what is true of the latest rows: of an active batch, and no later active batch has their key.
 
-def counting(tx: Transaction, sql: SqlTable, toggled: int | None = None) -> list[ColumnElement[bool]]:
-    """Return what is true of the latest rows: of an active batch, and no later active batch has their key."""
-    from sqlalchemy import exists
+    A batch that was undone, or is not yet written whole, is not active; ``toggled`` is one of which the opposite holds.
+    """
+    from sqlalchemy import text
 
-    off = inactive(tx, toggled)
-    newer = sql.alias("newer")
-    later = exists().where(newer.c.row_key == sql.c.row_key, newer.c.batch > sql.c.batch, newer.c.batch.not_in(off))
-    return [sql.c.batch.not_in(off), ~later]
+    if toggled is None:
+        return text(_COUNTS.format(table=sql.name, off=_OFF))  # type: ignore[return-value]
+    return text(_COUNTS.format(table=sql.name, off=_OFF_TOGGLED)).bindparams(toggled=toggled)  # type: ignore[return-value]
 
 
 def latest(
@@ -232,7 +232,7 @@ def latest(
     """
     sql = tx.table(table)
     wanted: dict[str, Any] = {"row_key": keys, "trial_id": trials}
-    conditions = counting(tx, sql)
+    conditions = [counting(sql)]
     for name, values in wanted.items():
         if values is not None and len(few := list(dict.fromkeys(values))) <= _MANY:
             conditions.append(sql.c[name].in_(few))
@@ -269,7 +269,7 @@ def ids(tx: Transaction, table: str) -> set[str]:
 def used(tx: Transaction, table: str, column: str, toggled: int | None = None) -> list[str]:
     """Return the distinct texts in a column of the rows that count; ``toggled`` is a batch that would, or would not."""
     sql = tx.table(table)
-    conditions = [sql.c.gone == 0, sql.c[column].is_not(None), *counting(tx, sql, toggled)]
+    conditions = [sql.c.gone == 0, sql.c[column].is_not(None), counting(sql, toggled)]
     return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())
 
 
@@ -278,7 +278,7 @@ def count(tx: Transaction, table: str) -> int:
     from sqlalchemy import func
 
     sql = tx.table(table)
-    query = sql.select().with_only_columns(func.count()).where(sql.c.gone == 0, *counting(tx, sql))
+    query = sql.select().with_only_columns(func.count()).where(sql.c.gone == 0, counting(sql))
     return int(tx.execute(query).scalar_one())
 
 
@@ -290,14 +290,14 @@ def current(tx: Transaction, table: str, columns: Iterable[str] | None = None) -
 def columns_of(tx: Transaction, table: str) -> frames.Columns:
     """Return the rows that count now as arrays by column, without pandas."""
     sql, names = tx.table(table), TABLES[table].names
-    query = _select(sql, names).where(sql.c.gone == 0, *counting(tx, sql)).order_by(sql.c.place)
+    query = _select(sql, names).where(sql.c.gone == 0, counting(sql)).order_by(sql.c.place)
     return frames.columns(tx, TABLES[table], query, names)
 
 
 def holds(tx: Transaction, table: str, column: str) -> bool:
     """Tell whether anything stands in a column of the rows that count now."""
     sql = tx.table(table)
-    query = _select(sql, [column]).where(sql.c.gone == 0, sql.c[column].is_not(None), *counting(tx, sql))
+    query = _select(sql, [column]).where(sql.c.gone == 0, sql.c[column].is_not(None), counting(sql))
     return tx.execute(query.limit(1)).first() is not None
 
 
@@ -310,7 +310,7 @@ def last_rows(tx: Transaction, table: str, most: int, where: Mapping[str, Any]) 
         Columns, and the values that they must have; None: empty.
     """
     sql, names = tx.table(table), TABLES[table].names
-    query = _select(sql, names).where(sql.c.gone == 0, *(sql.c[n] == v for n, v in where.items()), *counting(tx, sql))
+    query = _select(sql, names).where(sql.c.gone == 0, *(sql.c[n] == v for n, v in where.items()), counting(sql))
     rows = frames.fetch(tx, TABLES[table], query.order_by(sql.c.place.desc()).limit(most), names)
     return rows.iloc[::-1].reset_index(drop=True)
 
@@ -322,7 +322,7 @@ def replaced(tx: Transaction, table: str) -> pd.DataFrame:
     sql, done = tx.table(table), tx.table("revisions")
     names = [*TABLES[table].names, *KEPT]
     query = _select(sql, names).join(done, done.c.batch == sql.c.batch).where(done.c.revision.is_not(None))
-    query = query.where(not_(and_(sql.c.gone == 0, *counting(tx, sql))))
+    query = query.where(not_(and_(sql.c.gone == 0, counting(sql))))
     rows = frames.fetch(tx, TABLES[table], query, names)
     return rows.sort_values(["batch", "row_key"], ignore_index=True)  # here: databases differ in how they sort text
 

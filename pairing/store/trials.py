@@ -27,7 +27,7 @@ def trial_ids(tx: Transaction, beginning: str = "") -> list[str]:
 
     readings = tx.table("readings")
     first = func.min(readings.c.place)
-    query = select(readings.c.trial_id).where(readings.c.gone == 0, *ledger.counting(tx, readings))
+    query = select(readings.c.trial_id).where(readings.c.gone == 0, ledger.counting(readings))
     query = query.where(*_begins(tx, readings, beginning)).group_by(readings.c.trial_id).order_by(first)
     return [str(one) for one in tx.execute(query).scalars()]
 
@@ -50,7 +50,7 @@ def last_trial(tx: Transaction) -> str | None:
     from sqlalchemy import func, select
 
     readings = tx.table("readings")
-    counts = [readings.c.gone == 0, *ledger.counting(tx, readings)]
+    counts = [readings.c.gone == 0, ledger.counting(readings)]
     rows = select(readings.c.trial_id, readings.c.place).where(*counts).order_by(readings.c.place.desc())
     last, began = None, -1
     with tx.execute(rows.execution_options(yield_per=10)) as latest:
@@ -90,7 +90,7 @@ def dose_extremes(tx: Transaction) -> list[DoseExtremes]:
     dose = func.nullif(rows.c.dose_g_per_kg, 0.0)
     amounts = func.count(rows.c.amount) - func.count(rows.c.dose_g_per_kg + func.length(rows.c.amount))
     query = select(rows.c.flavouring_id, func.min(dose), func.max(dose), amounts)
-    counts = [rows.c.gone == 0, rows.c.flavouring_id.is_not(None), *ledger.counting(tx, rows)]
+    counts = [rows.c.gone == 0, rows.c.flavouring_id.is_not(None), ledger.counting(rows)]
     found = tx.execute(query.where(*counts).group_by(rows.c.flavouring_id))
     return [DoseExtremes(name, least, most, bool(by_amount)) for name, least, most, by_amount in found]
 
@@ -102,5 +102,5 @@ def readings_with(tx: Transaction, flavouring_ids: Sequence[str]) -> pd.DataFram
     rows, names = tx.table("readings"), TABLES["readings"].names
     held = select(rows.c.trial_id).where(rows.c.flavouring_id.in_(flavouring_ids))
     query = select(*(rows.c[name] for name in names)).where(rows.c.gone == 0, rows.c.trial_id.in_(held))
-    query = query.where(*ledger.counting(tx, rows)).order_by(rows.c.place)
+    query = query.where(ledger.counting(rows)).order_by(rows.c.place)
     return frames.fetch(tx, TABLES["readings"], query, names)
