@@ -78,7 +78,7 @@ def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
             if process.poll() is not None:
                 break
             time.sleep(0.03)
-    raise RuntimeError("the dashboard did not start:\n" + log.read_text())
+    raise RuntimeError("the dashboard did not start:\n" + log.read_text(encoding="utf-8"))
 
 
 class Visit:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import importlib
 import importlib.metadata
 import sys
 import types

@@ -38,7 +38,7 @@ SETTINGS = (
     ),
     Setting(
         name="memory_mb", kind="number", unit="MB", low=50, high=1e6, default=1000.0,
-        about="Memory that rules may take beyond what the process starts with (not on Windows)",
+        about="Memory that rules may take beyond what the process starts with (on Linux alone)",
     ),
 )  # fmt: skip
 """10 s and 1000 MB are our choice: a rule over 20,000 recipes takes some thousandths of that."""

@@ -105,7 +105,7 @@ def run(way: str, folder: Path, to: Path) -> None:
         "wall": time.perf_counter() - wall,
     }
     told["gb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
-    to.write_text(json.dumps(told | ask(model)))
+    to.write_text(json.dumps(told | ask(model)), encoding="utf-8")
 
 
 def main() -> None:

@@ -122,7 +122,7 @@ def test_refusal_in_json_is_one_document(only, capsys):
 
 
 def missing_file(args, out):
-    open("/no/such/file").close()
+    open("/no/such/file", encoding="utf-8").close()
 
 
 def interrupted(args, out):

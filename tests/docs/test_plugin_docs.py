@@ -29,7 +29,7 @@ def test_the_tutorial_runs_as_written(tmp_path, monkeypatch, capsys):
     names, printed, compared = {}, "", 0
     for path, language, body in BLOCK.findall(MANUAL):
         if path:
-            Path(path).write_text(body)
+            Path(path).write_text(body, encoding="utf-8")
         elif language == "python":
             exec(compile(body, "plugins/README.md", "exec"), names)
             printed = capsys.readouterr().out

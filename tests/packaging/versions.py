@@ -27,7 +27,7 @@ def oldest(project: dict[str, Any]) -> list[str]:
     """Pin every dependency of the package and of its extras to the oldest version that is allowed."""
     asked = [*project["dependencies"]]
     for extra, names in project["optional-dependencies"].items():
-        asked += names if extra not in (TOOLS, "bench") else []
+        asked += names if extra not in (TOOLS, "bench", "mutants") else []
     found = [_REQUIRED.match(one) for one in asked]
     return [f"{one['name']}=={one['oldest']}" for one in found if one]
 
