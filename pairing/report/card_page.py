@@ -52,14 +52,6 @@ def card_document(card: Card) -> Document:
     return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
 
 
-def _keeps(card: Card) -> list[Paragraph]:
-    """Say how long a batch holds its strength; one cup is drunk."""
-    if card.keeps is None or card.batch.servings <= 1:
-        return []
-    names = {dose.flavouring_id: dose.name for dose in card.doses}
-    return [Paragraph(card.keeps.sentence(names), quiet=True)]
-
-
 def _short(need: Need, servings: float) -> str:
     """Say that there is too little for the batch, what there is makes, and what to buy."""
     return (
