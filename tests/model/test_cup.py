@@ -12,7 +12,7 @@ from pairing.model.base import Base
 from pairing.model.cup import Cup
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
-from pairing.model.steps import Step
+from pairing.model.steps import Contents, Step
 
 OAT = Base(base_id="oat", name="Oat")
 PLUM = Flavouring(flavouring_id="plum", name="Plum", drop_mg=40, density_g_per_ml=1.1)
@@ -259,3 +259,8 @@ def test_a_rest_of_unknown_length_leaves_the_time_since_the_addition_unknown():
     known = Cup("oat", base_g=100).add("plum", g=1).rest(5).read(liking=5)
     assert known.readings[-1].minutes_since_addition == 5
     assert Step(kind="rest", as_entered="2 h").minutes == 120
+
+
+def test_what_never_went_in_has_no_dose():
+    assert Contents({None: 300.0, "plum": 1.0}).dose_g_per_kg("mint") == 0.0
+    assert Contents({None: 300.0, "plum": 1.0}).dose_g_per_kg("plum") == pytest.approx(1000 / 301)

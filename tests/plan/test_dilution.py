@@ -99,6 +99,7 @@ def test_a_diluent_made_from_parts_is_composed():
 def test_carriers_in_the_diluent_are_carried_along():
     thin = predilute(CLOVE, SOFT, 10, SHELF)
     assert thin.carrier["propylene glycol"] == pytest.approx(0.9 * 0.05)
+    assert thin.carrier["water"] == pytest.approx(0.9 * 0.95), "only what the diluent is not made of otherwise"
     assert content({thin.flavouring_id: 10.0}, Shelf.of([], [thin])).mg["propylene glycol"] == pytest.approx(450)
 
 
