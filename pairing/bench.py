@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar, overload
 
@@ -236,8 +235,7 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
         options: dict[str, Any] = {"on_conflict": on_conflict, "liking_scale": liking_scale, "past": past}
         report = loading.load(self._db, self.author, given, food_use=food_use, watch=self._watch(), **options)
         self.plugged.tell("load", self._ask, revision=report.revision)
-        words = self.used("readings", "attributes") if report.accepted.get("readings") else ()
-        return replace(report, notes=(*report.notes, *self.plugged.strange_words(words)))
+        return report
 
     def declare_food_use(self, food_use: str = "yes", flavouring_ids: Iterable[str] | None = None) -> tuple[str, ...]:
         """State whether flavourings are food, those named or all that say nothing; return which changed."""
@@ -368,7 +366,7 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
         """Return who looks at rows that come in, with the plugins' rules; strict about plugins, as `log` is."""
         from pairing.learned.watch import Watch
 
-        return Watch(self.host.rules)
+        return Watch(self.host.rules, self.host.attributes)
 
     def _ask(self, function: Callable[Concatenate[Transaction, P], T], *args: P.args, **options: P.kwargs) -> T:
         with self._db.reading(self.author) as tx:

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import PairingError, first_few
+from pairing.host.attributes import strange
 from pairing.learning.amounts import grams_of_base
 from pairing.learning.log import read_log
+from pairing.model.fields import amounts
 from pairing.model.shelf import Shelf
 from pairing.safety.flagged import Flag, flags, in_words
 from pairing.safety.unplaced import Unplaced, unplaced
@@ -18,7 +20,7 @@ from pairing.store.notes import Note
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.api import RuleLike
+    from pairing.api import Attribute, RuleLike
 
 __all__ = ["Watch", "flags_in"]
 
@@ -32,11 +34,12 @@ class Watch:
     Parameters
     ----------
     rules : sequence of RuleLike
+    attributes : sequence of Attribute
         Of plugins.
     """
 
-    def __init__(self, rules: Sequence[RuleLike] = ()) -> None:
-        self._rules = tuple(rules)
+    def __init__(self, rules: Sequence[RuleLike] = (), attributes: Sequence[Attribute] = ()) -> None:
+        self._rules, self._attributes = tuple(rules), tuple(attributes)
 
     def unplaced(self, tasters: pd.DataFrame, shelf: Shelf) -> Iterator[tuple[int, Unplaced]]:
         """Return the rows of tasters who avoid what nobody can place, each with the first such word."""
@@ -44,6 +47,12 @@ class Watch:
         for i, taster in enumerate(kept):
             for one in unplaced(taster, shelf):
                 yield i, one
+
+    def judged(self, readings: pd.DataFrame) -> list[Note]:
+        """Note words for cups that no plugin offers: two spellings of one word are two attributes for ever."""
+        said = readings["attributes"].dropna().unique()
+        found = strange((word for text in said for word in amounts(text, "attributes") or ()), self._attributes)
+        return [Note(f"no plugin offers {word!r}, {hint}", "attributes") for word, hint in found]
 
     def drunk(self, readings: pd.DataFrame, shelf: Shelf) -> list[Note]:
         """Note which cups hold what a caution stops; they are kept like all others."""

@@ -256,7 +256,7 @@ class _Work:
         shelf = self._shelf()
         kept = {column: ledger.used(self.tx, name, column) for column in ("taster", "session")}
         odd = odd_readings(table, numbers, shelf, kept)
-        return odd if self.watch is None else [*odd, *self.watch.drunk(table, shelf)]
+        return odd if self.watch is None else [*odd, *self.watch.judged(table), *self.watch.drunk(table, shelf)]
 
     def _shelf(self) -> Shelf:
         """Return the shelf as it will be."""

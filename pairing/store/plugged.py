@@ -9,14 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.host import load
-from pairing.host.attributes import strange
 from pairing.host.formats import read_file, write_file, writer_for
 from pairing.host.settings import SETTINGS_FILE
 from pairing.host.trusted import FOLDER
-from pairing.model.fields import amounts
 from pairing.store import cups
 from pairing.store.events import event_of
-from pairing.store.notes import Note
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -89,14 +86,6 @@ class Plugged:
         if writer is not None:
             write_file(writer, tables(), path)
         return writer is not None
-
-    def strange_words(self, used: Iterable[str]) -> tuple[Note, ...]:
-        """Note what cups are judged by that no plugin offers: two spellings of one word are two attributes for ever."""
-        words = (word for text in used for word in amounts(text, "attributes") or ())
-        return tuple(
-            Note(f"no plugin offers {word!r}, {hint}", "attributes")
-            for word, hint in strange(words, self.host.attributes)
-        )
 
     def tell(
         self, kind: str, ask: Callable[..., Any], *, revision: int | None = None, trial_id: str | None = None

@@ -22,3 +22,6 @@ class Watch(Protocol):
 
     def drunk(self, readings: pd.DataFrame, shelf: Shelf) -> list[Note]:
         """Return notes of readings that are kept though a caution stops what was drunk."""
+
+    def judged(self, readings: pd.DataFrame) -> list[Note]:
+        """Return notes of words for cups that no plugin offers."""
