@@ -20,10 +20,14 @@ if TYPE_CHECKING:
 
     from pairing.model.shelf import Shelf
 
-__all__ = ["Draw", "draws"]
+__all__ = ["READINGS_READ", "STEPS_READ", "Draw", "drawing_on", "draws"]
 
 _DEEPEST = 8
 """How often a pre-dilution or a mixed base may be made of another one: more is a circle (our choice)."""
+
+STEPS_READ = ("trial_id", "step", "kind", "item_id", "lot", "amount_g", "at", "parent_trial_id")
+READINGS_READ = ("trial_id", "base_id", "flavouring_id", "dose_g_per_kg", "base_g", "base_ml", "lot", "tasted_at")
+"""The columns that tell what a cup took."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +69,14 @@ def draws(steps: pd.DataFrame, readings: pd.DataFrame, shelf: Shelf, stocked: Co
     return [part for one in found for part in _made_of(one, shelf, stocked)]
 
 
+def drawing_on(shelf: Shelf, stocked: Collection[str]) -> set[str]:
+    """Return the items whose pouring takes of ``stocked`` ones: these, and what is made of them."""
+    items = (*shelf.bases, *shelf.flavourings)
+    return {*stocked, *(item for item in items if any(True for _ in _made_of(Draw(item, None), shelf, stocked)))}
+
+
 def _of_steps(steps: pd.DataFrame, times: dict[str, str | None]) -> Iterator[Draw]:
-    columns = ("trial_id", "step", "kind", "item_id", "lot", "amount_g", "at", "parent_trial_id")
-    rows = list(zip(*(steps[name].tolist() for name in columns), strict=True))
+    rows = list(zip(*(steps[name].tolist() for name in STEPS_READ), strict=True))
     by_trial: dict[str, list[tuple[object, ...]]] = {}
     for row in rows:
         by_trial.setdefault(str(row[0]), []).append(row)

@@ -60,6 +60,10 @@ class Plan(Protocol):
     def at_once(self) -> bool:
         """Whether it cannot be done a part at a time."""
 
+    @property
+    def before(self) -> Callable[[Transaction], None]:
+        """What is written just before the rows count."""
+
 
 P = TypeVar("P", bound=Plan)
 
@@ -137,6 +141,7 @@ def _publish(tx: Transaction, plan: Plan, batch: int, seen: tuple[int, int]) -> 
     number = seen[1]
     if tx.state()[1] != number and (_undone(tx, number) or any(_met(tx, n, batch, number) for n in plan.pending)):
         return None
+    plan.before(tx)
     following = select(func.coalesce(func.max(done.c.revision), 0) + 1).scalar_subquery()
     tx.execute(done.update().where(done.c.batch == batch).values(active=1, revision=following, at=ledger.now()))
     return tx.state()[1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -74,8 +75,8 @@ class Keeping:
     def merge(self, other: str | Path | Keeping) -> MergeReport:
         """Take in another bench of the same person or team, as one revision that `Bench.undo` takes back.
 
-        Nothing is doubled. An id that means something else there is kept apart as ``id~2``. Settings, cups in hand
-        and what rows were before stay there.
+        Nothing is doubled. An id that means something else there is kept apart as ``id~2``. What the cups were before
+        comes along, with who wrote it and when, but for what was undone; settings and cups in hand stay there.
 
         Parameters
         ----------
@@ -89,7 +90,7 @@ class Keeping:
         db = other._db if isinstance(other, Keeping) else places.find(other)
         with db.reading() as tx:
             theirs = {name: ledger.current(tx, name, TABLES[name].names) for name in TABLES}
-            currency = state.read_settings(tx)["currency"]
+            past, currency = merging.past_of(tx), state.read_settings(tx)["currency"]
         with self._db.reading(self.author) as tx:
             check(tx, "merge")
             ours = {name: ledger.current(tx, name, TABLES[name].names) for name in TABLES}
@@ -99,8 +100,9 @@ class Keeping:
                 f"this bench reckons in {own}, the other in {currency}: one bench has one currency",
                 "export the other, change its costs, and load it",
             )
-        tables, renamed = merging.merged(ours, theirs)
-        report = loading.load(self._db, self.author, {n: t for n, t in tables.items() if len(t)})
+        tables, renamed, past = merging.merged(ours, theirs, past)
+        filled = {n: t for n, t in tables.items() if len(t)}
+        report = loading.load(self._db, self.author, filled, before=partial(merging.bring, past))
         return merging.MergeReport(
             accepted={k: v for k, v in report.accepted.items() if v},
             there=report.skipped,

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "KEPT",
+    "MERGED",
     "Begun",
     "Revision",
     "append",
@@ -52,6 +53,8 @@ __all__ = [
     "written",
 ]
 
+MERGED = "merged"
+"""What revisions are called that came with the cups of another bench: they tell what was, and never count."""
 KEPT = ("row_key", "place", "batch", "gone")
 _SEPARATOR = "\x1f"
 _LONGEST_KEY = 800

@@ -5,7 +5,7 @@ Rows are read and compared at leisure, and stored in a short transaction; many o
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -52,6 +52,7 @@ def load(
     food_use: str | None = None,
     past: restore.Past | None = None,
     watch: Watch | None = None,
+    before: Callable[[Transaction], None] = lambda tx: None,
 ) -> LoadReport:
     """Load tables in one revision.
 
@@ -66,6 +67,8 @@ def load(
         Revisions and replaced rows of an export, put into a bench that is empty.
     watch : Watch, optional
         Who looks at tasters and readings beyond the form of their rows.
+    before : callable
+        Writes something in the transaction that lets the rows count, before they do.
     """
     for name in sources:
         table_named(name)
@@ -73,7 +76,8 @@ def load(
         raise TableError(f"on_conflict is {on_conflict!r}", "use refuse or revise")
 
     def look(tx: Transaction) -> _Plan:
-        return _plan(tx, sources, on_conflict == "revise", liking_scale, food_use, past or {}, watch)
+        plan = _plan(tx, sources, on_conflict == "revise", liking_scale, food_use, past or {}, watch)
+        return replace(plan, before=before)
 
     return bulk.load(db, author, look, _store, _in_parts)
 
@@ -86,6 +90,7 @@ class _Plan:
     pending: dict[str, pd.DataFrame]
     past: restore.Past
     at_once: bool
+    before: Callable[[Transaction], None] = lambda tx: None
 
     @property
     def about(self) -> str:
@@ -138,23 +143,19 @@ def _plan(
         notes=tuple(notes),
         decimal_comma=decimal_comma,
     )
-    past = past if tx.state()[1] == 0 else {}
-    return _Plan(report, work.pending, past, at_once=_at_once(tx, work.pending, past))
-
-
-def _at_once(tx: Transaction, pending: Mapping[str, pd.DataFrame], past: restore.Past) -> bool:
-    """Tell whether rows go in with stamps of their own that do not belong to a whole past."""
-    return not restore.is_whole(past, pending) if past else stamps.taken_over(tx, pending) is not None
+    past = (past or restore.past_of_stamps(work.pending)) if tx.state()[1] == 0 else {}
+    stamped = not restore.is_whole(past, work.pending) if past else stamps.taken_over(tx, work.pending) is not None
+    return _Plan(report, work.pending, past, at_once=stamped)
 
 
 def _in_parts(db: Database, author: str, plan: _Plan, seen: tuple[int, int]) -> int | None:
-    """Store what a load adds, a part at a time."""
     return (restoring.in_parts if plan.past else bulk.in_parts)(db, author, plan, seen)
 
 
 def _store(tx: Transaction, plan: _Plan) -> LoadReport:
     """Store what a load adds, in one transaction."""
     revision: int | None = None
+    plan.before(tx)
     if plan.past:
         restore.restore_revisions(tx, plan.past)
         whole = restore.is_whole(plan.past, plan.pending)

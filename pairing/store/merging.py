@@ -1,7 +1,7 @@
 """Two benches of one person or team in one: what both have is there once, what differs is kept apart.
 
 An id that means something else in the other bench gets ``~2`` behind it (``~3``, …), here and wherever its rows refer
-to it. What the other's rows were before is not taken along: keep it, or a copy of it.
+to it. What the merged cups were before, when and by whom, comes along as revisions that never count.
 """
 
 from __future__ import annotations
@@ -14,11 +14,14 @@ from pairing.errors import ConflictError
 from pairing.model.columns import TABLES
 from pairing.model.fields import is_missing
 from pairing.model.recipe import parse_recipe_text, recipe_text
+from pairing.store import ledger
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["MergeReport", "merged"]
+    from pairing.store.database import Transaction
+
+__all__ = ["MergeReport", "Past", "bring", "merged", "past_of"]
 
 Tables = Mapping[str, "pd.DataFrame"]
 _FACTS = {"bases": "base_id", "flavourings": "flavouring_id", "targets": "target_id", "tasters": "taster"}
@@ -78,8 +81,54 @@ class _Names:
         return recipe_text(type(made)(self.of("bases", made.base_id), doses))
 
 
-def merged(ours: Tables, theirs: Tables) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
-    """Return the other's tables with ids as they are to be kept here, and which of them were renamed.
+@dataclass(frozen=True)
+class Past:
+    """What cups were, when and by whom.
+
+    Attributes
+    ----------
+    revisions : mapping of batch to Revision
+    rows : mapping of table to DataFrame
+        Every row that such a batch wrote, of readings and steps.
+    """
+
+    revisions: Mapping[int, ledger.Revision]
+    rows: Tables
+
+
+def past_of(tx: Transaction) -> Past:
+    """Return all that readings and steps ever were, but for what was undone."""
+    done = tx.table("revisions")
+    active = tx.execute(done.select().where(done.c.active == 1, done.c.revision.is_not(None))).all()
+    told = {
+        row.batch: ledger.Revision(**{n: getattr(row, n) for n in ledger.Revision.__dataclass_fields__})
+        for row in active
+    }
+    versions = {name: ledger.versions(tx, name) for name in _TRIALS}
+    return Past(told, {name: rows[rows["batch"].isin(told)] for name, rows in versions.items()})
+
+
+def bring(past: Past, tx: Transaction) -> None:
+    """Write what merged cups were before as revisions that do not count."""
+    batches = sorted({int(batch) for rows in past.rows.values() for batch in rows["batch"]})
+    first, last = tx.state()
+    kept = {batch: first + n for n, batch in enumerate(batches, start=1)}
+    told = [
+        {"batch": kept[batch], "revision": last + n, "at": one.at, "author": one.author, "active": 0}
+        | {"action": ledger.MERGED, "about": f"{one.action} {one.about or ''}".strip()}
+        for n, (batch, one) in enumerate(((batch, past.revisions[batch]) for batch in batches), start=1)
+    ]
+    if told:
+        tx.execute(tx.table("revisions").insert(), told)
+    for name, frame in past.rows.items():
+        rows = frame.astype(object).where(frame.notna(), None)
+        ledger.append(tx, name, rows.drop(columns=["row_key", "place"]), [kept[int(batch)] for batch in rows["batch"]])
+
+
+def merged(ours: Tables, theirs: Tables, past: Past) -> tuple[dict[str, pd.DataFrame], pd.DataFrame, Past]:
+    """Return the other's tables with ids as they are to be kept here, which of them were renamed, and the past of cups.
+
+    Only what was written of cups that are new here is left of the past.
 
     Raises
     ------
@@ -109,8 +158,13 @@ def merged(ours: Tables, theirs: Tables) -> tuple[dict[str, pd.DataFrame], pd.Da
     for table in TABLES:
         if table not in out:
             out[table] = _mapped(table, theirs[table], names)
+    there = {trial for name in _TRIALS for trial in ours[name]["trial_id"]}
+    before = {}
+    for name, frame in past.rows.items():
+        here = _renamed(_mapped(name, frame, names), "trial_id", names.by_table["trials"])
+        before[name] = here[~here["trial_id"].isin(there)]
     rows = [(t, a, b) for t, kept in names.by_table.items() for a, b in kept.items() if a != b]
-    return out, pd.DataFrame(rows, columns=["table", "id", "kept_as"])
+    return out, pd.DataFrame(rows, columns=["table", "id", "kept_as"]), Past(past.revisions, before)
 
 
 _NOT_FACTS = ("version_of", "reference_trial_id")

@@ -74,7 +74,7 @@ def _with_undos(rows: pd.DataFrame, done: Mapping[int, ledger.Revision]) -> pd.D
         by_revision.setdefault(revision, []).append(i)
     again = rows.duplicated("row_key").to_numpy()
     same = _as_before(rows)
-    off: set[int] = set()
+    off = {one.revision for one in done.values() if one.action == ledger.MERGED}
     out: list[tuple[int, int, str]] = []  # position, revision, state
     for one in sorted(done.values(), key=lambda r: r.revision):
         if one.undoes is None:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["Past", "is_whole", "past_in", "restore_revisions", "revisions_in", "rows_of", "tables_in"]
+__all__ = ["Past", "is_whole", "past_in", "past_of_stamps", "restore_revisions", "revisions_in", "rows_of", "tables_in"]
 
 _WITHOUT = "leave it away to load the tables alone"
 Past = dict[str, Any]
@@ -88,6 +88,18 @@ def revisions_in(past: Past) -> list[dict[str, Any]]:
     for row in done:
         row |= {name: row[name] or "" for name in ("at", "author", "action")}  # empty where they were lost
     return done
+
+
+def past_of_stamps(pending: Mapping[str, pd.DataFrame]) -> Past:
+    """Return the revisions that the stamps of single files tell of; empty where rows have none, or contradict."""
+    import pandas as pd
+
+    found = stamps.agreed({}, pending)
+    if not found:
+        return {}
+    told = dict.fromkeys(REVISION, "") | {"action": "load", "about": "from an export"}
+    rows = [told | {"revision": n, "at": at, "author": author} for n, (at, author) in sorted(found.items())]
+    return {PAST: pd.DataFrame(rows, dtype=object)}
 
 
 def is_whole(past: Past, pending: Mapping[str, pd.DataFrame]) -> bool:

@@ -22,8 +22,11 @@ _MOST = 2**53
 
 
 def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str) -> int:
-    """Append the rows of a load as one revision, or with the stamps of the export that they come from."""
-    stamped, empty = taken_over(tx, pending), ledger.log_revision(tx) == 0
+    """Append the rows of a load as one revision, or with the stamps of the export that they come from.
+
+    Those that come into an empty bench are a past, see `pairing.store.restore.past_of_stamps`.
+    """
+    stamped = taken_over(tx, pending)
     if not stamped:
         begun = ledger.begin_revision(tx, "load", about=about)
         for name, rows in pending.items():
@@ -34,7 +37,7 @@ def keep(tx: Transaction, pending: Mapping[str, pd.DataFrame], about: str) -> in
     for name, rows in pending.items():
         if len(rows):
             ledger.append(tx, name, rows, [batches[r] for r in numbers(rows).tolist()])
-    return ledger.log_revision(tx) if empty else ledger.begin_revision(tx, "load", about=about).revision
+    return ledger.begin_revision(tx, "load", about=about).revision
 
 
 def numbers(rows: pd.DataFrame) -> np.ndarray:
@@ -46,8 +49,7 @@ def taken_over(tx: Transaction, pending: Mapping[str, pd.DataFrame]) -> dict[int
     """Return the stamps that the rows of a load will keep in a bench; None where they become one revision of it."""
     if not any(STAMPS[0] in rows.columns for rows in pending.values()):
         return None
-    empty = ledger.log_revision(tx) == 0
-    return agreed(known_in(tx), pending) if empty or _all_new(pending) else None
+    return agreed(known_in(tx), pending) if _all_new(pending) else None
 
 
 def known_in(tx: Transaction) -> dict[int, tuple[str, str]]:

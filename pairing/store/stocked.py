@@ -14,13 +14,14 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.measures import Measures
 from pairing.model.shelf import Shelf
 from pairing.stock.dates import past_dates
-from pairing.stock.draws import draws
+from pairing.stock.draws import READINGS_READ, STEPS_READ, drawing_on, draws
 from pairing.stock.lots import Lot
 from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, reckon
 from pairing.store import ledger, state
 from pairing.store.calibrations import with_weighed_drops
 from pairing.store.exchange import clean
 from pairing.store.known import known_ids
+from pairing.store.trials import rows_with
 
 if TYPE_CHECKING:
     from pairing.store.database import Transaction
@@ -64,7 +65,10 @@ def _reckoned(tx: Transaction, shelf: Shelf) -> tuple[Held, ...]:
     lots = [Lot.of_row(row) for row in rows.to_dict("records")]
     items: dict[str, Base | Flavouring] = {**shelf.bases, **shelf.flavourings}
     size_g = {(one.item_id, one.lot): one.size_g(items.get(one.item_id)) for one in lots}
-    taken = draws(ledger.current(tx, "steps"), ledger.current(tx, "readings"), shelf, {one.item_id for one in lots})
+    stocked = {one.item_id for one in lots}
+    of = sorted(drawing_on(shelf, stocked))  # the other cups, most of a large log, are not read
+    steps, readings = rows_with(tx, "steps", of, STEPS_READ), rows_with(tx, "readings", of, READINGS_READ)
+    taken = draws(steps, readings, shelf, stocked)
     scale = ledger.current(tx, "weighings")
     weighings = map(Weighing, *(scale[name].tolist() for name in ("item_id", "lot", "at", "gross_g")))
     return reckon(lots, taken, weighings, size_g)

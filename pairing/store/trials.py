@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pairing.model.columns import TABLES
@@ -104,3 +104,14 @@ def readings_with(tx: Transaction, flavouring_ids: Sequence[str]) -> pd.DataFram
     query = select(*(rows.c[name] for name in names)).where(rows.c.gone == 0, rows.c.trial_id.in_(held))
     query = query.where(ledger.counting(rows)).order_by(rows.c.place)
     return frames.fetch(tx, TABLES["readings"], query, names)
+
+
+def rows_with(tx: Transaction, table: str, item_ids: Collection[str], names: Sequence[str]) -> pd.DataFrame:
+    """Return some columns of the readings or steps of every trial that held one of some items, in their order."""
+    from sqlalchemy import or_, select, union
+
+    rows, readings, steps = tx.table(table), tx.table("readings").c, tx.table("steps").c
+    poured = select(readings.trial_id).where(or_(readings.base_id.in_(item_ids), readings.flavouring_id.in_(item_ids)))
+    held = union(poured, select(steps.trial_id).where(steps.item_id.in_(item_ids)))
+    query = select(*(rows.c[name] for name in names)).where(rows.c.gone == 0, rows.c.trial_id.in_(held))
+    return frames.fetch(tx, TABLES[table], query.where(ledger.counting(rows)).order_by(rows.c.place), names)

@@ -94,6 +94,7 @@ def _set_active(tx: Transaction, batch: int, active: bool) -> None:
 def set_activity(tx: Transaction) -> None:
     """Work out from the undos which batches count, for a history that was put in as a whole."""
     done = tx.table("revisions")
+    tx.execute(done.update().where(done.c.action == ledger.MERGED).values(active=0))
     query = done.select().where(done.c.undoes.is_not(None)).order_by(done.c.revision)
     for row in tx.execute(query).all():
         _set_active(tx, row.batch, True)

@@ -7,6 +7,7 @@ import pytest
 from pairing import Bench, Brief, Cup
 from pairing.errors import BriefError
 from pairing.stock.held import in_stock_g
+from pairing.store import frames
 
 CUPS = 223
 ITEMS = ("quince", "clove", "mint")
@@ -109,3 +110,28 @@ def test_planning_and_prices_ask_the_lots(bench):
     bench.log(Cup("oat", base_g=300).add("quince", g=474.9), liking=6)
     with pytest.raises(BriefError, match="stock"):
         bench.learn().suggest(Brief(must_have=["quince"], max_flavourings=1))
+
+
+def test_cups_of_what_has_no_lot_are_not_read(bench, monkeypatch):
+    bench.load(
+        flavourings=pd.DataFrame({"flavouring_id": ["rose"], "name": ["Rose"], "label_dose": ["1 g/kg"]}),
+        bases=pd.DataFrame({"base_id": ["rye"], "name": ["Rye drink"]}),
+    )
+    bench.log(Cup("rye", base_g=300).add("mint", g=0.3).sip(g=10).read(liking=5))
+    read = []
+
+    def fetch(tx, spec, *asked, do=frames.fetch):
+        found = do(tx, spec, *asked)
+        read.append((spec.name, len(found)))
+        return found
+
+    monkeypatch.setattr(frames, "fetch", fetch)
+    seen = []
+    for n in (1, 40):
+        trials = [f"other-{n}-{i}" for i in range(n)]
+        cups = pd.DataFrame({"trial_id": trials, "base_id": "rye", "flavouring_id": "rose", "dose_g_per_kg": 1.0})
+        bench.load(readings=cups)
+        read.clear()
+        mint = bench.shelf().held_g["mint"]
+        seen.append((round(mint, 6), [rows for rows in read if rows[0] in ("steps", "readings")]))
+    assert seen[0] == seen[1] == (round(500 * 0.95 - 0.3, 6), [("steps", 3), ("readings", 1)])

@@ -166,3 +166,15 @@ def test_rows_with_stamps_that_are_taken_here_come_in_parts_too(export, place, s
     assert len(parts) > 1
     assert report.accepted["readings"] == len(bench.tables("readings")) - 12
     assert bench.revision == 14
+
+
+def test_single_files_with_stamps_are_restored_in_parts_too(export, place, tmp_path, small_parts, monkeypatch):
+    written = []
+    monkeypatch.setattr(restoring, "_write", lambda *w, do=restoring._write: written.append(1) or do(*w))
+    again = Bench.create(place("again"))
+    again.load(**{name: export / f"{name}.csv" for name in TABLES})
+    assert len(written) > 5
+    second = again.export(tmp_path / "second")
+    for name in TABLES:
+        assert (second / f"{name}.csv").read_bytes() == (export / f"{name}.csv").read_bytes()
+    assert set(again.history()["action"]) == {"load"}

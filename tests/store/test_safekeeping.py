@@ -125,6 +125,36 @@ def test_what_differs_is_kept_apart_wherever_it_stands(bench, place):
     assert "oat~2" not in set(bench.tables("bases")["base_id"])
 
 
+def test_the_past_of_merged_cups_comes_along(bench, place, tmp_path):
+    other = store_tables.stocked(place("other"), author="cho", currency="GBP")
+    for n in range(3):
+        other.log(cup(f"theirs-{n}"), liking=5, taster="cho")
+    other.log(cup("logged", g=0.6), liking=2, taster="cho")  # means another cup here
+    other.correct("readings", {"trial_id": "logged"}, {"liking": 3})
+    other.undo(3)  # theirs-1: what was undone stays there
+    told = other.history("logged")
+    before, mine = bench.revision, bench.history("logged")
+    bench.merge(other)
+    came = bench.history("logged~2")
+    assert came["author"].tolist() == told["author"].tolist() == ["cho"] * len(told)
+    assert came[["revised_at", "state", "liking"]].equals(told[["revised_at", "state", "liking"]])
+    assert came["action"].unique().tolist() == ["merged"]
+    pd.testing.assert_frame_equal(bench.history("logged"), mine)
+    with pytest.raises(UnknownIdError):
+        bench.history("theirs-1")
+    assert bench.tables("readings").query("trial_id == 'logged~2'")["liking"].tolist() == [3]
+    again = Bench.create(place("again"))
+    assert again.load(bench.export(tmp_path / "out")).refused.empty
+    pd.testing.assert_frame_equal(again.history("logged~2"), came)
+    same(bench, again)
+    for one in (bench, again):
+        one.undo()
+        assert "logged~2" not in set(one.tables("readings")["trial_id"])
+        assert one.history("logged~2")["state"].tolist()[-1] == "taken back"
+    assert bench.merge(other).accepted["readings"] == 3
+    assert bench.revision > before
+
+
 def test_two_currencies_do_not_go_together(bench, place):
     with pytest.raises(ConflictError, match="reckons in GBP, the other in EUR"):
         bench.merge(store_tables.stocked(place("other")))
