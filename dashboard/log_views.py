@@ -156,8 +156,8 @@ def _about(bench: Bench, about: str | None) -> str:
     """Name what a change was about: a cup by what is in it."""
     if not about or not about.startswith(TRIAL):
         return about or ""
-    rows, trial = session.table(bench, "readings"), about.removeprefix(TRIAL)
-    mine = rows[rows["trial_id"] == trial]
+    trial = about.removeprefix(TRIAL)
+    mine = bench.trial(trial)["readings"]
     if mine.empty:
         return "a cup that is not in the log any more"
     it = line(trial, mine, session.shelf(bench))

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["choose", "go_on", "waiting"]
 
+LATEST = 2000
+"""Rows of the log, the last ones, that tell who tastes here and in what words."""
 QUESTIONS = {
     **{q.__name__: q for q in (before.base, before.flavourings, before.pour)},
     **{q.__name__: q for q in (during.add, during.sip, after.end, after.liking, after.rest)},
@@ -89,7 +91,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         state=now,
         tap=partial(_tap, bench, draft),
         advise=partial(_advise, bench, draft, shelf, now),
-        readings=session.table(bench, "readings"),
+        readings=bench.latest("readings", LATEST),
         jurisdiction=bench.settings["jurisdiction"],
         rules=session.host(bench).rules,
         attributes=session.host(bench).attributes,

@@ -117,7 +117,7 @@ def _begin(bench: Bench, cup: str, recipe: Recipe | None = None, **facts: Any) -
 
 def _is_logged(bench: Bench, cup: str) -> bool:
     """Whether the log holds that cup already."""
-    return any(bool((session.table(bench, name)["trial_id"] == cup).any()) for name in ("readings", "steps"))
+    return any(map(len, bench.trial(cup).values()))
 
 
 def _is_id(cup: str) -> bool:
