@@ -24,9 +24,7 @@ QUESTIONS = {
 
 def plan(bench: Bench) -> None:
     """Ask for two recipes, the question, the taster and how small a difference matters."""
-    tasters = list(
-        dict.fromkeys([*session.shelf(bench).tasters, *bench.used("readings", "taster"), DEFAULT_TASTER])
-    )
+    tasters = list(dict.fromkeys([*session.shelf(bench).tasters, *bench.used("readings", "taster"), DEFAULT_TASTER]))
     left, right = st.columns(2)
     with left:
         a = _side(bench, "First side")

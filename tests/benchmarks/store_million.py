@@ -76,8 +76,23 @@ def _log(place: Path, rows: int) -> Callable[[], Any]:
     from pairing import Bench, Cup
 
     bench = Bench.open(place)
-    cup = Cup("base-1", base_g=300).add("flavouring-1", g=0.3).sip(g=10).read(strength={"flavouring-1": 3})
-    return lambda: bench.log(cup, liking=7, taster="taster-1")
+
+    def log() -> None:
+        cup = Cup("base-1", base_g=300).add("flavouring-1", g=0.3).sip(g=10).read(strength={"flavouring-1": 3})
+        bench.log(cup, liking=7, taster="taster-1")
+
+    return log
+
+
+def _next(step: Callable[[Path, int], Callable[[], Any]]) -> Callable[[Path, int], Callable[[], Any]]:
+    """Make a step of what a process does for the second time: plugins and shelf are read already."""
+
+    def again(place: Path, rows: int) -> Callable[[], Any]:
+        work = step(place, rows)
+        work()
+        return work
+
+    return again
 
 
 def _command(*words: str) -> Callable[[Path, int], Callable[[], Any]]:
@@ -119,7 +134,9 @@ STEPS: dict[str, Callable[[Path, int], Callable[[], Any]]] = {
     "suggest, first time": _suggest,
     "suggest, again": _suggest,
     "log of a cup": _log,
+    "log of the next cup": _next(_log),
     "undo of a cup": _undo,
+    "undo of the next cup": _next(_undo),
     "pairing log, the whole process": _command(
         *("log", "base-1", "--base-g", "200", "--add", "flavouring-1=0.3g", "--strength", "flavouring-1=3"),
         *("--liking", "7", "--plugins", ""),
