@@ -99,8 +99,9 @@ def _command(*words: str) -> Callable[[Path, int], Callable[[], Any]]:
     """Make a step of a whole process: what somebody waits for who types a command."""
 
     def step(place: Path, rows: int) -> Callable[[], Any]:
-        code = f"from pairing.cli import main\nraise SystemExit(main({[*words, '--bench', str(place)]!r}))"
-        return lambda: subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.DEVNULL)
+        code = f"from pairing.cli import main\nraise SystemExit(main({[*words, '--bench', str(place.resolve())]!r}))"
+        command = [sys.executable, "-c", code]  # from within a checkout it would run that one's code
+        return lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL, cwd="/")
 
     return step
 
