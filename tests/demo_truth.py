@@ -10,10 +10,12 @@ import itertools
 import math
 import random
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 BASES = ("oat", "pea", "milk", "barley")
 TASTERS = ("ana", "mikko", "tova")
 FADING_NIGHT_MIN = 720.0
+COLD_C = 10
 CUTS = (-1.5, -0.75, -0.22, 0.22, 0.7)
 """Log distance from the needed dose at which the strength word changes: 0|1, 1|2, 2|3, 3|4, 4|5."""
 
@@ -61,15 +63,47 @@ _TASTER_OFFSET = {"ana": 0.3, "mikko": -0.4, "tova": 0.1}
 _TASTER_SLOPE = {"ana": 1.1, "mikko": 0.85, "tova": 1.05}
 _TASTER_DOSE = {"ana": -0.08, "mikko": 0.15, "tova": -0.07}
 _ACID = {"sea-buckthorn": 1.0, "sour-plum": 0.85}
-AVERAGE, CROWD, UNDER, OVER, OFF_NOTE = 5.3, 0.35, 1.6, 2.4, 0.6
+_SWEET = ("sea-buckthorn", "elderflower", "ginger", "date", "sweet-leaf")
+AVERAGE, CROWD, UNDER, OVER = 5.3, 0.35, 1.6, 2.4
+STEPPED, STEPPED_NOISE, COLD, FULL_GLASS = -0.4, 1.4, 0.1, -0.16
+"""A stepped cup: points beside a fresh one, and how much more its scores scatter. Log of the needed dose: how much more
+of what is sweet a cold cup needs, and how much less a full glass needs than a sip."""
+
+_NOTES = {
+    ("pea", "beany"): (0.75, 2), ("pea", "chalky"): (0.45, 1), ("milk", "cooked"): (0.25, 1),
+    ("oat", "papery"): (0.12, 1),
+}  # fmt: skip
+"""Chance that a plain base has an off-note, and how strong it is."""
+_COVERED = {
+    "beany": {"cocoa": 0.25, "black-sesame": 0.3, "biscuit": 0.4, "smoked-tea": 0.35, "date": 0.7, "violet": 1.2},
+    "chalky": {"black-sesame": 0.5, "date": 0.8}, "cooked": {"vanilla": 0.3, "biscuit": 0.4, "cocoa": 0.3},
+}  # fmt: skip
+_LINGERS = {
+    "sweet-leaf": ("sweet", 0.85), "date": ("sweet", 0.3), "elderflower": ("sweet", 0.25), "cocoa": ("drying", 0.5),
+    "smoked-tea": ("drying", 0.6), "mint": ("flavour", 0.7), "cardamom": ("flavour", 0.5), "fennel": ("flavour", 0.4),
+}  # fmt: skip
+"""What is still there a minute after swallowing, and how often."""
 
 
-def needed_log_dose(base_id: str, flavouring_id: str, companions: Iterable[str] = (), minutes: float = 0.0) -> float:
+class How(NamedTuple):
+    """How a cup was drunk: minutes after it was mixed, after steps or fresh, how cold, and a sip or a full glass."""
+
+    minutes: float = 0.0
+    stepped: bool = False
+    temperature_c: float = 20.0
+    full: bool = False
+
+
+SIP = How()
+
+
+def needed_log_dose(base_id: str, flavouring_id: str, companions: Iterable[str] = (), how: How = SIP) -> float:
     """Log of the dose that reads 'just right' for the average taster."""
     others = [c for c in companions if c != flavouring_id]
     fat = 0.22 * _BASE_FAT[base_id] * (_FAT_LOVING.get(flavouring_id, 0.2) - 0.4)
     own = _OWN_DOSE.get((base_id, flavouring_id), _noise("dose", base_id, flavouring_id, sd=0.15))
-    fading = 0.8 if flavouring_id == "cucumber" and minutes >= FADING_NIGHT_MIN else 0.0
+    fading = 0.8 if flavouring_id == "cucumber" and how.minutes >= FADING_NIGHT_MIN else 0.0
+    cold = COLD if how.temperature_c <= COLD_C and flavouring_id in _SWEET else 0.0
     off_label = 0.1 + _noise("label", flavouring_id, sd=0.25)
     return (
         math.log(LABEL_G_PER_KG[flavouring_id])
@@ -78,11 +112,13 @@ def needed_log_dose(base_id: str, flavouring_id: str, companions: Iterable[str] 
         + fat
         + own
         + fading
+        + cold
+        + (FULL_GLASS if how.full else 0.0)
         + 0.06 * len(others)
     )
 
 
-def liking(base_id: str, doses: Mapping[str, float | None], taster: str, minutes: float = 0.0) -> float:
+def liking(base_id: str, doses: Mapping[str, float | None], taster: str, how: How = SIP) -> float:
     """True liking of one taster; a dose of None is the needed dose."""
     points = AVERAGE + _BASE_LIKING[base_id] - CROWD * max(0, len(doses) - 1)
     points += sum(_FLAVOURING_LIKING[f] + _affinity(base_id, f) for f in doses)
@@ -91,7 +127,7 @@ def liking(base_id: str, doses: Mapping[str, float | None], taster: str, minutes
     points += sum(_TASTER_LIKING.get((taster, f), _noise(taster, f, sd=0.2)) for f in doses)
     for flavouring_id, dose in doses.items():
         if dose is not None:
-            z = _off(base_id, flavouring_id, dose, doses, minutes) - _TASTER_DOSE[taster]
+            z = _off(base_id, flavouring_id, dose, doses, how) - _TASTER_DOSE[taster]
             points -= (OVER if z > 0 else UNDER) * min(z * z, 4.0)
     points -= 3.0 if curdles(base_id, doses) else 0.0
     return min(9.0, max(1.0, points))
@@ -124,22 +160,32 @@ def curdles(base_id: str, doses: Mapping[str, float | None]) -> bool:
     return any(d is None or d > _ACID[f] * 0.8 * LABEL_G_PER_KG[f] for f, d in doses.items() if f in _ACID)
 
 
-def off_notes(base_id: str, doses: Mapping[str, float], rng: random.Random) -> str:
-    """Off-notes of a sip: the bitter carrier of the pear drops, curds."""
+def off_notes(base_id: str, doses: Mapping[str, float], rng: random.Random, *, afterwards: bool = False) -> str:
+    """Off-notes of a sip: of the base as far as nothing covers them, curds, the bitter carrier of the pear drops.
+
+    ``afterwards`` also tells what is still there a minute after swallowing, or that nothing is.
+    """
     notes = ["curdled:3"] if curdles(base_id, doses) else []
+    for (base, note), (chance, level) in _NOTES.items():
+        left = math.prod(_COVERED.get(note, {}).get(f, 1.0) for f in doses)
+        if base == base_id and rng.random() < chance * left:
+            notes.append(f"{note}:{level}")
+    after = {}
     if "green-pear" in doses and rng.random() < 0.75:
-        level = 1 + min(2, int(doses["green-pear"] / LABEL_G_PER_KG["green-pear"]))
-        notes.append(f"bitter:{level}@aftertaste")
-    return ";".join(notes)
+        after["bitter"] = 1 + min(2, int(doses["green-pear"] / LABEL_G_PER_KG["green-pear"]))
+    if afterwards:
+        after |= {_LINGERS[f][0]: 1 for f in doses if f in _LINGERS and rng.random() < _LINGERS[f][1]}
+        notes += [] if after else ["none@aftertaste"]
+    return ";".join(notes + [f"{word}:{level}@aftertaste" for word, level in after.items()])
 
 
 def strength(
-    base_id: str, doses: Mapping[str, float], taster: str, rng: random.Random, *, cup: float = 0.0, minutes: float = 0.0
+    base_id: str, doses: Mapping[str, float], taster: str, rng: random.Random, *, cup: float = 0.0, how: How = SIP
 ) -> dict[str, int]:
     """Strength word (0–5) of every flavouring in one sip."""
     words = {}
     for flavouring_id, dose in doses.items():
-        z = _off(base_id, flavouring_id, dose, doses, minutes) - _TASTER_DOSE[taster] + cup + rng.gauss(0.0, 0.2)
+        z = _off(base_id, flavouring_id, dose, doses, how) - _TASTER_DOSE[taster] + cup + rng.gauss(0.0, 0.2)
         words[flavouring_id] = sum(z > cut for cut in CUTS)
     return words
 
@@ -151,10 +197,12 @@ def score(
     rng: random.Random,
     *,
     session: float = 0.0,
-    minutes: float = 0.0,
+    how: How = SIP,
 ) -> int:
     """Liking as a taster writes it down: a whole number with that sip's noise."""
-    return min(9, max(1, round(liking(base_id, doses, taster, minutes) + session + rng.gauss(0.0, 0.8))))
+    noise = rng.gauss(0.0, 0.8 * (STEPPED_NOISE if how.stepped else 1.0))
+    points = liking(base_id, doses, taster, how) + session + (STEPPED if how.stepped else 0.0)
+    return min(9, max(1, round(points + noise)))
 
 
 def likeness_to_cake(doses: Mapping[str, float]) -> float:
@@ -163,8 +211,8 @@ def likeness_to_cake(doses: Mapping[str, float]) -> float:
     return max(0.0, sum(weights.get(f, -1.0) for f in doses) + 0.5)
 
 
-def _off(base_id: str, flavouring_id: str, dose: float, doses: Iterable[str], minutes: float) -> float:
-    return math.log(max(dose, 1e-9)) - needed_log_dose(base_id, flavouring_id, doses, minutes)
+def _off(base_id: str, flavouring_id: str, dose: float, doses: Iterable[str], how: How) -> float:
+    return math.log(max(dose, 1e-9)) - needed_log_dose(base_id, flavouring_id, doses, how)
 
 
 def _affinity(base_id: str, flavouring_id: str) -> float:
