@@ -25,7 +25,7 @@ COLUMNS = (
     "position", "blind", "strength", "liking", "likeness", "target_id", "off_notes", "reminds_of", "temperature_c",
     "minutes_since_addition", "mixing", "stepped", "ended", "note", "chosen_by", "glass",
 )  # fmt: skip
-PLAIN, SINGLES, PAIRS, TRIPLES, GLASSES = 4, 80, 72, 6, 10
+PLAIN, SINGLES, PAIRS, TRIPLES, GLASSES = 4, 80, 72, 6, 9
 """Cups of each kind that the tasters chose; what is poured fresh after steps and what somebody insisted on is extra."""
 UNCALIBRATED_DROP_MG = 23.0
 MAX_STEPS = 9
@@ -264,7 +264,7 @@ class Season:
 
 
 def play(season: Season) -> None:
-    """Drink through the season: alone, in company, what somebody insisted on, in the end full glasses of the best."""
+    """Drink through the season: alone, in company, what somebody insisted on, late in it full glasses of the best."""
     rng, bases, ids = season.rng, season.truth.BASES, list(season.shelf)
     singles = [(b, (f,)) for f in ids for b in bases]
     rng.shuffle(singles)
@@ -280,14 +280,14 @@ def play(season: Season) -> None:
         base_id, two = rng.choice(pairs) if random_cup else (base_id, two)  # noqa: PLW2901
         how: dict[str, Any] = {"fresh": i % 4 == 1, "company": i % 2 == 1, "afresh": i % 8 == 0}
         season.cup(base_id, two, chosen_by="random" if random_cup else "own", **how)
-    for _ in range(TRIPLES):
-        season.cup(rng.choice(bases), rng.sample([f for f in ids if f not in ("black-sesame", "salt")], 3))
     best: dict[tuple[str, ...], Cup] = {}
     for _, cup in sorted(season.judged, key=lambda one: -one[0]):
         if cup.grams and cup.ended == "right":
             best.setdefault((cup.base_id, *cup.grams), cup)
     for cup in [*best.values()][:GLASSES]:
         season.pour(cup, glass="full", share=0.85)
+    for _ in range(TRIPLES):
+        season.cup(rng.choice(bases), rng.sample([f for f in ids if f not in ("black-sesame", "salt")], 3))
 
 
 def appeal(season: Season, base_id: str, pair: Sequence[str]) -> float:

@@ -2,12 +2,14 @@
 
 Every note has a logistic regression of its own on base, flavourings and log dose, with normal priors and a Laplace
 approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5; from memory). How widely bases and
-flavourings differ is chosen by the evidence. A reading counts as *not found* where liking was said and that note was
+flavourings differ is not known: the answer is averaged over several spreads, by their evidence. A reading counts as
+*not found* where liking was said and that note was
 not.
 """
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from scipy import sparse
-from scipy.special import expit, logit
+from scipy.special import expit, logit, softmax
 
 from pairing.errors import UnknownIdError, nearest
 from pairing.learning.masking import masked_by
@@ -31,10 +33,12 @@ if TYPE_CHECKING:
 __all__ = ["OffNotes", "fit_off_notes", "notes_in"]
 
 _SPREADS = (0.3, 0.7, 1.5)
-"""How widely bases and flavourings may differ, sd in log odds: the evidence chooses."""
+"""How widely bases and flavourings may differ, sd in log odds; each counts as much as the evidence says."""
+_SPREAD_LOG_SD = 0.6
+"""How far the log of a spread may well be from 0, before any cup was judged (our choice)."""
 _INTERCEPT_SD, _DOSE_SD = 1.0, 0.5
 """Prior sd of the average, and of the slope on log dose, in log odds (our choice)."""
-_OWN_SD = 0.4
+_OWN_SD = 0.3
 """How far a recipe may be off what its parts lead to expect, sd in log odds (our choice)."""
 _STEPS = 30
 _NOTE = re.compile(r"\s*([^:;@]+?)\s*(?::\s*([1-3]))?\s*(@\s*\w+)?\s*")
@@ -166,13 +170,25 @@ def _fit(shelf: Shelf, note: str, x: sparse.csr_matrix, recipes: Recipes, streng
     prior = np.zeros(x.shape[1])
     prior[0] = logit((y.sum() + 0.5) / (len(y) + 1.0))
     prior[1 + n_base : 1 + n_base + n_flav] = [masked_by(note, f) for f in shelf.flavourings.values()]
-    spreads = [_precision(n_base, n_flav, base, flav) for base in _SPREADS for flav in _SPREADS]
-    best = max((_laplace(x, y, prior, precision) for precision in spreads), key=lambda found: found[2])
+    mean, cov = _averaged(x, y, prior, n_base, n_flav)
     per_base = np.bincount(recipes.base, weights=force, minlength=n_base)
     found = np.bincount(recipes.base, weights=y, minlength=n_base)
     with np.errstate(invalid="ignore"):
         usual = np.where(found > 0, per_base / np.maximum(found, 1), force.sum() / max(y.sum(), 1))
-    return _Fitted(best[0], best[1], usual, int(y.sum()))
+    return _Fitted(mean, cov, usual, int(y.sum()))
+
+
+def _averaged(x: sparse.csr_matrix, y: Floats, prior: Floats, n_base: int, n_flav: int) -> tuple[Floats, Floats]:
+    """Return mean and covariance of the mixture over all spreads, weighted by evidence and what is usual."""
+    found, weight = [], []
+    for base_sd, flav_sd in itertools.product(_SPREADS, repeat=2):
+        *one, evidence = _laplace(x, y, prior, _precision(n_base, n_flav, base_sd, flav_sd))
+        found.append(one)
+        weight.append(evidence - 0.5 * (np.log(base_sd) ** 2 + np.log(flav_sd) ** 2) / _SPREAD_LOG_SD**2)
+    share = softmax(weight)
+    mean = np.asarray(sum(s * w for s, (w, _) in zip(share, found, strict=True)))
+    cov = sum(s * (c + np.outer(w - mean, w - mean)) for s, (w, c) in zip(share, found, strict=True))
+    return mean, np.asarray(cov)
 
 
 def _precision(n_base: int, n_flav: int, base_sd: float, flav_sd: float) -> Floats:

@@ -59,6 +59,21 @@ def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
         press(at, "Save")
 
 
+def test_an_off_note_can_be_fixed_with_what_covers_it(at):
+    cocoa = {"flavouring_id": "cocoa", "name": "Dark cocoa", "label_dose": "5 g/kg", "food_use": "yes"}
+    Bench.open(at.bench_path).load(flavourings=pd.DataFrame([cocoa]))
+    pour(at)
+    go_to_the_rest(at)
+    write(at, "Another off-note", "beany")
+    press(at, "Save")
+    press(at, "Fix this: beany")
+    told = " ".join(m.value for m in at.markdown)
+    assert "Dark cocoa" in told
+    assert "beany is expected in" in told
+    press(at, "Start")
+    assert "cocoa" in at.query_params["recipe"]
+
+
 def test_every_tap_is_kept_on_the_bench(at):
     pour(at)
     press(at, "I poured")
