@@ -25,7 +25,7 @@ COLUMNS = (
     "position", "blind", "strength", "liking", "likeness", "target_id", "off_notes", "reminds_of", "temperature_c",
     "minutes_since_addition", "mixing", "stepped", "ended", "note", "chosen_by", "glass",
 )  # fmt: skip
-PLAIN, SINGLES, PAIRS, TRIPLES, GLASSES = 4, 80, 72, 6, 9
+PLAIN, SINGLES, PAIRS, TRIPLES, GLASSES = 4, 80, 70, 6, 9
 """Cups of each kind that the tasters chose; what is poured fresh after steps and what somebody insisted on is extra."""
 UNCALIBRATED_DROP_MG = 23.0
 MAX_STEPS = 9
@@ -319,8 +319,10 @@ def insist(season: Season) -> None:
         ("cardamom quince", "oat"),
         ("bitter-orange smoked-tea", "pea"),
         ("cucumber lime-leaf", "barley"),
+        ("cocoa ginger", "milk"),
     ):
         season.cup(base_id, pair.split(), company=True, afresh=True, note="again!")
+    season.cup("pea", ["cocoa", "ginger"], company=True)
     for ids in ("cardamom", "biscuit", "biscuit cardamom", "cardamom vanilla", "biscuit date", "vanilla"):
         season.cup("oat", ids.split(), target=True)
 
