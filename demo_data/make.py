@@ -177,7 +177,7 @@ class Season:
     def _write(self, cup: Cup, words: Mapping[str, int], who: str, reading: int, *, target: bool = False) -> None:
         session, position = divmod(self.cups, CUPS_A_SESSION)
         evening = dt.datetime(2025, 3, 4, 18, 30) + dt.timedelta(days=7 * session, minutes=6 * position + reading)
-        context = {
+        context: dict[str, Any] = {
             "trial_id": f"c{self.cups + 1:03d}",
             "base_id": cup.base_id,
             "base_g": f"{cup.base_g:g}",
