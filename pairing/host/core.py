@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import inspect
+import operator
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from pairing.errors import PluginError
@@ -13,45 +14,62 @@ __all__ = ["check_core", "put_back", "seen"]
 
 _OURS = "pairing."
 _ASKED = (property, classmethod, staticmethod)
-_places: list[tuple[Any, Mapping[str, Any], str]] = []
-"""Where functions and classes of the package stand, and what is in its classes: owner, what it holds, name."""
+_places: list[tuple[Any, Mapping[str, Any], Callable[[Any], tuple[Any, ...]], list[str]]] = []
+"""Where functions and classes of the package stand, and what is in its classes: owner, what it holds, names.
+
+An `operator.itemgetter` takes all values of an owner at once: this is asked before and after every call of a plugin.
+"""
 _modules: set[str] = set()
 _classes: set[type] = set()
 
 
-def seen() -> list[Any]:
+def seen() -> list[tuple[Any, ...]]:
     """Return what stands in each place of the core now, whoever put it there; to be compared after a plugin ran."""
     if len(sys.modules) != len(_modules):
         for name in [name for name in list(sys.modules) if name not in _modules]:
             _modules.add(name)
             if f"{name}.".startswith(_OURS):
                 _watch(sys.modules[name])
-    return [now.get(name) for _, now, name in _places]
+    return [_now(held, all_of, names) for _, held, all_of, names in _places]
+
+
+def _now(held: Mapping[str, Any], all_of: Callable[[Any], tuple[Any, ...]], names: list[str]) -> tuple[Any, ...]:
+    try:
+        return all_of(held)
+    except KeyError:  # one of them was deleted
+        return tuple(map(held.get, names))
 
 
 def _watch(module: Any) -> None:
-    for name, value in list(vars(module).items()):
-        if inspect.isfunction(value) or inspect.isclass(value):
-            _places.append((module, vars(module), name))
+    held = {name: value for name, value in vars(module).items() if inspect.isfunction(value) or inspect.isclass(value)}
+    _keep(module, list(held))
+    for value in held.values():
         if inspect.isclass(value) and value not in _classes and f"{value.__module__}.".startswith(_OURS):
             _classes.add(value)
             inside = [n for n, v in vars(value).items() if callable(v) or isinstance(v, _ASKED)]
-            _places.extend((value, vars(value), n) for n in inside)
+            _keep(value, inside)
 
 
-def put_back(before: Sequence[Any]) -> list[tuple[Any, str, Any]]:
+def _keep(owner: Any, names: list[str]) -> None:
+    if names:
+        _places.append((owner, vars(owner), operator.itemgetter(*names, names[0]), names))  # of one name: a tuple, too
+
+
+def put_back(before: Sequence[tuple[Any, ...]]) -> list[tuple[Any, str, Any]]:
     """Put back what is another than it was; return its owner, its name and what stood there instead."""
     replaced = [
-        (owner, name, now.get(name), was)
-        for (owner, now, name), was in zip(_places, before, strict=False)  # places may have been added meanwhile
-        if now.get(name) is not was
+        (owner, name, held.get(name), value)
+        for (owner, held, all_of, names), was in zip(_places, before, strict=False)  # more may be watched by now
+        if not all(map(operator.is_, _now(held, all_of, names), was))
+        for name, value in zip(names, was, strict=False)
+        if held.get(name) is not value
     ]
     for owner, name, _, was in replaced:
         setattr(owner, name, was)
     return [(owner, name, other) for owner, name, other, _ in replaced]
 
 
-def check_core(before: Sequence[Any]) -> None:
+def check_core(before: Sequence[tuple[Any, ...]]) -> None:
     """Put back what is another than it was.
 
     Raises

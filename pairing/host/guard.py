@@ -65,8 +65,12 @@ def attempt(
     """
     before, result = core.seen() if watched else (), None
     try:
-        with running(plugin):
-            result = call()
+        try:
+            with running(plugin):
+                result = call()
+        except BaseException:
+            core.put_back(before)
+            raise
         core.check_core(before)
         return result, None
     except passing:
@@ -79,8 +83,6 @@ def attempt(
         if strict:
             raise fault.as_error() from error
         return result, fault
-    finally:
-        core.put_back(before)
 
 
 @dataclass

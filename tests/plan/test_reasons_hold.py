@@ -152,7 +152,7 @@ def test_tried_recipes_are_told_as_such(demo):
     model, table = demo
     rows = [row for row in readings_of(table) if row[2]]
     kinds = set()
-    for trial, base_id, inside, _, _ in rows[::7]:
+    for trial, base_id, inside, _, _ in rows[::19]:
         mean = model.dose_posterior([base_id], [tuple(sorted(inside))])[0][0]
         for factor in (1.0, 2.0):
             recipe = Recipe(base_id, dict(zip(sorted(inside), (factor * np.exp(mean)).tolist(), strict=True)))
