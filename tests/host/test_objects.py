@@ -51,7 +51,7 @@ def test_a_rule_is_known_by_its_fields_not_by_its_class():
         ({"acts_on": "dose", "prior_mean": 3.5}, "allowed is -3 to 3 log dose"),
         ({"needs": "fat_loving"}, "a tuple of column names is needed"),
         ({"needs": ("fat_lovin",)}, "did you mean fat_loving"),
-        ({"needs": ("dose_g_per_kg",), "acts_on": "dose"}, "which is no column"),
+        ({"needs": ("temperature_c",), "acts_on": "dose"}, "which is no column"),
         ({"feature": None}, "feature is None, a function is needed"),
         ({"feature": lambda: 0}, "does not take 1 value"),
         ({"because": lambda a, b, c: 0}, "does not take 1 or 2 value"),
@@ -94,10 +94,10 @@ def test_commands_and_views_are_checked_for_what_they_can_take():
     assert checked("pairing_commands", "kitchen", Command(name="weigh", summary="Weigh", run=print)).name == "weigh"
 
 
-def test_doses_are_columns_for_liking_only():
-    assert "dose_g_per_kg" in columns_for("liking")
-    assert "dose_g_per_kg" not in columns_for("dose")
-    assert {"base_ph", "tags"} <= columns_for("dose")
+def test_how_a_cup_is_served_is_a_column_for_liking_only():
+    assert "temperature_c" in columns_for("liking")
+    assert "temperature_c" not in columns_for("dose")
+    assert {"base_ph", "tags", "dose_g_per_kg"} <= columns_for("dose")
     assert isinstance(thing(), SimpleNamespace)
     assert not isinstance(thing(), Rule)
 
