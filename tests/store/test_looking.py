@@ -11,7 +11,6 @@ from pairing import Cup
 from pairing.errors import TableError
 from pairing.store import frames, raw
 
-
 NUMBERS = (0, 1, 2, 7, 8, 11, 13, 15, 17, 19, 36, 37, 38, 39)
 
 
