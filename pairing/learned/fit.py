@@ -62,7 +62,7 @@ def fit(
         what = "base" if not shelf.bases else "flavouring"
         raise LogError(f"the shelf has no {what}", f"load at least one {what} first")
     with threadpool_limits(limits=1 if len(log) <= SMALL else None, user_api="blas"):
-        traits = Traits.of(shelf)
+        traits = Traits.of(shelf, log.lots)
         rule_columns = RuleColumns.of(shelf, rules)
         stronger = read_comparisons(shelf, log, comparisons, "stronger")
         preferred = read_comparisons(shelf, log, comparisons, "prefer")

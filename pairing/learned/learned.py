@@ -11,6 +11,7 @@ import pandas as pd
 
 from pairing.errors import UnknownIdError, nearest
 from pairing.learned.doses import base_factor, needed_dose
+from pairing.learned.lots import lot_strength
 from pairing.learned.over_time import over_time
 from pairing.learned.prior import Prior
 from pairing.learned.roundup import compare
@@ -287,6 +288,18 @@ class Learned:
             NaN where nobody tasted it later; ``found``, whether it can be told: 5 % of what is found may be false.
         """
         return over_time(self)
+
+    def lot_strength(self) -> pd.DataFrame:
+        """Return how strong every lot reads beside the one before of the same flavouring, in the order of the log.
+
+        Returns
+        -------
+        DataFrame
+            ``flavouring_id, lot``; ``before``, the lot before, None for cups that named none; ``times`` as strong as
+            that, with ``low, high`` (80 %); ``p_stronger``; ``readings, readings_before``, the strengths judged of
+            each; ``found``, whether it can be told: 5 % of what is found may be false.
+        """
+        return lot_strength(self)
 
     # --- what next -------------------------------------------------------------------------------------------------
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
+from pairing.learned.told_apart import told_apart
 from pairing.learning import columns as col
 from pairing.learning.block import Entries
 from pairing.learning.scene import LATER_MIN, MINUTES_PER_DAY
@@ -18,10 +19,8 @@ from pairing.model.constants import IN_RANGE_LOG, Z80
 if TYPE_CHECKING:
     from pairing.learning.answers import Answers
 
-__all__ = ["MAX_DAYS", "MAX_FALSE", "over_time"]
+__all__ = ["MAX_DAYS", "over_time"]
 
-MAX_FALSE = 0.05
-"""Share of what is found that may be false, on average (Benjamini & Hochberg 1995, J. R. Stat. Soc. B 57, 289–300)."""
 MAX_DAYS = 3.0
 """Nothing is said of later: a perishable drink is not kept longer (our choice; 3 to 4 days, USDA, from memory)."""
 
@@ -31,14 +30,7 @@ def over_time(model: Answers) -> pd.DataFrame:
     later = _later(model)
     kinds = ("flavouring", "fading", list(model.shelf.flavourings)), ("base", "thickening", list(model.shelf.bases))
     rows = pd.concat([_rows(model, kind, block, ids, later[kind]) for kind, block, ids in kinds], ignore_index=True)
-    rows["found"] = False
-    tasted = np.flatnonzero((rows["later"] > 0) & rows["p_less"].notna())
-    if len(tasted):
-        from scipy.stats import false_discovery_control
-
-        less = rows["p_less"].to_numpy()[tasted]
-        rows.loc[tasted, "found"] = false_discovery_control(2 * np.minimum(less, 1 - less)) <= MAX_FALSE
-    return rows
+    return rows.assign(found=told_apart(rows["p_less"], rows["later"] > 0))
 
 
 def _rows(model: Answers, kind: str, block: str, ids: list[str], later: Ints) -> pd.DataFrame:

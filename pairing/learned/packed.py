@@ -81,7 +81,8 @@ def _finite(value: Any) -> Any:
 
 def pack_log(log: Log) -> Arrays:
     """Return a log as arrays of numbers and of the bytes of texts."""
-    out: Arrays = {f"recipes/{name}": getattr(log.recipes, name) for name in _RECIPES}
+    parts = {name: getattr(log.recipes, name) for name in (*_RECIPES, "lot")}
+    out: Arrays = {f"recipes/{name}": array for name, array in parts.items() if array is not None}
     if (served := log.recipes.served) is not None:
         out |= {f"served/{name}": getattr(served, name) for name in SERVED_COLUMNS}
         out |= {f"served/mixing/{name}": array for name, array in _pack_texts(served.mixing).items()}
@@ -103,8 +104,9 @@ def _pack_texts(texts: Any) -> Arrays:
 
 def read_log(arrays: Mapping[str, Any]) -> Log:
     """Make the log again that `pack_log` took apart."""
+    recipes: dict[str, Any] = {name: arrays[f"recipes/{name}"] for name in _RECIPES}
     values: dict[str, Any] = {
-        "recipes": Recipes(**{name: arrays[f"recipes/{name}"] for name in _RECIPES}, served=_served(arrays))
+        "recipes": Recipes(**recipes, served=_served(arrays), lot=arrays.get("recipes/lot")),
     }
     for name, array in arrays.items():
         if name.startswith(("recipes/", "served/")):
@@ -117,7 +119,9 @@ def read_log(arrays: Mapping[str, Any]) -> Log:
             values[field] = texts[array]
         elif part == "facts":
             facts = json.loads(array.tobytes())
-            values[field] = {int(k): v for k, v in facts} if field == "ended" else tuple(facts)
+            pairs = field in ("ended", "lots")
+            told = [(k, v) for k, v in facts] if pairs else facts
+            values[field] = {int(k): v for k, v in told} if field == "ended" else tuple(told)
     return Log(**values)
 
 

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
 _Cached = tuple[dict[str, Any], dict[str, Any]]
-FORMAT = 11
+FORMAT = 12
 """Of the arrays that are kept: rises when they change otherwise than by a block."""
 _CUPS = "cup"
 """The block with a column for every cup that was judged more than once."""
@@ -274,7 +274,7 @@ def _read(
     there = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings), "tasters": list(log.tasters)}
     if any(meta[name] != ids for name, ids in there.items()):
         return None
-    traits, rule_columns = Traits.of(shelf), RuleColumns.of(shelf, rules)
+    traits, rule_columns = Traits.of(shelf, log.lots), RuleColumns.of(shelf, rules)
     pools = {} if others is None else others.on(shelf, traits)
     pool = pools.get("dose", NO_POOL)
     faults = (Fault(**kept | {"ids": tuple(kept["ids"])}) for kept in meta["faults"])

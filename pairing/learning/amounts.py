@@ -19,25 +19,25 @@ if TYPE_CHECKING:
 __all__ = ["grams_of", "grams_of_base"]
 
 
-def grams_of(amount: Any, flavouring: Any, shelf: Shelf) -> tuple[Any, Any, list[str]]:
-    """Turn amounts (``11 drops``) of flavourings, given by place on the shelf, into grams, NaN where empty.
+def grams_of(amount: Any, flavouring: Any, lot: Any, shelf: Shelf) -> tuple[Any, Any, list[str]]:
+    """Turn amounts (``11 drops``) of flavourings, given by place on the shelf, and lots into grams, NaN where empty.
 
     Also returns where only a volume is known: millilitres of a flavouring without a density.
     """
-    known = list(shelf.flavourings.values())
-    kept: dict[tuple[Any, int], tuple[float, bool]] = {}
+    ids = list(shelf.flavourings)
+    kept: dict[tuple[Any, int, Any], tuple[float, bool]] = {}
     uncalibrated = set()
     out, volume = np.full(len(amount), np.nan), np.zeros(len(amount), dtype=bool)
-    for i, key in enumerate(zip(amount, flavouring.tolist(), strict=True)):
-        text, place = key
+    for i, key in enumerate(zip(amount, flavouring.tolist(), lot, strict=True)):
+        text, place, bottle = key
         if not isinstance(text, str):
             continue
         if key not in kept:
             parsed = parse_amount(text)
-            by_volume = parsed.unit == "ml" and known[place].density_g_per_ml is None
-            kept[key] = amount_to_g(parsed, known[place]), by_volume
-            if parsed.unit == "drop" and not drop_mass(known[place]).calibrated:
-                uncalibrated.add(known[place].flavouring_id)
+            item = shelf.flavouring(ids[place], bottle)
+            kept[key] = amount_to_g(parsed, item), parsed.unit == "ml" and item.density_g_per_ml is None
+            if parsed.unit == "drop" and not drop_mass(item).calibrated:
+                uncalibrated.add(item.flavouring_id)
         out[i], volume[i] = kept[key]
     notes = (
         [f"drops of {', '.join(sorted(uncalibrated))} were counted with an uncalibrated drop"] if uncalibrated else []

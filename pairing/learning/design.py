@@ -49,6 +49,8 @@ class Traits:
         Natural log of the label dose in g/kg, shape (bases, flavourings); NaN if there is none.
     log_expected : array
         Natural log of the dose in g/kg that form and carrier make one expect of each flavouring.
+    lot_in_use : int array
+        The lot that the next cup takes of each flavouring, as a log numbers them; -1 where none is known.
     """
 
     n_bases: int
@@ -62,10 +64,13 @@ class Traits:
     fat_loving: Floats
     log_label: Floats
     log_expected: Floats
+    lot_in_use: Ints
 
     @classmethod
-    def of(cls, shelf: Shelf) -> Traits:
-        """Read the traits of a shelf."""
+    def of(cls, shelf: Shelf, lots: Sequence[tuple[str, str | None]] = ()) -> Traits:
+        """Read the traits of a shelf; ``lots`` are those of the log, and one that it never met has the next numbers."""
+        numbers = {lot: number for number, lot in enumerate(lots)}
+        in_use = [(f, shelf.lot_in_use[f]) if f in shelf.lot_in_use else None for f in shelf.flavourings]
         bases, flavourings = list(shelf.bases.values()), list(shelf.flavourings.values())
         family, families = _codes([f.family.strip().casefold() if f.family else None for f in flavourings])
         columns = np.column_stack([_standard([getattr(b, name) for b in bases]) for name in BASE_TRAITS])
@@ -82,6 +87,9 @@ class Traits:
             fat_loving=np.array([0.0 if f.fat_loving is None else f.fat_loving - 0.5 for f in flavourings]),
             log_label=np.array(labels, dtype=float).reshape(len(flavourings), len(bases)).T,
             log_expected=np.log([expected_dose_g_per_kg(f) for f in flavourings]),
+            lot_in_use=np.array(
+                [-1 if lot is None else numbers.get(lot, len(lots) + n) for n, lot in enumerate(in_use)], np.int64
+            ),
         )
 
 

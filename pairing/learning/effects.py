@@ -178,7 +178,9 @@ def stepped(scene: Scene) -> Entries:
 
 def lot(scene: Scene) -> Entries:
     """Give every bottle or bag of a flavouring one."""
-    lot = scene.occasion.lot
+    if scene.recipes.lot is None:
+        return Entries.of([], 0)
+    lot = scene.recipes.lot[scene.adds.row, scene.adds.slot]
     at = np.flatnonzero(lot >= 0)
     return Entries.of(scene.row[at], lot[at])
 

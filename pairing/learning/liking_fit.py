@@ -11,7 +11,7 @@ from scipy import sparse
 from pairing.learning.adopted import NO_POOL, Adopted
 from pairing.learning.block import Entries, entries_of
 from pairing.learning.columns import Columns
-from pairing.learning.design import Traits, Who, additions_of
+from pairing.learning.design import Traits, Who
 from pairing.learning.liking import NOISE_COUNT, NOISE_VAR, OWN, Liking, blocks_of, penalty_entries
 from pairing.learning.log import Log
 from pairing.learning.low_rank import low_rank_means
@@ -76,8 +76,7 @@ def fit_liking(
         recipes = Recipes.stack([recipes, paired.left, paired.right])
     who = Who(np.append(log.taster[rows], np.full(len(recipes) - n, -1)), len(log.tasters))
     blocks = blocks_of(traits, rules, pool)
-    adds = additions_of(log.recipes.take(rows))
-    occasion = Occasion.of(log, rows, log.lot[rows][adds.row, adds.slot], Typical.of(Typical.told(log)))
+    occasion = Occasion.of(log, rows, Typical.of(Typical.told(log)))
     whose = who.take(slice(0, n)) if len(log.tasters) > 1 else None
     entries = entries_of(blocks, Scene.of_recipes(recipes, traits, whose, occasion))
     entries |= (

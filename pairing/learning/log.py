@@ -41,8 +41,6 @@ class Log:
         Place in time.
     source : int array, shape (n,)
         First row of the reading in the table that it came from.
-    lot : int array, shape (n, k)
-        The bottle or bag that a flavouring came from, -1 where it is not known.
     position : int array, shape (n,)
         Place in the serving order of a session, -1 where it is not known.
     minutes, temperature_c : array, shape (n,)
@@ -57,6 +55,9 @@ class Log:
         Off-notes as they were written, or None.
     ended : mapping of cup to str
         How trials ended.
+    lots : tuple of (str, str or None)
+        Flavouring and lot of every number in ``recipes.lot``; what names no lot is one of its own, None, where other
+        readings of that flavouring do, or one is in use now.
     notes : tuple of str
         What was assumed in reading amounts.
     """
@@ -72,7 +73,6 @@ class Log:
     stepped: np.ndarray[Any, np.dtype[np.bool_]]
     order: Ints
     source: Ints
-    lot: Ints
     position: Ints
     minutes: Floats
     temperature_c: Floats
@@ -85,6 +85,7 @@ class Log:
     sessions: tuple[str, ...]
     targets: tuple[str, ...]
     ended: Mapping[int, str] = field(default_factory=dict)
+    lots: tuple[tuple[str, str | None], ...] = ()
     notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
@@ -122,13 +123,15 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
     slots, doses, strength = np.full(shape, -1, np.int64), np.full(shape, np.nan), np.full(shape, np.nan)
     at = group[used], slot[used]
     slots[at], doses[at], strength[at] = flavouring[used], dose[used], _numbers(table, "strength")[used]
-    lot = np.full(shape, -1, np.int64)
-    lot[at] = _lots(table, flavouring)[used]
+    numbered, lots = _lots(table, flavouring, shelf)
+    lot = None if numbered is None else np.full(shape, -1, np.int64)
+    if lot is not None and numbered is not None:
+        lot[at] = numbered[used]
     session, sessions = _codes(table, "session", None)
     target, targets = _codes(table, "target_id", None)
     return Log(
         recipes=Recipes(
-            base[first], slots, doses, _served(table, first, _lot_age_days(table, shelf, group, len(first)))
+            base[first], slots, doses, _served(table, first, _lot_age_days(table, shelf, group, len(first))), lot
         ),
         strength=strength,
         liking=_first_number(_numbers(table, "liking"), group, len(first)),
@@ -140,7 +143,6 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         stepped=_stepped(table, trial, taster, moment, dose, group, first),
         order=_order(table, first),
         source=first,
-        lot=lot,
         position=np.nan_to_num(_numbers(table, "position"), nan=-1.0)[first].astype(np.int64),
         minutes=_numbers(table, "minutes_since_addition")[first],
         temperature_c=_numbers(table, "temperature_c")[first],
@@ -153,6 +155,7 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         sessions=sessions,
         targets=targets,
         ended=_ended(table, trial),
+        lots=lots,
         notes=tuple(notes),
     )
 
@@ -203,14 +206,20 @@ def _codes(table: pd.DataFrame, name: str, default: str | None) -> tuple[Ints, t
     return code.astype(np.int64), tuple(map(str, names))
 
 
-def _lots(table: pd.DataFrame, flavouring: Ints) -> Ints:
-    """Give every lot of every flavouring a number; -1 where none is told."""
-    given = _column(table, "lot")
-    if given is None or not given.notna().any():
-        return np.full(len(table), -1, np.int64)
-    code, names = pd.factorize(given)
-    numbered, _ = pd.factorize(flavouring * len(names) + code)
-    return np.where(code >= 0, numbered, -1).astype(np.int64)
+def _lots(
+    table: pd.DataFrame, flavouring: Ints, shelf: Shelf
+) -> tuple[Ints | None, tuple[tuple[str, str | None], ...]]:
+    """Give every lot of the flavourings that have any a number, in the order of the table; and name them."""
+    code, names = pd.factorize(_texts(table, "lot"))
+    some = np.unique(flavouring[code >= 0])
+    in_use = [place for name, place in shelf.flavouring_places.items() if name in shelf.lot_in_use]
+    if not len(some) and not in_use:
+        return None, ()
+    has = (flavouring >= 0) & np.isin(flavouring, np.append(some, in_use))
+    numbered = np.full(len(table), -1, np.int64)
+    numbered[has], keys = pd.factorize(flavouring[has] * (len(names) + 1) + code[has] + 1)
+    ids, told = list(shelf.flavourings), [None, *map(str, names)]
+    return numbered, tuple((ids[key // len(told)], told[key % len(told)]) for key in keys.tolist())
 
 
 def _places(column: pd.Series, index: Mapping[str, int], what: str) -> Ints:
@@ -261,7 +270,7 @@ def _doses(table: pd.DataFrame, shelf: Shelf, flavouring: Ints, base: Ints, grou
 
     grams, volume = np.zeros(len(table)), np.zeros(len(table), dtype=bool)
     rows = np.flatnonzero(need)
-    grams[rows], volume[rows], notes = grams_of(amount[rows], flavouring[rows], shelf)
+    grams[rows], volume[rows], notes = grams_of(amount[rows], flavouring[rows], _texts(table, "lot")[rows], shelf)
     base_g = grams_of_base(table, shelf, base, volume)
     by_dose = np.bincount(group, np.where(need, 0.0, np.nan_to_num(dose)))[group] / 1000.0
     finished_g = (base_g + np.bincount(group, grams)[group]) / np.maximum(1.0 - by_dose, 1e-3)

@@ -53,7 +53,6 @@ class Occasion:
     days : array, shape (n,)
         Since the last addition, from the first hour on: before that, and where nobody noted it, 0.
     full_glass : bool array, shape (n,)
-    lot : int array, shape (additions of these rows,)
     """
 
     cup: Ints
@@ -64,11 +63,10 @@ class Occasion:
     temperature_c: Floats
     days: Floats
     full_glass: Any
-    lot: Ints
 
     @classmethod
-    def of(cls, log: Log, reading: Ints, lot: Ints, typical: Typical) -> Occasion:
-        """Take it from the readings of a log; ``lot`` is that of every addition."""
+    def of(cls, log: Log, reading: Ints, typical: Typical) -> Occasion:
+        """Take it from the readings of a log."""
         return cls(
             cup=log.cup[reading],
             session=log.session[reading],
@@ -78,7 +76,6 @@ class Occasion:
             temperature_c=log.temperature_c[reading] - typical.temperature_c,
             days=_days(log.minutes[reading]),
             full_glass=log.full_glass[reading],
-            lot=lot,
         )
 
 
@@ -88,7 +85,7 @@ def _days(minutes: Floats) -> Floats:
 
 NONE = np.empty(0, np.int64)
 NO_ONE = Who(NONE, 0)
-NO_OCCASION = Occasion(NONE, NONE, NONE, NONE, np.empty(0), np.empty(0), np.empty(0), NONE, NONE)
+NO_OCCASION = Occasion(NONE, NONE, NONE, NONE, np.empty(0), np.empty(0), np.empty(0), NONE)
 
 
 @dataclass(frozen=True, eq=False)

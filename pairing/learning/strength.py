@@ -38,6 +38,9 @@ MOVED = 0.1
 """Log variances that moved by less since leave what is uncertain of the doses as it was (our choice)."""
 GUESS_SD = 1.0
 """How far the dose may be off that form and carrier make one expect where there is no label (our choice)."""
+LOT_SD = 0.15
+"""How far one lot of a flavouring may be off another, each by so much, natural log units (our choice): not learned,
+since one strong lot among many that are alike would be taken for noise."""
 BLOCKS = (
     Block("label", "average", LABEL_SD**2, fixed=True, keys=effects.everywhere),
     Block("base", "base", 0.05, keys=effects.base, about=About(base=True), between_bases=True),
@@ -77,7 +80,7 @@ BLOCKS = (
     Block("taster*flavouring", "taster", 0.02, keys=effects.taster_flavouring, local=True, cells=True),
     Block("cup", "occasion", 0.02, keys=effects.cup, local=True),
     Block("session", "occasion", 0.01, keys=effects.session, local=True, least=2),
-    Block("lot", "occasion", 0.01, keys=effects.lot, local=True, least=2),
+    Block("lot", "lot", LOT_SD**2, fixed=True, keys=effects.lot, local=True),
     Block("position", "occasion", 0.003, keys=effects.position, least=2),
     Block("minutes", "occasion", 0.05**2, fixed=True, keys=effects.minutes),
     Block("fading", "occasion", 0.7**2, fixed=True, keys=effects.fading),
@@ -164,6 +167,7 @@ class Strength:
     def encode(self, recipes: Recipes, adds: Additions, who: Who | None = None) -> Encoded:
         """Encode the log needed dose of additions, less the log label dose; ``who`` is per recipe."""
         asked = Who.everyone(len(recipes), self.n_tasters) if who is None else who
+        recipes = _poured(recipes, self.traits)
         whose = asked.take(adds.row) if asked.personal else None
         entries = entries_of(self.columns.blocks, Scene.of_additions(adds, recipes, self.traits, whose))
         entries |= self.pool.entries(entries) | self.rules.dose_entries(recipes)
@@ -179,6 +183,13 @@ class Strength:
         mean[at] = self.log_label(adds.base, adds.flavouring) + col.mean(self.posterior, rows)
         sd[at] = np.sqrt(col.variance(self.posterior, rows, rough=rough))
         return mean, sd
+
+
+def _poured(recipes: Recipes, traits: Traits) -> Recipes:
+    """Take recipes that do not say which lots they are of from those in use."""
+    if recipes.lot is not None or (traits.lot_in_use < 0).all():
+        return recipes
+    return replace(recipes, lot=np.where(recipes.present, traits.lot_in_use[recipes.flavouring], -1))
 
 
 def _log_label(traits: Traits, base: Ints, flavouring: Ints) -> Floats:
@@ -213,7 +224,7 @@ def fit_strength(
     log_dose = recipes.log_dose[used.row, used.slot]
     blocks = blocks_of(traits, rules, pool)
     judged = used.take(slice(0, n))
-    occasion = Occasion.of(log, judged.row, log.lot[judged.row, judged.slot], Typical.of(Typical.told(log)))
+    occasion = Occasion.of(log, judged.row, Typical.of(Typical.told(log)))
     whose = Who(log.taster[judged.row], len(log.tasters)) if len(log.tasters) > 1 else None
     entries = entries_of(blocks, Scene.of_additions(used, recipes, traits, whose, occasion))
     entries |= pool.entries(entries) | rules.dose_entries(recipes, keep)

@@ -244,12 +244,12 @@ class Cup:
         self._check_not_empty()
         unit, value = given[0]
         amount = _mass(value, {"drop": "drops"}.get(unit, unit), f"the {name} added")
-        grams = amount_to_g(Amount(amount, unit), self._facts(name))
+        grams = amount_to_g(Amount(amount, unit), self._facts(name, lot))
         said = f"{amount:g} {'drop' if unit == 'drop' and amount == 1 else {'drop': 'drops'}.get(unit, unit)}"
         return self._then(Step(kind="add", item_id=name, amount_g=grams, as_entered=said, at=_when(at), lot=lot))
 
-    def _facts(self, flavouring_id: str) -> Flavouring | None:
-        return None if self._shelf is None else self._shelf.flavouring(flavouring_id)
+    def _facts(self, flavouring_id: str, lot: str | None) -> Flavouring | None:
+        return None if self._shelf is None else self._shelf.flavouring(flavouring_id, lot)
 
     def mix(self, how: str = "stirred", *, at: str | datetime | None = None) -> Cup:
         """Mix, and say with what."""

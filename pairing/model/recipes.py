@@ -32,6 +32,8 @@ class Recipes:
         NaN where the dose is open or the slot empty.
     served : Served or None
         How they are served, where anything is known of it.
+    lot : int array, shape (n, k), or None
+        Which lot of its flavouring was poured, as a log numbers them, -1 where that is not known; None: those in use.
 
     Examples
     --------
@@ -48,6 +50,7 @@ class Recipes:
     flavouring: Ints
     dose_g_per_kg: Floats
     served: Served | None = None
+    lot: Ints | None = None
 
     def __post_init__(self) -> None:
         if self.flavouring.ndim != 2 or self.base.shape != self.flavouring.shape[:1]:
@@ -137,6 +140,7 @@ class Recipes:
             np.concatenate([pad(p.flavouring, -1) for p in parts]),
             np.concatenate([pad(p.dose_g_per_kg, np.nan) for p in parts]),
             Served.stack([(len(p), p.served) for p in parts]),
+            None if all(p.lot is None for p in parts) else np.concatenate([pad(p.told_lot, -1) for p in parts]),
         )
 
     def __len__(self) -> int:
@@ -145,7 +149,13 @@ class Recipes:
     def take(self, rows: Any) -> Recipes:
         """Return some of the recipes."""
         served = None if self.served is None else self.served.take(rows)
-        return Recipes(self.base[rows], self.flavouring[rows], self.dose_g_per_kg[rows], served)
+        lot = None if self.lot is None else self.lot[rows]
+        return Recipes(self.base[rows], self.flavouring[rows], self.dose_g_per_kg[rows], served, lot)
+
+    @property
+    def told_lot(self) -> Ints:
+        """The lots, shape (n, k), -1 where none is told."""
+        return np.full(self.flavouring.shape, -1, np.int64) if self.lot is None else self.lot
 
     def at_doses(self, dose_g_per_kg: Floats) -> Recipes:
         """Return the same recipes at other doses."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -31,7 +31,8 @@ class Shelf:
     ``held_g`` is what is left of the items that have lots, g; None where that is unknown. ``measures`` is how this
     bench likes its amounts. ``past`` tells of items whose lot in use is past its day which (``use_by``,
     ``best_before``, or ``made_at`` where no other is stated) and when; ``lot_in_use`` which lot the next cup takes
-    of, and ``opened`` when a lot, by item and lot, was opened.
+    of; by item and lot, ``opened`` tells when a lot was opened, and ``lot_drop_mg`` what a drop from it weighs where
+    it was weighed.
     """
 
     bases: Mapping[str, Base]
@@ -43,6 +44,7 @@ class Shelf:
     past: Mapping[str, tuple[str, str]] = field(default_factory=lambda: MappingProxyType({}))
     lot_in_use: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     opened: Mapping[tuple[str, str], str] = field(default_factory=lambda: MappingProxyType({}))
+    lot_drop_mg: Mapping[tuple[str, str], float] = field(default_factory=lambda: MappingProxyType({}))
 
     @classmethod
     def of(
@@ -56,6 +58,7 @@ class Shelf:
         past: Mapping[str, tuple[str, str]] | None = None,
         lot_in_use: Mapping[str, str] | None = None,
         opened: Mapping[tuple[str, str], str] | None = None,
+        lot_drop_mg: Mapping[tuple[str, str], float] | None = None,
     ) -> Shelf:
         """Make a shelf from objects."""
         return cls(
@@ -68,6 +71,7 @@ class Shelf:
             MappingProxyType(dict(past or {})),
             MappingProxyType(dict(lot_in_use or {})),
             MappingProxyType(dict(opened or {})),
+            MappingProxyType(dict(lot_drop_mg or {})),
         )
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -80,6 +84,7 @@ class Shelf:
             dict(self.past),
             dict(self.lot_in_use),
             dict(self.opened),
+            dict(self.lot_drop_mg),
         )
 
     @classmethod
@@ -113,14 +118,16 @@ class Shelf:
         except KeyError:
             raise UnknownIdError(f"no base {base_id!r}", _nearest(base_id, self.bases)) from None
 
-    def flavouring(self, flavouring_id: str) -> Flavouring:
-        """Return one flavouring, or raise with the nearest names."""
+    def flavouring(self, flavouring_id: str, lot: str | None = None) -> Flavouring:
+        """Return one flavouring, as it drops from one of its lots; or raise with the nearest names."""
         try:
-            return self.flavourings[flavouring_id]
+            found = self.flavourings[flavouring_id]
         except KeyError:
             raise UnknownIdError(
                 f"no flavouring {flavouring_id!r}", _nearest(flavouring_id, self.flavourings)
             ) from None
+        own = None if lot is None else self.lot_drop_mg.get((flavouring_id, lot))
+        return found if own is None or own == found.drop_mg else replace(found, drop_mg=own)
 
 
 def _nearest(word: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> str:

@@ -56,9 +56,9 @@ def _again(step: Step, shelf: Shelf, heavier_g: float) -> Step:
     """Weigh one step again; ``heavier_g`` is what the cup holds more than was thought before it."""
     if step.kind == "split" and step.parent_trial_id is None:  # what this cup kept: all but the portion
         return replace(step, amount_g=(step.amount_g or 0.0) + heavier_g)
-    facts = shelf.flavourings.get(step.item_id or "")
-    if step.kind != "add" or facts is None or step.amount_g is None:
+    if step.kind != "add" or step.item_id is None or step.item_id not in shelf.flavourings or step.amount_g is None:
         return step
+    facts = shelf.flavouring(step.item_id, step.lot)
     try:
         said = parse_amount(step.as_entered or "")
     except QuantityError:

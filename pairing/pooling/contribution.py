@@ -233,7 +233,7 @@ def _readings(log: Log, ids: Mapping[str, list[str]], ratio: Floats, readings: p
     dose = np.where(slot >= 0, log.recipes.dose_g_per_kg[row, np.maximum(slot, 0)], 0.0)
     dose = dose * np.exp(np.where(slot >= 0, ratio[base, item], 0.0))
     strength = np.where(slot >= 0, log.strength[row, np.maximum(slot, 0)], np.nan)
-    lot = np.where(slot >= 0, log.lot[row, np.maximum(slot, 0)], -1)
+    lot = np.where(slot >= 0, log.recipes.told_lot[row, np.maximum(slot, 0)], -1)
     days = readings["tasted_at"].to_numpy(dtype=object) if "tasted_at" in readings else np.full(len(readings), None)
     month = np.array([f"{day[:7]}-01" if isinstance(day, str) and len(day) >= 7 else None for day in days], object)
     taken = _in_order(log.cup, log.taster)

@@ -82,8 +82,7 @@ def scored_entries(part: LogPart, rows: Ints, blocks: tuple[Block, ...], traits:
     """Make the entries of scores, but for the penalty."""
     log = part.log
     recipes = log.recipes.take(rows)
-    at = np.nonzero(recipes.present)
-    occasion = Occasion.of(log, rows, log.lot[rows][at], typical)
+    occasion = Occasion.of(log, rows, typical)
     who = Who(log.taster[rows], len(log.tasters))
     made = entries_of(blocks, Scene.of_recipes(recipes, traits, who, occasion))
     return _apart(made, blocks, part, rows, traits)
@@ -95,7 +94,8 @@ def judged_entries(
     """Make the entries of judgements of strength; without ``typical`` those of any cup, whatever the occasion."""
     log = part.log
     who = Who(log.taster[adds.row], len(log.tasters))
-    occasion = None if typical is None else Occasion.of(log, adds.row, log.lot[adds.row, adds.slot], typical)
+    occasion = None if typical is None else Occasion.of(log, adds.row, typical)
+    recipes = recipes if occasion is not None else replace(recipes, lot=None)
     made = entries_of(blocks, Scene.of_additions(adds, recipes, traits, who, occasion))
     return _apart(made, blocks, part, adds.row, traits)
 

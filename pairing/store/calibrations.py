@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pairing.errors import UnknownIdError, nearest_item
+from pairing.model.shelf import Shelf
 from pairing.quantities.calibration import calibrate
 from pairing.store import ledger, state
 from pairing.store.exchange import clean
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
     Table = Mapping[str, Any] | pd.DataFrame
 
-__all__ = ["store", "weighed_drop_mg", "with_weighed_drops"]
+__all__ = ["store", "weighed_drop_mg", "with_lots"]
 
 
 def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: str | None) -> Calibration:
@@ -50,13 +52,13 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
     return answer
 
 
-def weighed_drop_mg(calibrations: Table) -> dict[str, float]:
-    """Return mg per drop by flavouring: all drops of the lot weighed last over their count.
+def weighed_drop_mg(calibrations: Table) -> dict[str, dict[str | None, float]]:
+    """Return mg per drop by flavouring and lot: all drops over their count, the lot weighed last coming last.
 
     Examples
     --------
     >>> weighed_drop_mg({"flavouring_id": ["plum", "plum"], "drops": [20, 10], "grams": [0.7, 0.4], "lot": [None, "b"]})
-    {'plum': 40.0}
+    {'plum': {None: 35.0, 'b': 40.0}}
     """
     sums: dict[str, dict[Any, tuple[float, float]]] = {}
     columns = (calibrations[name] for name in ("flavouring_id", "lot", "drops", "grams"))
@@ -64,13 +66,28 @@ def weighed_drop_mg(calibrations: Table) -> dict[str, float]:
         of_lots = sums.setdefault(name, {})
         before = of_lots.pop(lot, (0.0, 0.0))  # taken out: the lot weighed last comes last
         of_lots[lot] = before[0] + drops, before[1] + grams
-    last = {name: list(of_lots.values())[-1] for name, of_lots in sums.items()}
-    return {name: round(float(1000 * grams / drops), 6) for name, (drops, grams) in last.items()}
+    return {
+        name: {lot: round(float(1000 * grams / drops), 6) for lot, (drops, grams) in of_lots.items()}
+        for name, of_lots in sums.items()
+    }
 
 
-def with_weighed_drops(flavourings: Table, calibrations: Table) -> dict[str, Any]:
-    """Return the columns of the flavourings with ``drop_mg`` as weighed where it was."""
-    weighed = weighed_drop_mg(calibrations)
+def with_lots(tables: Mapping[str, Table], lot_in_use: Mapping[str, str]) -> Shelf:
+    """Return the shelf of some tables, with drops as weighed: those of the lot in use, else of the lot weighed last.
+
+    Parameters
+    ----------
+    tables : mapping
+        ``bases, flavourings, tasters, calibrations``.
+    lot_in_use : mapping of item_id to lot
+    """
+    weighed, flavourings = weighed_drop_mg(tables["calibrations"]), tables["flavourings"]
     stated = zip(flavourings["flavouring_id"], flavourings["drop_mg"], strict=True)
-    drop_mg = np.array([weighed.get(name, mg) for name, mg in stated], dtype=np.float64)
-    return {**{str(name): flavourings[str(name)] for name in flavourings}, "drop_mg": drop_mg}
+    drop_mg = np.array([_drop_mg(weighed[n], lot_in_use.get(n)) if n in weighed else mg for n, mg in stated], float)
+    known = {**{str(name): flavourings[str(name)] for name in flavourings}, "drop_mg": drop_mg}
+    own = {(n, lot): mg for n, of_lots in weighed.items() for lot, mg in of_lots.items() if lot is not None}
+    return replace(Shelf.from_tables(tables["bases"], known, tables["tasters"]), lot_in_use=lot_in_use, lot_drop_mg=own)
+
+
+def _drop_mg(of_lots: Mapping[str | None, float], lot: str | None) -> float:
+    return of_lots[lot] if lot is not None and lot in of_lots else list(of_lots.values())[-1]

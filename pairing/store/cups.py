@@ -17,6 +17,7 @@ from pairing.model.fields import written
 from pairing.model.weighing import weighed
 from pairing.store import frames, ledger
 from pairing.store.exchange import check_rows
+from pairing.store.in_use import poured_from
 from pairing.store.rights import check_others
 from pairing.store.state import drop_draft
 
@@ -42,7 +43,8 @@ class _Facts(NamedTuple):
     Attributes
     ----------
     shelf_changed : int
-        Revisions other than logged cups since the shelf was read.
+        Revisions other than logged cups since the shelf was read; of a cup that takes of an item with several lots any,
+        since another cup may have named one of them.
     there : int
         Whether anything is, or was, kept of that trial.
     places : tuple of int or None
@@ -89,9 +91,10 @@ def log_cup(
     digest = hashlib.sha256(json.dumps(_rows(cup, trial_id, said), default=str).encode()).hexdigest()
     write_id = f"log:{trial_id}"
     at_hand, ready = known.at_hand(db).revision, _try_ready(cup, trial_id, said, known)
+    several = any(step.item_id in known.in_use.several for step in cup.steps)
 
     def write(tx: Transaction) -> str:
-        facts = _facts(tx, trial_id, write_id, at_hand)
+        facts = _facts(tx, trial_id, write_id, at_hand, several)
         old: list[Any] = []
         if facts.there:
             before = ledger.written(tx, write_id)
@@ -118,17 +121,17 @@ def readings_of(tx: Transaction, trial_id: str) -> pd.DataFrame:
 
 
 _FACTS = """
-SELECT (SELECT count(*) FROM revisions WHERE revision > :revision AND action <> 'log'),
+SELECT (SELECT count(*) FROM revisions WHERE revision > :revision AND (action <> 'log' OR :several = 1)),
   EXISTS (SELECT 1 FROM readings WHERE trial_id = :trial) OR EXISTS (SELECT 1 FROM steps WHERE trial_id = :trial)
   OR EXISTS (SELECT 1 FROM revisions WHERE write_id = :write_id),
   (SELECT max(place) FROM readings), (SELECT max(place) FROM steps)
 """
 
 
-def _facts(tx: Transaction, trial_id: str, write_id: str, revision: int) -> _Facts:
+def _facts(tx: Transaction, trial_id: str, write_id: str, revision: int, several: bool) -> _Facts:
     from sqlalchemy import text
 
-    asked = {"revision": revision, "trial": trial_id, "write_id": write_id}
+    asked = {"revision": revision, "trial": trial_id, "write_id": write_id, "several": int(several)}
     changed, there, *places = tx.execute(text(_FACTS), asked).one()
     return _Facts(changed, there, (places[0], places[1]))
 
@@ -156,10 +159,22 @@ def _ready(cup: Cup, trial_id: str, said: Mapping[str, Any], known: Known, old: 
     stamp = ledger.now()
     columns = [old[0][name] for name in ("taster", "reading", "tasted_at")] if old else []
     tasted = {(taster, reading): at for taster, reading, at in zip(*columns, strict=True)} if old else {}
+    cup = poured_from(cup, known.in_use.lots)
     reading_rows, step_rows = _rows(weighed(cup, known.shelf), trial_id, said)
+    lots = _lots(cup)
     for row in reading_rows:
+        row["lot"] = lots.get(row["flavouring_id"])
         row["tasted_at"] = row["tasted_at"] or tasted.get((row["taster"], row["reading"])) or stamp
     return _Ready(check_rows("readings", reading_rows, known.ids), check_rows("steps", step_rows, known.ids))
+
+
+def _lots(cup: Cup) -> dict[str | None, str | None]:
+    """Return the lot of each flavouring; None where it came from several, or nobody knows."""
+    found: dict[str | None, set[str | None]] = {}
+    for step in cup.steps:
+        if step.kind == "add":
+            found.setdefault(step.item_id, set()).add(step.lot)
+    return {item: lots.pop() if len(lots) == 1 else None for item, lots in found.items()}
 
 
 def _append(

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from pairing.model.shelf import Shelf
 from pairing.store import ledger, state
-from pairing.store.calibrations import with_weighed_drops
+from pairing.store.calibrations import with_lots
+from pairing.store.in_use import InUse, lots_in_use
 
 if TYPE_CHECKING:
     from pairing.store.database import Database, Transaction
@@ -32,17 +33,20 @@ class Known:
     ids : dict of table to set of ids
     shelf : Shelf
         Bases and flavourings, with drops as weighed, and tasters.
+    in_use : InUse
+        Which lot the next cup takes of.
     """
 
     def __init__(self) -> None:
         self.revision = -1
         self.ids: dict[str, set[str]] = {}
         self.shelf = Shelf.of([], [])
+        self.in_use = InUse()
 
     def read(self, tx: Transaction) -> Known:
         """Read both anew."""
-        bases, flavourings, tasters, calibrations = (ledger.columns_of(tx, name) for name in _READ)
-        shelf = Shelf.from_tables(bases, with_weighed_drops(flavourings, calibrations), tasters)
+        self.in_use = lots_in_use(tx)
+        shelf = with_lots({name: ledger.columns_of(tx, name) for name in _READ}, self.in_use.names)
         self.shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
         self.ids = {"bases": set(bases["base_id"]), "flavourings": set(flavourings["flavouring_id"])}
         self.ids["targets"] = ledger.ids(tx, "targets")

@@ -16,9 +16,10 @@ from pairing.model.columns import TABLES, table_named
 from pairing.model.fields import is_missing
 from pairing.model.shelf import Shelf
 from pairing.store import bulk, ledger, restore, restoring, stamps, state
-from pairing.store.calibrations import with_weighed_drops
+from pairing.store.calibrations import with_lots
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.food_use import declared, note_unstated
+from pairing.store.in_use import lots_in_use
 from pairing.store.known import known_ids
 from pairing.store.load_report import LoadReport
 from pairing.store.notes import Note
@@ -269,8 +270,8 @@ class _Work:
             rows = [*([] if coming is None else [coming]), ledger.current(self.tx, name)]
             both = pd.concat([r[list(TABLES[name].names)] for r in rows if len(r)] or rows[-1:], ignore_index=True)
             parts[name] = both.drop_duplicates(TABLES[name].key[0])
-        flavourings = with_weighed_drops(parts["flavourings"], ledger.current(self.tx, "calibrations"))
-        shelf = Shelf.from_tables(parts["bases"], flavourings, parts["tasters"])
+        parts["calibrations"] = ledger.current(self.tx, "calibrations")
+        shelf = with_lots(parts, lots_in_use(self.tx).names)
         return replace(shelf, jurisdiction=state.read_settings(self.tx)["jurisdiction"])
 
 

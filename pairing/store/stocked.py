@@ -18,7 +18,7 @@ from pairing.stock.draws import READINGS_READ, STEPS_READ, drawing_on, draws
 from pairing.stock.lots import Lot
 from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, reckon
 from pairing.store import ledger, state
-from pairing.store.calibrations import with_weighed_drops
+from pairing.store.calibrations import with_lots
 from pairing.store.exchange import clean
 from pairing.store.known import known_ids
 from pairing.store.trials import rows_with
@@ -34,33 +34,32 @@ _FULLEST = 1.2
 
 def shelf_of(tx: Transaction) -> Shelf:
     """Return bases, flavourings and tasters; drops as weighed here, what the lots hold, cost and say."""
-    flavourings = with_weighed_drops(ledger.columns_of(tx, "flavourings"), ledger.columns_of(tx, "calibrations"))
-    shelf = Shelf.from_tables(ledger.columns_of(tx, "bases"), flavourings, ledger.columns_of(tx, "tasters"))
+    tables = {name: ledger.columns_of(tx, name) for name in ("bases", "flavourings", "tasters", "calibrations")}
+    held = _reckoned(tx, tables)
+    in_use = {one.lot.item_id: one.lot.lot for one in held if one.in_use}
     settings = state.read_settings(tx)
     measures = Measures(settings["amounts"], settings["volumes"])
-    shelf = replace(shelf, jurisdiction=settings["jurisdiction"], measures=measures)
-    held = _reckoned(tx, shelf)
+    shelf = replace(with_lots(tables, in_use), jurisdiction=settings["jurisdiction"], measures=measures)
     if not held:
         return shelf
     cost = cost_per_g(held)
     bases = {i: replace(b, cost_per_kg=1000 * cost[i]) if i in cost else b for i, b in shelf.bases.items()}
     drops = {i: replace(f, cost_per_g=cost[i]) if i in cost else f for i, f in shelf.flavourings.items()}
     past = {item: (one.which, one.day) for item, one in past_dates(held).items()}
-    in_use = {one.lot.item_id: one.lot.lot for one in held if one.in_use}
     opened = {(one.lot.item_id, one.lot.lot): day for one in held if (day := one.lot.opened_at)}
-    stock: dict[str, Any] = {"held_g": held_g(held), "past": past, "lot_in_use": in_use, "opened": opened}
+    stock: dict[str, Any] = {"held_g": held_g(held), "past": past, "opened": opened}
     return replace(shelf, bases=bases, flavourings=drops, **stock)
 
 
 def lots_held(tx: Transaction) -> tuple[Held, ...]:
     """Return what is left in every lot, in the order in which they were entered."""
-    bases, flavourings = ledger.columns_of(tx, "bases"), ledger.columns_of(tx, "flavourings")
-    return _reckoned(tx, Shelf.from_tables(bases, flavourings))
+    return _reckoned(tx, {name: ledger.columns_of(tx, name) for name in ("bases", "flavourings")})
 
 
-def _reckoned(tx: Transaction, shelf: Shelf) -> tuple[Held, ...]:
+def _reckoned(tx: Transaction, tables: Mapping[str, Any]) -> tuple[Held, ...]:
     if not ledger.count(tx, "lots"):  # a bench without lots pays nothing for them
         return ()
+    shelf = Shelf.from_tables(tables["bases"], tables["flavourings"])
     rows = ledger.current(tx, "lots")
     lots = [Lot.of_row(row) for row in rows.to_dict("records")]
     items: dict[str, Base | Flavouring] = {**shelf.bases, **shelf.flavourings}

@@ -83,8 +83,9 @@ def test_lots_of_two_flavourings_with_one_name_are_two():
     log = read_log(learn(cup("oat", {"quince": 2.0}, 3, 6)).shelf, table(
         cup("oat", {"quince": 2.0, "rose": 4.0}, 3, 6, lot="A"), cup("oat", {"quince": 2.0}, 3, 6, lot=None)
     ))  # fmt: skip
-    assert sorted(log.lot[0].tolist()) == [0, 1]
-    assert log.lot[1].tolist() == [-1, -1]
+    assert sorted(log.recipes.lot[0].tolist()) == [0, 1]
+    assert log.recipes.lot[1].tolist() == [2, -1]  # cups that name no lot are told from those that do
+    assert log.lots == (("quince", "A"), ("rose", "A"), ("quince", None))
 
 
 def test_what_is_not_known_is_typical():
@@ -93,7 +94,7 @@ def test_what_is_not_known_is_typical():
     ))  # fmt: skip
     typical = Typical.of(Typical.told(log))
     assert typical == Typical(0.0, 6.0)
-    occasion = Occasion.of(log, np.arange(2), log.lot[:, 0], typical)
+    occasion = Occasion.of(log, np.arange(2), typical)
     assert occasion.log_minutes[0] == 0.0
     assert np.isnan(occasion.log_minutes[1])
     assert occasion.temperature_c.tolist() == [-2.0, 2.0]
