@@ -46,9 +46,11 @@ class Known:
     def read(self, tx: Transaction) -> Known:
         """Read both anew."""
         self.in_use = lots_in_use(tx)
-        shelf = with_lots({name: ledger.columns_of(tx, name) for name in _READ}, self.in_use.names)
+        tables = {name: ledger.columns_of(tx, name) for name in _READ}
+        shelf = with_lots(tables, self.in_use.names)
         self.shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
-        self.ids = {"bases": set(bases["base_id"]), "flavourings": set(flavourings["flavouring_id"])}
+        self.ids = {"bases": set(tables["bases"]["base_id"])}
+        self.ids["flavourings"] = set(tables["flavourings"]["flavouring_id"])
         self.ids["targets"] = ledger.ids(tx, "targets")
         self.revision = ledger.log_revision(tx)
         return self
