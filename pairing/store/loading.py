@@ -264,13 +264,12 @@ class _Work:
         """Return the shelf as it will be."""
         import pandas as pd
 
-        parts = {}
+        parts = {"calibrations": ledger.current(self.tx, "calibrations")}
         for name in ("bases", "flavourings", "tasters"):
             coming = self.pending.get(name)
             rows = [*([] if coming is None else [coming]), ledger.current(self.tx, name)]
             both = pd.concat([r[list(TABLES[name].names)] for r in rows if len(r)] or rows[-1:], ignore_index=True)
             parts[name] = both.drop_duplicates(TABLES[name].key[0])
-        parts["calibrations"] = ledger.current(self.tx, "calibrations")
         shelf = with_lots(parts, lots_in_use(self.tx).names)
         return replace(shelf, jurisdiction=state.read_settings(self.tx)["jurisdiction"])
 
