@@ -349,7 +349,7 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
         tables : iterable of str, optional
             Only these.
         everything : bool
-            Settings, cups and blind checks in hand, too: they come back in a bench that is empty.
+            Settings, cups and blind checks in hand, and an adopted prior, too: they come back in a bench that is empty.
         """
         names = [table_named(n).name for n in tables] if tables is not None else list(TABLES)
         if self.plugged.write(Path(target), lambda: self.tables(names)):

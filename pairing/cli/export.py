@@ -1,6 +1,7 @@
 """Write all tables to a folder of CSV files or to one spreadsheet; loading them back gives the same tables.
 
-Settings (currency, food law, scale), blind checks and cups in hand go along with --everything; plugin files stay here.
+Settings (currency, food law, scale), an adopted prior, blind checks and cups in hand go along with --everything; plugin
+files stay here.
 """
 
 from __future__ import annotations
@@ -23,7 +24,9 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Where to."""
     parser.add_argument("to", type=named, metavar="PATH", help="a folder for CSV files, or a file ending in .xlsx")
-    parser.add_argument("--everything", action="store_true", help="settings, cups and blind checks in hand, too")
+    parser.add_argument(
+        "--everything", action="store_true", help="settings, an adopted prior, cups and checks in hand, too"
+    )
     about = "write what can still be read of a damaged file, and name what cannot"
     parser.add_argument("--salvage", action="store_true", help=about)
 
@@ -75,6 +78,8 @@ def _left_behind(bench: Bench, everything: bool) -> list[str]:
         checks = open_checks(bench)
         if checks:
             left.append(f"blind checks in hand ({', '.join(checks)})")
+        if bench.adopted_bytes is not None:
+            left.append("the adopted prior (pairing pool show)")
         if cups := cups_in_hand(bench):
             left.append(f"{cups} cup{'' if cups == 1 else 's'} in hand")
     folder = bench.plugin_folder

@@ -1,7 +1,8 @@
 """Take in another bench of the same person or team: what both have is there once, what differs is kept apart.
 
 An id that means something else in the other bench gets ~2 behind it, wherever it stands. The other bench stays as it
-is; its settings and cups in hand are not taken along, what its cups were before is. pairing undo takes it back.
+is; its settings and cups in hand are not taken along, what its cups were before is, and its prior from other kitchens where
+there is none here. pairing undo takes it back.
 """
 
 from __future__ import annotations
@@ -33,6 +34,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if len(report.refused) or out.json:
         columns = [(name, name) for name in ("table", "column", "value", "reason", "remedy")]
         out.table("refused", report.refused, columns, title="Refused, as they contradict what is here")
+    out.value("prior", report.prior)
+    if report.prior:
+        out.say("This bench learns with the other's prior from now on. To end that: pairing pool adopt --drop")
     if report.revision is not None:
         out.say("To take it back: pairing undo")
     return 1 if len(report.refused) else 0

@@ -26,6 +26,8 @@ PROBED = 240_000
 """Entries of all probes together (our choice): fewer columns are probed more often, for a variance rests on the sum of
 its own."""
 MAX_PROBES = 8
+AT_ONCE = 1_000_000
+"""Entries of draws that are solved for together (our choice): solving takes the room of ten times as many."""
 FURTHEST = 5.0
 """How far a log variance is thought to have to go at most (our choice)."""
 MAX_SWEEPS = 40
@@ -99,10 +101,17 @@ class System:
         :math:`A^{-1} (X'\varepsilon + \eta)` has covariance :math:`\sigma^2 A^{-1} (X'X + \Lambda) A^{-1} =
         \sigma^2 A^{-1}`, the posterior's.
         """
-        rhs = self.parts.sum(Rows.noise, level, self.seed, n)["rhs"]
+        p = len(self.prior.block)
         spread = np.sqrt(level.precision(self.prior) * level.noise)
         rng = np.random.default_rng(self.seed)
-        return self.solve(level, rhs + rng.standard_normal(rhs.shape) * spread[:, None], None, 3e-3)
+        out = np.empty((p, n))
+        width = max(AT_ONCE // max(p, 1), 1)
+        for first in range(0, n, width):
+            some = out[:, first : first + width]
+            rhs = self.parts.sum(Rows.noise, level, self.seed, some.shape[1], first)["rhs"]
+            rhs += rng.standard_normal(rhs.shape) * spread[:, None]
+            some[:] = self.solve(level, rhs, None, 3e-3)
+        return out
 
 
 @dataclass(frozen=True)

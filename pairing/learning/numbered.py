@@ -30,13 +30,13 @@ def mixed(number: Any, place: Any) -> Ints:
     return np.asarray(_finish(start + np.asarray(place).astype(np.uint64) * GOLDEN) >> np.uint64(1)).astype(np.int64)
 
 
-def _mixed(number: Any, seed: int, n: int) -> Any:
-    """Mix numbers, a seed and the places 0 … n−1 into whole numbers, shape (numbers, n).
+def _mixed(number: Any, seed: int, n: int, first: int = 0) -> Any:
+    """Mix numbers, a seed and n places from the first on into whole numbers, shape (numbers, n).
 
     Once over the numbers and once more over the places.
     """
     start = _finish(np.asarray(number).astype(np.uint64) * GOLDEN + _finish(np.array([seed], np.uint64) + GOLDEN))
-    return _finish(start[:, None] + np.arange(1, n + 1, dtype=np.uint64) * GOLDEN)
+    return _finish(start[:, None] + np.arange(first + 1, first + n + 1, dtype=np.uint64) * GOLDEN)
 
 
 def signs(number: Any, seed: int, n: int) -> Floats:
@@ -50,11 +50,11 @@ def signs(number: Any, seed: int, n: int) -> Floats:
     return np.asarray(1.0 - 2.0 * (_mixed(number, seed, n) >> np.uint64(63)).astype(np.float64))
 
 
-def uniforms(number: Any, seed: int, n: int) -> Floats:
-    """Draw numbers between 0 and 1, both left out, shape (numbers, n)."""
-    return np.asarray(((_mixed(number, seed, n) >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53)
+def uniforms(number: Any, seed: int, n: int, first: int = 0) -> Floats:
+    """Draw numbers between 0 and 1, both left out, shape (numbers, n); of more than these, those from the first on."""
+    return np.asarray(((_mixed(number, seed, n, first) >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53)
 
 
-def normals(number: Any, seed: int, n: int) -> Floats:
-    """Draw standard normal numbers, shape (numbers, n)."""
-    return np.asarray(ndtri(uniforms(number, seed, n)))
+def normals(number: Any, seed: int, n: int, first: int = 0) -> Floats:
+    """Draw standard normal numbers, shape (numbers, n); of more than these, those from the first on."""
+    return np.asarray(ndtri(uniforms(number, seed, n, first)))

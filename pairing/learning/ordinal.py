@@ -16,7 +16,7 @@ from scipy.special import ndtr
 from pairing.learning.paired import log_chance
 from pairing.model.arrays import Floats
 
-__all__ = ["MAX_ROWS", "Ordinal", "fit_ordinal", "working_response"]
+__all__ = ["MAX_ROWS", "Binned", "Ordinal", "fit_ordinal", "working_response"]
 
 
 # log half-width of 'just right', log steps to 1|2 and 0|1, asymmetry, log scale: mean and sd (our choice, no source)
@@ -25,10 +25,14 @@ PRIOR_SD = np.array([0.35, 0.35, 0.4, 0.15, 0.4])
 MAX_HALF_WIDTH = 0.5
 """Half-width of 'just right' at most, natural log units (our choice): in a log of nothing but what was right, any dose
 would be right otherwise."""
+CATEGORIES = range(6)
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
 MAX_ROWS = 6_000
-"""Judgements that thresholds are learned from in a larger log."""
+"""Judgements beyond which those that are alike are counted, not listed (our choice)."""
+BIN = 0.01
+"""Natural log units within which judgements of one category are alike (our choice): nothing beside the spread of
+perception, and counting all of them tells more than listing some."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,43 @@ class Ordinal:
         """Return what is assumed before any reading, or what is expected from elsewhere."""
         known = PRIOR_MEAN if expected is None else expected.parameters
         return cls(known.copy(), known.copy())
+
+
+@dataclass(frozen=True, eq=False)
+class Binned:
+    """Judgements counted by category and excess; those of several logs add up.
+
+    Attributes
+    ----------
+    key : int array, shape (n,)
+        Ascending.
+    sums : array, shape (n, 3)
+        How many they are, and the sums of their excesses and of the variances of these.
+    """
+
+    key: Any
+    sums: Floats
+
+    @classmethod
+    def of(cls, category: Any, excess: Floats, variance: Any) -> Binned:
+        """Count the judgements of one log; ``variance`` is of each excess, or of all of them."""
+        each = np.column_stack([np.ones(len(excess)), excess, np.broadcast_to(variance, excess.shape)])
+        return cls._summed(np.floor(excess / BIN).astype(np.int64) * len(CATEGORIES) + category, each)
+
+    @classmethod
+    def _summed(cls, key: Any, each: Floats) -> Binned:
+        keys, place = np.unique(key, return_inverse=True)
+        return cls(keys, np.column_stack([np.bincount(place, one, minlength=len(keys)) for one in each.T]))
+
+    def __add__(self, other: Binned) -> Binned:
+        """Return the judgements of both."""
+        return self._summed(np.append(self.key, other.key), np.vstack([self.sums, other.sums]))
+
+    @property
+    def rows(self) -> tuple[Any, Floats, Floats, Floats]:
+        """Category, excess, variance and count of each bin."""
+        count, excess, variance = self.sums.T
+        return self.key % len(CATEGORIES), excess / count, variance / count, count
 
 
 def _edges(model: Ordinal, category: Any) -> tuple[Floats, Floats]:
@@ -113,11 +154,17 @@ def working_response(model: Ordinal, category: Any, excess: Floats) -> tuple[Flo
 
 
 def fit_ordinal(
-    start: Ordinal, category: Any, excess: Floats, variance: Floats, paired: tuple[Floats, Floats] | None = None
+    start: Ordinal,
+    category: Any,
+    excess: Floats,
+    variance: Floats,
+    count: Any = None,
+    paired: tuple[Floats, Floats] | None = None,
 ) -> Ordinal:
     r"""Improve thresholds and scale, with the needed doses known up to ``variance`` (one step of generalised EM).
 
-    ``paired`` is the share of the left and the gap of comparisons of strength, which speak of the scale too.
+    ``count`` says how many judgements each stands for (None: one); ``paired`` is the share of the left and the gap of
+    comparisons of strength, which speak of the scale too.
 
     Raised is the expected log-likelihood over what is known of each excess, by five Gauss–Hermite nodes
     :math:`x_{iq}` with weights :math:`w_q`, less the normal prior of the five parameters :math:`p`:
@@ -132,6 +179,7 @@ def fit_ordinal(
     from scipy.optimize import minimize  # only a fit needs it, kept answers do not
 
     x = excess[:, None] + np.sqrt(variance)[:, None] * NODES
+    weights = WEIGHTS if count is None else count[:, None] * WEIGHTS
 
     def loss(parameters: Floats) -> tuple[float, Floats]:
         model = replace(start, parameters=parameters)
@@ -139,10 +187,10 @@ def fit_ordinal(
         a, b = (low[:, None] - x) / model.scale, (high[:, None] - x) / model.scale
         da, db = _density(a), _density(b)
         mass = np.maximum(ndtr(b) - ndtr(a), 1e-12)
-        value = float((np.log(mass) @ WEIGHTS).sum())
-        up, down = (db / mass) @ WEIGHTS / model.scale, (da / mass) @ WEIGHTS / model.scale
+        value = float((np.log(mass) * weights).sum())
+        up, down = ((d / mass * weights).sum(axis=1) / model.scale for d in (db, da))
         by_threshold = np.bincount(category, up, minlength=6)[:5] - np.bincount(category, down, minlength=6)[1:]
-        by_scale = -float((((_times(b, db) - _times(a, da)) / mass) @ WEIGHTS).sum())
+        by_scale = -float(((_times(b, db) - _times(a, da)) / mass * weights).sum())
         half, step, lower = np.exp(parameters[:3])
         top = step * np.exp(parameters[3])
         jacobian = np.array(

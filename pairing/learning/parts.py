@@ -11,7 +11,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-__all__ = ["HeldParts", "Parts", "added"]
+import numpy as np
+
+__all__ = ["HeldParts", "Parts", "Placed", "added"]
 
 
 class Parts(Protocol):
@@ -59,10 +61,58 @@ class HeldParts:
         return self.map(lambda part: ask(part, *given), self.parts)
 
 
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """An array of n rows that holds nothing but 0 in most of them.
+
+    Attributes
+    ----------
+    at : int array, shape (m,)
+        Which rows hold something, each once.
+    values : array, shape (m, …)
+    n : int
+    """
+
+    at: Any
+    values: Any
+    n: int
+
+    def onto(self, total: Any) -> Any:
+        """Add it to a whole array, in place; to none: return it whole."""
+        out = np.zeros((self.n, *self.values.shape[1:])) if total is None else total
+        out[self.at] += self.values
+        return out
+
+
 def added(answers: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """Add answers by name."""
-    total: dict[str, Any] = {}
+    """Add answers by name: arrays in place, what grows with every answer in a tree, so that nothing is gone over often.
+
+    Examples
+    --------
+    >>> added([{"n": 1, "who": ("a",)}, {"n": 2}, {"who": ("b",)}])
+    {'n': 3, 'who': ('a', 'b')}
+    """
+    sums: dict[str, list[tuple[int, Any]]] = {}
     for answer in answers:
         for name, value in answer.items():
-            total[name] = total[name] + value if name in total else value
+            held = sums.setdefault(name, [])
+            if isinstance(value, Placed):
+                held[:] = [(2, value.onto(held[0][1] if held else None))]
+                continue
+            if held and isinstance(value, np.ndarray):
+                n, total = held.pop()
+                held.append((2, np.add(total, value, out=total if n > 1 else None)))
+                continue
+            held.append((1, value))
+            while len(held) > 1 and held[-1][0] == held[-2][0]:
+                n, last = held.pop()
+                held[-1] = 2 * n, held[-1][1] + last
+    return {name: _joined([value for _, value in held]) for name, held in sums.items()}
+
+
+def _joined(values: list[Any]) -> Any:
+    """Add what is left, the smallest first, in its order."""
+    total = values.pop()
+    while values:
+        total = values.pop() + total
     return total

@@ -16,6 +16,7 @@ from scipy import sparse
 from pairing.learning.exact import Prior
 from pairing.learning.local import Eliminated, Local
 from pairing.learning.numbered import normals, signs
+from pairing.learning.parts import Placed
 from pairing.model.arrays import Floats, Ints
 
 __all__ = ["Level", "Rows"]
@@ -25,10 +26,12 @@ WORTH_MERGING = 0.8
 """Rows that are alike are merged where fewer than this share are distinct (our choice)."""
 LOOKED_AT = 20_000
 """Rows from which that share is told (our choice)."""
+FEW_COLUMNS = 0.5
+"""Share of the shared columns up to which a part keeps to those that it uses (our choice)."""
 PIECE = 100_000
 """Rows that are multiplied at a time, so that little room is taken (our choice)."""
-REMEMBERED = 2
-"""Levels, and solutions, of which what is costly is kept: the last and the one before."""
+REMEMBERED = {"inverse": 1, "fitted": 2}
+"""At how many levels, and solutions, what is costly is kept: of the fit the one before, too."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +65,8 @@ class Rows:
 
     Attributes
     ----------
-    x : sparse matrix, shape (n, p)
+    x : sparse matrix, shape (n, m)
+        Over the shared columns that occur.
     y : array, shape (n,)
         Less the prior means' part.
     local : Local
@@ -72,6 +76,9 @@ class Rows:
         Sum of squares between scores whose rows were taken together.
     number : int array, shape (n,)
         A number for each row that no other row of the whole data has.
+    used : int array, shape (m,), or None
+        Which of the p shared columns occur; None: all.
+    p : int
     """
 
     x: Any
@@ -80,6 +87,8 @@ class Rows:
     n: float
     within: float
     number: Ints
+    used: Any = None
+    p: int = 0
     memo: dict[Any, Any] = field(default_factory=dict)
 
     def __getstate__(self) -> dict[str, Any]:
@@ -114,18 +123,23 @@ class Rows:
         root = np.sqrt(weight)
         if (weight != 1.0).any():
             x, local = scaled(x, root), scaled(local, root)
-        return cls(x, root * y, Local(local, prior, number), n, within, rows)
+        p = x.shape[1]
+        x, used = _used(x)
+        return cls(x, root * y, Local(local, prior, number), n, within, rows, used, p)
 
     # --- asked by the solver ---------------------------------------------------------------------------------------
 
     def shape(self, small: Ints) -> dict[str, Any]:
         """Return what holds at every level: the diagonal of X'X, its part for the small columns, n and y'y."""
+        here, place = small, np.arange(len(small))
+        if self.used is not None:
+            _, here, place = np.intersect1d(self.used, small, assume_unique=True, return_indices=True)
         core = np.zeros((len(small), len(small)))
         for start in range(0, self.x.shape[0], PIECE):
-            part = self.x[start : start + PIECE][:, small]
-            core += (part.T @ part).toarray()
+            part = self.x[start : start + PIECE][:, here]
+            core[np.ix_(place, place)] += (part.T @ part).toarray()
         square = float(self.y @ self.y) + self.within
-        return {"diagonal": _squares(self.x), "core": core, "n": self.n, "square": square}
+        return {"diagonal": self._placed(_squares(self.x)), "core": core, "n": self.n, "square": square}
 
     def begin(self, level: Level, seed: int, n_probes: int) -> dict[str, Any]:
         """Return right-hand sides of S: the response's, then what the local columns add to those of the probes."""
@@ -133,15 +147,15 @@ class Rows:
         own = np.column_stack([z.T @ self.y, probes])
         left = -(z @ self._inverse(level).solve(own)) if len(self.local) else np.zeros((len(self.y), 1 + n_probes))
         left[:, 0] += self.y
-        return {"rhs": np.asarray(self.x.T @ left)}
+        return {"rhs": self._placed(np.asarray(self.x.T @ left))}
 
     def apply(self, level: Level, shared: Floats) -> dict[str, Any]:
         """Multiply by S, less the shared columns' own prior precision."""
-        fitted = np.asarray(self.x @ shared)
+        fitted = np.asarray(self.x @ self._taken(shared))
         if len(self.local):
             z = self.local.z
             fitted -= z @ self._inverse(level).solve(np.asarray(z.T @ fitted))
-        return {"product": np.asarray(self.x.T @ fitted)}
+        return {"product": self._placed(np.asarray(self.x.T @ fitted))}
 
     def finish(
         self, level: Level, solution: Floats, seed: int, before: tuple[Level, Floats] | None = None
@@ -167,7 +181,7 @@ class Rows:
         if not len(self.local):
             return answer | {name: np.zeros(k) for name in ("size", "fit", "spread", "lost")}
         probes = self._probes(level, seed, solution.shape[1] - 1)
-        probed = self._inverse(level).solve(probes - self.local.z.T @ (self.x @ solution[:, 1:]))
+        probed = self._inverse(level).solve(probes - self.local.z.T @ (self.x @ self._taken(solution[:, 1:])))
         effect = self.effects(level, solution[:, 0])
         lost = (probes * probed).mean(axis=1)
         square = effect**2
@@ -181,33 +195,45 @@ class Rows:
         if len(self.local):
             cross = (self.local.z.T @ self.x).toarray()
             gram -= cross.T @ self._inverse(level).solve(cross)
-        return {"gram": gram}
+        if self.used is None:
+            return {"gram": gram}
+        whole = np.zeros((self.p, self.p))
+        whole[np.ix_(self.used, self.used)] = gram
+        return {"gram": whole}
 
-    def noise(self, level: Level, seed: int, n: int) -> dict[str, Any]:
-        """Return right-hand sides of draws: noise of the data and of the local columns' prior."""
-        rows, own = self._noise(level, seed, n)
+    def noise(self, level: Level, seed: int, n: int, first: int = 0) -> dict[str, Any]:
+        """Return right-hand sides of draws, from the first on: noise of the data and of the local columns' prior."""
+        rows, own = self._noise(level, seed, n, first)
         if len(self.local):
             rows = rows - self.local.z @ self._inverse(level).solve(own)
-        return {"rhs": np.asarray(self.x.T @ rows)}
+        return {"rhs": self._placed(np.asarray(self.x.T @ rows))}
 
     # --- the part's own --------------------------------------------------------------------------------------------
 
     def effects(self, level: Level, shared: Floats) -> Floats:
         """Effects of the local columns, given the shared ones, shape (q,)."""
-        left = (self.y - self.x @ shared)[:, None]
+        left = (self.y - self.x @ self._taken(shared))[:, None]
         return self._inverse(level).solve(np.asarray(self.local.z.T @ left))[:, 0]
 
     def deviations(self, level: Level, seed: int, shared: Floats) -> Floats:
         """Draws of the local columns around their effects, given those of the shared ones, shape (q, n)."""
         own = self._noise(level, seed, shared.shape[1])[1]
-        return self._inverse(level).solve(own - np.asarray(self.local.z.T @ (self.x @ shared)))
+        return self._inverse(level).solve(own - np.asarray(self.local.z.T @ (self.x @ self._taken(shared))))
+
+    def _taken(self, shared: Floats) -> Floats:
+        """Take what is given of the shared columns that occur."""
+        return shared if self.used is None else shared[self.used]
+
+    def _placed(self, values: Floats) -> Floats | Placed:
+        """Say of which shared columns values of those that occur are."""
+        return values if self.used is None else Placed(self.used, values, self.p)
 
     def _inverse(self, level: Level) -> Eliminated:
         return self._kept("inverse", level, lambda: self.local.eliminated(level.precision(self.local.prior)))
 
     def _fitted(self, level: Level, shared: Floats) -> Floats:
         def fitted() -> Floats:
-            found = np.asarray(self.x @ shared)
+            found = np.asarray(self.x @ self._taken(shared))
             return found + self.local.z @ self.effects(level, shared) if len(self.local) else found
 
         return self._kept("fitted", (level, hash(shared.tobytes())), fitted)
@@ -216,7 +242,7 @@ class Rows:
         """Return what was made for this key, or one before, or make it."""
         held = self.memo.setdefault(name, {})
         if key not in held:
-            while len(held) >= REMEMBERED:
+            while len(held) >= REMEMBERED[name]:
                 held.pop(next(iter(held)))
             held[key] = make()
         return cast(T, held[key])
@@ -225,10 +251,10 @@ class Rows:
         scale = np.sqrt(level.precision(self.local.prior))
         return np.asarray(scale[:, None] * signs(self.local.number, seed, n))
 
-    def _noise(self, level: Level, seed: int, n: int) -> tuple[Floats, Floats]:
-        rows = np.sqrt(level.noise) * normals(self.number, seed, n)
+    def _noise(self, level: Level, seed: int, n: int, first: int = 0) -> tuple[Floats, Floats]:
+        rows = np.sqrt(level.noise) * normals(self.number, seed, n, first)
         spread = np.sqrt(level.precision(self.local.prior) * level.noise)
-        own = spread[:, None] * normals(self.local.number, seed + 1, n)
+        own = spread[:, None] * normals(self.local.number, seed + 1, n, first)
         return rows, own + self.local.z.T @ rows
 
 
@@ -241,6 +267,17 @@ def block_sums(prior: Prior, value: Floats) -> Floats:
 def scaled(x: Any, factor: Floats) -> Any:
     """Multiply every row of a sparse matrix by its factor; indices are shared, not copied."""
     return sparse.csr_matrix((x.data * np.repeat(factor, np.diff(x.indptr)), x.indices, x.indptr), x.shape)
+
+
+def _used(x: Any) -> tuple[Any, Any]:
+    """Keep to the columns that occur, where they are few: vectors of a part are short then, and stay in the cache."""
+    occurs = np.zeros(x.shape[1], bool)
+    occurs[x.indices] = True
+    used = np.flatnonzero(occurs)
+    if len(used) > FEW_COLUMNS * x.shape[1]:
+        return x, None
+    place = (np.cumsum(occurs) - 1).astype(x.indices.dtype)
+    return sparse.csr_matrix((x.data, place[x.indices], x.indptr), (x.shape[0], len(used))), used
 
 
 def _squares(x: Any) -> Floats:

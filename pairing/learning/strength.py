@@ -15,7 +15,7 @@ from pairing.learning.block import About, Block, entries_of, in_use
 from pairing.learning.columns import Columns, Encoded
 from pairing.learning.design import Additions, Traits, Who, additions_of
 from pairing.learning.log import Log
-from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
+from pairing.learning.ordinal import MAX_ROWS, Binned, Ordinal, fit_ordinal, working_response
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
@@ -290,17 +290,20 @@ class _Judgements:
 
     @property
     def some(self) -> Ints:
-        """Judgements that thresholds are learned from."""
+        """Judgements whose uncertainty stands for all."""
         n = len(self.category)
         return np.arange(n) if n <= MAX_ROWS else np.linspace(0, n - 1, MAX_ROWS).astype(np.int64)
 
     def improved(self, ordinal: Ordinal, eta: Floats, variance: Floats) -> Ordinal:
         """Thresholds and scale one step better, given what is uncertain of some of the rows."""
-        n, some = len(self.category), self.some
+        n = len(self.category)
         paired = None
         if self.answers is not None:
             paired = self.answers.share, self.answers.distance + eta[n:]
-        return fit_ordinal(ordinal, self.category[some], self.distance[some] - eta[some], variance, paired)
+        excess = self.distance - eta[:n]
+        if n <= MAX_ROWS:
+            return fit_ordinal(ordinal, self.category, excess, variance, None, paired)
+        return fit_ordinal(ordinal, *Binned.of(self.category, excess, variance.mean()).rows, paired)
 
 
 def _some(recipes: Recipes, traits: Traits, judged: Additions) -> Ints | None:

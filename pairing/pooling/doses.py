@@ -1,7 +1,7 @@
 """Needed doses from the logs of many kitchens: the ordinal response of `pairing.learning.strength`, over parts.
 
 Working responses, what is left of them and the kitchens' own effects are made where the readings are; thresholds are
-learned from a few thousand judgements that the parts hand over, drawn by their numbers.
+learned from how many judgements of each kind there are at which distance from what was predicted.
 """
 
 from __future__ import annotations
@@ -15,8 +15,7 @@ from pairing.learning.columns import Columns
 from pairing.learning.design import Additions, Traits, additions_of
 from pairing.learning.exact import Prior
 from pairing.learning.iterative import Regressed, System, regress
-from pairing.learning.numbered import uniforms
-from pairing.learning.ordinal import MAX_ROWS, Ordinal, fit_ordinal, working_response
+from pairing.learning.ordinal import Binned, Ordinal, fit_ordinal, working_response
 from pairing.learning.parts import Parts
 from pairing.learning.rows import Level, Rows
 from pairing.learning.scene import Typical
@@ -25,7 +24,7 @@ from pairing.model.arrays import Floats, Ints
 from pairing.pooling.entries import Made, Own, Plan, judged_entries, own_numbers
 from pairing.pooling.folder import LogPart
 
-__all__ = ["Gathered", "Judged", "Working", "fit_doses", "judged_additions", "log_label"]
+__all__ = ["Judged", "Working", "fit_doses", "judged_additions", "log_label"]
 
 ROUNDS, TOL = 20, 0.02
 MAX_ITER = 3
@@ -43,17 +42,6 @@ def log_label(traits: Traits, adds: Additions) -> Floats:
     """Natural log of the label dose of additions, or of what form and carrier make one expect."""
     label = traits.log_label[adds.base, adds.flavouring]
     return np.where(np.isnan(label), traits.log_expected[adds.flavouring], label)
-
-
-@dataclass(frozen=True, eq=False)
-class Gathered:
-    """Rows that parts hand over, which add up to all of them."""
-
-    rows: Floats
-
-    def __add__(self, other: Gathered) -> Gathered:
-        """Return the rows of both."""
-        return Gathered(np.concatenate([self.rows, other.rows]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,14 +122,11 @@ class Working:
         eta = self.predicted(mean, level, beta)
         return Working.at(self.judged, ordinal, mean, eta, float(((eta - self.eta) ** 2).sum()))
 
-    def told(self, mean: Floats, level: Level, beta: Floats, draws: Floats, seed: int, share: float) -> dict[str, Any]:
-        """Hand over some judgements: number, category, what is left of the distance, and how uncertain that is."""
-        some = np.flatnonzero(uniforms(self.judged.number, 7, 1)[:, 0] < share)
-        left = self.judged.distance - self.predicted(mean, level, beta)
-        own = self.rows.deviations(level, seed, draws)
-        spread = ((self.judged.x[some] @ draws + self.judged.own.z[some] @ own) ** 2).mean(axis=1)
+    def told(self, mean: Floats, level: Level, beta: Floats, draws: Floats, seed: int) -> dict[str, Any]:
+        """Count the judgements by what is left of their distance, and sum how uncertain that is."""
         judged = self.judged
-        return {"told": Gathered(np.column_stack([judged.number[some], judged.category[some], left[some], spread]))}
+        spread = ((judged.x @ draws + judged.own.z @ self.rows.deviations(level, seed, draws)) ** 2).mean(axis=1)
+        return {"told": Binned.of(judged.category, judged.distance - self.predicted(mean, level, beta), spread)}
 
     def size(self) -> dict[str, Any]:
         """Count judgements, and how far they moved."""
@@ -199,34 +184,37 @@ def fit_doses(judged: Parts, some: Parts | None, plan: Plan, mean: Floats, start
         if draws is None or np.abs(level - at).max() > MOVED:
             draws, at = found.system.draws(found.level, FEW_DRAWS), level
         before = ordinal.parameters
-        asked = found.level, found.beta, draws, seed, min(MAX_ROWS / max(n, 1.0), 1.0)
-        rows = working.sum(Working.told, mean, *asked)["told"].rows
-        rows = rows[np.argsort(rows[:, 0], kind="stable")]
-        ordinal = fit_ordinal(ordinal, rows[:, 1].astype(np.int64), rows[:, 2], rows[:, 3], None)
+        told = working.sum(Working.told, mean, found.level, found.beta, draws, seed)["told"]
+        ordinal = fit_ordinal(ordinal, *told.rows)
         following = working.then(Working.next, ordinal, mean, found.level, found.beta)
         moved = np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0))
         if max(moved, float(np.abs(ordinal.parameters - before).max())) < TOL:
             break
         working = following
     if some is not None:
-        found, working = _settled(judged, plan, mean, found, ordinal)
-        draws = found.system.draws(found.level, FEW_DRAWS)
+        return _settled(judged, plan, mean, found, ordinal)
     assert draws is not None
     return DoseFit(ordinal, found, working, draws)
 
 
-def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal: Ordinal) -> tuple[Regressed, Parts]:
-    """Solve for all judgements at variances and thresholds that are known."""
+def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal: Ordinal) -> DoseFit:
+    """Solve for all judgements at variances that are known, and learn thresholds from all."""
     working = judged.then(Working.start, ordinal, mean, found.beta)
-    n = float(working.sum(Working.size)["n"])
+    n, seed, draws = float(working.sum(Working.size)["n"]), found.system.seed, None
     for _ in range(ROUNDS):
-        system = System.of(working.then(rows_of), plan.prior, found.system.seed)
+        system = System.of(working.then(rows_of), plan.prior, seed)
         found = replace(found, system=system, beta=system.mean(found.level, found.beta, 1e-3))
+        draws = system.draws(found.level, FEW_DRAWS) if draws is None else draws
+        before = ordinal.parameters
+        told = working.sum(Working.told, mean, found.level, found.beta, draws, seed)["told"]
+        ordinal = fit_ordinal(ordinal, *told.rows)
         following = working.then(Working.next, ordinal, mean, found.level, found.beta)
-        if np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0)) < TOL:
+        moved = np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0))
+        if max(moved, float(np.abs(ordinal.parameters - before).max())) < TOL:
             break
         working = following
-    return found, working
+    assert draws is not None
+    return DoseFit(ordinal, found, working, draws)
 
 
 def plan_of(

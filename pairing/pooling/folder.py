@@ -7,7 +7,7 @@ readings of one kitchen each, columns as in `readings`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +25,9 @@ __all__ = ["FORMAT", "VERSION_KEY", "LogPart", "Source", "open_pool", "read_part
 
 FORMAT, VERSION_KEY = "1", b"pairing.pool"
 """Version of a contribution, and where its file says so; a file that says nothing is taken for this one."""
-PART_BYTES = 400_000
-"""Bytes of files from which on the next kitchen goes into the next part (our choice): tens of thousands of cups."""
+PART_BYTES = 1_000_000
+"""Bytes of files from which on the next kitchen goes into the next part (our choice): some 50,000 cups. Every question
+is answered part by part with vectors as long as all shared columns: with small parts these take most of the time."""
 FAR = float(np.log(50.0))
 MOST_FAR = 0.2
 """A file is refused where more of its doses than this are over 50 times, or under a fiftieth of, the label (our
@@ -114,6 +115,8 @@ def sources_of(place: Path) -> dict[str, Source]:
 
 def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
     """Read the files of a part; a kitchen with a file that cannot be used is left out whole, and named."""
+    import pyarrow as pa
+
     frames, damaged = [], []
     for name, paths in source.kitchens:
         read = [_read(path, name) for path in paths]
@@ -124,14 +127,17 @@ def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
     table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=["kitchen", "trial_id", "base_id"])
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
     tidied, kitchen, more = _tidied(table, known, dict(source.kitchens))
-    log = read_log(shelf, tidied)
+    whole = read_log(shelf, tidied)
+    days = tidied["tasted_at"].dropna() if "tasted_at" in tidied else pd.Series(dtype=object)
+    since, until = (str(days.min())[:10], str(days.max())[:10]) if len(days) else ("", "")
+    del table, tidied, frames
+    pa.default_memory_pool().release_unused()
+    log = replace(whole, trials=(), ended={}, notes=())  # texts as many as cups, which nobody asks for
     kitchens, code = np.unique(kitchen, return_inverse=True)
     place = code[log.source]
     if (wild := _far_off(log, place, traits, kitchens)) and (left := ~np.isin(place, list(wild))).size:
         damaged += [(dict(source.kitchens)[kitchens[k]][0], why) for k, why in wild.items()]
         log, place = log.take(left), place[left]
-    days = tidied["tasted_at"].dropna() if "tasted_at" in tidied else pd.Series(dtype=object)
-    since, until = (str(days.min())[:10], str(days.max())[:10]) if len(days) else ("", "")
     return LogPart(log, place, tuple(map(str, kitchens)), (*damaged, *more), since, until)
 
 
@@ -159,10 +165,8 @@ def _read(path: str, kitchen: str) -> pd.DataFrame | str:
 
 
 def _own(column: pd.Series, kitchen: str) -> pd.Series:
-    """Put the kitchen's name before every value."""
-    code, names = pd.factorize(column)
-    own = np.array([*(f"{kitchen}/{name}" for name in names), None], object)
-    return pd.Series(own[code], index=column.index)
+    """Put the kitchen's name before every value; what is empty stays empty."""
+    return f"{kitchen}/" + column.astype("string")
 
 
 def _tidied(

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Sharing"]
 
-PRIOR, PUBLIC_IDS = "prior", "public-ids"
-
 
 class Sharing:
     """Part of `pairing.bench.Bench`, which brings its shelf, its tables and its transactions."""
@@ -46,7 +44,7 @@ class Sharing:
         from pairing.learned.prior import Prior
 
         if prior is None:
-            self._write(state.drop_kept, PRIOR)
+            self._write(state.drop_kept, state.PRIOR)
             return
         told = prior if isinstance(prior, Prior) else Prior.load(prior)
         public = self.public_ids
@@ -57,7 +55,7 @@ class Sharing:
                 "the prior knows no base and no flavouring of this bench",
                 "say which of yours is which of the pool's: bench.name_publicly({'my-id': 'public-id'})",
             )
-        self._write(state.keep, PRIOR, told.to_bytes())
+        self._write(state.keep, state.PRIOR, told.to_bytes())
 
     @property
     def adopted(self) -> Prior | None:
@@ -70,7 +68,7 @@ class Sharing:
     @property
     def adopted_bytes(self) -> bytes | None:
         """The same as it is kept."""
-        kept: bytes | None = self._ask(state.kept, PRIOR)
+        kept: bytes | None = self._ask(state.kept, state.PRIOR)
         return kept
 
     # -- giving ---------------------------------------------------------------------------------------------------
@@ -78,8 +76,8 @@ class Sharing:
     @property
     def public_ids(self) -> dict[str, str]:
         """Public id of each base and flavouring of one's own that has one; the empty text keeps it at home."""
-        kept: bytes | None = self._ask(state.kept, PUBLIC_IDS)
-        return {} if kept is None else dict(json.loads(kept))
+        found: dict[str, str] = self._ask(state.public_ids)
+        return found
 
     def name_publicly(self, public_ids: Mapping[str, str | None]) -> dict[str, str]:
         """Say by which public id a pool knows one's own bases and flavourings; None keeps one at home.
@@ -92,7 +90,7 @@ class Sharing:
         from pairing.pooling.contribution import check_public_ids
 
         checked = self.public_ids | check_public_ids(public_ids, self.shelf())
-        self._write(state.keep, PUBLIC_IDS, json.dumps(checked, sort_keys=True).encode())
+        self._write(state.keep, state.PUBLIC_IDS, json.dumps(checked, sort_keys=True).encode())
         return checked
 
     def suggest_public_ids(self, folder: str | Path) -> pd.DataFrame:

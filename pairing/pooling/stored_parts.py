@@ -26,7 +26,7 @@ __all__ = ["StoredParts", "remember"]
 
 Key = tuple[str, str, str]
 """Work folder, step and part."""
-BUDGET_BYTES = 256_000_000
+BUDGET_BYTES = 100_000_000
 """What a process remembers of parts (our choice); what is beyond is read anew from the work folder each time."""
 
 
@@ -110,7 +110,7 @@ def _answer(
     return added(ask(_part(work, node, name), *given) for name in names)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _node(work: str, node: str) -> tuple[Any, ...]:
     content: tuple[Any, ...] = pickle.loads((Path(work) / "steps" / f"{node}.step").read_bytes())
     return content

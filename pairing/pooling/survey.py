@@ -22,9 +22,7 @@ from pairing.pooling.folder import LogPart
 
 __all__ = ["Behind", "Planned", "Survey", "survey"]
 
-STANDING = frozenset(
-    {"base", "flavouring", "family", "affinity", "base*family", "pair", "pair*base", "family*family", "masking"}
-)
+STANDING = frozenset({"base", "flavouring", "family", "affinity", "base*family", "pair", "family*family", "masking"})
 """Blocks of which a prior tells, so that it is counted who stands behind each key."""
 
 
@@ -103,7 +101,7 @@ def survey(part: LogPart, traits: Traits) -> dict[str, Any]:
     found: dict[str, Any] = {
         "scores": len(scored),
         "judged": len(adds),
-        "cups": len(log.trials) if len(log) else 0,
+        "cups": len(np.unique(log.cup)),
         "kitchens": len(np.unique(part.kitchen)),
         "tasters": len(np.unique(log.taster)),
         "readings": len(log),

@@ -29,7 +29,7 @@ __all__ = ["BEFORE", "BESIDE", "PAST", "REVISION", "UNFINISHED", "as_text", "exp
 
 PAST = "revisions"
 BEFORE = "{} before"
-BESIDE = ("settings", "drafts")
+BESIDE = ("settings", "drafts", "kept")
 """What is no table, and goes along when everything does."""
 REVISION = tuple(f.name for f in fields(ledger.Revision))
 UNFINISHED = ".export-unfinished"
@@ -54,7 +54,7 @@ def export(tx: Transaction, target: Path, tables: Sequence[str], *, everything: 
     Parameters
     ----------
     everything : bool
-        Settings and cups in hand, too.
+        Settings, cups in hand and what was taken over from other kitchens, too.
 
     Raises
     ------

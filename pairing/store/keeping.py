@@ -76,7 +76,9 @@ class Keeping:
         """Take in another bench of the same person or team, as one revision that `Bench.undo` takes back.
 
         Nothing is doubled. An id that means something else there is kept apart as ``id~2``. What the cups were before
-        comes along, with who wrote it and when, but for what was undone; settings and cups in hand stay there.
+        comes along, with who wrote it and when, but for what was undone; settings and cups in hand stay there. A
+        prior that the other had adopted comes along where this bench has none (an undo leaves it: `Bench.adopt` with
+        None drops it).
 
         Parameters
         ----------
@@ -91,6 +93,7 @@ class Keeping:
         with db.reading() as tx:
             theirs = {name: ledger.current(tx, name, TABLES[name].names) for name in TABLES}
             past, currency = merging.past_of(tx), state.read_settings(tx)["currency"]
+            prior, public = state.kept(tx, state.PRIOR), state.public_ids(tx)
         with self._db.reading(self.author) as tx:
             check(tx, "merge")
             ours = {name: ledger.current(tx, name, TABLES[name].names) for name in TABLES}
@@ -103,6 +106,9 @@ class Keeping:
         tables, renamed, past = merging.merged(ours, theirs, past)
         filled = {n: t for n, t in tables.items() if len(t)}
         report = loading.load(self._db, self.author, filled, before=partial(merging.bring, past))
+        items = renamed[renamed["table"].isin(("bases", "flavourings"))]
+        calls = dict(zip(items["id"], items["kept_as"], strict=True))
+        taken = self._write(state.take_over, prior, {calls.get(own, own): name for own, name in public.items()})
         return merging.MergeReport(
             accepted={k: v for k, v in report.accepted.items() if v},
             there=report.skipped,
@@ -110,6 +116,7 @@ class Keeping:
             refused=report.refused,
             notes=tuple(map(str, report.notes)),
             revision=report.revision,
+            prior=taken,
         )
 
     def erase_taster(self, taster: str) -> Erased:

@@ -46,6 +46,8 @@ class MergeReport:
     notes : tuple of str
     revision : int or None
         The revision that an undo takes back; None when there was nothing new.
+    prior : bool
+        Whether what the other had adopted from a pool came along.
     """
 
     accepted: Mapping[str, int]
@@ -54,6 +56,7 @@ class MergeReport:
     refused: pd.DataFrame
     notes: tuple[str, ...] = ()
     revision: int | None = None
+    prior: bool = False
 
 
 @dataclass

@@ -21,7 +21,7 @@ from pairing.store.readonly import open_read_only
 __all__ = ["Loss", "salvage"]
 
 _LAST = 2**40
-_BESIDE = ("settings", "drafts")
+_BESIDE = ("settings", "drafts", "blobs")
 _SALVAGED = "what it was about is lost"
 
 
@@ -109,6 +109,8 @@ def _copy_beside(source: sqlite3.Connection, out: sqlite3.Connection, losses: li
     for name in _BESIDE:
         columns = _columns(source, name)
         for _, row in _rows(source, name, columns, losses, by="rowid") if columns else ():
+            if name == "blobs" and not state.is_kept(row[columns.index("key")]):
+                continue  # learned state is learned again
             marks = ", ".join("?" * len(row))
             out.execute(f"INSERT OR REPLACE INTO {name} ({', '.join(columns)}) VALUES ({marks})", row)
 

@@ -16,23 +16,28 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DEFAULT_SETTINGS",
+    "PRIOR",
+    "PUBLIC_IDS",
     "as_rows",
     "as_text",
     "check_settings",
     "drop_draft",
     "drop_kept",
     "forget_learned",
+    "is_kept",
     "keep",
     "kept",
     "list_drafts",
     "load_blob",
     "load_draft",
+    "public_ids",
     "read_sets",
     "read_settings",
     "restore",
     "save_draft",
     "save_set",
     "store_blob",
+    "take_over",
     "write_settings",
 ]
 
@@ -51,6 +56,10 @@ _SETS = "sets"
 BLOBS_KEPT = 8
 _KEPT = "kept/"
 """What the keys of bytes begin with that are no cache."""
+PRIOR, PUBLIC_IDS = "prior", "public-ids"
+"""What is kept: what other kitchens know, and by which ids they know what is on this shelf."""
+_CELL = 30_000
+"""Characters of bytes in one cell of an export; a cell of a workbook holds 32,767."""
 
 
 def check_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -180,14 +189,20 @@ def store_blob(tx: Transaction, key: str, content: bytes) -> None:
     tx.execute(table.delete().where(table.c.key == key))
     tx.execute(table.insert(), {"key": key, "saved_at": ledger.now(), "content": content})
     query = table.select().with_only_columns(table.c.key).order_by(table.c.saved_at.desc())
-    found = (old for old in tx.execute(query).scalars().all() if not old.startswith(_KEPT))
+    found = (old for old in tx.execute(query).scalars().all() if not is_kept(old))
     others = [old for old in found if old != key]  # the clock may have gone backwards
     for old in others[BLOBS_KEPT - 1 :]:
         tx.execute(table.delete().where(table.c.key == old))
 
 
 def keep(tx: Transaction, name: str, content: bytes) -> None:
-    """Keep bytes under a name until they are dropped or replaced."""
+    """Keep bytes under a name until they are dropped or replaced.
+
+    Raises
+    ------
+    StoreError
+        When who writes may not change settings: it changes every answer.
+    """
     drop_kept(tx, name)
     tx.execute(tx.table("blobs").insert(), {"key": _KEPT + name, "saved_at": ledger.now(), "content": content})
 
@@ -197,10 +212,34 @@ def kept(tx: Transaction, name: str) -> bytes | None:
     return load_blob(tx, _KEPT + name)
 
 
+def is_kept(key: str) -> bool:
+    """Whether bytes of this key are no cache."""
+    return key.startswith(_KEPT)
+
+
 def drop_kept(tx: Transaction, name: str) -> None:
     """Drop what is kept under a name; nothing there is fine."""
+    check(tx, "settings")
     table = tx.table("blobs")
     tx.execute(table.delete().where(table.c.key == _KEPT + name))
+
+
+def public_ids(tx: Transaction) -> dict[str, str]:
+    """Return the public id of each base and flavouring that has one; the empty text keeps it at home."""
+    held = kept(tx, PUBLIC_IDS)
+    return {} if held is None else dict(json.loads(held))
+
+
+def take_over(tx: Transaction, prior: bytes | None, public: Mapping[str, str]) -> bool:
+    """Take what another bench had adopted where this one has nothing, and its public ids; tell whether a prior came."""
+    mine = public_ids(tx)
+    if new := public.keys() - mine.keys():
+        both = {**{own: public[own] for own in new}, **mine}
+        keep(tx, PUBLIC_IDS, json.dumps(both, sort_keys=True).encode())
+    if prior is None or kept(tx, PRIOR) is not None:
+        return False
+    keep(tx, PRIOR, prior)
+    return True
 
 
 def forget_learned(tx: Transaction) -> None:
@@ -217,17 +256,30 @@ def load_blob(tx: Transaction, key: str) -> bytes | None:
 
 
 def as_rows(tx: Transaction) -> dict[str, list[list[str]]]:
-    """Return settings and cups in hand as they are exported, by what they are called."""
+    """Return settings, cups in hand and what is kept of other kitchens as they are exported, by what they are called."""
     sets = read_sets(tx)
     settings = sorted(as_text({**read_settings(tx), **({_SETS: sets} if sets else {})}).items())
     table = tx.table("drafts")
     names = ("draft_id", "version", "saved_at", "content")
     drafts = [[str(getattr(row, name)) for name in names] for row in tx.execute(table.select().order_by("draft_id"))]
-    return {"settings": [["name", "value"], *map(list, settings)], "drafts": [list(names), *drafts]}
+    return {
+        "settings": [["name", "value"], *map(list, settings)],
+        "drafts": [list(names), *drafts],
+        "kept": [["name", "content"], *_kept_rows(tx)],
+    }
+
+
+def _kept_rows(tx: Transaction) -> list[list[str]]:
+    """List what is kept, bytes as text, as many rows as it takes."""
+    out = []
+    for name in (PRIOR, PUBLIC_IDS):
+        text = (kept(tx, name) or b"").hex()
+        out += [[name, text[start : start + _CELL]] for start in range(0, len(text), _CELL)]
+    return out
 
 
 def restore(tx: Transaction, past: Mapping[str, Any]) -> None:
-    """Put the settings and cups in hand of an export into a bench that has none of its own."""
+    """Put settings, cups in hand and what was kept of an export into a bench that has none of its own."""
     if (settings := past.get("settings")) is not None:
         try:
             given = {name: json.loads(value) for name, value in zip(settings["name"], settings["value"], strict=True)}
@@ -245,3 +297,12 @@ def restore(tx: Transaction, past: Mapping[str, Any]) -> None:
         ]
         if rows:
             tx.execute(tx.table("drafts").insert(), rows)
+    if (held := past.get("kept")) is not None:
+        try:
+            texts = held.groupby("name", sort=False)["content"].agg("".join)
+            contents = {str(name): bytes.fromhex(text) for name, text in texts.items()}
+        except (KeyError, TypeError, ValueError) as error:
+            raise TableError(f"kept is not as it was exported: {error}", "leave the file away") from None
+        for name in {PRIOR, PUBLIC_IDS} & contents.keys():
+            if kept(tx, name) is None:
+                keep(tx, name, contents[name])

@@ -5,7 +5,7 @@ import pytest
 from scipy.special import ndtr
 from simulated import CUTS
 
-from pairing.learning.ordinal import PRIOR_MEAN, Ordinal, fit_ordinal, working_response
+from pairing.learning.ordinal import PRIOR_MEAN, Binned, Ordinal, fit_ordinal, working_response
 
 MODEL = Ordinal(np.array([-1.4, -0.9, -0.4, 0.2, -1.2]))
 
@@ -58,3 +58,17 @@ def test_thresholds_and_scale_are_recovered(noise):
 def test_a_few_words_leave_the_prior_in_charge():
     model = fit_ordinal(Ordinal.start(), np.array([3, 3]), np.zeros(2), np.zeros(2))
     np.testing.assert_allclose(model.parameters, PRIOR_MEAN, atol=0.4)
+
+
+def test_counting_judgements_that_are_alike_tells_what_listing_them_does():
+    rng = np.random.default_rng(4)
+    excess = 0.5 * rng.standard_normal(4000)
+    truth = Ordinal.start()
+    category = (excess[:, None] + truth.scale * rng.standard_normal((4000, 1)) > truth.thresholds).sum(axis=1)
+    variance = rng.uniform(0.0, 0.04, 4000)
+    listed = fit_ordinal(truth, category, excess, variance)
+    halves = [Binned.of(category[half], excess[half], variance[half]) for half in (slice(1500), slice(1500, None))]
+    both = halves[0] + halves[1]
+    assert both.sums[:, 0].sum() == 4000
+    assert len(both.key) < 1000
+    np.testing.assert_allclose(fit_ordinal(truth, *both.rows).parameters, listed.parameters, atol=0.01)

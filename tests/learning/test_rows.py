@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from scipy import sparse
 
+from pairing.learning import iterative
+from pairing.learning import rows as rows_module
 from pairing.learning.exact import Prior
 from pairing.learning.iterative import System, fit_variances
-from pairing.learning.parts import HeldParts, added
+from pairing.learning.parts import HeldParts, Placed, added
 from pairing.learning.rows import Level, Rows
 
 SHARED, TASTERS, CUPS_EACH, SIPS = 12, 6, 10, 3
@@ -106,6 +108,29 @@ def test_two_parts_give_the_answer_of_one(data):
         np.testing.assert_allclose(mine, other, atol=1e-8)
 
 
+@pytest.mark.parametrize("at_once", [7, 10**6])
+def test_a_part_that_keeps_to_the_columns_it_uses_answers_the_same(data, monkeypatch, at_once):
+    """Whatever share of the columns that is, and however many draws are solved for together."""
+    x, *_, weight = data
+    unused = sparse.csr_matrix((len(weight), 2))
+    wide = sparse.hstack([unused, x, unused], format="csr")
+    shared = prior(np.zeros(wide.shape[1], np.int64), np.random.default_rng(1))
+    answers = []
+    for few in (0.0, 1.0):
+        monkeypatch.setattr(rows_module, "FEW_COLUMNS", few)
+        monkeypatch.setattr(iterative, "AT_ONCE", at_once if few else 10**6)
+        system = System.of(parted((wide, *data[1:]), TWO), shared, 3)
+        assert all((part.used is not None) == bool(few) for part in system.parts.parts)
+        fitted = fit_variances(system, np.log(LEVEL.variances), floor=1e-6, fixed_noise=False)
+        noise = system.parts.sum(Rows.noise, LEVEL, 3, 4)["rhs"]
+        apart = [system.parts.sum(Rows.noise, LEVEL, 3, 2, first)["rhs"] for first in (0, 2)]
+        np.testing.assert_allclose(noise, np.hstack(apart))
+        answers.append((fitted.beta, system.covariance(LEVEL), noise, system.draws(LEVEL, 3000).var(axis=1)))
+    for mine, other in zip(answers[0][:3], answers[1][:3], strict=True):
+        np.testing.assert_allclose(mine, other, atol=1e-9)
+    np.testing.assert_allclose(answers[0][3], answers[1][3], rtol=0.15)
+
+
 def test_draws_of_all_columns_have_the_posterior_spread(data):
     x, z, shared, own, _, _, weight = data
     system = System.of(parted(data, ONE), shared, 3)
@@ -139,5 +164,9 @@ def test_rows_that_are_alike_are_taken_together():
 
 
 def test_sums_are_added_by_name():
-    assert added([{"a": 1, "b": np.ones(2)}, {"a": 2, "b": np.ones(2)}])["b"].tolist() == [2.0, 2.0]
+    first = np.ones(2)
+    some = [{"a": n, "b": np.ones(2), "c": Placed(np.array([n % 2]), np.ones(1), 2)} for n in range(1, 5)]
+    found = added([{"b": first}, *some])
+    assert first.tolist() == [1.0, 1.0]  # whoever answered may keep it
+    assert (found["a"], found["b"].tolist(), found["c"].tolist()) == (10, [5.0, 5.0], [2.0, 2.0])
     assert added([]) == {}

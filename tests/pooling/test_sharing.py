@@ -7,8 +7,10 @@ from pools import kitchens, write_pool
 
 import pairing
 from pairing import Bench, Recipe
-from pairing.errors import PoolError
+from pairing.errors import PoolError, StoreError, TableError
 from pairing.learning.adopted import POOL
+from pairing.store.database import FILE_NAME
+from pairing.store.salvage import salvage
 
 SECRETS = ("Ana", "ben", "birthday", "secret", "maker", "t0000", "s000")
 
@@ -169,6 +171,57 @@ def test_an_adopted_prior_outlives_what_is_cached(bench, prior):
         bench.store_blob(f"other {number}", b"content")
     bench.erase_taster("Ana")
     assert bench.adopted is not None
+
+
+@pytest.mark.parametrize("name", ["folder", "book.xlsx"])
+def test_it_goes_along_with_everything(bench, prior, tmp_path, name):
+    bench.adopt(prior)
+    bench.name_publicly({next(iter(bench.shelf().bases)): "plain-oat"})
+    bench.export(tmp_path / name, everything=True)
+    again = Bench.create(tmp_path / "again")
+    again.load(tmp_path / name)
+    assert again.adopted_bytes == bench.adopted_bytes
+    assert again.public_ids == bench.public_ids
+    bench.adopt(None)
+    again.load(tmp_path / name)
+    assert again.adopted is not None
+
+
+def test_an_export_whose_prior_is_spoilt_is_refused(bench, prior, tmp_path):
+    bench.adopt(prior)
+    file = bench.export(tmp_path / "out", everything=True) / "kept.csv"
+    file.write_text(file.read_text().replace("prior,", "prior,no bytes", 1))
+    with pytest.raises(TableError, match="kept is not as it was exported"):
+        Bench.create(tmp_path / "again").load(tmp_path / "out")
+
+
+def test_it_can_be_salvaged(bench, prior, tmp_path):
+    bench.adopt(prior)
+    bench.learn()
+    assert not salvage(tmp_path / "bench" / FILE_NAME, tmp_path / "saved")
+    assert Bench.open(tmp_path / "saved").adopted_bytes == bench.adopted_bytes
+
+
+def test_another_bench_brings_its_prior_where_there_is_none(bench, prior, kitchen, tmp_path):
+    palate = kitchen(9001)
+    base = palate.base_ids[0]
+    other = bench_of(palate, palate.log(4, np.random.default_rng(5)), tmp_path / "other")
+    other.correct("bases", base, {"name": "Something else"})
+    other.name_publicly({base: base})
+    other.adopt(prior)
+    report = bench.merge(other)
+    assert report.prior
+    assert bench.adopted_bytes == other.adopted_bytes
+    assert bench.public_ids == {f"{base}~2": base}
+    assert not bench.merge(other).prior
+
+
+def test_a_guest_adopts_nothing(bench, prior, tmp_path):
+    guest = Bench.open(tmp_path / "bench", author="guest", role="guest")
+    for change in (lambda: guest.adopt(prior), lambda: guest.name_publicly({next(iter(guest.shelf().bases)): "oat"})):
+        with pytest.raises(StoreError, match="may not change what others wrote"):
+            change()
+    assert bench.adopted is None
 
 
 def test_a_prior_of_other_things_is_refused(kitchen, prior, tmp_path):
