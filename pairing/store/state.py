@@ -256,7 +256,7 @@ def load_blob(tx: Transaction, key: str) -> bytes | None:
 
 
 def as_rows(tx: Transaction) -> dict[str, list[list[str]]]:
-    """Return settings, cups in hand and what is kept of other kitchens as they are exported, by what they are called."""
+    """Return settings, cups in hand and what is kept of other kitchens as they are exported, by name."""
     sets = read_sets(tx)
     settings = sorted(as_text({**read_settings(tx), **({_SETS: sets} if sets else {})}).items())
     table = tx.table("drafts")
