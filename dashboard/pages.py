@@ -42,6 +42,7 @@ VIEWS: Mapping[str, tuple[View, ...]] = {
     "Known": (
         View("pairings", "Pairing map", "hub", "What goes with what: liked more together than each explains alone."),
         View("doses", "Doses", "water_drop", "How much reads 'just right', in which base, and how sure that is."),
+        View("pool", "Other kitchens", "groups", "What others know, and what would leave for them."),
         View("quality", "How good is it", "query_stats", "What the predictions are worth on cups not seen."),
     ),
     "Kept": (

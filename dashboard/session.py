@@ -92,8 +92,8 @@ def say_when_read_only() -> None:
 
 
 def state_key(of: Bench) -> str:
-    """Text that changes whenever something learned from the bench may change: log, plugins or settings."""
-    return f"{__version__}|{of.revision}|{host(of).fingerprint}|{sorted(of.settings.items())}"
+    """Text that changes whenever something learned may change: log, plugins, settings, or what others know."""
+    return f"{__version__}|{of.revision}|{host(of).fingerprint}|{sorted(of.settings.items())}|{of.adopted_mark}"
 
 
 def shelf(of: Bench) -> Shelf:

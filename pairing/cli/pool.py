@@ -130,9 +130,9 @@ def _contribute(args: argparse.Namespace, out: Output) -> int:
 
 
 def _learn(args: argparse.Namespace, out: Output) -> int:
-    from pairing.pooling.fit import learn_pooled
+    from pairing.pooling.fit import STAGES, learn_pooled
 
-    with _engine(args) as engine, out.progress("Learning from the pool", 6) as shown:
+    with _engine(args) as engine, out.progress("Learning from the pool", len(STAGES)) as shown:
         pool = learn_pooled(
             args.folder,
             on_damaged="skip" if args.skip_damaged else "refuse",
@@ -184,7 +184,12 @@ def _show(args: argparse.Namespace, out: Output) -> int:
         return 0
     _tell(prior, out)
     if not args.file:
-        _known_here(open_bench(args), prior, out)
+        bench = open_bench(args)
+        _known_here(bench, prior, out)
+        share = bench.learn().pool_share
+        out.value("share", share)
+        if share is not None:
+            out.say(f"Your own cups say: what they expect counts {share[0]:.2f} times here (± {share[1]:.2f}).")
     return 0
 
 
@@ -205,13 +210,10 @@ def _tell(prior: Prior, out: Output) -> None:
 
 def _known_here(bench: Bench, prior: Prior, out: Output) -> None:
     """Say which of a bench's bases and flavourings a prior knows."""
-    shelf, public = bench.shelf(), bench.public_ids
-    for what, items, known in (
-        ("bases", shelf.bases, prior.bases), ("flavourings", shelf.flavourings, prior.flavourings)
-    ):  # fmt: skip
-        here = [own for own in items if public.get(own, own) in known]
+    shelf = bench.shelf()
+    for what, here in prior.known_on(shelf, bench.public_ids).items():
         out.value(f"known_{what}", here)
-        out.say(f"It knows {len(here)} of your {len(items)} {what}.")
+        out.say(f"It knows {len(here)} of your {len(getattr(shelf, what))} {what}.")
 
 
 def _adopt(args: argparse.Namespace, out: Output) -> int:

@@ -13,7 +13,7 @@ from pairing.errors import UnknownIdError, nearest
 from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.lots import lot_strength
 from pairing.learned.over_time import over_time
-from pairing.learned.prior import Prior
+from pairing.learned.prior import Prior, share_of
 from pairing.learned.roundup import compare
 from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
@@ -143,6 +143,11 @@ class Learned:
         """
         return self.response.explain(Recipes.of(self.shelf, [recipe]), tasters)
 
+    @property
+    def pool_share(self) -> tuple[float, float] | None:
+        """By how much what other kitchens expect counts here, 1 in full: mean and sd; None without a prior."""
+        return share_of(self.liking)
+
     def leans_on(self, recipe: Recipe, tasters: str | None = None, n: int = 5) -> pd.DataFrame:
         """Return the scores that a prediction leans on most.
 
@@ -156,8 +161,9 @@ class Learned:
 
     @cached_property
     def notes(self) -> OffNotes:
-        """What the log taught about off-notes."""
-        return fit_off_notes(self.shelf, self.log)
+        """What the log, and other kitchens, taught about off-notes."""
+        known = {} if self.prior is None else self.prior.off_notes_on(self.shelf, self.public_ids)
+        return fit_off_notes(self.shelf, self.log, known)
 
     def off_notes(self, recipes: Iterable[Recipe] | None = None) -> pd.DataFrame:
         """Return how often each off-note is to be expected; without recipes, in every base by itself.

@@ -9,23 +9,28 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from scipy import sparse
 
 from pairing.errors import PoolError
 from pairing.learned import packed
-from pairing.learning.adopted import LEAST_VARIANCE, Adopted, Known
+from pairing.learning.adopted import LEAST_VARIANCE, POOL, Adopted, Known
 from pairing.learning.block import About, Block
 from pairing.learning.design import Traits
 from pairing.learning.liking import BLOCKS as LIKING
+from pairing.learning.off_notes import Expected
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.strength import BLOCKS as DOSE
 from pairing.model.arrays import Floats, Ints
 
 if TYPE_CHECKING:
+    from pairing.learning.liking import Liking
     from pairing.model.shelf import Shelf
 
-__all__ = ["Effects", "Prior"]
+__all__ = ["Effects", "Prior", "share_of"]
 
 FORMAT = 1
+OFF_NOTE = "off-note "
+"""What stands before a note where it is a response; of these ``otherwise`` of the average is how strong it is found."""
 RESPONSES: Mapping[str, tuple[Block, ...]] = {"liking": LIKING, "dose": DOSE}
 
 
@@ -100,6 +105,12 @@ class Prior:
         known = (self.effects[response, "flavouring"].names for response in RESPONSES)
         return tuple(sorted({names[0] for some in known for names in some}))
 
+    def known_on(self, shelf: Shelf, public_ids: Mapping[str, str] | None = None) -> dict[str, list[str]]:
+        """Return which bases and flavourings of a shelf it knows, by one's own ids."""
+        public = public_ids or {}
+        sides = {"bases": (shelf.bases, self.bases), "flavourings": (shelf.flavourings, self.flavourings)}
+        return {what: [own for own in items if public.get(own, own) in known] for what, (items, known) in sides.items()}
+
     # --- on one shelf ----------------------------------------------------------------------------------------------
 
     def on(self, shelf: Shelf, traits: Traits, public_ids: Mapping[str, str] | None = None) -> dict[str, Adopted]:
@@ -132,6 +143,28 @@ class Prior:
             out[response] = Adopted(
                 known, means, variances, ordinal=Ordinal(self.ordinal) if response == "dose" else None
             )
+        return out
+
+    def off_notes_on(self, shelf: Shelf, public_ids: Mapping[str, str] | None = None) -> dict[str, Expected]:
+        """Translate what it knows of off-notes to a shelf, by note."""
+        n_bases, n_flavourings = len(shelf.bases), len(shelf.flavourings)
+        index: dict[str, tuple[int, dict[str, list[int]]]] = {
+            "base": (1, _index(shelf.bases, public_ids or {})),
+            "flavouring": (1 + n_bases, _index(shelf.flavourings, public_ids or {})),
+        }
+        out = {}
+        for response, _ in self.effects:
+            if not response.startswith(OFF_NOTE) or response.removeprefix(OFF_NOTE) in out:
+                continue
+            mean, variance = (np.full(1 + n_bases + 2 * n_flavourings, np.nan) for _ in range(2))
+            whole = self.effects[response, "average"]
+            mean[:1], variance[:1] = whole.mean, whole.variance + whole.between
+            for block, (start, places) in index.items():
+                one = self.effects[response, block]
+                for row, (name,) in enumerate(one.names):
+                    at = [start + place for place in places.get(name, ())]
+                    mean[at], variance[at] = one.mean[row], one.variance[row] + one.between
+            out[response.removeprefix(OFF_NOTE)] = Expected(mean, variance, whole.otherwise)
         return out
 
     # --- in a file -------------------------------------------------------------------------------------------------
@@ -195,6 +228,15 @@ class Prior:
 
     def __repr__(self) -> str:
         return f"<Prior of {self.facts.get('kitchens', '?')} kitchens, {self.facts.get('cups', '?')} cups>"
+
+
+def share_of(liking: Liking) -> tuple[float, float] | None:
+    """By how much what other kitchens expect counts in what was learned, 1 in full: mean and sd."""
+    at = liking.columns.start.get(POOL)
+    if at is None:
+        return None
+    row = sparse.csr_matrix(([1.0], ([0], [at])), (1, liking.columns.n))
+    return float(liking.posterior.mean[at]), float(np.sqrt(liking.posterior.variance(row)[0]))
 
 
 def _index(items: Mapping[str, Any], public: Mapping[str, str]) -> dict[str, list[int]]:

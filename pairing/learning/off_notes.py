@@ -3,17 +3,17 @@
 Every note has a logistic regression of its own on base, flavourings and log dose, with normal priors and a Laplace
 approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5; from memory). How widely bases and
 flavourings differ is not known: the answer is averaged over several spreads, by their evidence. A reading counts as
-*not found* where liking was said and that note was
-not.
+*not found* where liking was said and that note was not.
 """
 
 from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -30,9 +30,19 @@ if TYPE_CHECKING:
     from pairing.learning.log import Log
     from pairing.model.shelf import Shelf
 
-__all__ = ["OffNotes", "fit_off_notes", "notes_in"]
+__all__ = [
+    "SPREADS",
+    "Expected",
+    "OffNotes",
+    "design",
+    "fit_off_notes",
+    "laplace",
+    "log_odds_sums",
+    "notes_in",
+    "precision_of",
+]
 
-_SPREADS = (0.3, 0.7, 1.5)
+SPREADS = (0.3, 0.7, 1.5)
 """How widely bases and flavourings may differ, sd in log odds; each counts as much as the evidence says."""
 _SPREAD_LOG_SD = 0.6
 """How far the log of a spread may well be from 0, before any cup was judged (our choice)."""
@@ -40,6 +50,8 @@ _INTERCEPT_SD, _DOSE_SD = 1.0, 0.5
 """Prior sd of the average, and of the slope on log dose, in log odds (our choice)."""
 _OWN_SD = 0.3
 """How far a recipe may be off what its parts lead to expect, sd in log odds (our choice)."""
+_HEARD = 2.0
+"""Log odds, before any cup was judged, that what other kitchens know holds here (our choice)."""
 _STEPS = 30
 _NOTE = re.compile(r"\s*([^:;@]+?)\s*(?::\s*([1-3]))?\s*(@\s*\w+)?\s*")
 
@@ -57,6 +69,23 @@ def notes_in(text: str) -> dict[str, int]:
         if (match := _NOTE.fullmatch(part)) and match[1].casefold() != "none":
             found[match[1].casefold() + (match[3] or "").replace(" ", "")] = int(match[2] or 1)
     return found
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """What other kitchens know of one note.
+
+    Attributes
+    ----------
+    mean, variance : arrays, shape (p,)
+        Log odds of the columns of `design`; NaN where they do not know.
+    strength : float
+        How strong it was where it was found.
+    """
+
+    mean: Floats
+    variance: Floats
+    strength: float
 
 
 @dataclass(frozen=True)
@@ -86,7 +115,7 @@ class OffNotes:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The notes that were found, those of most readings first."""
+        """The notes that were found, here or by others, those of most readings here first."""
         return tuple(sorted(self.fitted, key=lambda name: (-self.fitted[name].readings, name)))
 
     def check(self, note: str) -> str:
@@ -105,7 +134,7 @@ class OffNotes:
 
     def chance(self, note: str, recipes: Recipes) -> tuple[Floats, Floats, Floats]:
         """Return how often a note is to be expected, with 80 % limits, each of shape (n,)."""
-        one, x = self.fitted[note], _design(self.shelf, recipes, self.log_dose)
+        one, x = self.fitted[note], design(self.shelf, recipes, self.log_dose)
         mean = np.asarray(x @ one.mean)
         variance = np.maximum(np.asarray(x.multiply(x @ one.cov).sum(axis=1)).ravel(), 0.0)
         sd = np.sqrt(variance + _OWN_SD**2)
@@ -129,17 +158,19 @@ class OffNotes:
         return pd.concat(parts).sort_values("recipe", kind="stable", ignore_index=True)
 
 
-def fit_off_notes(shelf: Shelf, log: Log) -> OffNotes:
-    """Learn every note that a log names."""
+def fit_off_notes(shelf: Shelf, log: Log, pool: Mapping[str, Expected] = MappingProxyType({})) -> OffNotes:
+    """Learn every note that a log names, or that other kitchens know."""
     said = [notes_in(text) if isinstance(text, str) else None for text in log.off_notes]
     judged = np.array([one is not None for one in said], dtype=bool) | ~np.isnan(log.liking)
     rows = np.flatnonzero(judged)
     recipes = log.recipes.take(rows)
     usual = _usual_doses(shelf, recipes)
-    x = _design(shelf, recipes, usual)
+    x = design(shelf, recipes, usual)
     strengths = [said[i] or {} for i in rows]
-    names = dict.fromkeys(note for one in strengths for note in one)
-    fitted = {note: _fit(shelf, note, x, recipes, [one.get(note, 0) for one in strengths]) for note in names}
+    names = dict.fromkeys([*(note for one in strengths for note in one), *pool])
+    fitted = {
+        note: _fit(shelf, note, x, recipes, [one.get(note, 0) for one in strengths], pool.get(note)) for note in names
+    }
     return OffNotes(shelf, usual, fitted)
 
 
@@ -151,8 +182,8 @@ def _usual_doses(shelf: Shelf, recipes: Recipes) -> Floats:
     return np.asarray(np.bincount(places, weights=doses, minlength=len(n)) / np.maximum(n, 1))
 
 
-def _design(shelf: Shelf, recipes: Recipes, usual: Floats) -> sparse.csr_matrix:
-    """Columns: the average, each base, each flavouring, and each flavouring's log dose beside its usual one."""
+def design(shelf: Shelf, recipes: Recipes, usual: Floats) -> sparse.csr_matrix:
+    """Make columns: the average, each base, each flavouring, and each flavouring's log dose beside its usual one."""
     n, n_base, n_flav = len(recipes), len(shelf.bases), len(shelf.flavourings)
     row, slot = np.nonzero(recipes.flavouring >= 0)
     place = recipes.flavouring[row, slot]
@@ -163,53 +194,83 @@ def _design(shelf: Shelf, recipes: Recipes, usual: Floats) -> sparse.csr_matrix:
     return sparse.csr_matrix((values, (rows, columns)), shape=(n, 1 + n_base + 2 * n_flav))
 
 
-def _fit(shelf: Shelf, note: str, x: sparse.csr_matrix, recipes: Recipes, strength: Sequence[int]) -> _Fitted:
+def _fit(
+    shelf: Shelf, note: str, x: Any, recipes: Recipes, strength: Sequence[int], expected: Expected | None
+) -> _Fitted:
     force = np.asarray(strength, dtype=float)
     y = (force > 0).astype(np.float64)
     n_base, n_flav = len(shelf.bases), len(shelf.flavourings)
     prior = np.zeros(x.shape[1])
     prior[0] = logit((y.sum() + 0.5) / (len(y) + 1.0))
     prior[1 + n_base : 1 + n_base + n_flav] = [masked_by(note, f) for f in shelf.flavourings.values()]
-    mean, cov = _averaged(x, y, prior, n_base, n_flav)
+    spreads = list(_spreads(n_base, n_flav))
+    taken = [(prior, one, usually) for one, usually in spreads] if y.any() or expected is None else []
+    usual = force.sum() / max(y.sum(), 1)
+    if expected is not None:
+        known, usual = np.isfinite(expected.mean), expected.strength
+        mean = np.where(known, expected.mean, prior)
+        taken += [(mean, np.where(known, 1.0 / expected.variance, one), usually + _HEARD) for one, usually in spreads]
+    mean, cov = _averaged(x, y, taken)
     per_base = np.bincount(recipes.base, weights=force, minlength=n_base)
     found = np.bincount(recipes.base, weights=y, minlength=n_base)
     with np.errstate(invalid="ignore"):
-        usual = np.where(found > 0, per_base / np.maximum(found, 1), force.sum() / max(y.sum(), 1))
-    return _Fitted(mean, cov, usual, int(y.sum()))
+        strengths = np.where(found > 0, per_base / np.maximum(found, 1), usual)
+    return _Fitted(mean, cov, strengths, int(y.sum()))
 
 
-def _averaged(x: sparse.csr_matrix, y: Floats, prior: Floats, n_base: int, n_flav: int) -> tuple[Floats, Floats]:
-    """Return mean and covariance of the mixture over all spreads, weighted by evidence and what is usual."""
+def _spreads(n_base: int, n_flav: int) -> Iterator[tuple[Floats, float]]:
+    """Yield the prior precision at every pair of spreads, and the log of how usual that pair is."""
+    for base_sd, flav_sd in itertools.product(SPREADS, repeat=2):
+        usually = -0.5 * (np.log(base_sd) ** 2 + np.log(flav_sd) ** 2) / _SPREAD_LOG_SD**2
+        yield precision_of(n_base, n_flav, base_sd, flav_sd), float(usually)
+
+
+def _averaged(x: Any, y: Floats, priors: Sequence[tuple[Floats, Floats, float]]) -> tuple[Floats, Floats]:
+    """Return mean and covariance of the mixture over all priors, weighted by evidence and what is usual."""
     found, weight = [], []
-    for base_sd, flav_sd in itertools.product(_SPREADS, repeat=2):
-        *one, evidence = _laplace(x, y, prior, _precision(n_base, n_flav, base_sd, flav_sd))
+    for mean, precision, usually in priors:
+        *one, evidence = laplace(lambda w: log_odds_sums(x, y, w), mean, precision)
         found.append(one)
-        weight.append(evidence - 0.5 * (np.log(base_sd) ** 2 + np.log(flav_sd) ** 2) / _SPREAD_LOG_SD**2)
+        weight.append(evidence + usually)
     share = softmax(weight)
     mean = np.asarray(sum(s * w for s, (w, _) in zip(share, found, strict=True)))
     cov = sum(s * (c + np.outer(w - mean, w - mean)) for s, (w, c) in zip(share, found, strict=True))
     return mean, np.asarray(cov)
 
 
-def _precision(n_base: int, n_flav: int, base_sd: float, flav_sd: float) -> Floats:
+def precision_of(n_base: int, n_flav: int, base_sd: float, flav_sd: float) -> Floats:
+    """Prior precision of the columns of `design`."""
     sds = np.repeat([_INTERCEPT_SD, base_sd, flav_sd, _DOSE_SD], [1, n_base, n_flav, n_flav])
     return np.asarray(1.0 / sds**2)
 
 
-def _laplace(x: sparse.csr_matrix, y: Floats, prior: Floats, precision: Floats) -> tuple[Floats, Floats, float]:
-    """Return mode, covariance there, and log evidence; Newton's steps are halved until they gain."""
+def log_odds_sums(x: Any, y: Floats, weights: Floats) -> dict[str, Any]:
+    """Return log-likelihood, its gradient, and the information of a logistic regression; those of two logs add up."""
+    eta = np.asarray(x @ weights)
+    p = expit(eta)
+    information = (x.T @ x.multiply((p * (1.0 - p))[:, None])).toarray()
+    value = float(y @ eta - np.logaddexp(0.0, eta).sum())
+    return {"value": value, "gradient": np.asarray(x.T @ (y - p)), "information": information}
+
+
+def laplace(
+    sums: Callable[[Floats], Mapping[str, Any]], prior: Floats, precision: Floats
+) -> tuple[Floats, Floats, float]:
+    """Return mode, covariance there, and log evidence; Newton's steps are halved until they gain.
+
+    ``sums`` answers as `log_odds_sums` does, of one log or of several in sum.
+    """
     w, value = prior.copy(), -np.inf
     step = np.zeros_like(w)
     for _ in range(_STEPS):
-        eta = np.asarray(x @ w)
-        now = float(y @ eta - np.logaddexp(0.0, eta).sum() - 0.5 * precision @ (w - prior) ** 2)
+        told = sums(w)
+        now = float(told["value"] - 0.5 * precision @ (w - prior) ** 2)
         if now < value - 1e-12:
             step = step / 2.0
             w = w - step
             continue
-        p = expit(eta)
-        gradient = np.asarray(x.T @ (y - p)) - precision * (w - prior)
-        hessian = (x.T @ x.multiply((p * (1.0 - p))[:, None])).toarray() + np.diag(precision)
+        gradient = told["gradient"] - precision * (w - prior)
+        hessian = told["information"] + np.diag(precision)
         if now - value < 1e-9:
             break
         value, step = now, np.linalg.solve(hessian, gradient)

@@ -16,6 +16,7 @@ import pandas as pd
 from pairing.errors import PoolError, first_few
 from pairing.learning.design import Traits
 from pairing.learning.log import Log, read_log
+from pairing.learning.off_notes import notes_in
 from pairing.model.arrays import Floats
 from pairing.model.columns import TABLES
 from pairing.model.shelf import Shelf
@@ -36,6 +37,12 @@ PUBLIC_FACTS = {
     ),
 }  # fmt: skip
 """Columns of bases and flavourings that a pool holds."""
+PUBLIC_NOTES = (
+    "artificial", "astringent", "beany", "bitter", "burning", "burnt", "cardboard", "chalky", "cooked", "curdled",
+    "drying", "fishy", "grassy", "medicinal", "metallic", "musty", "rancid", "salty", "soapy", "sour", "stale",
+    "sulphury", "sweet", "whey",
+)  # fmt: skip
+"""Off-notes that leave, in the words of the trade (common practice, no source); one's own words stay at home."""
 ALIKE = 0.85
 MOST_APART = float(np.log(1000.0))
 """References of one bottle and the public one that are further apart are of two things (our choice)."""
@@ -250,6 +257,7 @@ def _readings(log: Log, ids: Mapping[str, list[str]], ratio: Floats, readings: p
             "tasted_at": month[log.source][row],
             "strength": strength,
             "liking": log.liking[row],
+            "off_notes": np.array([_public_notes(text) for text in log.off_notes], object)[row],
             "stepped": np.where(log.stepped, "yes", "no").astype(object)[row],
             "temperature_c": log.temperature_c[row],
             "minutes_since_addition": log.minutes[row],
@@ -257,6 +265,13 @@ def _readings(log: Log, ids: Mapping[str, list[str]], ratio: Floats, readings: p
             "lot": _numbered(lot, "l"),
         }
     )
+
+
+def _public_notes(text: Any) -> str | None:
+    """Write the off-notes that leave, in an order that tells nothing."""
+    found = sorted(notes_in(text).items()) if isinstance(text, str) else []
+    parts = [(note.partition("@"), strength) for note, strength in found]
+    return "; ".join(f"{name}:{n}{at}{when}" for (name, at, when), n in parts if name in PUBLIC_NOTES) or None
 
 
 def _in_order(cup: Any, taster: Any) -> Any:

@@ -24,14 +24,15 @@ from pairing.model.shelf import Shelf
 from pairing.pooling.doses import DoseFit, Judged, fit_doses
 from pairing.pooling.folder import open_pool, read_part, refusal
 from pairing.pooling.liking import LikingFit, fit_liking_over
+from pairing.pooling.notes import Noted, NoteFit, fit_notes
 from pairing.pooling.pool import Pool
 from pairing.pooling.scored import TASTE, Adjusted, DosesKnown, Scored
 from pairing.pooling.stored_parts import StoredParts, write_whole
-from pairing.pooling.survey import Planned, Survey, survey
+from pairing.pooling.survey import Behind, Planned, Survey, survey
 
-__all__ = ["Progress", "learn_pooled"]
+__all__ = ["STAGES", "Progress", "learn_pooled"]
 
-STAGES = ("readings", "needed doses", "liking", "low-rank parts", "tasters", "uncertainty")
+STAGES = ("readings", "needed doses", "liking", "low-rank parts", "tasters", "uncertainty", "off-notes")
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,9 @@ class _Learning:
             slopes=np.empty(0),
             scatter=fit.scatter,
         )
-        return Pool(self.shelf, strength, liking, told, damaged)
+        notes, behind = self.stage("notes", lambda: self.notes(bool(told.found["noted"])))
+        self.said("off-notes")
+        return Pool(self.shelf, strength, liking, told, notes, behind, damaged)
 
     def doses(self, told: Survey) -> tuple[DoseFit | None, DosesKnown | None, Strength]:
         """Learn needed doses."""
@@ -182,6 +185,13 @@ class _Learning:
         self, planned: Planned, posterior: Posterior, ordinal: Ordinal, variances: dict[str, float], n: int
     ) -> Strength:
         return Strength(self.traits, planned.plan.columns, posterior, variances, ordinal, 0, n)
+
+    def notes(self, any_noted: bool) -> tuple[dict[str, NoteFit], Behind | None]:
+        """Learn off-notes, where any were written down; a flavouring's dose counts beside its label's."""
+        if not any_noted:
+            return {}, None
+        labels = np.where(np.isnan(self.traits.log_label), self.traits.log_expected[None, :], self.traits.log_label)
+        return fit_notes(self.parts.then(Noted.of, self.shelf, labels.mean(axis=0)), self.shelf)
 
     def liking(self, told: Survey, doses: DoseFit | None, known: DosesKnown | None) -> tuple[LikingFit, Posterior]:
         """Learn liking."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -19,8 +19,9 @@ from pairing.learning.strength import Strength
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
+from pairing.pooling.notes import NoteFit
 from pairing.pooling.release import prior_of
-from pairing.pooling.survey import Survey
+from pairing.pooling.survey import Behind, Survey
 
 __all__ = ["Pool"]
 
@@ -37,6 +38,10 @@ class Pool:
         What all kitchens share.
     told : Survey
         What the pool holds, in counts.
+    notes : mapping of off-note to NoteFit
+        What all kitchens share of off-notes.
+    behind : Behind or None
+        Who stands behind each column of their design.
     damaged : tuple of (str, str)
         Files of kitchens that were left out, and why.
     """
@@ -45,6 +50,8 @@ class Pool:
     strength: Strength
     liking: Liking
     told: Survey
+    notes: Mapping[str, NoteFit] = field(default_factory=dict)
+    behind: Behind | None = None
     damaged: tuple[tuple[str, str], ...] = ()
 
     @property

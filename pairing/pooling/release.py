@@ -9,9 +9,9 @@ import numpy as np
 from scipy import sparse
 
 from pairing.errors import PoolError
-from pairing.learned.prior import RESPONSES, Effects, Prior
+from pairing.learned.prior import OFF_NOTE, RESPONSES, Effects, Prior
 from pairing.learning.block import About, Block, Entries
-from pairing.learning.columns import Columns
+from pairing.learning.columns import Columns, places
 from pairing.learning.design import Traits
 from pairing.model.arrays import Floats, Ints
 from pairing.pooling.survey import Behind
@@ -75,6 +75,7 @@ def prior_of(pool: Pool, min_kitchens: int, licence: str) -> Prior:
         for name in UNNAMED[response]:
             if name in part.columns.keys:
                 effects[response, name] = _unnamed(by_name[name], part)
+    effects |= _notes(pool, min_kitchens)
     days = found["days"]
     facts = {
         "kitchens": int(found["kitchens"]),
@@ -88,12 +89,46 @@ def prior_of(pool: Pool, min_kitchens: int, licence: str) -> Prior:
     return Prior(effects, pool.strength.ordinal.parameters, facts)
 
 
+def _notes(pool: Pool, min_kitchens: int) -> dict[tuple[str, str], Effects]:
+    """Return what may travel of off-notes: of a note, and of what was tasted for it."""
+    out: dict[tuple[str, str], Effects] = {}
+    bases, flavourings = list(pool.shelf.bases), list(pool.shelf.flavourings)
+    blocks = {"average": [()], "base": [(b,) for b in bases], "flavouring": [(f,) for f in flavourings]}
+    for note, fit in pool.notes.items():
+        assert pool.behind is not None
+        start = 0
+        if not _enough(fit.found, min_kitchens)[0]:
+            continue
+        for (block, names), between in zip(blocks.items(), fit.between, strict=True):
+            columns = np.arange(start, start + len(names))
+            start += len(names)
+            at = places(pool.behind.key, columns)
+            seen = np.flatnonzero(at >= 0)
+            kept = seen[_enough(pool.behind, min_kitchens)[at[seen]]]
+            kitchens = pool.behind.kitchens[at[kept]]
+            out[OFF_NOTE + note, block] = Effects(
+                names=tuple(names[i] for i in kept),
+                mean=fit.mean[columns[kept]],
+                variance=fit.variance[columns[kept]] + between / kitchens,
+                kitchens=kitchens,
+                between=between,
+                otherwise=fit.strength if block == "average" else fit.spread**2,
+                withheld=len(seen) - len(kept),
+            )
+    return out
+
+
+def _enough(behind: Behind, min_kitchens: int) -> Any:
+    """Tell of which keys enough kitchens stand behind, and none dominates."""
+    return (behind.kitchens >= min_kitchens) & (behind.most <= MOST_OF_ONE * behind.count)
+
+
 def _shared(response: str, block: Block, behind: Behind, part: Any, pool: Pool, min_kitchens: int) -> Effects:
     """Return the effects of a block that may travel."""
     columns: Columns = part.columns
     at = np.searchsorted(behind.key, columns.keys[block.name])
-    kitchens, most, count = (getattr(behind, name)[at] for name in ("kitchens", "most", "count"))
-    kept = np.flatnonzero((kitchens >= min_kitchens) & (most <= MOST_OF_ONE * count))
+    kitchens, count = behind.kitchens[at], behind.count[at]
+    kept = np.flatnonzero(_enough(behind, min_kitchens)[at])
     keys = columns.keys[block.name][kept]
     x = _rows(columns.start[block.name] + kept, columns.n)
     if block.name == "affinity":

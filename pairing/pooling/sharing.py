@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import PoolError
 from pairing.store import state
+from pairing.store.rights import check
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -71,6 +72,12 @@ class Sharing:
         kept: bytes | None = self._ask(state.kept, state.PRIOR)
         return kept
 
+    @property
+    def adopted_mark(self) -> str:
+        """What tells what is adopted now from what was before."""
+        found: str = self._ask(state.kept_mark)
+        return found
+
     # -- giving ---------------------------------------------------------------------------------------------------
 
     @property
@@ -128,9 +135,9 @@ class Sharing:
         kitchen : str
             A name for this kitchen that tells nobody who it is: small letters, digits and hyphens.
         public_ids : mapping, optional
-            As of `name_publicly`; kept for the next time.
+            As of `name_publicly`; kept for the next time once it is written.
         write : bool
-            False: only show what would leave.
+            False: only show what would leave; nothing is changed.
 
         Returns
         -------
@@ -141,13 +148,17 @@ class Sharing:
         ------
         PoolError
             When an id has no public one yet, when nothing is left to give, or the folder cannot be written.
+        StoreError
+            When who gives is not an owner.
         """
-        from pairing.pooling.contribution import contribution, write_contribution
+        from pairing.pooling.contribution import check_public_ids, contribution, write_contribution
 
-        if public_ids is not None:
-            self.name_publicly(public_ids)
-        given = contribution(self.shelf(), self.tables("readings"), self.public_ids, Path(folder), kitchen)
+        shelf = self.shelf()
+        public = self.public_ids | check_public_ids(public_ids or {}, shelf)
+        given = contribution(shelf, self.tables("readings"), public, Path(folder), kitchen)
         if write:
+            self._ask(check, "give")
+            self.name_publicly(public_ids or {})
             write_contribution(given, Path(folder), kitchen)
         return given.readings
 
@@ -158,7 +169,10 @@ class Sharing:
         ------
         PoolError
             When the pool has nothing of that kitchen.
+        StoreError
+            When who withdraws is not an owner.
         """
         from pairing.pooling.contribution import withdraw
 
+        self._ask(check, "give")
         return withdraw(Path(folder), kitchen)

@@ -105,6 +105,7 @@ def survey(part: LogPart, traits: Traits) -> dict[str, Any]:
         "kitchens": len(np.unique(part.kitchen)),
         "tasters": len(np.unique(log.taster)),
         "readings": len(log),
+        "noted": sum(isinstance(text, str) for text in log.off_notes),
         "highest": _places(log.recipes.take(scored), traits),
         "highest judged": _places(log.recipes.take(adds.row), traits),
         "damaged": part.damaged,

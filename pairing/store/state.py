@@ -27,6 +27,7 @@ __all__ = [
     "is_kept",
     "keep",
     "kept",
+    "kept_mark",
     "list_drafts",
     "load_blob",
     "load_draft",
@@ -210,6 +211,13 @@ def keep(tx: Transaction, name: str, content: bytes) -> None:
 def kept(tx: Transaction, name: str) -> bytes | None:
     """Return what is kept under a name, or None."""
     return load_blob(tx, _KEPT + name)
+
+
+def kept_mark(tx: Transaction) -> str:
+    """Tell when what is kept was last changed."""
+    table = tx.table("blobs")
+    query = table.select().with_only_columns(table.c.key, table.c.saved_at).where(table.c.key.like(f"{_KEPT}%"))
+    return " ".join(sorted(f"{row.key}@{row.saved_at}" for row in tx.execute(query)))
 
 
 def is_kept(key: str) -> bool:

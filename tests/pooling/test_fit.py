@@ -102,7 +102,7 @@ def test_stages_are_told_and_a_stopped_run_goes_on(pool, pool_folder, kitchen, t
 
     with pytest.raises(KeyboardInterrupt):
         pairing.learn_pooled(pool_folder, resume=tmp_path / "work", progress=stop_after_doses)
-    assert heard == [("readings", 1, 6), ("needed doses", 2, 6)]
+    assert heard == [("readings", 1, 7), ("needed doses", 2, 7)]
 
     def never(*_):
         raise AssertionError("this stage had been finished")
