@@ -60,7 +60,9 @@ def test_nothing_leaves_that_is_not_shown(bench, tmp_path):
     pool = tmp_path / "pool"
     shown = bench.contribute(pool, kitchen="boathouse", public_ids=own(bench), write=False)
     assert not pool.exists()
-    given = bench.contribute(pool, kitchen="boathouse")
+    assert not bench.public_ids
+    given = bench.contribute(pool, kitchen="boathouse", public_ids=own(bench))
+    assert bench.public_ids == own(bench)
     pd.testing.assert_frame_equal(shown, given)
     pd.testing.assert_frame_equal(
         pd.read_parquet(pool / "kitchen=boathouse" / "part-0.parquet"), given, check_dtype=False
