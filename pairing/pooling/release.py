@@ -93,7 +93,11 @@ def _notes(pool: Pool, min_kitchens: int) -> dict[tuple[str, str], Effects]:
     """Return what may travel of off-notes: of a note, and of what was tasted for it."""
     out: dict[tuple[str, str], Effects] = {}
     bases, flavourings = list(pool.shelf.bases), list(pool.shelf.flavourings)
-    blocks = {"average": [()], "base": [(b,) for b in bases], "flavouring": [(f,) for f in flavourings]}
+    blocks: dict[str, list[tuple[str, ...]]] = {
+        "average": [()],
+        "base": [(b,) for b in bases],
+        "flavouring": [(f,) for f in flavourings],
+    }
     for note, fit in pool.notes.items():
         assert pool.behind is not None
         start = 0

@@ -51,6 +51,11 @@ class Sharing:
         public = self.public_ids
         shelf = self.shelf()
         known = {public.get(own, own) for own in (*shelf.bases, *shelf.flavourings)}
+        if not told.bases and not told.flavourings:
+            raise PoolError(
+                "the prior names no base and no flavouring: too few kitchens stand behind any, or one dominates",
+                "wait for a prior of more kitchens",
+            )
         if not known & {*told.bases, *told.flavourings}:
             raise PoolError(
                 "the prior knows no base and no flavouring of this bench",

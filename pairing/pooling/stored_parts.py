@@ -7,11 +7,13 @@ whatever was asked of it is asked of another one, with the same answer.
 
 from __future__ import annotations
 
+import ctypes
 import hashlib
 import os
 import pickle
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -26,7 +28,7 @@ __all__ = ["StoredParts", "remember"]
 
 Key = tuple[str, str, str]
 """Work folder, step and part."""
-BUDGET_BYTES = 100_000_000
+BUDGET_BYTES = 50_000_000
 """What a process remembers of parts (our choice); what is beyond is read anew from the work folder each time."""
 
 
@@ -207,6 +209,7 @@ class _Memory:
             del self.held[key]
         for key in [key for key in self.memos if key[:2] == step]:
             del self.memos[key]
+        _give_back()
 
     def with_memo(self, key: Key, part: Any) -> Any:
         """Give a part that was read again what it had worked out."""
@@ -214,6 +217,12 @@ class _Memory:
             return part
         self.steps[key[:2]] = None
         return replace(part, memo=self.memos.setdefault(key, {}))
+
+
+def _give_back() -> None:
+    """Give freed memory back to the system: glibc keeps what lies below anything that is still in use."""
+    with suppress(OSError, AttributeError):
+        ctypes.CDLL(None).malloc_trim(0)
 
 
 _MEMORY = _Memory()

@@ -1,5 +1,7 @@
 """What a bench gives to a pool is shown first and nothing else; what it takes from one is kept until it is dropped."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -230,6 +232,10 @@ def test_a_prior_of_other_things_is_refused(kitchen, prior, tmp_path):
     palate = kitchen(9000)
     names = {one: f"my-{one}" for one in (*palate.base_ids, *palate.flavouring_ids)}
     bench = bench_of(palate, palate.log(5, np.random.default_rng(1)), tmp_path / "bench", rename=names)
+    nobody = {key: one for key, one in prior.effects.items() if key[1] not in ("base", "flavouring")}
+    nothing = {key: replace(prior.effects[key], names=()) for key in prior.effects if key not in nobody}
+    with pytest.raises(PoolError, match="names no base and no flavouring"):
+        bench.adopt(replace(prior, effects=nobody | nothing))
     with pytest.raises(PoolError, match="knows no base and no flavouring"):
         bench.adopt(prior)
     bench.name_publicly({own: public for public, own in names.items()})
