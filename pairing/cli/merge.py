@@ -1,8 +1,8 @@
 """Take in another bench of the same person or team: what both have is there once, what differs is kept apart.
 
 An id that means something else in the other bench gets ~2 behind it, wherever it stands. The other bench stays as it
-is; its settings and cups in hand are not taken along, what its cups were before is, and its prior from other kitchens where
-there is none here. pairing undo takes it back.
+is; its settings and cups in hand are not taken along, what its cups were before is, and so is its prior from other
+kitchens where there is none here. pairing undo takes the cups back.
 """
 
 from __future__ import annotations
