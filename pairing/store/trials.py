@@ -90,7 +90,7 @@ def dose_extremes(tx: Transaction) -> list[DoseExtremes]:
     dose = func.nullif(rows.c.dose_g_per_kg, 0.0)
     amounts = func.count(rows.c.amount) - func.count(rows.c.dose_g_per_kg + func.length(rows.c.amount))
     query = select(rows.c.flavouring_id, func.min(dose), func.max(dose), amounts)
-    counts = [rows.c.gone == 0, rows.c.flavouring_id.is_not(None), ledger.counting(rows)]
+    counts = [rows.c.gone == 0, rows.c.flavouring_id.is_not(None), ledger.counting(rows, all_rows=True)]
     found = tx.execute(query.where(*counts).group_by(rows.c.flavouring_id))
     return [DoseExtremes(name, least, most, bool(by_amount)) for name, least, most, by_amount in found]
 
