@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import threading
 import tracemalloc
 from collections.abc import Callable
 from types import FrameType
@@ -21,6 +22,31 @@ def steps(do: Callable[[], Any]) -> int:
     >>> steps(lambda: [x for x in range(10_000)]) > 100 * steps(lambda: [x for x in range(10)])
     True
     """
+    return _monitored(do) if sys.version_info >= (3, 12) else _traced(do)
+
+
+def _monitored(do: Callable[[], Any]) -> int:
+    """Count by what Python has for it since 3.12 (PEP 669): tracing misses the first call of a function there."""
+    if sys.version_info < (3, 12):
+        raise RuntimeError("sys.monitoring is new in Python 3.12")
+    taken, watching, mine = 0, sys.monitoring, threading.get_ident()
+
+    def count(*_: Any) -> None:
+        nonlocal taken
+        taken += threading.get_ident() == mine
+
+    watching.use_tool_id(watching.PROFILER_ID, __name__)
+    try:
+        watching.register_callback(watching.PROFILER_ID, watching.events.INSTRUCTION, count)
+        watching.set_events(watching.PROFILER_ID, watching.events.INSTRUCTION)
+        do()
+    finally:
+        watching.set_events(watching.PROFILER_ID, watching.events.NO_EVENTS)
+        watching.free_tool_id(watching.PROFILER_ID)
+    return taken
+
+
+def _traced(do: Callable[[], Any]) -> int:
     taken = 0
 
     def trace(frame: FrameType, event: str, _: Any) -> Any:
