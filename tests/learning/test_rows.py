@@ -145,7 +145,8 @@ def test_draws_of_all_columns_have_the_posterior_spread(data):
     np.testing.assert_allclose((asked @ every).var(axis=1), np.diag(asked @ cov @ asked.T), rtol=0.2)
 
 
-def test_rows_that_are_alike_are_taken_together():
+def test_rows_that_are_alike_are_taken_together(monkeypatch):
+    monkeypatch.setattr(rows_module, "PIECE", 2)
     rng = np.random.default_rng(0)
     x, z = sparse.csr_matrix(np.eye(5)), sparse.csr_matrix(np.eye(5)[:, :3])
     again = rng.integers(0, 5, 60)

@@ -66,6 +66,7 @@ def test_a_batch_does_not_ask_one_question_five_times():
         pool = candidates(model, Brief())
         batch = choose(model, Brief(), pool, 5, np.random.default_rng(0))
         assert batch[0].worth >= batch[-1].worth
+        assert batch[0].row == _by_worth_alone(model, pool)[0], "chance only parts what is worth the same"
         spread += len({f for c in batch for f in pool.flavouring_ids[c.row]})
         crowd += len({f for r in _by_worth_alone(model, pool) for f in pool.flavouring_ids[r]})
     assert spread > crowd

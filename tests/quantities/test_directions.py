@@ -11,6 +11,7 @@ from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.quantities.directions import label_dose, label_doses, parse_direction
 from pairing.quantities.drops import drop_mass
+from pairing.quantities.labels import span
 
 OZ, GAL = 29.5735295625, 3785.411784
 
@@ -278,3 +279,7 @@ def test_a_label_per_volume_is_a_dose_by_the_density_of_the_base():
 @settings(max_examples=40)
 def test_a_long_text_is_refused_in_bounded_work(sign, n):
     assert isinstance(read_or_refuse("3 drops " + sign * n), QuantityError)
+
+
+def test_what_was_understood_is_said_to_a_hundredth_of_a_gram():
+    assert [span(99.994, 99.994), span(100.25, 100.25), span(1, 1.5)] == ["99.99", "100.25", "1–1.5"]
