@@ -75,7 +75,7 @@ def fit(
         liking = fit_liking(log, traits, strength, paired=preferred, start=earlier, **known)
         closer = read_comparisons(shelf, log, comparisons, "closer") if len(log.targets) == 1 else None
         likenesses = {
-            target: fit_liking(log, traits, strength, scores=_likeness(log, place), paired=closer)
+            target: fit_liking(log, traits, strength, scores=_likeness(log, place), ends=(0.0, 10.0), paired=closer)
             for place, target in enumerate(log.targets)
             if not np.isnan(_likeness(log, place)).all()
         }

@@ -18,7 +18,7 @@ from pairing.learning.low_rank import low_rank_means
 from pairing.learning.paired import Paired, working_gap
 from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
-from pairing.learning.scatter import Scatter, fit_scatter
+from pairing.learning.scatter import Scatter, fit_scatter, spread_prior
 from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.learning.some_rows import variance_rows
 from pairing.learning.strength import Strength
@@ -38,6 +38,10 @@ LARGE = 2500
 MIN_FOR_SLOPES = 20
 """Scores beyond which tasters may differ in how much of the scale they use, and scores in how far they scatter (our
 choice)."""
+TAKEN_AT_MOST = 0.95
+"""Share of a score that effects may take up, when it is told how far scores scatter (our choice)."""
+LEAST_WEIGHT = 1e-3
+"""Weight of a score at an end of the scale of a cup that is expected beyond it (our choice)."""
 DRIFT = 0.1
 """Log variances that one step of the evidence would move by less are kept when a model is updated (our choice)."""
 OUTLIER_SD = 3.0
@@ -50,6 +54,7 @@ def fit_liking(
     strength: Strength,
     *,
     scores: Floats | None = None,
+    ends: tuple[float, float] = (1.0, 9.0),
     paired: Paired | None = None,
     rules: RuleColumns = NO_RULES,
     pool: Adopted = NO_POOL,
@@ -62,6 +67,8 @@ def fit_liking(
     ----------
     scores : array, shape (n,), optional
         What to learn instead of liking (likeness to a target), NaN where not given.
+    ends : (float, float)
+        Of the scale.
     paired : Paired, optional
         Comparisons of preference.
     pool : Adopted
@@ -110,6 +117,7 @@ def fit_liking(
         share=None if paired is None else paired.share,
         taster=log.taster[rows],
         stepped=log.stepped[rows],
+        ends=ends,
         variance_rows=variance_rows(recipes, traits.n_flavourings),
     )
     fitted, weight = _fit(model, data, None, tol, like=start)
@@ -154,6 +162,7 @@ class _Scores:
     share: Floats | None
     taster: Ints
     stepped: Any
+    ends: tuple[float, float] = (1.0, 9.0)
     variance_rows: Ints | None = None
     stretch: Floats | None = None
     precision: Floats | None = None
@@ -193,14 +202,15 @@ def _own(columns: Columns) -> Any:
 
 
 def _scatter(fitted: Liking, data: _Scores) -> Scatter:
-    """How far scores scatter, by taster and in stepped cups: what is left, and what is uncertain of it (an EM step)."""
+    """How far scores scatter, by taster and in stepped cups: what is left, by the scores that no effect took up."""
     x = data.rows(fitted.columns)[0]
-    square = (data.y - data.offset(fitted.columns) - x @ fitted.posterior.mean) ** 2
+    square = (data.y - np.clip(data.offset(fitted.columns) + x @ fitted.posterior.mean, *data.ends)) ** 2
+    count = np.ones(len(square))
     if fitted.posterior.cov is not None:
-        square = square + fitted.posterior.variance(x)
+        taken = fitted.posterior.variance(x) / fitted.noise_sd**2
+        count -= np.minimum(taken if data.precision is None else taken * data.precision, TAKEN_AT_MOST)
     cell, n = data.taster * 2 + data.stepped, 2 * fitted.n_tasters
-    sums = (np.bincount(cell, values, minlength=n).astype(np.float64) for values in (np.ones(len(cell)), square))
-    return fit_scatter(*(one.reshape(-1, 2) for one in sums))
+    return fit_scatter(*(np.bincount(cell, v, minlength=n).astype(np.float64).reshape(-1, 2) for v in (count, square)))
 
 
 def _slopes(fitted: Liking, data: _Scores) -> Floats:
@@ -220,7 +230,8 @@ def _slopes(fitted: Liking, data: _Scores) -> Floats:
         square = square + fitted.posterior.variance(x @ sparse.diags(np.where(own, 0.0, 1.0), format="csr"))
     product, square = (np.bincount(taster, v, minlength=k).astype(np.float64) for v in (points * left, square))
     centre = max(float(product.sum()), 1e-6) / max(float(square.sum()), 1e-6)
-    known = [slope_evidence(product, square, centre, fitted.noise_sd, sd) for sd in SLOPE_SDS] + slope_prior()
+    known = [slope_evidence(product, square, centre, fitted.noise_sd, sd) for sd in SLOPE_SDS]
+    known += spread_prior(SLOPE_SDS, SLOPE_SD, SLOPE_COUNT)
     prior = (fitted.noise_sd / SLOPE_SDS[int(np.argmax(known))]) ** 2
     slopes = np.clip((product / centre + prior) / (square + prior), 0.3, 2.0)
     return np.asarray(slopes / slopes.mean())
@@ -236,11 +247,6 @@ def slope_evidence(product: Floats, square: Floats, centre: float, noise_sd: flo
     variance = sd**2 + noise_sd**2 / square[told]
     off = product[told] / square[told] / centre - 1.0
     return -0.5 * float((np.log(variance) + off**2 / variance).sum())
-
-
-def slope_prior() -> Floats:
-    """Log prior of each of ``SLOPE_SDS``: scaled inverse chi-squared in the variance."""
-    return np.asarray(-0.5 * SLOPE_COUNT * (2.0 * np.log(SLOPE_SDS) + (SLOPE_SD / SLOPE_SDS) ** 2))
 
 
 def _fit(
@@ -264,12 +270,11 @@ def _fit(
     if data.share is None:
         given = None if weight is None and data.precision is None else precision * (1.0 if weight is None else weight)
         fitted = _regress(options, x, y, given, start, update=like is not None)
-        residual = np.abs(y - x @ fitted.coef_) * np.sqrt(precision / fitted.noise_var_)
-        if weight is None and _has_outliers(residual):
-            weight = (OUTLIER_SD / np.maximum(residual, OUTLIER_SD)) ** 2
-            weight /= weight.mean()
+        if weight is None:
+            weight = _trust(data, data.offset(columns) + x @ fitted.coef_, np.sqrt(precision / fitted.noise_var_))
             again = np.append(fitted.block_var_, fitted.noise_var_)
-            fitted = _regress(options, x, y, precision * weight, again, update=True)
+            if weight is not None:
+                fitted = _regress(options, x, y, precision * weight, again, update=True)
     else:
         fitted = _regress_paired(options, (x, gaps), data, start, precision)
     done = replace(
@@ -289,9 +294,26 @@ def _with_positive(columns: Columns, posterior: Posterior) -> Posterior:
     return posterior
 
 
-def _has_outliers(residual: Floats) -> bool:
-    """Whether more scores lie far out than a normal spread explains, or, in a log of bench size, one very far."""
-    return bool((residual > OUTLIER_SD).mean() > 0.01 or (len(residual) < 10_000 and residual.max() > OUTLIER_SD + 1.0))
+def _trust(data: _Scores, expected: Floats, per_sd: Floats) -> Floats | None:
+    """Weight of every score; None where all count alike.
+
+    Scores count for less that lie far out, where more do than a normal spread explains. A score at an end of the scale
+    says next to nothing of how far beyond it a cup lies that is expected there.
+    """
+    low, high = data.ends
+    beyond = (data.y <= low) & (expected < low) | (data.y >= high) & (expected > high)
+    far = np.where(beyond, 0.0, np.abs(data.y - expected) * per_sd)
+    if not _has_outliers(far, beyond):
+        return None
+    weight = (OUTLIER_SD / np.maximum(far, OUTLIER_SD)) ** 2
+    return np.asarray(np.where(beyond, LEAST_WEIGHT, weight / weight.mean()))
+
+
+def _has_outliers(residual: Floats, beyond: Any) -> bool:
+    """Whether more scores are out of reach than a normal spread explains, or, in a log of bench size, any is."""
+    far = residual > OUTLIER_SD
+    some = residual.max() > OUTLIER_SD + 1.0 or beyond.any()
+    return bool((far | beyond).mean() > 0.01 or (len(residual) < 10_000 and some))
 
 
 def _regress(options: dict[str, Any], x: Any, y: Floats, weight: Floats | None, start: Floats, *, update: bool) -> Any:

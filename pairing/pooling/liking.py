@@ -13,10 +13,10 @@ from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.iterative import Regressed, regress
 from pairing.learning.liking import OWN
-from pairing.learning.liking_fit import SLOPE_SDS, slope_prior
+from pairing.learning.liking_fit import SLOPE_COUNT, SLOPE_SD, SLOPE_SDS
 from pairing.learning.low_rank import MANY_CELLS
 from pairing.learning.parts import HeldParts
-from pairing.learning.scatter import Scatter, fit_scatter
+from pairing.learning.scatter import SPREAD, SPREAD_COUNT, SPREADS, Scatter, fit_scatter, spread_prior
 from pairing.model.arrays import Floats
 from pairing.pooling.entries import Plan
 from pairing.pooling.liking_steps import (
@@ -144,14 +144,17 @@ class LikingFit:
         slope = sums.sum(TasterSums.slope)
         centre = max(float(slope["product"]), 1e-6) / max(float(slope["square"]), 1e-6)
         noise_sd = float(np.sqrt(self.found.level.noise * self.level_of_fresh))
-        known = sums.sum(TasterSums.evidence, centre, noise_sd)["known"] + slope_prior()
+        known = sums.sum(TasterSums.evidence, centre, noise_sd)["known"]
+        known += spread_prior(SLOPE_SDS, SLOPE_SD, SLOPE_COUNT)
         prior = (noise_sd / SLOPE_SDS[int(np.argmax(known))]) ** 2
         mean = sums.sum(TasterSums.mean_slope, centre, prior)
         told = sums.sum(TasterSums.scatter)
         stepped = fit_scatter(told["count"][None], told["residual"][None])
         common = told["residual"].sum() / max(told["count"] @ np.array([1.0, stepped.stepped]), 1e-9)
         self.scatter = Scatter(np.array([float(common)]), stepped.stepped)
-        given = centre, prior, mean["slope"] / max(mean["n"], 1), self.scatter
+        known = sums.sum(TasterSums.spreads, self.scatter)["known"] + spread_prior(SPREADS, SPREAD, SPREAD_COUNT)
+        spread = SPREADS[int(np.argmax(known))]
+        given = centre, prior, mean["slope"] / max(mean["n"], 1), self.scatter, spread
         self.adjusted = self.adjusted.beside(sums).then(told_apart, *given)
 
 

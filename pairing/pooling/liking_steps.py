@@ -12,7 +12,7 @@ from pairing.learning.columns import Columns, places
 from pairing.learning.factors import Cells, Factors
 from pairing.learning.liking_fit import OUTLIER_SD, SLOPE_SDS, slope_evidence
 from pairing.learning.rows import Level, Rows
-from pairing.learning.scatter import Scatter, taster_ratios
+from pairing.learning.scatter import Scatter, spread_evidence, taster_ratios
 from pairing.model.arrays import Floats, Ints
 from pairing.pooling.scored import TASTE, Adjusted, Table
 
@@ -189,14 +189,22 @@ class TasterSums:
         """Sum over all tasters what tells stepped cups from fresh ones."""
         return {"count": self.count.sum(axis=0), "residual": self.residual.sum(axis=0)}
 
+    def relative(self, stepped: Scatter) -> tuple[Floats, Floats]:
+        """Scores of every taster, and what is left of them in units of the variance of all."""
+        square = (self.residual / np.array([1.0, stepped.stepped])).sum(axis=1)
+        return self.count.sum(axis=1), square / stepped.tasters[0]
+
+    def spreads(self, stepped: Scatter) -> dict[str, Any]:
+        """Log evidence of each spread of the tasters' variances, but for its prior."""
+        return {"known": spread_evidence(*self.relative(stepped))}
+
 
 def told_apart(
-    parts: tuple[Adjusted, TasterSums], centre: float, prior: float, mean: float, stepped: Scatter
+    parts: tuple[Adjusted, TasterSums], centre: float, prior: float, mean: float, stepped: Scatter, spread: float
 ) -> Adjusted:
     """Give every taster a slope, and every score a precision."""
     adjusted, sums = parts
     scored = adjusted.scored
-    relative = (sums.residual / np.array([1.0, stepped.stepped])).sum(axis=1) / stepped.tasters[0]
-    both = Scatter(taster_ratios(sums.count.sum(axis=1), relative), stepped.stepped)
+    both = Scatter(np.exp(taster_ratios(*sums.relative(stepped), spread)), stepped.stepped)
     slopes = sums.slopes(centre, prior) / mean
     return replace(adjusted, slopes=slopes, precision=both.precision(scored.taster, scored.stepped))

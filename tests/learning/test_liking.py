@@ -9,8 +9,9 @@ from small_logs import BASES, FLAVOURINGS, cup, learn, table
 
 import pairing
 from pairing import Brief, Cup
-from pairing.learning.liking_fit import SLOPE_SD, SLOPE_SDS, slope_evidence, slope_prior
+from pairing.learning.liking_fit import SLOPE_COUNT, SLOPE_SD, SLOPE_SDS, fit_liking, slope_evidence
 from pairing.learning.penalty import expected_squares
+from pairing.learning.scatter import spread_prior
 from pairing.model.recipe import Recipe
 
 
@@ -169,9 +170,13 @@ def test_how_far_slopes_differ_is_learned(sd, low, high):
     square = rng.uniform(10, 60, 300)
     slope = 1.2 * (1 + sd * rng.standard_normal(300))
     product = slope * square + np.sqrt(square) * rng.standard_normal(300)
-    known = [slope_evidence(product, square, product.sum() / square.sum(), 1.0, s) for s in SLOPE_SDS] + slope_prior()
+    known = [slope_evidence(product, square, product.sum() / square.sum(), 1.0, s) for s in SLOPE_SDS] + spread_prior(
+        SLOPE_SDS, SLOPE_SD, SLOPE_COUNT
+    )
     assert low <= SLOPE_SDS[int(np.argmax(known))] <= high
-    few = [slope_evidence(product[:2], square[:2], 1.2, 1.0, s) for s in SLOPE_SDS] + slope_prior()
+    few = [slope_evidence(product[:2], square[:2], 1.2, 1.0, s) for s in SLOPE_SDS] + spread_prior(
+        SLOPE_SDS, SLOPE_SD, SLOPE_COUNT
+    )
     assert SLOPE_SDS[int(np.argmax(few))] == pytest.approx(SLOPE_SD, rel=0.6)
 
 
@@ -334,3 +339,16 @@ def test_each_taster_has_a_right_dose_of_their_own():
     np.testing.assert_allclose(both, (each[0] + each[1]) / 2, atol=0.02)
     between = model.suggest(Brief(tasters=("ana", "ben")), 1)[0].recipe.doses["quince"]
     assert between == pytest.approx(2, rel=0.15)
+
+
+def test_a_score_at_the_end_of_the_scale_says_little_of_how_far_beyond_it_a_cup_lies():
+    """Cups whose points lie below 1 read 1: they must not make being off the needed dose look cheap."""
+    palate = make_palate(3000, 6, 24)
+    model = learn(palate.log(300, np.random.default_rng(0)), bases=palate.bases_df, flavourings=palate.flavourings_df)
+    endless = fit_liking(model.log, model.liking.traits, model.strength, ends=(-np.inf, np.inf))
+
+    def cost(liking):
+        return [liking.posterior.mean[liking.columns.slice(side)][0] for side in ("too weak", "too strong")]
+
+    error, without = (np.abs(np.subtract(cost(fit), (palate.under, palate.over))) for fit in (model.liking, endless))
+    assert error.sum() < 0.9 * without.sum()
