@@ -64,23 +64,15 @@ def _dose(log_dose: Any) -> Any:
 
 def _tried(model: TableAnswers, base: Any, item: Any, label: Any) -> tuple[Any, Any, Any]:
     """Count strengths and those 'just right' in each cell; give the log of the highest dose tried or permitted."""
-    log, n_f = model.log, len(model.shelf.flavourings)
-    adds = additions_of(log.recipes)
-    strength = log.strength[adds.row, adds.slot]
-    cell = adds.base * n_f + adds.flavouring
-    n_cells = len(model.shelf.bases) * n_f
-    count = np.bincount(cell[~np.isnan(strength)], minlength=n_cells)
-    right = np.bincount(cell[strength == 3], minlength=n_cells)
-    top = np.full(n_f, -np.inf)
-    np.maximum.at(top, adds.flavouring, log.recipes.log_dose[adds.row, adds.slot])
+    tally, n_f = model.tally, len(model.shelf.flavourings)
     permitted = [maximum_of(f, model.shelf) for f in model.shelf.flavourings.values()]
     stated = np.array([np.nan if dose is None else dose for dose in permitted])
     with np.errstate(invalid="ignore", divide="ignore"):
-        own = np.fmax(label + np.log(LABEL_MULTIPLE), top[item])
+        own = np.fmax(label + np.log(LABEL_MULTIPLE), tally.top[item])
         own = np.where(np.isfinite(own), own, np.log(MAX_DOSE_G_PER_KG))
         limit = np.where(np.isnan(stated[item]), own, np.log(stated[item]))  # -inf: none of it is permitted
     asked = base * n_f + item
-    return count[asked], right[asked], limit
+    return tally.judged.at(asked), tally.right.at(asked), limit
 
 
 def base_factor(model: TableAnswers) -> pd.DataFrame:
@@ -89,8 +81,7 @@ def base_factor(model: TableAnswers) -> pd.DataFrame:
     base, item = np.repeat(np.arange(n_b), n_f), np.tile(np.arange(n_f), n_b)
     recipes = Recipes.at(base, item[:, None])
     encoded = model.strength.encode(recipes, additions_of(recipes))
-    adds = additions_of(model.log.recipes)
-    logged = np.unique(adds.base[~np.isnan(model.log.strength[adds.row, adds.slot])])
+    logged = np.unique(model.tally.judged.key // max(n_f, 1))
     group = logged if len(logged) else np.arange(n_b)
     contrast = np.eye(n_b)
     contrast[:, group] -= 1.0 / len(group)

@@ -22,6 +22,7 @@ from pairing.learning.response import Response
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
 from pairing.learning.synergy import Worths
+from pairing.learning.tally import Tally
 from pairing.learning.weights import rule_curves, rule_weights
 from pairing.model.arrays import Floats
 from pairing.model.brief import Brief
@@ -92,6 +93,11 @@ class Learned:
     def tasters(self) -> tuple[str, ...]:
         """Who has judged a cup."""
         return self.log.tasters
+
+    @cached_property
+    def tally(self) -> Tally:
+        """What was tried how often, in counts."""
+        return Tally.of(self.log, len(self.shelf.flavourings))
 
     @cached_property
     def response(self) -> Response:
@@ -256,7 +262,7 @@ class Learned:
 
     @cached_property
     def _worths(self) -> Worths:
-        return Worths(self.shelf, self.liking, self.log)
+        return Worths(self.shelf, self.liking, self.tally)
 
     def graph(self, base_id: str | None = None, bases: bool = False) -> networkx.Graph[str]:
         """Return the pairing graph; see `pairing.graph.build.graph`."""

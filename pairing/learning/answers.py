@@ -11,6 +11,7 @@ from pairing.learning.off_notes import OffNotes
 from pairing.learning.response import Response
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import Strength, StrengthParams
+from pairing.learning.tally import Tally
 from pairing.model.arrays import Floats
 from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
@@ -56,8 +57,8 @@ class TableAnswers(Protocol):
         """Bases, flavourings and tasters."""
 
     @property
-    def log(self) -> Log:
-        """The readings as arrays."""
+    def tally(self) -> Tally:
+        """What was tried how often."""
 
     @property
     def strength(self) -> Strength:
@@ -70,6 +71,10 @@ class TableAnswers(Protocol):
 
 class Answers(DoseAnswers, TableAnswers, Protocol):
     """What choosing the next cups asks."""
+
+    @property
+    def log(self) -> Log:
+        """The readings as arrays."""
 
     @property
     def rule_columns(self) -> RuleColumns:

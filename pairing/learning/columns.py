@@ -81,6 +81,22 @@ class Counts:
         key, first = _distinct(found.key)
         return cls(key, np.bincount(places(key, found.key), minlength=len(key)), found.scale[first])
 
+    @classmethod
+    def plain(cls, key: Ints) -> Counts:
+        """Count keys that are all alike."""
+        found, count = np.unique(key, return_counts=True)
+        return cls(found, count, np.ones(len(found)))
+
+    def at(self, key: Ints) -> Ints:
+        """Return how often each of some keys occurs."""
+        return np.append(self.count, 0)[places(self.key, key)]  # −1, where a key does not occur, is the last
+
+    def by(self, group: Callable[[Ints], Ints]) -> Counts:
+        """Return the counts of groups of keys."""
+        key, place = np.unique(group(self.key), return_inverse=True)
+        count = np.bincount(place, self.count, minlength=len(key)).astype(np.int64)
+        return Counts(key, count, np.ones(len(key)))
+
     def __add__(self, other: Counts) -> Counts:
         """Return the counts of both."""
         key, first, place = np.unique(np.append(self.key, other.key), return_index=True, return_inverse=True)

@@ -12,9 +12,8 @@ from scipy.special import ndtr
 
 from pairing.learning.block import Entries, entries_of
 from pairing.learning.columns import Encoded, places
-from pairing.learning.design import additions_of, pairs_of
-from pairing.learning.log import Log
 from pairing.learning.scene import Scene
+from pairing.learning.tally import Tally
 from pairing.model.recipes import Recipes
 
 if TYPE_CHECKING:
@@ -36,7 +35,7 @@ class Worths:
 
     shelf: Shelf
     liking: Liking
-    log: Log
+    tally: Tally
 
     def pairs(self, base_id: str | None = None, beside: str | None = None) -> pd.DataFrame:
         """Liking of every pair beyond its flavourings and the base, in one base or in the mean of all.
@@ -71,16 +70,19 @@ class Worths:
         """Liking of every flavouring beyond the base, by itself; ``liked`` counts the trials with a liking."""
         n_f = len(self.shelf.flavourings)
         encoded = self._parts(np.arange(n_f, dtype=np.int64)[:, None], base_id, SINGLE_PARTS + AFFINITY_PARTS)
-        adds = additions_of(self.log.recipes)
-        chosen = np.ones(len(adds), bool) if base_id is None else adds.base == self._base(base_id)
-        told = chosen & ~np.isnan(self.log.liking[adds.row])
+        trials, liked = (
+            found.by(lambda key: key % n_f).at(np.arange(n_f))
+            if base_id is None
+            else found.at(self._base(base_id) * n_f + np.arange(n_f))
+            for found in (self.tally.cups, self.tally.liked)
+        )
         return pd.DataFrame(
             {
                 "flavouring_id": list(self.shelf.flavourings),
                 "points": self.liking.mean(encoded),
                 "sd": self.liking.sd(encoded),
-                "trials": _cups(np.arange(n_f), self.log.cup[adds.row[chosen]], adds.flavouring[chosen]),
-                "liked": _cups(np.arange(n_f), self.log.cup[adds.row[told]], adds.flavouring[told]),
+                "trials": trials,
+                "liked": liked,
             }
         )
 
@@ -92,7 +94,6 @@ class Worths:
         entries = self._entries(item[:, None], base, AFFINITY_PARTS)
         encoded = self.liking.columns.encode(entries, len(base), self.liking.variances)
         mean, sd = self.liking.mean(encoded), self.liking.sd(encoded)
-        adds = additions_of(self.log.recipes)
         return pd.DataFrame(
             {
                 "base_id": np.array(list(self.shelf.bases), object)[base],
@@ -100,7 +101,7 @@ class Worths:
                 "affinity": mean,
                 "sd": sd,
                 "p_positive": ndtr(mean / np.maximum(sd, 1e-9)),
-                "trials": _cups(np.arange(n_b * n_f), self.log.cup[adds.row], adds.base * n_f + adds.flavouring),
+                "trials": self.tally.cups.at(np.arange(n_b * n_f)),
             }
         )
 
@@ -109,11 +110,10 @@ class Worths:
         n_f = len(self.shelf.flavourings)
         if n_f <= MOST_IN_FULL:
             return np.triu_indices(n_f, 1)
-        used = np.bincount(additions_of(self.log.recipes).flavouring, minlength=n_f)
+        used = self.tally.cups.by(lambda key: key % n_f).at(np.arange(n_f))
         most = np.sort(np.argsort(-used, kind="stable")[:MOST_IN_FULL])
         one, two = (most[i] for i in np.triu_indices(len(most), 1))
-        _, a, b = pairs_of(self.log.recipes)
-        pair = np.unique(np.concatenate([one * n_f + two, a * n_f + b]))
+        pair = np.unique(np.concatenate([one * n_f + two, self.tally.pairs.key % n_f**2]))
         return pair // n_f, pair % n_f
 
     def _base(self, base_id: str) -> int:
@@ -161,29 +161,22 @@ class Worths:
 
     def _tried(self, one: Any, two: Any, base_id: str | None) -> tuple[Any, Any, list[tuple[str, ...]]]:
         """Count the trials of every pair, and those with a liking; list the bases in which it was tried."""
-        n_f, n_b = len(self.shelf.flavourings), max(len(self.shelf.bases), 1)
-        row, a, b = pairs_of(self.log.recipes)
-        base = self.log.recipes.base[row]
-        if base_id is not None:
-            keep = base == self._base(base_id)
-            row, a, b, base = row[keep], a[keep], b[keep], base[keep]
-        pair = a * n_f + b
-        told = ~np.isnan(self.log.liking[row])
+        n_f, names = len(self.shelf.flavourings), list(self.shelf.bases)
         asked = one * n_f + two
-        trials = _cups(asked, self.log.cup[row], pair)
-        liked = _cups(asked, self.log.cup[row[told]], pair[told])
-        names = list(self.shelf.bases)
+        cells = self.tally.pairs.key
+        if base_id is not None:
+            place = self._base(base_id)
+            cells = cells[cells // n_f**2 == place]
+            trials, liked = (f.at(place * n_f**2 + asked) for f in (self.tally.pairs, self.tally.liked_pairs))
+        else:
+            trials, liked = (
+                f.by(lambda key: key % n_f**2).at(asked) for f in (self.tally.pairs, self.tally.liked_pairs)
+            )
         where: dict[int, tuple[str, ...]] = {}
-        for key in np.unique(pair * n_b + base):
-            where[int(key) // n_b] = (*where.get(int(key) // n_b, ()), names[int(key) % n_b])
+        for key in cells:
+            base, pair = divmod(int(key), n_f**2)
+            where[pair] = (*where.get(pair, ()), names[base])
         bases: list[tuple[str, ...]] = [()] * len(one)
         for i in np.flatnonzero(trials):
             bases[i] = where.get(int(asked[i]), ())
         return trials, liked, bases
-
-
-def _cups(asked: Any, cup: Any, key: Any) -> Any:
-    """Count the cups in which each of the keys asked for occurs, however many there could be."""
-    n_keys = int(key.max(initial=0)) + 1
-    keys, counts = np.unique(np.unique(cup * n_keys + key) % n_keys, return_counts=True)
-    return np.append(counts, 0)[places(keys, asked)]  # −1, where a key does not occur, is the last: 0

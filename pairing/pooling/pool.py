@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
 
-from pairing.learned.doses import needed_dose
+from pairing.learned.doses import base_factor, needed_dose
 from pairing.learned.prior import Prior
 from pairing.learning.liking import Liking
-from pairing.learning.log import Log, read_log
 from pairing.learning.response import Response
 from pairing.learning.strength import Strength
+from pairing.learning.synergy import Worths
+from pairing.learning.tally import Tally
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
@@ -80,17 +81,25 @@ class Pool:
         alongside: Iterable[str] | str | None = None,
     ) -> pd.DataFrame:
         """Return the dose that reads 'just right' in the average kitchen; columns as of `Learned.needed_dose`."""
-        table = needed_dose(self, base_ids, flavouring_ids, alongside)
-        judged = self.told.counts("dose").get("affinity")
-        if judged is not None and len(table):
-            places = (
-                {b: i for i, b in enumerate(self.shelf.bases)},
-                {f: i for i, f in enumerate(self.shelf.flavourings)},
-            )
-            key = table["base_id"].map(places[0]) * len(places[1]) + table["flavouring_id"].map(places[1])
-            count = dict(zip(judged.key.tolist(), judged.count.tolist(), strict=True))
-            table["readings"] = [count.get(k, 0) for k in key]
-        return table
+        return needed_dose(self, base_ids, flavouring_ids, alongside)
+
+    def base_factor(self) -> pd.DataFrame:
+        """Return how much more or less each base needs; columns as of `Learned.base_factor`."""
+        return base_factor(self)
+
+    def synergy(self, base_id: str | None = None, beside: str | None = None) -> pd.DataFrame:
+        """Return what pairs are worth beyond their flavourings; columns as of `Learned.synergy`."""
+        return self.worths.pairs(base_id, beside)
+
+    @cached_property
+    def worths(self) -> Worths:
+        """What pairs, flavourings and flavourings in bases are worth in the average kitchen."""
+        return Worths(self.shelf, self.liking, self.tally)
+
+    @property
+    def tally(self) -> Tally:
+        """What was tried how often, in all kitchens."""
+        return cast(Tally, self.told.found["tally"])
 
     def prior(self, min_kitchens: int = 5, licence: str = "") -> Prior:
         """Return what may leave the pool: effects that at least so many kitchens stand behind, none with over 40 %.
@@ -107,13 +116,6 @@ class Pool:
             When the pool has fewer kitchens than that.
         """
         return prior_of(self, min_kitchens, licence)
-
-    @cached_property
-    def log(self) -> Log:
-        """No reading: what a pool was learned from stays with its kitchens."""
-        return read_log(
-            self.shelf, pd.DataFrame({"trial_id": [], "base_id": [], "flavouring_id": [], "dose_g_per_kg": []})
-        )
 
     @property
     def rules(self) -> tuple[Any, ...]:

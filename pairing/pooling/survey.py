@@ -15,6 +15,7 @@ from pairing.learning.liking import NOISE_COUNT, NOISE_VAR
 from pairing.learning.scene import Typical
 from pairing.learning.some_rows import MANY_CUPS, cut_off, highest_places
 from pairing.learning.strength import MANY_JUDGED
+from pairing.learning.tally import Tally
 from pairing.model.arrays import Floats, Ints
 from pairing.pooling.doses import judged_additions, plan_of
 from pairing.pooling.entries import Made, Plan, dose_blocks, judged_entries, liking_blocks, scored_entries
@@ -110,6 +111,7 @@ def survey(part: LogPart, traits: Traits) -> dict[str, Any]:
         "highest judged": _places(log.recipes.take(adds.row), traits),
         "damaged": part.damaged,
         "days": Days(part.since, part.until),
+        "tally": Tally.of(log, traits.n_flavourings),
     }
     found |= Typical.told(log)
     for what, entries in made.items():

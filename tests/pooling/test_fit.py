@@ -63,10 +63,23 @@ def test_one_part_or_many_give_one_answer(pool, pool_folder, kitchen, monkeypatc
     for one, other in (
         (pool.predict(asked(kitchen(2000))), many.predict(asked(kitchen(2000)))),
         (pool.needed_dose(), many.needed_dose()),
+        (pool.base_factor(), many.base_factor()),
+        (pool.synergy(), many.synergy()),
+        (pool.synergy("base-00", beside="base-01"), many.synergy("base-00", beside="base-01")),
     ):
         numbers = one.select_dtypes("number")
         assert np.allclose(numbers, other[numbers.columns], rtol=0, atol=1e-8, equal_nan=True)
     assert np.allclose(list(pool.liking.variances.values()), list(many.liking.variances.values()), rtol=1e-8)
+
+
+def test_a_pool_without_a_log_tells_what_was_tried(pool, pool_folder, kitchen):
+    told = pool.synergy()
+    assert told["trials"].sum() > 50
+    assert (told["liked"] <= told["trials"]).all()
+    assert told.loc[told["tested"], "bases"].map(len).between(1, 3).all()
+    singles = pool.worths.singles()
+    assert singles["trials"].sum() == pool.worths.affinity()["trials"].sum() > pool.cups
+    assert pool.base_factor()["factor"].prod() == pytest.approx(1.0)
 
 
 def test_nothing_remembered_changes_nothing(pool, pool_folder, kitchen, monkeypatch):
