@@ -38,6 +38,8 @@ LARGE = 2500
 MIN_FOR_SLOPES = 20
 """Scores beyond which tasters may differ in how much of the scale they use, and scores in how far they scatter (our
 choice)."""
+IMAGINED = 2.0
+"""Imagined scores of every taster that scatter like all: a few scores alike tell little (our choice)."""
 TAKEN_AT_MOST = 0.95
 """Share of a score that effects may take up, when it is told how far scores scatter (our choice)."""
 LEAST_WEIGHT = 1e-3
@@ -210,7 +212,9 @@ def _scatter(fitted: Liking, data: _Scores) -> Scatter:
         taken = fitted.posterior.variance(x) / fitted.noise_sd**2
         count -= np.minimum(taken if data.precision is None else taken * data.precision, TAKEN_AT_MOST)
     cell, n = data.taster * 2 + data.stepped, 2 * fitted.n_tasters
-    return fit_scatter(*(np.bincount(cell, v, minlength=n).astype(np.float64).reshape(-1, 2) for v in (count, square)))
+    count, square = (np.bincount(cell, v, minlength=n).astype(np.float64).reshape(-1, 2) for v in (count, square))
+    more = count * (IMAGINED / np.maximum(count.sum(axis=1, keepdims=True), 1e-9))
+    return fit_scatter(count + more, square + more * fitted.noise_sd**2)
 
 
 def _slopes(fitted: Liking, data: _Scores) -> Floats:

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Response"]
 
+AT_A_TIME = 50_000
+"""Scores of a log that are held against a recipe at once, so that little room is taken (our choice)."""
+
 
 @dataclass(frozen=True, eq=False)
 class Response:
@@ -122,10 +125,13 @@ class Response:
         """Scores that a prediction leans on most; see `Learned.leans_on`."""
         rows = np.flatnonzero(~np.isnan(log.liking))
         asked = self.encode_recipes(recipe, tasters)
-        given = self.learned.encode(log.recipes.take(rows), Who(log.taster[rows], len(self.tasters)))
-        weight = self.joint_cov(asked, given)[0] / self.learned.noise_sd**2
-        best = rows[np.argsort(-np.abs(weight), kind="stable")[:n]]
-        weights = dict(zip(rows.tolist(), weight.tolist(), strict=True))
+        weight = np.zeros(len(log))
+        for start in range(0, len(rows), AT_A_TIME):
+            some = rows[start : start + AT_A_TIME]
+            given = self.learned.encode(log.recipes.take(some), Who(log.taster[some], len(self.tasters)))
+            precision = self.learned.scatter.precision(log.taster[some], log.stepped[some]) / self.learned.noise_sd**2
+            weight[some] = self.joint_cov(asked, given)[0] * precision
+        best = rows[np.argsort(-np.abs(weight[rows]), kind="stable")[:n]]
         bases, flavourings = list(self.shelf.bases), list(self.shelf.flavourings)
         return pd.DataFrame(
             [
@@ -135,7 +141,7 @@ class Response:
                     "base_id": bases[log.recipes.base[i]],
                     "flavourings": ", ".join(flavourings[f] for f in log.recipes.flavouring[i] if f >= 0),
                     "liking": log.liking[i],
-                    "weight": weights[int(i)],
+                    "weight": weight[i],
                 }
                 for i in best
             ],

@@ -10,7 +10,7 @@ import numpy as np
 
 from pairing.learning.columns import Columns, places
 from pairing.learning.factors import Cells, Factors
-from pairing.learning.liking_fit import OUTLIER_SD, SLOPE_SDS, slope_evidence
+from pairing.learning.liking_fit import IMAGINED, OUTLIER_SD, SLOPE_SDS, slope_evidence
 from pairing.learning.rows import Level, Rows
 from pairing.learning.scatter import Scatter, spread_evidence, taster_ratios
 from pairing.model.arrays import Floats, Ints
@@ -190,9 +190,9 @@ class TasterSums:
         return {"count": self.count.sum(axis=0), "residual": self.residual.sum(axis=0)}
 
     def relative(self, stepped: Scatter) -> tuple[Floats, Floats]:
-        """Scores of every taster, and what is left of them in units of the variance of all."""
+        """Scores of every taster, the imagined ones too, and what is left of them in units of the variance of all."""
         square = (self.residual / np.array([1.0, stepped.stepped])).sum(axis=1)
-        return self.count.sum(axis=1), square / stepped.tasters[0]
+        return self.count.sum(axis=1) + IMAGINED, square / stepped.tasters[0] + IMAGINED
 
     def spreads(self, stepped: Scatter) -> dict[str, Any]:
         """Log evidence of each spread of the tasters' variances, but for its prior."""

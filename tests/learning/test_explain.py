@@ -1,11 +1,15 @@
 """A prediction taken apart: the points are the prediction, to the last decimal."""
 
+from dataclasses import replace
+
 import numpy as np
+import pandas as pd
 import pytest
 from small_logs import cup, learn, table
 
 from pairing.api import Rule
 from pairing.learned import learn_shelf
+from pairing.learning.scatter import Scatter
 from pairing.model.recipe import Recipe
 from pairing.store.exchange import clean
 
@@ -108,6 +112,24 @@ def test_a_prediction_leans_on_the_scores_of_the_same_cup_first():
     assert leans["trial_id"].iloc[0] == "same"
     assert leans["liking"].iloc[0] == 8
     assert (np.diff(leans["weight"].abs()) <= 1e-12).all()
+
+
+def test_a_long_log_is_looked_through_in_pieces(monkeypatch):
+    model = learn(*cups(("ana", "ben")))
+    whole = model.leans_on(Recipe("oat", {"quince": None}), n=6)
+    monkeypatch.setattr("pairing.learning.response.AT_A_TIME", 3)
+    pd.testing.assert_frame_equal(model.leans_on(Recipe("oat", {"quince": None}), n=6), whole)
+
+
+def test_a_score_weighs_by_how_far_its_taster_scatters():
+    model = learn(*cups(("ana", "ben")))
+    uneven = replace(model, liking=replace(model.liking, scatter=Scatter(np.array([1.0, 4.0]))))
+    one, other = (
+        m.leans_on(Recipe("oat", {"quince": None}), n=100).set_index("trial_id")["weight"] for m in (model, uneven)
+    )
+    share = {"ana": 1.0, "ben": 0.25}
+    told = model.leans_on(Recipe("oat", {"quince": None}), n=100).set_index("trial_id")["taster"].map(share)
+    assert np.allclose(other, (one * told)[other.index], rtol=1e-12)
 
 
 def test_the_weight_is_what_one_more_point_moves():
