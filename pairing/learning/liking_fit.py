@@ -212,9 +212,9 @@ def _scatter(fitted: Liking, data: _Scores) -> Scatter:
         taken = fitted.posterior.variance(x) / fitted.noise_sd**2
         count -= np.minimum(taken if data.precision is None else taken * data.precision, TAKEN_AT_MOST)
     cell, n = data.taster * 2 + data.stepped, 2 * fitted.n_tasters
-    count, square = (np.bincount(cell, v, minlength=n).astype(np.float64).reshape(-1, 2) for v in (count, square))
-    more = count * (IMAGINED / np.maximum(count.sum(axis=1, keepdims=True), 1e-9))
-    return fit_scatter(count + more, square + more * fitted.noise_sd**2)
+    told, left = (np.bincount(cell, v, minlength=n).astype(np.float64).reshape(-1, 2) for v in (count, square))
+    more = told * (IMAGINED / np.maximum(told.sum(axis=1, keepdims=True), 1e-9))
+    return fit_scatter(told + more, left + more * fitted.noise_sd**2)
 
 
 def _slopes(fitted: Liking, data: _Scores) -> Floats:
