@@ -16,6 +16,7 @@ from pairing.evening.planning import plan_evening
 from pairing.evening.sessions import needed_of
 from pairing.model.brief import Brief
 from pairing.model.kept_recipe import recipes_meant
+from pairing.model.recipe import Recipe
 from pairing.nutrition.allergens import clash
 from pairing.nutrition.serving import serving
 from pairing.safety.session import SIP_G
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from pairing.learned.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.model.cup import Cup
-    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
     from pairing.safety.swallowed import Tally
     from pairing.stock.reckon import Held
@@ -159,7 +159,9 @@ class Asking:
         if only is not None:
             names["on_hand"] = self.on_hand(only)
         wish = replace(wish, **names)
-        behind = [(cup.base_id, frozenset(cup.dose_g_per_kg)) for cup in self.cups_since(since)]
+        tonight = self.cups_since(since)
+        behind = [(cup.base_id, frozenset(cup.dose_g_per_kg)) for cup in tonight]
+        first_cup = next((Recipe(cup.base_id, dict(cup.dose_g_per_kg)) for cup in tonight if cup.dose_g_per_kg), True)
         first = [*use_first, *(i for i in to_be_used(self.lots()) if i not in use_first)]
         again = [due.recipe for due in self.taste_again(who) if due.trial_id is None]
         wanted = [
@@ -180,6 +182,7 @@ class Asking:
             cup_g=wish.serving_g,
             rules=model.rules,
             turn=int(days),
+            duplicate=first_cup,
         )
 
 

@@ -25,7 +25,8 @@ class Wanted:
         Numeric doses, g/kg.
     needed_g_per_kg : mapping of flavouring_id to float
         The dose at which each reads 'just right'.
-    purpose : {"new", "confirm", "adjust", "again", "own"}
+    purpose : {"new", "confirm", "adjust", "again", "own", "duplicate"}
+        ``duplicate``: the same once more, unsaid.
     reasons : tuple of Reason
     """
 

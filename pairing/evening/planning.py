@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from pairing.errors import BriefError
@@ -17,6 +17,7 @@ from pairing.model.shelf import Shelf
 from pairing.nutrition.allergens import canonical
 from pairing.nutrition.serving import serving
 from pairing.safety.cautions import cautions
+from pairing.safety.people import CHILD_YEARS, people_of
 from pairing.safety.session import SIP_G, session_cautions
 
 if TYPE_CHECKING:
@@ -29,6 +30,9 @@ SIPS_PER_TASTE = 2
 """Sips in one taste of `pairing.safety.session.SIP_G` (common practice, no source)."""
 _LEAST_CUP_G = 100.0
 """Base in a cup that several share, g: less is hard to dose (our choice)."""
+CUPS_OF_A_CHILD = 4
+"""Flavoured cups that a child tastes in one evening at most (common practice, no source)."""
+_FEWEST_WITH_ONE_TWICE = 4
 _REST_S, _LONG_REST_S = 60, 120
 """Rest between cups, and after one that lingers, s (our choice)."""
 _WHEAT = ("gluten", "wheat")
@@ -82,6 +86,7 @@ def plan_evening(
     cup_g: float | None = None,
     rules: Sequence[RuleLike] = (),
     turn: int = 0,
+    duplicate: Recipe | bool = False,
 ) -> Evening:
     """Plan an evening, or what is left of it, from the cups that are worth tasting, most wanted first.
 
@@ -108,6 +113,9 @@ def plan_evening(
     rules : sequence of RuleLike
     turn : int
         Number of the evening, which goes on with the balance of orders.
+    duplicate : bool or Recipe
+        Whether one cup of four or more is served twice without a word, or the one that was tasted already: how well
+        its two likings agree says how sure a tongue is.
 
     Raises
     ------
@@ -120,10 +128,14 @@ def plan_evening(
             "taste the others on another evening",
         )
     names = tuple(dict.fromkeys(tasters)) or ("",)
+    if any(person.age_years is not None and person.age_years < CHILD_YEARS for person in people_of(names, shelf)):
+        cups = min(cups, CUPS_OF_A_CHILD)
     before = dict(today or {})
     table = _Table(shelf, names, allowances(most, names), before, rules, taste_g)
     behind = {(base, frozenset(of)) for base, of in tasted}
-    n_tasted = sum(1 for _, of in tasted if of)
+    flavoured = [(base, frozenset(of)) for base, of in tasted if of]
+    n_tasted = len(flavoured)
+    twice = bool(duplicate) and cups >= _FEWEST_WITH_ONE_TWICE and len(set(flavoured)) == n_tasted
     sips = SIPS_PER_TASTE * len(tasted)
     taken = {name: Taken(shelf, before.get(name), sips) for name in names}
     left_out: list[LeftOut] = []
@@ -137,7 +149,7 @@ def plan_evening(
     seen: set[tuple[str, frozenset[str]]] = set()
     for one in pool:
         key = (one.recipe.base_id, frozenset(one.recipe.doses))
-        if len(chosen) >= cups - n_tasted:
+        if len(chosen) >= cups - n_tasted - twice:
             break
         if key not in seen:
             found, taken = _take(table, one, taken, portions, left_out)
@@ -146,6 +158,14 @@ def plan_evening(
                 seen.add(key)
     poured_g = cup_g or max(_LEAST_CUP_G, 10.0 * math.ceil(taste_g * len(names) / 10.0))
     impacts = [impact(one.recipe, one.needed_g_per_kg, shelf) for one, _ in chosen]
+    if twice and (again := _again(duplicate, chosen, impacts)) is not None:
+        found, taken = _take(table, again, taken, portions, left_out)
+        if found is not None:
+            own = impact(again.recipe, again.needed_g_per_kg, shelf)
+            chosen.append(found)
+            impacts.append(
+                max((it for it in impacts if it.lingers == own.lingers), key=lambda it: it.rank, default=own)
+            )
     by_taster = orders(impacts, len(names), turn)
     first = by_taster[0]
     number_of = {place: number for number, place in enumerate(first, start=1)}
@@ -185,6 +205,19 @@ def _take(
     found, after = served
     portions.append((one.recipe, table.taste_g))
     return (one, found), after
+
+
+def _again(
+    duplicate: Recipe | bool, chosen: Sequence[tuple[Wanted, tuple[Caution, ...]]], impacts: Sequence[Impact]
+) -> Wanted | None:
+    """Return the cup to serve twice: the one that is named, else the weakest of those that are planned."""
+    if isinstance(duplicate, Recipe):
+        doses = {name: float(dose or 0.0) for name, dose in duplicate.doses.items()}
+        return Wanted(recipe=duplicate, needed_g_per_kg=doses, purpose="duplicate")
+    if len(chosen) < _FEWEST_WITH_ONE_TWICE - 1:
+        return None
+    weakest = min(range(len(chosen)), key=lambda i: impacts[i].rank)
+    return replace(chosen[weakest][0], purpose="duplicate")
 
 
 def _cup(

@@ -18,11 +18,15 @@ from pairing.nutrition.content import substances_of
 from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.parts import made_of
-from pairing.nutrition.substances import substances_named
+from pairing.nutrition.substances import INTENSE_SWEETENERS, substances_named
 from pairing.nutrition.word_list import folded
 from pairing.safety.names import allergens_suggested, hints, is_answered, meant_by
+from pairing.safety.people import CHILD_YEARS, INFANT_YEARS
 
 __all__ = ["Barred", "check_allergens", "clashes", "forbidden", "lost", "not_understood", "words_on"]
+
+_NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
+"""What no cup for a child as a taster has in it (common practice, no source)."""
 
 
 @dataclass(frozen=True, order=True)
@@ -171,6 +175,7 @@ def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
 
 def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[Barred]:
     avoid = frozenset(person.avoid or ()) | frozenset(filter(_is_substance, person.avoid_allergens or ()))
+    avoid |= _kept_from_children(person)
     allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
     yield from _by_allergens(item_id, item, shelf, allergens, avoid)
     inside = made_of(item, shelf)
@@ -189,6 +194,12 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
             yield Barred(item_id, word, found)
         elif not canonical(word) and any(_called(word, part) for part in (item, *inside)):
             yield Barred(item_id, word, f"is {word} by its name or family, or is made with it")
+
+
+def _kept_from_children(person: Taster) -> frozenset[str]:
+    if person.age_years is None or not INFANT_YEARS <= person.age_years < CHILD_YEARS:
+        return frozenset()  # an infant drinks nothing of this at all: other cautions say so
+    return _NOT_FOR_CHILDREN
 
 
 def _called(word: str, item: Base | Flavouring) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 
-__all__ = ["ADULT_KG", "Person", "people_of"]
+__all__ = ["ADULT_KG", "CHILD_YEARS", "INFANT_YEARS", "Person", "people_of"]
 
 ADULT_KG = 70.0
 """Body mass of an adult where none is stated (EFSA Journal 2012;10(3):2579)."""
@@ -17,6 +17,8 @@ _BY_AGE = ((1.0, 5.0), (3.0, 12.0), (10.0, 23.0), (14.0, 43.0), (18.0, 61.0))
 _MAY_BE_A_CHILD_KG = 40.0
 """Below this an adult is rare, so that limits for children hold where no age is stated (our choice)."""
 INFANT_YEARS, MINOR_YEARS = 1.0, 18.0
+CHILD_YEARS = 12.0
+"""Below this no cup of a taster has alcohol, caffeine or intense sweeteners, and there are few of them (our choice)."""
 
 
 @dataclass(frozen=True)

@@ -65,6 +65,36 @@ def test_after_a_cup_the_rest_is_planned_anew():
     assert full.next is None
 
 
+def test_one_cup_comes_twice_without_a_word_and_apart_from_its_twin():
+    wanted = [cup("ginger", 1.0), cup("plum", 5.0), cup("dark"), cup("kola", 9.0)]
+    evening = plan_evening(wanted, shelf(ANA), ["ana"], cups=5, duplicate=True)
+    assert names(evening) == ["plum", "kola", "dark", "plum", "ginger"]
+    assert [one.purpose for one in evening.cups].count("duplicate") == 1
+    few = plan_evening(wanted, shelf(ANA), ["ana"], cups=3, duplicate=True)
+    assert few == plan_evening(wanted, shelf(ANA), ["ana"], cups=3)
+    poured = Recipe("rice", {"plum": 4.0})
+    later = plan_evening(wanted, shelf(ANA), ["ana"], cups=5, tasted=[("rice", {"plum"})], duplicate=poured)
+    assert next(one for one in later.cups if one.purpose == "duplicate").recipe == poured
+    both = [("rice", {"plum"}), ("rice", {"plum"})]
+    over = plan_evening(wanted, shelf(ANA), ["ana"], cups=5, tasted=both, duplicate=poured)
+    assert "plum" not in names(over)
+
+
+def test_a_child_has_four_cups_at_most_and_none_with_caffeine_alcohol_or_sweeteners():
+    kid = Taster(taster="kid", avoid_allergens="none", body_mass_kg=30, age_years=9)
+    mild = [
+        Flavouring(flavouring_id=f"f{i}", name=f"Fruit {i}", allergens="none", food_use="yes", sweeteners="none",
+                   caffeine_mg_per_g=0, ethanol_g_per_g=0, carrier="water:1")
+        for i in range(6)
+    ]  # fmt: skip
+    table = Shelf.of([RICE], [COLA, *mild], [kid])
+    evening = plan_evening([cup("kola"), *(cup(f"f{i}") for i in range(6))], table, ["kid"])
+    assert sorted(names(evening)) == ["f0", "f1", "f2", "f3"]
+    (left,) = evening.left_out
+    assert "kola" in left.recipe.doses
+    assert left.caution.kind == "person"
+
+
 def test_what_would_be_too_much_is_left_out_and_said():
     evening = plan_evening([cup("plum", 100.0), cup("ginger", 1.0)], shelf(ANA), ["ana"], most={"kcal": 32})
     assert names(evening) == ["ginger"]
