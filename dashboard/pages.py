@@ -37,6 +37,9 @@ VIEWS: Mapping[str, tuple[View, ...]] = {
     "Now": (
         View("next_cups", "Next cups", "local_cafe", "What is worth trying next.", "Next"),
         View("bench", "At the bench", "science", "One cup, one question at a time. Every tap is saved.", "Bench"),
+        View(
+            "evening", "Evening", "nightlight", "Cups in order for those who are there, planned anew after every one."
+        ),
         View("cards", "Recipe cards", "receipt_long", "One page for a recipe: what goes in, and how sure that is."),
     ),
     "Known": (
@@ -48,6 +51,7 @@ VIEWS: Mapping[str, tuple[View, ...]] = {
     "Kept": (
         View("log", "Log", "history", "Every cup. A correction and an undo are kept beside it.", "Log"),
         View("shelf", "Shelf", "shelves", "What can go into a cup, and who drinks it."),
+        View("bottles", "Bottles", "inventory_2", "What is left of each bottle and bag, and what to buy."),
         View("blind", "Blind checks", "visibility_off", "Coded cups tell a real difference from a hoped-for one."),
         View("plugins", "Plugins", "extension", "Bases and rules from elsewhere, and what the log made of them."),
     ),

@@ -60,6 +60,21 @@ class Asking:
         """
         return self.learn().compare_recipes(recipes_meant(recipes, self.tables("recipes")), tasters)
 
+    def recipe(self, text: str) -> Recipe:
+        """Return the recipe that a kept name, ``name@version`` or ``base|flavouring=dose;…`` means, for any question.
+
+        Raises
+        ------
+        UnknownIdError
+            When it is neither, or what it names is no longer on the shelf.
+        """
+        (found,) = recipes_meant([text], self.tables("recipes"))
+        shelf = self.shelf()
+        shelf.base(found.base_id)
+        for flavouring_id in found.doses:
+            shelf.flavouring(flavouring_id)
+        return found
+
     def look_up(self, text: str) -> tuple[Composition, ...]:
         """Look a drink or foodstuff up by name in the tables that plugins bring; each entry with its source."""
         found, _ = self.plugged.host.compositions(text.strip())

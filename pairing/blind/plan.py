@@ -15,10 +15,12 @@ from pairing.discrimination.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError, QuantityError, nearest
 from pairing.model.chance import generator
 from pairing.model.constants import DEFAULT_TASTER
+from pairing.model.kept_recipe import recipes_meant
 from pairing.model.recipe import Recipe, parse_recipe_text
 
 if TYPE_CHECKING:
     import numpy as np
+    import pandas as pd
 
 __all__ = ["MAX_SERVINGS", "PER_SESSION", "how_long", "plan"]
 
@@ -46,6 +48,7 @@ def plan(
     alone: bool = False,
     target: str = "",
     check_id: str | None = None,
+    kept: pd.DataFrame | None = None,
     random_state: int | np.random.Generator | None = None,
 ) -> BlindCheck:
     """Plan a blind check of two recipes.
@@ -53,7 +56,7 @@ def plan(
     Parameters
     ----------
     a, b : Recipe or str
-        The two sides with numeric doses, as recipes or as text (``oat|plum=1.2``).
+        The two sides with numeric doses, as recipes or as text (``oat|plum=1.2``, or a name that is ``kept``).
     question : {"stronger", "prefer", "closer", "odd"}
         *odd* goes with triangle and duo-trio, the others with paired, *stronger* and *closer* also with 3-AFC.
     method : {"paired", "3-afc", "triangle", "duo-trio"}
@@ -79,6 +82,8 @@ def plan(
     target : str
         What *closer* is measured against; it is poured beside every serving.
     check_id : str, optional
+    kept : DataFrame, optional
+        The ``recipes`` table of a bench: a name in it, or ``name@version``, stands for its recipe.
     random_state : int, Generator or None
         Of orders and codes; fix it only in tests, or codes repeat.
 
@@ -98,7 +103,7 @@ def plan(
     >>> check.rule.fixed, round(check.rule.servings(0.76), 1), len(check.servings)
     (30, 16.9, 60)
     """
-    sides = _sides(a, b)
+    sides = _sides(a, b, kept)
     _check_question(question, method)
     if question == "closer" and not target.strip():
         hint = "say what is poured beside them: target (--target on the command line)"
@@ -168,8 +173,9 @@ def how_long(
     }
 
 
-def _sides(a: Recipe | str, b: Recipe | str) -> tuple[Recipe, Recipe]:
-    first, second = (side if isinstance(side, Recipe) else parse_recipe_text(side) for side in (a, b))
+def _sides(a: Recipe | str, b: Recipe | str, kept: pd.DataFrame | None) -> tuple[Recipe, Recipe]:
+    read = [parse_recipe_text(side) if kept is None and isinstance(side, str) else side for side in (a, b)]
+    first, second = (side for side in read if isinstance(side, Recipe)) if kept is None else recipes_meant(read, kept)
     for side in (first, second):
         if open_doses := [name for name, dose in side.doses.items() if dose is None]:
             raise LogError(f"the dose of {', '.join(open_doses)} is open", "give a number, in g/kg of finished drink")

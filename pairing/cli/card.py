@@ -131,6 +131,7 @@ def _report(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learne
         comparisons=bench.tables("comparisons"),
         checks=finished(bench),
         suggestions=suggestions,
+        lots=bench.lots(),
         currency=str(bench.settings["currency"]),
         made_on=_today(),
     )

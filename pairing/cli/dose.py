@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.advised import advise
 from pairing.cli.care import add_caution_option, show_one, swallowed_today
 from pairing.cli.common import ids, learn, open_bench
-from pairing.cli.labels import tell_labels
+from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
 from pairing.cli.recipes import interval
@@ -23,6 +23,7 @@ from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import gravest_first
 from pairing.model.doses import grams
+from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what is asked, and what is in the cup already."""
-    parser.add_argument("bases", nargs="?", type=ids, metavar="BASE,…", help="bases (all)")
+    parser.add_argument("bases", nargs="?", type=ids, metavar="BASE,…", help="bases (all); or a kept recipe")
     parser.add_argument("flavourings", nargs="?", type=ids, metavar="FLAVOURING,…", help="flavourings (all)")
     parser.add_argument("--alongside", type=ids, metavar="A,B", help="flavourings that are in the cup as well")
     parser.add_argument("--taster", help="whose cup it is")
@@ -53,6 +54,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
     bench = open_bench(args)
     shelf = bench.shelf()
+    beside = _of_a_recipe(args, bench)
     for base_id in args.bases or ():
         shelf.base(base_id)
     for flavouring_id in (*(args.flavourings or ()), *(args.alongside or ())):
@@ -65,8 +67,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         raise CupError("the steps have no cup", "add --base-g with the base poured, g")
     if args.keep_dilution:
         raise CupError("a pre-dilution is advised for a cup", "add --base-g with the base poured, g")
-    table = model.needed_dose(args.bases, args.flavourings, args.alongside, args.taster)
-    rows = table.to_dict("records")
+    parts = [model.needed_dose(args.bases, own, others, args.taster) for own, others in beside]
+    rows = [row for part in parts for row in part.to_dict("records")]
     recipes = [Recipe(row["base_id"], {row["flavouring_id"]: row["dose_g_per_kg"]}) for row in rows]
     who = [] if args.taster is None else [args.taster]
     told = cautions_of_many(recipes, shelf, who, rules=model.rules, already=swallowed_today(bench))
@@ -81,9 +83,23 @@ def run(args: argparse.Namespace, out: Output) -> int:
         ("readings", "readings", lambda n: f"{n:.0f}"),
     ]
     out.table("needed_dose", records, columns, title="The dose that reads 'just right'")
-    tell_labels(out, shelf, dict.fromkeys(table["base_id"]), dict.fromkeys(table["flavouring_id"]))
+    inside = dict.fromkeys(row["flavouring_id"] for row in rows)
+    tell_labels(out, shelf, dict.fromkeys(row["base_id"] for row in rows), inside)
+    tell_lots(out, model, inside)
     show_one(out, gravest_first(caution for found in told for caution in found), shelf.names, explain=args.cautions)
     return 0
+
+
+def _of_a_recipe(args: argparse.Namespace, bench: Bench) -> list[tuple[Any, Any]]:
+    """Return which flavourings are asked for beside which; those of a kept recipe beside one another."""
+    (name,) = args.bases if len(args.bases or ()) == 1 else (None,)
+    if name is not None and not args.flavourings and name not in bench.shelf().bases:
+        kept = recipe_kept(bench.tables("recipes"), name)
+        if kept is not None:
+            args.bases, args.flavourings = (kept.base_id,), tuple(kept.doses)
+            more = args.alongside or ()
+            return [([own], [*(f for f in kept.doses if f != own), *more]) for own in kept.doses]
+    return [(args.flavourings, args.alongside)]
 
 
 def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, scale_g: float) -> dict[str, Any]:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from pairing.cli.output import Output
 from pairing.model.shelf import Shelf
 from pairing.report.labels import labels
+from pairing.report.lots import lot_line, lots_that_matter
 
-__all__ = ["tell_labels"]
+if TYPE_CHECKING:
+    from pairing.learned import Learned
+
+__all__ = ["tell_labels", "tell_lots"]
 
 _SHOWN = 6
 """Lines that are told without being asked for (our choice): a program gets all of them."""
@@ -30,3 +35,11 @@ def tell_labels(out: Output, shelf: Shelf, base_ids: Iterable[str], flavouring_i
             "Labels count per base, before addition, unless they say finished. Name a flavouring to see how its label "
             "was understood."
         )
+
+
+def tell_lots(out: Output, model: Learned, flavouring_ids: Iterable[str]) -> None:
+    """Say which lots in use read otherwise than those before, or were never tasted."""
+    found = lots_that_matter(model, flavouring_ids)
+    out.value("lots", list(found))
+    for row in found:
+        out.say(f"{lot_line(row, model.shelf.names)}.")

@@ -10,13 +10,14 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import named, number, open_bench, whole
+from pairing.cli.common import learn, named, number, open_bench, whole
 from pairing.cli.output import Output
+from pairing.cli.which import read_recipe
 from pairing.errors import LogError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.cup import Cup
 from pairing.model.doses import grams
-from pairing.model.recipe import Recipe, parse_recipe_text
+from pairing.model.recipe import Recipe
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -26,7 +27,9 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the recipe and the answers."""
-    parser.add_argument("recipe", metavar="RECIPE", help="base|flavouring=dose in g/kg: the cup in the middle")
+    parser.add_argument(
+        "recipe", metavar="RECIPE", help="base|flavouring=dose in g/kg, or a kept recipe: the cup in the middle"
+    )
     parser.add_argument("--taster", type=named, default="me", help="whose lesson it is (me)")
     parser.add_argument(
         "--seed", type=whole, default=0, metavar="N", help="which order and codes (0); a new one each time"
@@ -42,7 +45,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     """Print the sheet, or the verdict."""
     from pairing.blind.lesson import lesson, verdict
 
-    bench, recipe = open_bench(args), parse_recipe_text(args.recipe)
+    bench = open_bench(args)
+    recipe = read_recipe(args.recipe, bench, lambda: learn(args, bench, out))
     if len(recipe.doses) != 1 or None in recipe.doses.values():
         raise LogError("a lesson has one flavouring with its dose", "write pairing lesson 'oat|quince=1.6'")
     served = lesson(random_state=args.seed)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from pairing.cli.advised import advise
 from pairing.cli.asking import add_yes, sure
+from pairing.cli.bottles import check_lots
 from pairing.cli.care import show_one, swallowed_today
 from pairing.cli.common import WrongUsage, ids, learn, number, number_in, open_bench
 from pairing.cli.output import Output
@@ -106,6 +107,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.taster is None:
         args.taster = _taster_before(args, bench)
     cup = make_cup(args, args.base, shelf, start=start, **judgement)
+    check_lots(cup, shelf, bench.lots, args.yes)
     doses, base = dict(cup.dose_g_per_kg), shelf.base(args.base)
     known_doses = _answered(args, bench)
     past = high_doses(doses, base, shelf, args.override)

@@ -11,7 +11,7 @@ from typing import Any
 from pairing.cli.common import learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.recipes import interval
-from pairing.model.recipe import Recipe, parse_recipe_text
+from pairing.cli.which import read_recipe
 
 _NOT_WORTH_A_WORD = 0.05
 """Notes that come less often than this are left out (our choice)."""
@@ -19,14 +19,16 @@ _NOT_WORTH_A_WORD = 0.05
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what is asked about."""
-    parser.add_argument("sides", nargs="*", metavar="RECIPE|BASE", help="recipes or bases (every base by itself)")
+    parser.add_argument(
+        "sides", nargs="*", metavar="RECIPE|BASE", help="recipes, kept ones or bases (every base by itself)"
+    )
 
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Say how often each note comes, and how strong."""
     bench = open_bench(args)
     model = learn(args, bench, out)
-    asked = [parse_recipe_text(side) if "|" in side else Recipe(side) for side in args.sides] or None
+    asked = [read_recipe(side, bench, lambda: model) for side in args.sides] or None
     table = model.off_notes(asked)
     out.value("off_notes", table)
     records = [

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import count, ids, learn, named, open_bench
 from pairing.cli.output import ITEM, Output
+from pairing.cli.which import read_recipe
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.safety.avoidance import check_allergens
 
@@ -65,7 +66,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 def _touched(bench: Bench, args: argparse.Namespace) -> list[tuple[str, Recipe]]:
     """Return the last version of every kept recipe that holds it, or the one that is named."""
     if args.recipe:
-        return [("–", parse_recipe_text(args.recipe))]
+        return [("–", read_recipe(args.recipe, bench, bench.learn))]
     rows = bench.tables("recipes").sort_values(["recipe_id", "version"]).drop_duplicates("recipe_id", keep="last")
     kept = [(str(r["recipe_id"]), parse_recipe_text(f"{r['base_id']}|{r['doses']}")) for r in rows.to_dict("records")]
     return [(title, recipe) for title, recipe in kept if args.flavouring in recipe.doses]

@@ -45,6 +45,8 @@ def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True
     for kind in _KINDS:
         metavar, about = text[kind]
         order.add_argument(f"--{kind}", action=_InOrder, metavar=metavar, help=about.replace("%", "%%"))
+    about = "from which bottle or bag it came, where it is not the one in use; that one is, from then on"
+    order.add_argument("--lot", action="append", default=[], metavar="ID=LOT", help=about)
     parser.set_defaults(steps=())
 
 
@@ -58,12 +60,16 @@ def make_cup(
     trial_id = getattr(args, "trial_id", None)
     if start is None:
         args.base_g = poured_g(args.base_g, shelf.base(base_id))
-    cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=trial_id) if start is None else start
+    lots = dict(_pair(text, "sour-plum=B") for text in args.lot)
+    if start is None:
+        cup = Cup(base_id, base_g=args.base_g, shelf=shelf, trial_id=trial_id, lot=lots.get(base_id))
+    else:
+        cup = start
     runs = list(_runs(args.steps))
     taster = getattr(args, "taster", None)
     for i, (kind, values) in enumerate(runs):
         if kind != "strength":
-            cup = _take(cup, kind, values[0], taster, shelf.base(base_id))
+            cup = _take(cup, kind, values[0], taster, shelf.base(base_id), lots)
             continue
         last = i == len(runs) - 1
         cup = cup.read(strength=_strengths(values, cup), taster=taster, **(judgement if last else {}))
@@ -150,18 +156,18 @@ def _runs(steps: tuple[tuple[str, str], ...]) -> Iterator[tuple[str, list[str]]]
         yield "strength", waiting
 
 
-def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base) -> Cup:
+def _take(cup: Cup, kind: str, text: str, taster: str | None, base: Base, lots: Mapping[str, str]) -> Cup:
     if kind == "add":
         flavouring_id, amount_text = _pair(text, "sour-plum=11drops")
         amount = parse_amount(amount_text)
-        given = {amount.unit: amount.value}
-        return cup.add(flavouring_id, drops=given.get("drop"), g=given.get("g"), ml=given.get("ml"))
+        given, lot = {amount.unit: amount.value}, lots.get(flavouring_id)
+        return cup.add(flavouring_id, drops=given.get("drop"), g=given.get("g"), ml=given.get("ml"), lot=lot)
     if kind == "mix":
         return cup.mix(text)
     if kind == "rest":
         return cup.rest(minutes=_read(text, "rest_minutes"))
     grams = _read(text, f"{kind}_g", base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
-    return cup.pour(g=grams) if kind == "pour" else cup.sip(g=grams, taster=taster)
+    return cup.pour(g=grams, lot=lots.get(base.base_id)) if kind == "pour" else cup.sip(g=grams, taster=taster)
 
 
 def _strengths(texts: list[str], cup: Cup) -> Mapping[str, int]:

@@ -16,21 +16,11 @@ from pairing.cli.output import Output
 from pairing.cli.recipes import money
 from pairing.cli.which import read_recipe
 from pairing.quantities.readable import readable
+from pairing.report.lots import FLAGS, about_g, lot_lines
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.stock.shopping import Need
-
-_SAID = {
-    "which lot": "several are open and nobody said which was used: counted here; weigh one with --lot to say",
-    "used before bought": "a cup used it before it was bought: correct one of the two days",
-    "used after emptied": "a cup used it after it was emptied: correct one of the two days",
-    "overdrawn": "cups took more than it held: weigh it",
-    "tare unknown": "it was weighed, and its tare_g is not known: load the lot with it",
-    "lighter than its tare": "it was weighed lighter than the empty bottle: correct tare_g or the weighing",
-    "unknown amounts": "cups of unknown size took of it: it holds at most this; weigh it",
-}
-
 
 _FACTS = {
     "lot": "what this one is called (numbered)",
@@ -41,11 +31,16 @@ _FACTS = {
     "use_by": "use by: past that day it is stopped",
     "note": "anything else",
 }
+_MARKS = {
+    "open": ("opened_at", "say that a bottle was opened"),
+    "empty": ("emptied_at", "say that a bottle is empty"),
+}
+"""What is written of a lot by each action."""
 _NUMBERS = {"price": "of the whole, in the bench's currency", "tare_g": "the empty bottle, g"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Declare the batch that is asked for, and weighing."""
+    """Declare the batch that is asked for, and what can happen to a bottle."""
     about = "what these take: base|flavouring=dose;… in g/kg, a kept recipe, a trial"
     parser.add_argument("--for", dest="recipes", nargs="+", metavar="RECIPE", default=(), help=about)
     parser.add_argument("--litres", type=number_in("l"), default=1.0, metavar="N", help="litres of base of each (1)")
@@ -68,21 +63,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for name, about in _NUMBERS.items():
         buy.add_argument("--" + name.replace("_", "-"), type=number, metavar="X", help=about)
 
+    for name, (_, about) in _MARKS.items():
+        mark = actions.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
+        add_common(mark, again=True)
+        mark.add_argument("item", type=named, metavar="ITEM", help="the flavouring or base")
+        mark.add_argument("--lot", help="which bottle (the one in use)")
+        mark.add_argument("--at", metavar="DAY", help="when, YYYY-MM-DD (today)")
+
 
 def run(args: argparse.Namespace, out: Output) -> int:
-    """Show, reckon or weigh."""
+    """Show, reckon, or enter what happened to a bottle."""
     bench = open_bench(args)
     if args.action == "weigh":
         return _weigh(args, bench, out)
     if args.action == "buy":
         return _buy(args, bench, out)
-    return _shopping(args, bench, out) if args.recipes else _show(bench, out)
+    if args.action in _MARKS:
+        return _mark(args, bench, out)
+    return _shopping(args, bench, out) if args.recipes else _show(args, bench, out)
 
 
 def _weigh(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     held = bench.weigh(args.item, args.gross_g, args.lot, args.at)
     out.value("held", {"item_id": args.item, "lot": held.lot.lot, "held_g": held.held_g, "weighed_at": held.weighed_at})
-    out.say(f"Lot {held.lot.lot} of {args.item} holds {_about(held.held_g)}. To take it back: pairing undo")
+    out.say(f"Lot {held.lot.lot} of {args.item} holds {about_g(held.held_g)}. To take it back: pairing undo")
     return 0
 
 
@@ -94,7 +98,14 @@ def _buy(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     return 0
 
 
-def _show(bench: Bench, out: Output) -> int:
+def _mark(args: argparse.Namespace, bench: Bench, out: Output) -> int:
+    lot = bench.mark_lot(args.item, _MARKS[args.action][0], args.lot, args.at)
+    out.value("lot", lot)
+    out.say(f"Lot {lot.lot} of {args.item} is {args.action}. To take it back: pairing undo")
+    return 0
+
+
+def _show(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     table = bench.stock()
     rows = table.astype(object).where(table.notna(), None).to_dict("records")
     columns: list[Any] = [
@@ -109,7 +120,7 @@ def _show(bench: Bench, out: Output) -> int:
     shown: list[dict[Any, Any]] = [
         {
             **row,
-            "left": _about(row["held_g"], most="unknown amounts" in row["flags"]),
+            "left": about_g(row["held_g"], most="unknown amounts" in row["flags"]),
             "use": "emptied" if row["emptied_at"] else "in use" if row["in_use"] else "",
             "weighed": (row["weighed_at"] or "")[:10],
         }
@@ -119,7 +130,12 @@ def _show(bench: Bench, out: Output) -> int:
     out.table("stock", table, columns, shown=shown, title=title, empty="nothing: load lots, or stock_g of flavourings")
     for row in rows:
         for flag in row["flags"]:
-            out.say(f"  {row['name']}, lot {row['lot']}: {_SAID[flag]}.")
+            out.say(f"  {row['name']}, lot {row['lot']}: {FLAGS[flag]}.")
+    if bench.holds("readings", "lot"):
+        model = learn(args, bench, out)
+        out.value("lot_strength", model.lot_strength())
+        for line in lot_lines(model):
+            out.say(f"  {line}.")
     return 0
 
 
@@ -159,11 +175,6 @@ def _bought(need: Need) -> Mapping[str, Any]:
     return {
         **vars(need),
         "buy_g": need.buy_g,
-        "there": _about(need.held_g),
+        "there": about_g(need.held_g),
         "buy": "–" if buy_g == 0 else f"{readable(buy_g)} g{bottles}",
     }
-
-
-def _about(grams: float | None, *, most: bool = False) -> str:
-    """Write a stock: whole grams, since drops make a milligram a fiction."""
-    return "unknown" if grams is None else f"{'at most' if most else 'about'} {grams:.0f} g"

@@ -10,12 +10,12 @@ from pairing.cli.again import show_due
 from pairing.cli.briefs import add_brief_options, brief_given
 from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
 from pairing.cli.common import bench_path, count, learn, open_bench, whole
-from pairing.cli.labels import tell_labels
+from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
+from pairing.cli.which import read_recipe
 from pairing.model.brief import Brief
 from pairing.model.constants import Z80
-from pairing.model.recipe import parse_recipe_text
 from pairing.model.wording import sentence
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     model = learn(args, bench, out)
     given = brief_given(args, "goal", "target_id", "mask")
     if args.like:
-        given |= _like(model, args.like, args.avoid_allergens or ())
+        given |= _like(model, read_recipe(args.like, bench, lambda: model), args.avoid_allergens or ())
     brief = Brief(**given, already=swallowed_today(bench))
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)
@@ -74,6 +74,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     for reason in suggestions[0].reasons:
         if reason.leaves_out:
             out.say(f"Not looked at: {sentence(reason, model.shelf)}.")
+    tell_lots(out, model, {name for one in suggestions for name in one.recipe.doses})
     show_cautions(out, [one.cautions for one in suggestions], model.shelf.names, explain=args.cautions or args.explain)
     if args.explain:
         _explain(out, suggestions, model, brief)
@@ -83,11 +84,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _like(model: Learned, text: str, avoid_allergens: Sequence[str]) -> dict[str, Any]:
+def _like(model: Learned, recipe: Recipe, avoid_allergens: Sequence[str]) -> dict[str, Any]:
     """Return the fields of a brief for cups like a recipe."""
     from pairing.plan.replace import like, pair_points
 
-    return like(model, parse_recipe_text(text), pair_points(model, model.synergy()), avoid_allergens)
+    return like(model, recipe, pair_points(model, model.synergy()), avoid_allergens)
 
 
 def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: Brief) -> None:

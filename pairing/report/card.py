@@ -17,6 +17,7 @@ from pairing.quantities.directions import label_dose
 from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
 from pairing.report.keeps import Keeps, keeps
+from pairing.report.lots import lots_that_matter
 from pairing.report.scaling import Batch, scale
 from pairing.safety.cautions import cautions as cautions_of
 from pairing.stock.shopping import Need, needs_of
@@ -82,6 +83,8 @@ class Card:
         Of what there is known to be too little for the batch.
     keeps : Keeps or None
         How long it was found to hold its strength; None without a model.
+    lots : tuple of mapping
+        Of the lots in use what matters for the dose, see `pairing.report.lots.lots_that_matter`.
     currency, made_on : str
     """
 
@@ -100,6 +103,7 @@ class Card:
     made_on: str
     short: tuple[Need, ...] = ()
     keeps: Keeps | None = None
+    lots: tuple[Mapping[str, Any], ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON; what is unknown is None."""
@@ -123,6 +127,7 @@ class Card:
             "evidence": _plain(self.evidence),
             "short": [{**vars(need), "buy_g": need.buy_g, "share": need.share} for need in self.short],
             "keeps": _plain(self.keeps),
+            "lots": [_plain(dict(row)) for row in self.lots],
             "made_on": self.made_on,
             "note": f"{PROFESSIONAL}",
         }
@@ -200,6 +205,7 @@ def recipe_card(
         made_on=made_on,
         short=tuple(need for need in needs_of(batch.base_g, recipe, shelf) if need.short),
         keeps=None if model is None or not recipe.doses else keeps(recipe, model.over_time()),
+        lots=() if model is None else lots_that_matter(model, recipe.doses),
     )
 
 

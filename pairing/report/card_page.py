@@ -11,6 +11,7 @@ from pairing.report.card import Card, Dose
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.facts import Fact
 from pairing.report.figures import Mark, Row, intervals
+from pairing.report.lots import lot_line
 from pairing.report.scaling import Line
 from pairing.stock.shopping import Need
 
@@ -33,11 +34,7 @@ def card_document(card: Card) -> Document:
         *(Paragraph(note, quiet=True) for note in batch.notes),
         Heading("How"),
         Bullets(batch.steps, ordered=True),
-        *(
-            []
-            if card.keeps is None or batch.servings <= 1
-            else [Paragraph(card.keeps.sentence(_names(card)), quiet=True)]
-        ),
+        *_keeps(card),
         Heading("How sure"),
         Bullets(_sure(card)),
         *_picture(card.doses),
@@ -50,6 +47,13 @@ def card_document(card: Card) -> Document:
     ]
     foot = f"{PROFESSIONAL[0].upper()}{PROFESSIONAL[1:]}. What is not known to this tool is not said here."
     return Document(card.title, tuple(blocks), f"{card.made_on}  {foot}".strip())
+
+
+def _keeps(card: Card) -> list[Paragraph]:
+    """Say how long a batch holds its strength; one cup is drunk."""
+    if card.keeps is None or card.batch.servings <= 1:
+        return []
+    return [Paragraph(card.keeps.sentence(_names(card)), quiet=True)]
 
 
 def _short(need: Need, servings: float) -> str:
@@ -98,6 +102,7 @@ def _sure(card: Card) -> tuple[str, ...]:
         )
     if card.evidence is not None:
         lines += card.evidence.sentences
+    lines += [lot_line(row, _names(card)) for row in card.lots]
     for dose in card.doses:
         if not dose.reachable:
             lines.append(f"{dose.name}: the right dose was not reached within what was tried or is permitted")

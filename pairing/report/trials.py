@@ -22,6 +22,7 @@ from pairing.quantities.readable import readable
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
+from pairing.report.lots import stock_blocks
 from pairing.report.period import CupRecord, cups_tried, in_period, log_of
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from pairing.learned import Learned
     from pairing.model.answers import Suggestion
     from pairing.model.shelf import Shelf
+    from pairing.stock.reckon import Held
 
 __all__ = ["UNITS", "trial_report"]
 
@@ -50,6 +52,7 @@ def trial_report(
     comparisons: pd.DataFrame | None = None,
     checks: Mapping[str, BlindCheck] = MappingProxyType({}),
     suggestions: Sequence[Suggestion] = (),
+    lots: Sequence[Held] = (),
     currency: str = "",
     made_on: str = "",
 ) -> Document:
@@ -71,6 +74,8 @@ def trial_report(
         How they were planned, see `pairing.blind.kept.finished`.
     suggestions : sequence of Suggestion
         What is next.
+    lots : sequence of Held
+        As of `Bench.lots`.
     currency, made_on : str
 
     Raises
@@ -90,6 +95,7 @@ def trial_report(
         *_checks(model.shelf, comparisons, checks, since, until),
         *_round_up(model, cups, unit, currency),
         *_next(model.shelf, suggestions),
+        *stock_blocks(model, lots),
         *_list(cups, model.shelf),
     ]
     span = " to ".join(day for day in (since or _days(cups)[0], until or _days(cups)[1]) if day)

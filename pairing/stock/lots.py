@@ -16,7 +16,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.quantities.amounts import amount_to_g, parse_amount
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 
-__all__ = ["MAX_SIZE_G", "Lot", "check_not_ahead", "moment"]
+__all__ = ["MAX_SIZE_G", "Lot", "check_days", "check_not_ahead", "moment"]
 
 MAX_SIZE_G = 250_000.0
 """More than any drum that a kitchen buys: a size above it is a slip (our choice)."""
@@ -103,6 +103,13 @@ def moment(text: str, *, end: bool = False) -> datetime:
     if end and len(text.strip()) == len("2026-03-01"):
         found = datetime.combine(found, time.max)
     return found if found.tzinfo is not None else found.replace(tzinfo=UTC)
+
+
+def check_days(lot: Lot, now: datetime) -> None:
+    """Refuse a lot of which any day lies too far ahead; see `check_not_ahead`."""
+    for column in LOTS.columns:
+        if column.kind == "time":
+            check_not_ahead(column.name, getattr(lot, column.name), now)
 
 
 def check_not_ahead(name: str, text: str | None, now: datetime) -> None:

@@ -44,7 +44,7 @@ class Held:
     weighed_at : str or None
         When it was last settled on the scale.
     in_use : bool
-        Whether the next cup draws on it: named last of those that are open, or the only one.
+        Whether the next cup draws on it: the only one that is open, or named last, and no other was opened since.
     flags : tuple of str
         ``which lot`` (cups took from one of several and nobody said which: counted here), ``used before bought``,
         ``used after emptied``, ``overdrawn``, ``tare unknown`` and ``lighter than its tare`` (a weighing that could not
@@ -87,6 +87,11 @@ class _Bottle:
         opened = self.lot.opened_at
         return opened is not None and at is not None and moment(opened) <= at
 
+    def opened_since(self, at: datetime | None) -> bool:
+        """Whether it was opened after a time; None is before any time that is stated."""
+        opened = self.lot.opened_at
+        return opened is not None and (at is None or moment(opened) > at)
+
     def take(self, grams: float | None) -> None:
         if grams is None:
             self.flags["unknown amounts"] = None
@@ -111,8 +116,9 @@ def reckon(
     """Reckon what is left in lots, in their order.
 
     Cups and weighings count in the order of their times; a weighing settles what was taken until then. A cup takes
-    from the lot that it names, else from the one that was named last of those open, else from the one that is open,
-    else from the one opened or bought first. A cup without a time took before any time that is stated.
+    from the lot that it names, else from the one that is open, else of several from the one that was named last, if
+    none of the others was opened since, else from the one opened or bought first. A cup without a time took before any
+    time that is stated.
 
     Parameters
     ----------
@@ -134,13 +140,13 @@ def reckon(
     of_item: dict[str, list[_Bottle]] = {}
     for bottle in bottles.values():
         of_item.setdefault(bottle.lot.item_id, []).append(bottle)
-    named: dict[str, str] = {}
+    named: dict[str, _Named] = {}
     for at, event in _in_order(taken, weighings):
         if event.item_id not in of_item:
             continue
         bottle_named = bottles.get((event.item_id, event.lot or ""))
         if bottle_named is not None:
-            named[event.item_id] = bottle_named.lot.lot
+            named[event.item_id] = _Named(bottle_named.lot.lot, at)
         if isinstance(event, Weighing):
             if bottle_named is not None:
                 bottle_named.weigh(event.at, event.gross_g)
@@ -166,16 +172,23 @@ def _in_order(taken: Iterable[Draw], weighings: Iterable[Weighing]) -> list[tupl
     return sorted(events, key=lambda pair: (pair[0] or _START, isinstance(pair[1], Weighing)))
 
 
-def _meant(bottles: Sequence[_Bottle], named: str | None, at: datetime | None) -> tuple[_Bottle | None, bool]:
+class _Named(NamedTuple):
+    """The lot of an item that was named last, and when."""
+
+    lot: str
+    at: datetime | None
+
+
+def _meant(bottles: Sequence[_Bottle], named: _Named | None, at: datetime | None) -> tuple[_Bottle | None, bool]:
     """Return which bottle a cup took from that names none, and whether that is sure."""
     there = [one for one in bottles if one.there(at)]
     opened = [one for one in there if one.opened(at)]
     chosen = opened or there
     if len(chosen) <= 1:
         return (chosen[0] if chosen else None), True
-    last = next((one for one in chosen if one.lot.lot == named), None)
-    if last is not None:
-        return last, True
+    last = next((one for one in chosen if named is not None and one.lot.lot == named.lot), None)
+    if last is not None and named is not None:
+        return last, not any(one is not last and one.opened_since(named.at) for one in chosen)
     return min(chosen, key=lambda one: moment(one.lot.opened_at or one.lot.bought_at or "0001-01-01")), False
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import TableError, UnknownIdError, nearest, nearest_item
@@ -15,7 +15,7 @@ from pairing.model.measures import Measures
 from pairing.model.shelf import Shelf
 from pairing.stock.dates import past_dates
 from pairing.stock.draws import READINGS_READ, STEPS_READ, drawing_on, draws
-from pairing.stock.lots import Lot
+from pairing.stock.lots import Lot, check_days
 from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, reckon
 from pairing.store import ledger, state
 from pairing.store.calibrations import with_lots
@@ -94,6 +94,7 @@ def buy(tx: Transaction, item_id: str, size: str, facts: Mapping[str, Any]) -> L
     row: dict[str, Any] = {"item_id": item_id, "size": size, **facts, "lot": lot}
     if row.get("made_at") is None and row.get("bought_at") is None:
         row["bought_at"] = datetime.now().astimezone().date().isoformat()
+    check_days(Lot.of_row({**dict.fromkeys(LOTS.names), **row}), datetime.now(UTC))
     frame = clean("lots", pd.DataFrame([row]), known=known_ids(tx), on_bad="raise").table
     begun = ledger.begin_revision(tx, "buy", about=f"{item_id}, lot {lot}: {size}")
     ledger.append(tx, "lots", frame, begun.batch)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.fields import clean_id
+from pairing.model.kept_recipe import recipes_meant
+from pairing.stock.reckon import lot_meant
 from pairing.stock.shopping import shopping_list
 from pairing.stock.table import stock_table
 from pairing.store import state
@@ -29,7 +32,9 @@ class Stocking:
 
     _ask: Callable[..., Any]
     _write: Callable[..., Any]
+    correct: Callable[..., int]
     shelf: Callable[[], Shelf]
+    tables: Callable[[str], pd.DataFrame]
 
     def lots(self) -> tuple[Held, ...]:
         """Return every lot with what cups and weighings leave of it, in the order in which they were entered."""
@@ -40,9 +45,12 @@ class Stocking:
         """Return the same a row each, and items with a stated stock; columns as in `pairing.stock.table`."""
         return stock_table(self.lots(), self.shelf())
 
-    def shopping_list(self, recipes: Iterable[Recipe], litres: float) -> tuple[Need, ...]:
-        """Return what so many litres of each recipe take, what is there, and what to buy at what cost."""
-        return shopping_list(recipes, litres, self.shelf(), self.lots())
+    def shopping_list(self, recipes: Iterable[Recipe | str], litres: float) -> tuple[Need, ...]:
+        """Return what so many litres of each recipe take, what is there, and what to buy at what cost.
+
+        A kept name, or ``name@version``, stands for its recipe.
+        """
+        return shopping_list(recipes_meant(recipes, self.tables("recipes")), litres, self.shelf(), self.lots())
 
     def buy(self, item_id: str, size: str, **facts: Any) -> Lot:
         """Enter a bottle or bag as bought; ``lot`` is numbered where none is given.
@@ -69,6 +77,35 @@ class Stocking:
         """Settle what a lot holds by weighing bottle and contents; without ``lot`` the one in use."""
         held: Held = self._write(weigh, item_id, gross_g, lot, at)
         return held
+
+    def mark_lot(self, item_id: str, what: str, lot: str | None = None, at: str | None = None) -> Lot:
+        """Enter the day on which a lot was opened or emptied, and return the lot.
+
+        Parameters
+        ----------
+        item_id : str
+        what : {"opened_at", "emptied_at"}
+        lot : str, optional
+            The one in use; to be opened, the only one that is not open.
+        at : str, optional
+            The day, or the time; now.
+
+        Raises
+        ------
+        UnknownIdError, TableError
+            When there is no such lot, several are meant, or the day cannot be.
+        """
+        if what not in ("opened_at", "emptied_at"):
+            raise TableError(f"a lot is not marked by {what!r}", "say opened_at or emptied_at")
+        held = self.lots()
+        if lot is None:
+            left = [one.lot for one in held if one.lot.item_id == item_id and one.lot.emptied_at is None]
+            closed = [one for one in left if one.opened_at is None] if what == "opened_at" else []
+            lot = (closed[0] if len(closed) == 1 else lot_meant(item_id, held).lot).lot
+        self.correct(
+            "lots", {"item_id": item_id, "lot": lot}, {what: at or datetime.now(UTC).isoformat("T", "seconds")}
+        )
+        return next(one.lot for one in self.lots() if (one.lot.item_id, one.lot.lot) == (item_id, lot))
 
     def save_set(self, name: str, flavouring_ids: Iterable[str]) -> tuple[str, ...]:
         """Save flavourings under a name, such as those of the small box; none of them forgets the set."""

@@ -89,3 +89,45 @@ def test_a_bottle_is_bought(tmp_path, capsys):
     assert "Entered: lot 1 of quince, 30 ml" in capsys.readouterr().out
     assert main([*words, "--bought-at", "2026-02-01"]) == 1
     assert "is before bought_at" in capsys.readouterr().err
+
+
+CUP = ("log", "oat", "--base-g", "300", "--add", "sour-plum=8drops", "--strength", "sour-plum=3")
+
+
+def test_a_cup_of_two_open_lots_is_asked_about_once(stocked, ask):
+    code, said = ask(*CUP, "--bench", stocked)
+    assert code == 1
+    assert "2 lots of sour-plum are open: A, B" in said["error"]
+    assert "--lot sour-plum=LOT" in said["hint"]
+    assert Bench.open(stocked).tables("steps").empty
+    assert "known are: A, B" in ask(*CUP, "--lot", "sour-plum=C", "--bench", stocked)[1]["hint"]
+    for words in (("--lot", "sour-plum=B"), ()):
+        assert ask(*CUP, *words, "--bench", stocked)[0] == 0
+    rows = Bench.open(stocked).tables("readings")
+    assert rows["lot"].tail(2).tolist() == ["B", "B"]
+
+
+def test_a_bottle_is_opened_and_emptied(stocked, ask):
+    bench = Bench.open(stocked)
+    bench.buy("sour-plum", "30 ml", lot="C", bought_at="2026-03-01")
+    assert ask("stock", "open", "sour-plum", "--bench", stocked)[1]["lot"]["lot"] == "C"  # the only closed one
+    for lot in "AB":
+        code, said = ask("stock", "empty", "sour-plum", "--lot", lot, "--at", "2026-04-01", "--bench", stocked)
+        assert (code, said["lot"]["emptied_at"]) == (0, "2026-04-01")
+    assert bench.shelf().lot_in_use == {"sour-plum": "C"}
+    assert ask("stock", "empty", "sour-plum", "--at", "2020-01-01", "--bench", stocked)[0] == 1
+    assert ask("stock", "open", "plumm", "--bench", stocked)[0] == 1
+
+
+def test_stock_and_dose_say_how_a_lot_reads(stocked, ask, capsys):
+    for word, lot in ((2, "A"), (3, "A"), (4, "B"), (3, "B")):
+        assert ask(*CUP[:-1], f"sour-plum={word}", "--lot", f"sour-plum={lot}", "--bench", stocked)[0] == 0
+    rows = ask("stock", "--bench", stocked)[1]["lot_strength"]
+    plum = [(row["lot"], row["before"], row["readings"]) for row in rows if row["flavouring_id"] == "sour-plum"]
+    assert plum == [("A", None, 2), ("B", "A", 2)]
+    bench = Bench.open(stocked)
+    bench.buy("sour-plum", "30 ml", lot="C", bought_at="2026-03-01", opened_at="2026-03-02")
+    for lot in "AB":
+        bench.mark_lot("sour-plum", "emptied_at", lot)
+    assert main(["dose", "oat", "sour-plum", "--bench", stocked]) == 0
+    assert "lot C: not tasted yet; its dose starts from that of lot B" in " ".join(capsys.readouterr().out.split())

@@ -62,6 +62,14 @@ def test_it_remembers_the_lot_that_was_named_last():
     assert left(weighed) == [24.0, 30.0]
 
 
+def test_it_asks_again_when_another_was_opened_since():
+    later = [OPEN[0], {"opened_at": "2026-03-05T12:00"}]
+    held = of(lots(*later), [cup(1, "2026-03-05T10:00", lot="A")])
+    assert not any(one.in_use for one in held)
+    held = of(lots(*later), [cup(1, "2026-03-05T10:00", lot="A"), cup(1, "2026-03-05T13:00", lot="A")])
+    assert [one.in_use for one in held] == [True, False]
+
+
 def test_a_cup_of_another_bottle_takes_from_none_of_these():
     assert left(of(lots({}), [cup(5, "2026-03-05", lot="mother's")])) == [30.0]
 

@@ -5,6 +5,7 @@ import pytest
 from store_tables import bases, flavourings, stocked
 
 from pairing import Bench, Recipe
+from pairing.blind.plan import plan
 from pairing.errors import TableError, UnknownIdError
 from pairing.model.kept_recipe import recipe_kept
 
@@ -71,3 +72,24 @@ def test_no_version_is_overwritten_by_a_load(tmp_path):
     )
     assert report.revised == {"recipes": 1}
     assert bench.load(recipes=pd.DataFrame([{**row, "version": 2}])).accepted == {"recipes": 1}
+
+
+def test_a_name_stands_for_its_recipe_in_python_too(bench):
+    bench.keep(FIRST, name="dusk")
+    bench.keep(SECOND, name="dusk")
+    assert [bench.recipe(text) for text in ("dusk", "dusk@1", "oat|quince=1.6")] == [SECOND, FIRST, FIRST]
+    check = plan("dusk@1", "dusk", kept=bench.tables("recipes"), random_state=0)
+    assert (check.a, check.b) == (FIRST, SECOND)
+    assert {need.item_id for need in bench.shopping_list(["dusk"], 1)} == {"oat", "quince", "clove"}
+    with pytest.raises(UnknownIdError, match="no version '9'"):
+        plan("dusk@9", "dusk", kept=bench.tables("recipes"))
+    with pytest.raises(UnknownIdError, match="no kept recipe"):
+        bench.recipe("dawn")
+
+
+def test_a_version_whose_flavouring_is_gone_says_which(bench):
+    bench.keep(SECOND, name="dusk")
+    shelf = bench.shelf()
+    bench.shelf = lambda: type(shelf).of(shelf.bases.values(), [shelf.flavouring("quince")])
+    with pytest.raises(UnknownIdError, match="no flavouring 'clove'"):
+        bench.recipe("dusk")
