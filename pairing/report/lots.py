@@ -72,7 +72,8 @@ def lot_line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
 
 def lot_lines(model: Learned) -> list[str]:
     """Say of every lot how strong it reads beside the one before."""
-    return [lot_line(row, model.shelf.names) for row in model.lot_strength().to_dict("records")]
+    rows: Any = model.lot_strength().to_dict("records")
+    return [lot_line(row, model.shelf.names) for row in rows]
 
 
 def stock_blocks(model: Learned, lots: Sequence[Held]) -> list[Block]:
