@@ -6,7 +6,6 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from pairing.errors import LogError, TableError, UnknownIdError, nearest
-from pairing.stock.reckon import lot_meant
 
 if TYPE_CHECKING:
     from pairing.model.cup import Cup
@@ -32,6 +31,8 @@ def check_lots(cup: Cup, shelf: Shelf, lots: Callable[[], tuple[Held, ...]], whi
     ------
     LogError, UnknownIdError
     """
+    from pairing.stock.reckon import lot_meant
+
     taken = {s.item_id: s.lot for s in cup.steps if s.kind in ("pour", "add") and s.item_id in shelf.held_g}
     doubtful = {item: lot for item, lot in taken.items() if lot is not None or item not in shelf.lot_in_use}
     held = lots() if doubtful else ()
