@@ -20,8 +20,13 @@ __all__ = ["needed"]
 
 
 def needed() -> Bench:
-    """Open a bench with something on its shelf; without one offer to begin, and stop the page there."""
+    """Open a bench with something on its shelf; without one offer to begin, and stop the page there.
+
+    Where nothing that is done on a page can be kept, it says so.
+    """
     found = session.bench()
+    if found is not None and found.read_only:
+        st.info("This bench may be read only: ask and export as you like, nothing new is kept.", icon=":material/lock:")
     if found is None or not (session.shelf(found).bases and session.shelf(found).flavourings):
         _offer(found)
         st.stop()

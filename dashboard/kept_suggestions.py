@@ -6,6 +6,8 @@ A new process shows those before it has brought back what was learned.
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
+from concurrent.futures import Future
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,13 +17,15 @@ from pairing.model.answers import Suggestion
 from pairing.model.caution import Caution
 from pairing.model.reason import Reason
 from pairing.model.recipe import Recipe
+from pairing.safety.cautions import cautions
 from pairing_dashboard import session
+from pairing_dashboard.background import begun, waited_for
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.brief import Brief
 
-__all__ = ["current", "keep", "kept", "suggested"]
+__all__ = ["choosing", "current", "keep", "kept", "still_fit", "suggested"]
 
 BLOB = "dashboard/suggestions"
 BRIEF = "brief-last"
@@ -29,23 +33,39 @@ BRIEF = "brief-last"
 
 def suggested(bench: Bench, brief: Brief) -> list[Suggestion]:
     """Return what is worth trying for a brief and what was drunk today, once for each state of the bench."""
+    return waited_for(choosing(bench, brief), "Choosing what to try …")
+
+
+def choosing(bench: Bench, brief: Brief) -> Future[list[Suggestion]]:
+    """Begin to choose what is worth trying, while the page goes on."""
     st.session_state[BRIEF] = brief
-    brief = replace(brief, already=session.swallowed(bench))
-    return _suggested(session.bench_path(), session.state_key(bench), brief, bench)
+    brief, key = replace(brief, already=session.swallowed(bench)), session.state_key(bench)
+
+    def choose() -> list[Suggestion]:
+        if (found := kept(bench, key, brief)) is None:
+            found = session.learning(bench, key).result().suggest(brief, n=5, random_state=0)
+            keep(bench, key, brief, found)
+        return found
+
+    return begun(("suggested", session.bench_path(), key, brief), choose)
 
 
-def current(bench: Bench) -> list[Suggestion]:
-    """Return what is worth trying for the brief that was looked at last; nothing where there is none."""
+def current(bench: Bench) -> Future[list[Suggestion]] | None:
+    """Begin to choose what is worth trying for the brief that was looked at last; None where there is none."""
     brief = st.session_state.get(BRIEF)
-    return [] if brief is None else suggested(bench, brief)
+    return None if brief is None else choosing(bench, brief)
 
 
-@st.cache_data(show_spinner="Choosing what to try …", max_entries=32)
-def _suggested(path: str, key: str, brief: Brief, _bench: Bench) -> list[Suggestion]:
-    if (found := kept(_bench, key, brief)) is None:
-        found = session.model(_bench).suggest(brief, n=5, random_state=0)
-        keep(_bench, key, brief, found)
-    return found
+def still_fit(bench: Bench, brief: Brief, found: Iterable[Suggestion]) -> list[Suggestion]:
+    """Return earlier suggestions with the cautions that they carry now, without those that are stopped by now."""
+    shelf, rules, already = session.shelf(bench), session.host(bench).rules, session.swallowed(bench)
+    who = tuple(shelf.tasters) if brief.tasters is None else brief.tasters
+
+    def now(recipe: Recipe) -> tuple[Caution, ...]:
+        return cautions(recipe, shelf, who, serving_g=brief.serving_g, rules=rules, already=already)
+
+    fresh = [replace(it, cautions=now(it.recipe)) for it in found]
+    return [it for it in fresh if all(caution.severity != "stop" for caution in it.cautions)]
 
 
 def keep(bench: Bench, key: str, brief: Brief, found: list[Suggestion]) -> None:

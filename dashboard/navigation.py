@@ -7,7 +7,7 @@ from functools import partial
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
-from pairing_dashboard import brief_kept, pages, plugin_views, session
+from pairing_dashboard import brief_kept, pages, session
 
 __all__ = ["listed", "own_pages", "show"]
 
@@ -32,7 +32,8 @@ def show() -> None:
 
 
 def _page(it: pages.View) -> StreamlitPage:
-    return st.Page(pages.view(it.name), title=it.title, icon=it.mark, url_path=it.name, default=it.name == "next_cups")
+    # without an icon: the browser would show it as the window's own, and fetch it from elsewhere
+    return st.Page(pages.view(it.name), title=it.title, url_path=it.name, default=it.name == "next_cups")
 
 
 def _ways(own: list[StreamlitPage]) -> None:
@@ -54,7 +55,7 @@ def listed(own: list[StreamlitPage], *, without: tuple[str, ...] = (), leads: bo
     if own:
         st.html('<p class="group">From plugins</p>')
         for page in own:
-            st.page_link(page, width="stretch", query_params=brief_kept.address() or None)
+            st.page_link(page, icon=ICON, width="stretch", query_params=brief_kept.address() or None)
 
 
 def _is_ours(url: str | None) -> bool:
@@ -64,7 +65,10 @@ def _is_ours(url: str | None) -> bool:
 
 def own_pages() -> list[StreamlitPage]:
     """Make the pages that plugins bring."""
+    if not (views := session.views()):
+        return []
+    from pairing_dashboard import plugin_views
+
     return [
-        st.Page(partial(plugin_views.own_page, it), title=it.title, icon=ICON, url_path=it.name.replace(":", "-"))
-        for it in session.views()
+        st.Page(partial(plugin_views.own_page, it), title=it.title, url_path=it.name.replace(":", "-")) for it in views
     ]

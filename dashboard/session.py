@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +16,7 @@ from pairing.store.database import FILE_NAME, is_url
 from pairing.store.places import default_place
 from pairing.version import __version__
 from pairing_dashboard import parts, people
+from pairing_dashboard.background import begun, waited_for
 from pairing_dashboard.cup.draft import Draft
 
 if TYPE_CHECKING:
@@ -31,12 +34,12 @@ __all__ = [
     "bench_path",
     "cup_id",
     "host",
+    "learning",
     "load",
     "model",
     "plugins_are_loaded",
     "reload_plugins",
     "save",
-    "say_when_read_only",
     "shelf",
     "state_key",
     "swallowed",
@@ -79,16 +82,6 @@ def _open(path: str, author: str, role: str) -> Bench:
     from pairing.bench import Bench
 
     return Bench.open(path, author=author, role=role)
-
-
-def say_when_read_only() -> None:
-    """Say on every page when nothing that is done on it can be kept."""
-    try:
-        of = _open(bench_path(), *people.who()) if _is_there() else None
-    except PairingError:
-        return  # the pages say why
-    if of is not None and of.read_only:
-        st.info("This bench may be read only: ask and export as you like, nothing new is kept.", icon=":material/lock:")
 
 
 def state_key(of: Bench) -> str:
@@ -142,8 +135,12 @@ def _table(path: str, revision: int, name: str, _bench: Bench) -> pd.DataFrame:
 
 def targets(of: Bench) -> dict[str, str]:
     """Names of the targets of the bench by id."""
-    rows = table(of, "targets")
-    return dict(zip(rows["target_id"], rows["name"], strict=True))
+    return _targets(bench_path(), of.revision, of)
+
+
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _targets(path: str, revision: int, _bench: Bench) -> dict[str, str]:
+    return _bench.targets()
 
 
 def host(of: Bench) -> Host:
@@ -175,12 +172,12 @@ def reload_plugins(of: Bench) -> None:
 
 def model(of: Bench) -> Learned:
     """Learn from the log, once for each state of log, plugins and settings."""
-    return _learned(bench_path(), state_key(of), of)
+    return waited_for(learning(of), "Learning from the log …")
 
 
-@st.cache_resource(show_spinner="Learning from the log …", max_entries=4)
-def _learned(path: str, key: str, _bench: Bench) -> Learned:
-    return _bench.learn(random_state=0)
+def learning(of: Bench, key: str | None = None) -> Future[Learned]:
+    """Begin to learn from the log as it stands (in the state of a key), while the page goes on."""
+    return begun(("learned", bench_path(), key or state_key(of)), partial(of.learn, random_state=0))
 
 
 LOOK = 5.0

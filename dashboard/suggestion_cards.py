@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -12,9 +13,9 @@ from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.portions import Portions
 from pairing.model.recipe import recipe_text
 from pairing.model.wording import sentence as said
-from pairing_dashboard import pages, parts, session
+from pairing_dashboard import kept_suggestions, pages, parts, session
+from pairing_dashboard.background import at_once, draw_when_done
 from pairing_dashboard.cup import start
-from pairing_dashboard.kept_suggestions import suggested
 from pairing_dashboard.parts import escape
 from pairing_dashboard.strips import liking_strip, sums
 from pairing_dashboard.suggestion_why import front, side_by_side, strongest, why
@@ -33,6 +34,8 @@ PURPOSES = {"new": "new", "confirm": "pour it again", "adjust": "better dose"}
 """What kind of cup it is, in a word or two."""
 COMPARED = "compared"
 """Recipes that were tapped to be held against each other, as text."""
+SHOWN = "suggestions-shown"
+"""The brief and its suggestions as they were shown last."""
 SIDES = 2
 
 
@@ -50,7 +53,7 @@ def show(bench: Bench, brief: Brief | None) -> None:
     if brief is None:
         return
     try:
-        found = suggested(bench, brief)
+        found = _found(bench, brief)
     except PairingError as error:
         parts.problem(error)
         return
@@ -64,6 +67,22 @@ def show(bench: Bench, brief: Brief | None) -> None:
         _card(bench, brief, it, i, text, shared)
     _mind(shared, session.shelf(bench))
     front(bench, brief)
+
+
+def _found(bench: Bench, brief: Brief) -> list[Suggestion]:
+    """Return what to try; while that is chosen anew, what was shown last for this brief."""
+    choosing = kept_suggestions.choosing(bench, brief)
+    earlier = st.session_state.get(SHOWN)
+    if earlier is None or earlier[0] != brief or at_once(choosing):
+        found = kept_suggestions.suggested(bench, brief)
+        st.session_state[SHOWN] = brief, found
+        return found
+    with suppress(PairingError):  # what has left the shelf is not shown again
+        found = kept_suggestions.still_fit(bench, brief, earlier[1])
+        st.html('<p class="quiet renewing" role="status">As it stood before the log changed; renewed in a moment.</p>')
+        draw_when_done(choosing)
+        return found
+    return kept_suggestions.suggested(bench, brief)
 
 
 def shared_cautions(found: Sequence[Sequence[Caution]]) -> list[Caution]:

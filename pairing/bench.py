@@ -170,6 +170,11 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
         """Return bases, flavourings and tasters; drops as weighed here, and what their lots hold and cost."""
         return self._ask(shelf_of)
 
+    def targets(self) -> dict[str, str]:
+        """Return the names of the targets by id."""
+        rows = self._ask(ledger.columns_of, "targets")
+        return dict(zip(rows["target_id"], rows["name"], strict=True))
+
     def cup(self, trial_id: str) -> Cup:
         """Return a logged cup as it stood at its end, to go on with; log it with ``on_conflict="revise"``.
 

@@ -12,6 +12,7 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
+from pairing_dashboard.background import at_once, draw_when_done
 from pairing_dashboard.kept_suggestions import current
 from pairing_dashboard.wording import count, joined, md, number, sentence
 
@@ -36,13 +37,19 @@ class Before:
 def before(bench: Bench, made: Cup) -> Before | None:
     """Remember what is known now; None where nothing can be learned yet."""
     try:
-        return Before(session.model(bench), tuple(current(bench)), made)
+        choosing = current(bench)
+        return Before(session.model(bench), () if choosing is None else tuple(choosing.result()), made)
     except PairingError:
         return None
 
 
 def show(bench: Bench, known: Before) -> None:
-    """Say in a few sentences what the cup changed."""
+    """Say in a few sentences what the cup changed, as soon as that is learned."""
+    works = [it for it in (session.learning(bench), current(bench)) if it is not None]
+    if not at_once(*works):
+        st.html('<p class="quiet" role="status">Looking at what it changed …</p>')
+        draw_when_done(*works)
+        return
     with suppress(PairingError):  # what cannot be learned from now is said where it is asked for
         told = [*_liked(session.model(bench), known), *_needed(session.model(bench), known), *_moved(bench, known)]
         st.html('<h2 class="ask">What it changed</h2>')
@@ -76,11 +83,11 @@ def _needed(now: Learned, known: Before) -> Iterator[str]:
 
 
 def _moved(bench: Bench, known: Before) -> Iterator[str]:
-    places = [
-        [(s.recipe.base_id, frozenset(s.recipe.doses)) for s in found] for found in (known.suggested, current(bench))
-    ]
-    if not places[0]:
+    if not known.suggested or (choosing := current(bench)) is None:
         return
+    places = [
+        [(s.recipe.base_id, frozenset(s.recipe.doses)) for s in found] for found in (known.suggested, choosing.result())
+    ]
     new = [it for it in places[1] if it not in places[0]]
     moved = sum(1 for it in places[1] if it in places[0] and places[0].index(it) != places[1].index(it))
     if new or moved:

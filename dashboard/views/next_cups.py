@@ -7,4 +7,4 @@ bench = begin.needed()
 suggestion_cards.in_hand(bench)
 suggestion_cards.show(bench, brief_form.ask(bench))
 session.watch(bench)
-session.model(bench)  # ready before a cup is started; the page is drawn by now
+session.learning(bench)  # ready before a cup is started; the page is drawn by now

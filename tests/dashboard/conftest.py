@@ -10,6 +10,7 @@ from browsing import APP, Visit, serving
 
 from pairing.bench import Bench
 from pairing.host import trust
+from pairing_dashboard import background
 
 BROKEN = """
 from pairing.api import Rule, View, hookimpl
@@ -104,6 +105,7 @@ def app(bench_at, monkeypatch):
     from streamlit.testing.v1 import AppTest
 
     monkeypatch.chdir(bench_at("empty").parent)
+    monkeypatch.setattr(background, "AT_ONCE_S", 60)  # one run shows what is known in the end
 
     def open_view(kind: str, view: str = "next_cups", query: dict[str, str] | None = None) -> AppTest:
         path = Path("nowhere") if kind == "none" else bench_at(kind)
