@@ -117,7 +117,8 @@ class Visit:
         message = ForwardMsg()
         message.ParseFromString(payload if isinstance(payload, bytes) else payload.encode("latin1"))
         ended = message.WhichOneof("type") == "script_finished"
-        self.runs += ended and message.script_finished != ForwardMsg.FINISHED_EARLY_FOR_RERUN  # its answer is to come
+        looked = ForwardMsg.FINISHED_FRAGMENT_RUN_SUCCESSFULLY  # whether others changed anything: no answer to a tap
+        self.runs += ended and message.script_finished not in (ForwardMsg.FINISHED_EARLY_FOR_RERUN, looked)
 
     def open(self, path: str = "", timeout: float = 30) -> Any:
         self.act(lambda: self.page.goto(f"{self.url}/{path}"), timeout)
