@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -177,7 +178,13 @@ def model(of: Bench) -> Learned:
 
 def learning(of: Bench, key: str | None = None) -> Future[Learned]:
     """Begin to learn from the log as it stands (in the state of a key), while the page goes on."""
-    return begun(("learned", bench_path(), key or state_key(of)), partial(of.learn, random_state=0))
+    return begun(("learned", bench_path(), key or state_key(of)), partial(_learn, of))
+
+
+def _learn(of: Bench) -> Learned:
+    model = of.learn(random_state=0)
+    begun("what learning needs", partial(import_module, "pairing.learning.evidence"))  # kept state came without it
+    return model
 
 
 LOOK = 5.0
