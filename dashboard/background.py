@@ -14,7 +14,7 @@ __all__ = ["at_once", "begun", "draw_when_done", "waited_for"]
 T = TypeVar("T")
 MOST = 40
 """Results that are held at a time, of all benches and briefs; those that were asked for longest ago go first."""
-LOOK_S = 1.0
+LOOK_S = 2.0
 """How often an open page looks whether work is done, s; each look takes its share of a slow machine."""
 AT_ONCE_S = 0.15
 """What takes no longer is waited for without a word, s."""

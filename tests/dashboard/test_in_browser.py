@@ -55,7 +55,7 @@ def test_a_cup_of_two_flavourings_takes_nine_taps_at_most_and_no_typing(visit, w
     on(page.get_by_role("radio", name="2 dislike very much"))
     on(button(page, "Nothing else, save"))
     expect(page.get_by_text("The cup is in the log.")).to_be_visible()
-    expect(page.get_by_role("heading", name="What it changed")).to_be_visible(timeout=90_000)
+    expect(page.get_by_role("heading", name="What it changed")).to_be_visible(timeout=120_000)
     assert small == []
     assert taps <= 9
     rows = window.bench.tables("readings")
