@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from pairing.model.flavouring import Flavouring
 from pairing.model.measures import USUAL, Measures
 from pairing.quantities.drops import drop_mass, is_liquid
 from pairing.quantities.readable import readable
-
-if TYPE_CHECKING:
-    import numpy as np
 
 __all__ = ["MOST_DROPS", "SCALE_G", "Portion", "Portions", "addition_g", "dose_after"]
 
@@ -128,14 +126,11 @@ class Portions:
 
         Examples
         --------
-        >>> import numpy as np
         >>> Portions(None, 0.1).additions_g(np.array([0.04, 0.26, 0.33])).round(2).tolist()
         [0.1, 0.3]
         >>> Portions(0.02, 0.1).additions_g(np.array([0.03, 0.4, 0.47])).round(2).tolist()
         [0.04, 0.4, 0.5]
         """
-        import numpy as np
-
         wanted = np.asarray(wanted_g, dtype=float) * self.parts
         step = np.full_like(wanted, self.scale_g)
         if self.drop_g is not None:
@@ -152,15 +147,11 @@ def addition_g(content_g: float, dose_g_per_kg: float, target_g_per_kg: float | 
     >>> round(float(addition_g(198.0, 0.0, 10.0)), 6)
     2.0
     """
-    import numpy as np
-
     target = np.asarray(target_g_per_kg) / 1000.0
     return content_g * (target - dose_g_per_kg / 1000.0) / (1.0 - target)
 
 
 def dose_after(content_g: float, dose_g_per_kg: float, add_g: float | np.ndarray) -> np.ndarray:
     """Dose in g/kg after adding ``add_g`` of flavouring to a cup."""
-    import numpy as np
-
     added = np.asarray(add_g, dtype=float)
     return (content_g * dose_g_per_kg + 1000.0 * added) / (content_g + added)
