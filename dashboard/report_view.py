@@ -61,6 +61,7 @@ def _made(bench: Bench, since: str | None, until: str | None, unit: str) -> Docu
         comparisons=session.table(bench, "comparisons"),
         checks=finished(bench),
         suggestions=model.suggest(n=3, random_state=0),
+        lots=bench.lots(),
         currency=bench.settings["currency"],
         made_on=datetime.now(UTC).date().isoformat(),
     )
