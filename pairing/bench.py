@@ -187,11 +187,12 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
 
     def cups_since(self, since: str | None = None) -> list[Cup]:
         """Return the cups that were logged since a time (ISO 8601, UTC; last midnight by this machine's clock)."""
-        return self._ask(kept_cup.cups_since, since or midnight(), self.shelf())
+        return self._ask(kept_cup.cups_since, since or midnight())
 
     def swallowed(self, since: str | None = None) -> dict[str, Tally]:
         """Return what every taster swallowed of the cups logged since a time, as of `cups_since`."""
-        return tallies(self.cups_since(since), self.shelf())
+        drunk = self.cups_since(since)
+        return tallies(drunk, self.shelf()) if drunk else {}
 
     def flags(self, trial_id: str | None = None) -> tuple[Flag, ...]:
         """Return which cups, or whether one, were drunk although a caution stops them; see `pairing.safety.flagged`."""

@@ -11,6 +11,7 @@ from pairing.model.reading import Reading
 from pairing.model.shelf import Shelf
 from pairing.model.steps import Step
 from pairing.store import ledger
+from pairing.store.stocked import shelf_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -51,7 +52,7 @@ def cup_of(tx: Transaction, trial_id: str, shelf: Shelf) -> Cup:
     return Cup.from_steps(str(readings["base_id"].iloc[0]), made, trial_id=trial_id, readings=said, shelf=shelf)
 
 
-def cups_since(tx: Transaction, since: str, shelf: Shelf) -> list[Cup]:
+def cups_since(tx: Transaction, since: str) -> list[Cup]:
     """Make every cup again that was logged since a time; what came as a table of readings only is left out.
 
     Parameters
@@ -65,6 +66,7 @@ def cups_since(tx: Transaction, since: str, shelf: Shelf) -> list[Cup]:
     batches = [row.batch for row in tx.execute(logged)]
     if not batches:
         return []
+    shelf = shelf_of(tx)
     named = steps.select().with_only_columns(steps.c.trial_id).where(steps.c.batch >= min(batches)).distinct()
     cups = []
     for trial_id in sorted(row.trial_id for row in tx.execute(named)):
