@@ -28,6 +28,7 @@ from pairing.store.problems import Problems, refused_frame
 from pairing.store.raw import absent
 from pairing.store.rules import key_codes
 from pairing.store.watched import Watch
+from pairing.store.words import refuse_unplaced
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -221,6 +222,8 @@ class _Work:
         if name == "tasters" and self.watch is not None and len(table) and cleaned.stamps is None:
             for at_row, one in self.watch.unplaced(table, self._shelf()):
                 problems.refuse([at_row], one.column, table[one.column].iloc[at_row], one.reason, one.remedy)
+        if name in ("bases", "flavourings") and cleaned.stamps is None:
+            refuse_unplaced(table, np.flatnonzero(~same), problems)
         if not self.revise:
             for i in np.flatnonzero(differ):
                 old = kept.iloc[at[i]] if there[i] else None

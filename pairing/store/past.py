@@ -13,8 +13,10 @@ from pairing.model.fields import is_missing
 from pairing.store import ledger
 from pairing.store.exchange import clean
 from pairing.store.known import known_ids
+from pairing.store.problems import Problems
 from pairing.store.rights import check_others
 from pairing.store.stocked import shelf_of
+from pairing.store.words import refuse_unplaced
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -161,6 +163,11 @@ def correct(
     if table == "tasters" and watch is not None:
         for _, one in watch.unplaced(cleaned, shelf_of(tx)):
             raise TableError(f"{one.column} of {said}: {one.reason}", one.remedy)
+    if table in ("bases", "flavourings") and not {"allergens", "tags"}.isdisjoint(changes):
+        problems = Problems()
+        refuse_unplaced(cleaned, np.flatnonzero(chosen), problems)
+        for column, _, reason, remedy in (one for found in problems.found.values() for one in found):
+            raise TableError(f"{column} of {said}: {reason}", remedy)
     kept = rows[["row_key", "place"]]
     differ = np.array([not (a == b).all() for a, b in zip(_cells(cleaned), _cells(rows), strict=True)], dtype=bool)
     if not differ.any():

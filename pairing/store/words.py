@@ -1,26 +1,27 @@
-"""Words of free text that have a meaning here: what is not known gets a note, and is kept as it stands."""
+"""Words of free text that have a meaning here: what is not known gets a note, what could keep nothing out is refused."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 import numpy as np
 
-from pairing.errors import nearest
-from pairing.model.fields import MAX_ID, amounts, words
-from pairing.nutrition.allergens import allergen_words, not_read
+from pairing.errors import nearest, or_else
+from pairing.model.fields import MAX_ID, NOT_STATED, amounts, words
+from pairing.nutrition.allergens import misspelt, nearest_to, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
 from pairing.nutrition.substances import SUBSTANCES, substance_named
 from pairing.quantities.drops import carrier_drop, is_known_form
 from pairing.store.problems import Problems
 
-__all__ = ["note_unknown_words", "refuse_long_words"]
+__all__ = ["note_unknown_words", "refuse_long_words", "refuse_unplaced"]
 
 _NAMED = 5
 
 
 def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> None:
-    """Note forms, carriers, sweeteners and allergens that no default, limit or match is known for.
+    """Note forms, carriers and sweeteners that no default or limit is known for.
 
     Parameters
     ----------
@@ -35,8 +36,34 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     sweet = sorted({*SUBSTANCES, *carriers})
     lacks = "has neither an intake limit nor an energy here"
     _note(data, "sweeteners", _names, _known_sweetener, lacks, sweet, problems)
-    what = "meets only the same word; the declaration counts as incomplete (what is no allergen belongs in tags)"
-    _note(data, "allergens", _words, _known_allergen, what, sorted(allergen_words()), problems)
+
+def refuse_unplaced(data: Mapping[str, Any], at: Iterable[int], problems: Problems) -> None:
+    """Refuse declared allergens that nobody can place, and tags that are an allergen but for a slip.
+
+    Tags are free words otherwise, and ``milk;?`` is read as an incomplete declaration, which such a word makes of what is
+    kept already and of what an export brings back: neither is asked again.
+
+    Parameters
+    ----------
+    data : mapping of column to array
+        Of a clean table of bases or flavourings, ``allergens`` and ``tags`` among them.
+    at : iterable of int
+        Positions of the rows that are looked at.
+    problems : Problems
+        Takes the refusals.
+    """
+    for i in at:
+        declared, tags = data["allergens"][i], data["tags"][i]
+        for word in set(not_read(words(declared) or ())) - NOT_STATED:
+            reason = f"{word!r} is no allergen that is known: it would keep nobody away"
+            problems.refuse([i], "allergens", declared, reason, or_else(nearest_to(word), _UNPLACED))
+        for word in _words(tags or ""):
+            if meant := misspelt(word):
+                reason = f"tag {word!r} is {meant!r} but for a slip, and would keep nobody away from it"
+                problems.refuse([i], "tags", tags, reason, f"write {meant} there and in allergens, or another tag")
+
+
+_UNPLACED = "what is no allergen belongs in tags; none is written after reading the label, and an empty cell is unknown"
 
 
 def refuse_long_words(data: Mapping[str, np.ndarray], columns: Iterable[str], problems: Problems) -> None:
@@ -64,8 +91,7 @@ def _note(
         hint = f": {nearest(word, offered)}" if offered else ""
         problems.note(f"{column} {word!r} is not a word that is known: it is kept and {what}{hint}")
     if len(odd) > _NAMED:
-        rest = f": {', '.join(odd[_NAMED:])}" if column == "allergens" else ""
-        problems.note(f"{len(odd) - _NAMED} more words that are not known{rest}", column)
+        problems.note(f"{len(odd) - _NAMED} more words that are not known", column)
 
 
 def _known_carrier(name: str) -> bool:
@@ -74,10 +100,6 @@ def _known_carrier(name: str) -> bool:
 
 def _known_sweetener(name: str) -> bool:
     return substance_named(name) is not None or carrier_named(name) is not None
-
-
-def _known_allergen(word: str) -> bool:
-    return not not_read((word,))
 
 
 def _names(cell: str) -> list[str]:

@@ -3,6 +3,10 @@
 import pandas as pd
 import pytest
 
+from pairing import Bench
+from pairing.errors import TableError
+from pairing.model.taster import Taster
+from pairing.safety.avoidance import forbidden
 from pairing.store.exchange import clean
 
 
@@ -26,17 +30,13 @@ def test_known_words_need_no_note(known):
 
 
 def test_unknown_words_are_kept_and_noted():
-    cleaned = clean("flavourings", flavourings(form="sparkle", carrier="watr:0.5;water:0.5", allergens="mlik;soy"))
-    form, carrier, allergen = cleaned.notes
+    cleaned = clean("flavourings", flavourings(form="sparkle", carrier="watr:0.5;water:0.5"))
+    form, carrier = cleaned.notes
     assert "form 'sparkle'" in form
     assert "carrier 'watr'" in carrier
     assert "water" in carrier
-    assert "allergens 'mlik'" in allergen
-    assert "did you mean mlek or milk" in allergen
     row = cleaned.table.iloc[0]
-    assert (row["form"], row["carrier"], row["allergens"]) == ("sparkle", "watr:0.5;water:0.5", "mlik;soy")
-    bases = pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "allergens": ["brix"]})
-    assert "allergens 'brix'" in clean("bases", bases).notes[0]
+    assert (row["form"], row["carrier"]) == ("sparkle", "watr:0.5;water:0.5")
 
 
 def test_unknown_sweeteners_are_kept_and_noted():
@@ -53,9 +53,50 @@ def test_many_unknown_words_are_counted():
     assert clean("flavourings", table).notes[-1] == "form: 4 more words that are not known"
 
 
-def test_every_unknown_allergen_is_named_for_it_keeps_the_bottle_from_people():
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    return Bench.create(tmp_path_factory.mktemp("words") / "b")
+
+
+@pytest.mark.parametrize(
+    ("facts", "said"),
+    [
+        ({"allergens": "mlik;soy"}, ("'mlik' is no allergen", "did you mean mlek or milk")),
+        ({"allergens": "keine"}, ("'keine' is no allergen", "none is written after reading the label")),
+        ({"tags": "fruity;hazelnit"}, ("tag 'hazelnit' is 'hazelnut' but for a slip", "or another tag")),
+        ({"tags": "contains mlik"}, ("tag 'contains mlik' is 'milk'", "write milk there and in allergens")),
+    ],
+)
+def test_an_allergen_that_nobody_can_place_is_refused_at_every_door(bench, facts, said):
+    for table, row in (("flavourings", flavourings()), ("bases", pd.DataFrame({"base_id": ["oat"], "name": ["Oat"]}))):
+        report = bench.load(**{table: row.assign(**facts)})
+        assert not report.accepted.get(table)
+        told = " ".join(report.refused[["reason", "remedy"]].iloc[0])
+        assert all(words in told for words in said)
+    bench.load(bases=pd.DataFrame({"base_id": ["rice"], "name": ["Rice"]}))
+    with pytest.raises(TableError, match=said[0]):
+        bench.correct("bases", "rice", facts)
+
+
+def test_every_allergen_that_nobody_can_place_is_named(bench):
     words = [f"odd{i}" for i in range(9)]
-    noted = " ".join(clean("flavourings", flavourings(allergens=";".join(words))).notes)
-    assert all(word in noted for word in words)
-    assert "incomplete" in noted
-    assert clean("flavourings", flavourings(allergens="coconut;milk;?")).notes[0].startswith("allergens '?'")
+    reasons = bench.load(flavourings=flavourings(allergens=";".join(words))).refused["reason"].iloc[0]
+    assert all(word in reasons for word in words)
+
+
+@pytest.mark.parametrize("tag", ["bitter", "beany", "salted", "grainy", "cocos", "creamy", "hearty", "label-read"])
+def test_other_tags_are_free_words_and_a_declaration_may_be_open(bench, tag):
+    plum = flavourings(flavouring_id=tag, tags=f"{tag};anything else", allergens="coconut;milk;?")
+    assert bench.load(flavourings=plum).accepted == {"flavourings": 1}
+
+
+def test_what_is_kept_already_is_not_asked_again(bench, tmp_path):
+    bench.load(flavourings=flavourings(flavouring_id="old", allergens="milk"))
+    folder = bench.export(tmp_path / "out")
+    kept = folder / "flavourings.csv"
+    kept.write_text(kept.read_text("utf-8").replace(",milk,", ",mlik,"), "utf-8")
+    again = Bench.create(tmp_path / "again")
+    assert again.load(kept.parent).refused.empty
+    assert again.shelf().flavouring("old").allergens == {"mlik"}
+    assert again.correct("flavourings", "old", {"cost_per_g": 1.0})
+    assert forbidden(["old"], again.shelf(), Taster(taster="ana", avoid_allergens="nuts"))
