@@ -27,6 +27,8 @@ __all__ = ["Barred", "check_allergens", "clashes", "forbidden", "lost", "not_und
 
 _NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
 """What no cup for a child as a taster has in it (common practice, no source)."""
+_SUGARS = frozenset({"fructose", "sugar"})
+"""No column tells one sugar from another, so that any counts where no tag says ``fructose-free`` or ``sugar-free``."""
 
 
 @dataclass(frozen=True, order=True)
@@ -174,8 +176,8 @@ def _items(item_id: str, shelf: Shelf) -> list[Base | Flavouring]:
 
 
 def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[Barred]:
-    avoid = frozenset(person.avoid or ()) | frozenset(filter(_is_substance, person.avoid_allergens or ()))
-    avoid |= _kept_from_children(person)
+    measured = (word for word in person.avoid_allergens or () if _is_substance(word) or meanings(word) & _SUGARS)
+    avoid = frozenset(person.avoid or ()).union(measured) | _kept_from_children(person)
     allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
     yield from _by_allergens(item_id, item, shelf, allergens, avoid)
     inside = made_of(item, shelf)
@@ -237,6 +239,8 @@ def _name(item: Base | Flavouring) -> str:
 
 
 def _content(word: str, item: Base | Flavouring, inside: list[Base | Flavouring], shelf: Shelf) -> str | None:
+    if sugars := meanings(word) & _SUGARS:
+        return _sugar(sorted(sugars)[0], item)
     carrier, substances = carrier_named(word), substances_named(word)
     if carrier is not None and carrier.name == "ethanol":
         return _amount(_ethanol(item), "ethanol")
@@ -252,6 +256,19 @@ def _content(word: str, item: Base | Flavouring, inside: list[Base | Flavouring]
         return f"contains {word}"
     stated = item.sweeteners is not None and all(x.carrier is not None for x in every if isinstance(x, Flavouring))
     return None if stated else f"may contain {word}: its sweeteners or carrier are not stated"
+
+
+def _sugar(avoided: str, item: Base | Flavouring) -> str | None:
+    """Tell why a sugar may be in an item; who cannot take fructose cannot take sorbitol, so that polyols count, too."""
+    if f"{avoided}-free" in (item.tags or ()):
+        return None
+    for name in ("sugars", "polyols") if avoided == "fructose" else ("sugars",):
+        grams = getattr(item, f"{name}_g_per_100g" if isinstance(item, Base) else f"{name}_g_per_g")
+        if grams is None:
+            return f"may contain {avoided}: its {name} are not stated"
+        if grams > 0:
+            return f"contains {name}, and no tag says {avoided}-free"
+    return None
 
 
 def _ethanol(item: Base | Flavouring) -> float | None:

@@ -34,7 +34,7 @@ LABEL_READ = "label-read"
 """Tag of a flavouring or base whose label somebody has held against what its name suggests."""
 KINDS = (
     *("restricted", "toxic", "medicine", "stimulant", "caffeine", "colour", "not food"),
-    *("pathogen", "infant", "feed", "honey", "neat oil"),
+    *("pathogen", "infant", "feed", "honey", "neat oil", "ferment", "vapour", "laxative"),
 )
 _ALL_OF_IT = "stimulant"
 

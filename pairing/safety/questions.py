@@ -20,7 +20,7 @@ from pairing.safety.statements import Content
 __all__ = ["questions"]
 
 _GRAVE = ("restricted", "toxic", "stimulant", "not food")
-_ASKED = (*_GRAVE, "medicine", "caffeine", "colour")
+_ASKED = (*_GRAVE, "medicine", "caffeine", "colour", "ferment", "vapour", "laxative")
 _STRONG = re.compile(
     r"oil|öl\b|öle\b|huile|\bolio\b|aceite|\bolej|óleo|essen[czt]|tin[ck]t|teintur|extra[ckh]t|extrait|estratto|extracto"
     r"|[ck]on[cz]entr|crystal|kristal|cristal|isolat|absolue?\b|oleoresin|\bpure\b|\brein\b|anhydr|\bneat\b|undiluted"

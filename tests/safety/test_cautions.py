@@ -347,3 +347,53 @@ def test_a_word_that_keeps_nothing_out_is_said():
     meant = Taster(taster="ana", avoid_allergens="mlik", avoid="caffein")
     assert "who avoids 'mlik': nobody here can place that word" in texts(of(tea, tasters=[meant]), "person")
     assert of(tea, tasters=[meant])[0].severity == "stop"
+
+
+@pytest.mark.parametrize(
+    ("avoided", "facts", "why"),
+    [
+        ("fructose", {"sugars_g_per_g": 0.6, "polyols_g_per_g": 0}, "contains sugars, and no tag says fructose-free"),
+        ("fruttosio", {"sugars_g_per_g": 0, "polyols_g_per_g": 0.7}, "contains polyols"),
+        ("fructose", {}, "may contain fructose: its sugars are not stated"),
+        ("Zucker", {"sugars_g_per_g": 0.6}, "contains sugars, and no tag says sugar-free"),
+        ("fructose", {"sugars_g_per_g": 0.6, "tags": "fructose-free"}, None),
+        ("fructose", {"sugars_g_per_g": 0, "polyols_g_per_g": 0}, None),
+        ("sugar", {"sugars_g_per_g": 0, "polyols_g_per_g": 0.7}, None),
+    ],
+)
+@pytest.mark.parametrize("column", ["avoid", "avoid_allergens"])
+def test_who_cannot_take_a_sugar_is_kept_from_what_may_hold_it(avoided, facts, why, column):
+    """Hereditary fructose intolerance: fructose, sucrose and sorbitol do harm (from memory)."""
+    syrup = Flavouring(flavouring_id="dew", name="Morning dew syrup", **CLEAN, **facts)
+    ana = Taster(taster="ana", **{column: avoided})
+    said = [barred.why for barred in forbidden(["dew"], Shelf.of([], [syrup]), ana)]
+    assert (why is None and not said) or any(why in one for one in said)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("Hibiscus kombucha", "more the longer it stands, and live cultures"),
+        ("Ginger beer concentrate", "bottles may burst"),
+        ("Butter aroma", "damaged the lungs of people who mix flavourings"),
+        ("Diacetyl 10 % in PG", "open it away from the face"),
+        ("Maltitol syrup", "loosen the bowels"),
+        ("Chicory root fibre", "loosen the bowels"),
+        ("Konjac powder", "people have choked on it"),
+        ("Carambola drops", "kidney disease"),
+        ("Dry ice fog", "freezes the stomach"),
+        ("Bentonite", "lead and arsenic"),
+        ("Cranberry extract", "blood thinners"),
+    ],
+)
+def test_names_of_what_hurts_some_are_asked_about_once(name, said):
+    bottle = Flavouring(flavouring_id="b", name=name, **CLEAN)
+    assert said in texts(of(bottle), "name")
+    read = Flavouring(flavouring_id="b", name=name, tags="label-read", **CLEAN)
+    assert said not in texts(of(read), "name")
+
+
+@pytest.mark.parametrize("name", ["Almost peach", "Propane-1,2-diol drops", "Sugar-free vanilla syrup", "Butter biscuit"])
+def test_names_that_only_look_like_them_are_let_be(name):
+    found = texts(of(Flavouring(flavouring_id="b", name=name, **CLEAN)), "name")
+    assert not any(word in found for word in ("cultures", "lungs", "bowels", "stomach"))
