@@ -172,7 +172,9 @@ def _guessed(limit: Limit, held: Served, before: float, amount: float) -> bool:
 
 def _of_the_drink(limit: Limit, held: Served, share: float) -> tuple[str, dict[str, float]]:
     if limit.unit == "% vol":
-        words = "{amount} % alcohol by volume: more than {most} % is not for {people}, under 18"
+        stated = float(ethanol_pct_vv(held.of("ethanol") / 1000, held.finished_g, held.density_g_per_ml)[0])
+        perhaps = "perhaps " if share * limit.most > stated + 1e-9 else ""  # by a name, and nobody states it
+        words = f"{perhaps}{{amount}} % alcohol by volume: more than {{most}} % is not for {{people}}, under 18"
         return words, {"amount": share * limit.most, "most": limit.most}
     if limit.basis == "label" and limit.substance == "polyols":
         return f"{{percent}} % polyols: {limit.note}", {"percent": round(share * limit.most / 10_000)}

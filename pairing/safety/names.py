@@ -34,9 +34,11 @@ LABEL_READ = "label-read"
 """Tag of a flavouring or base whose label somebody has held against what its name suggests."""
 KINDS = (
     *("restricted", "toxic", "medicine", "stimulant", "caffeine", "colour", "not food"),
-    *("pathogen", "infant", "feed", "honey", "neat oil", "ferment", "vapour", "laxative"),
+    *("pathogen", "infant", "feed", "honey", "neat oil", "ferment", "vapour", "laxative", "alcohol"),
 )
 _ALL_OF_IT = "stimulant"
+_ETHANOL_MG_PER_G = {"ferment": 24.0, "alcohol": 1000.0}
+"""Ethanol at most where nobody states it: 3 % by volume was found in kombucha (from memory); a spirit may be all of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,9 +143,14 @@ def suspected(item: Base | Flavouring) -> dict[str, float]:
     >>> suspected(Flavouring(flavouring_id="x", name="Caffeine anhydrous"))
     {'caffeine': 1000.0}
     """
-    found = {h.substance: 1000.0 for h in hints(item) if h.kind == _ALL_OF_IT}
-    column = item.caffeine_mg_per_100g if isinstance(item, Base) else item.caffeine_mg_per_g
-    return {name: mg for name, mg in found.items() if name != "caffeine" or column is None}
+    asked = hints(item)
+    found = {h.substance: 1000.0 for h in asked if h.kind == _ALL_OF_IT}
+    caffeine = item.caffeine_mg_per_100g if isinstance(item, Base) else item.caffeine_mg_per_g
+    if caffeine is not None:
+        found.pop("caffeine", None)
+    ethanol = item.ethanol_g_per_100g if isinstance(item, Base) else item.ethanol_g_per_g
+    brewed = [_ETHANOL_MG_PER_G[h.kind] for h in asked if h.kind in _ETHANOL_MG_PER_G]
+    return found | {"ethanol": max(brewed)} if brewed and ethanol is None else found
 
 
 def is_neat_essential_oil(item: Base | Flavouring, shelf: Shelf) -> bool:

@@ -397,3 +397,23 @@ def test_names_of_what_hurts_some_are_asked_about_once(name, said):
 def test_names_that_only_look_like_them_are_let_be(name):
     found = texts(of(Flavouring(flavouring_id="b", name=name, **CLEAN)), "name")
     assert not any(word in found for word in ("cultures", "lungs", "bowels", "stomach"))
+
+
+@pytest.mark.parametrize(
+    ("name", "facts", "stops"),
+    [
+        ("Hibiscus kombucha", {}, True),
+        ("Rum and raisin", {}, True),
+        ("Hibiscus kombucha", {"ethanol_g_per_100g": 0.1}, False),
+        ("Alcohol-free ginger brew", {}, False),
+    ],
+)
+def test_what_ferments_by_its_name_is_not_for_a_child_where_nobody_states_its_ethanol(name, facts, stops):
+    open_cells = {**CLEAN, "ethanol_g_per_g": None}
+    drink = Base(base_id="b", name=name, serving_g=300, allergens="none", **facts)
+    shelf = Shelf.of([drink], [Flavouring(flavouring_id="x", name="Plum", **open_cells)])
+    kid = Taster(taster="kid", body_mass_kg=20, age_years=6)
+    said = [c.text for c in cautions(Recipe("b", {"x": 1.0}), shelf, [kid]) if c.severity == "stop" and "alcohol" in c.text]
+    assert bool(said) is stops
+    assert not stops or said[0].startswith("perhaps ")
+    assert not [c for c in cautions(Recipe("b"), shelf) if c.severity == "stop"]
