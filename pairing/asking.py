@@ -17,8 +17,9 @@ from pairing.evening.sessions import needed_of
 from pairing.model.brief import Brief
 from pairing.model.kept_recipe import recipes_meant
 from pairing.model.recipe import Recipe
-from pairing.nutrition.allergens import clash
+from pairing.model.taster import Taster
 from pairing.nutrition.serving import serving
+from pairing.safety.avoidance import forbidden
 from pairing.safety.session import SIP_G
 from pairing.stock.dates import to_be_used
 
@@ -238,8 +239,7 @@ def _allowed(recipe: Recipe, brief: Brief, shelf: Shelf) -> bool:
         value = getattr(figures, name.removeprefix("max_"))
         if value is None or value > most:
             return False
-    avoided = frozenset(brief.avoid_allergens or ())
-    return not avoided or not (figures.allergens_unknown or clash(figures.allergens, avoided))
+    return not forbidden(recipe, shelf, Taster(taster="who asks", avoid_allergens=brief.avoid_allergens))
 
 
 def _most_worth(model: Learned, brief: Brief, cups: int, random_state: int) -> list[Wanted]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import show_care_of
 from pairing.cli.common import count, ids, learn, named, open_bench
 from pairing.cli.output import ITEM, Output
 from pairing.cli.which import read_recipe
@@ -28,6 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--avoid-allergens", type=ids, default=(), metavar="A,B", help="only what is declared free of it"
     )
+    parser.add_argument("--tasters", type=ids, default=(), metavar="A,B", help="who drinks it: only what they may have")
     parser.add_argument("--on-hand", type=ids, metavar="A,B", help="only these")
     parser.add_argument("--in", dest="recipe", metavar="RECIPE", help="in this recipe, not in those that are kept")
     parser.add_argument("-n", type=count, default=3, metavar="N", help="how many stand-ins (3)")
@@ -42,23 +44,25 @@ def run(args: argparse.Namespace, out: Output) -> int:
     name = shelf.flavouring(args.flavouring).name
     check_allergens(args.avoid_allergens, shelf)
     model = learn(args, bench, out)
-    among = free_of(model, args.avoid_allergens) & set(args.on_hand or shelf.flavourings)
+    among = free_of(model, args.avoid_allergens, args.tasters) & set(args.on_hand or shelf.flavourings)
     found = stand_ins(model, args.flavouring, pair_points(model, model.synergy()), among, args.n)
     rows = [{"flavouring_id": one.flavouring_id, "taste": one.taste, "company": one.company} for one in found]
     columns: list[Any] = [("flavouring_id", "stand-in", ITEM)]
     columns += [("taste", "tastes alike, 0–1", "{:.2f}".format), ("company", "same partners, 0–1", "{:.2f}".format)]
     out.table("stand_ins", rows, columns, title=f"In place of {name}", empty="none that is allowed")
     touched = _touched(bench, args)
-    shown = []
+    shown, poured = [], []
     for title, recipe in touched:
         for one in found[:1]:
             made = with_stand_in(model, recipe, args.flavouring, one.flavouring_id)
+            poured.append(made)
             shown.append({"recipe": title, "now": recipe_text(recipe), "then": recipe_text(made)})
     columns = [("recipe", "kept as"), ("now", "now, g/kg"), ("then", "with the first stand-in, as strong")]
     out.table("recipes", shown, columns, title=f"Recipes with {name}", empty="no kept recipe holds it")
     if shown:
         out.say(f"To be sure: pairing blind plan '{shown[0]['now']}' '{shown[0]['then']}'")
-    if args.avoid_allergens:
+        show_care_of(out, poured, bench, args.tasters)
+    if args.avoid_allergens or args.tasters:
         out.say(_DISCLAIMER)
     return 0
 

@@ -102,6 +102,10 @@ _NAMES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "safrole": ("safrole", "safrol"),
         "teucrin a": ("teucrin",),
         "thujone": ("thujone", "thujon"),
+        "glutamate": (
+            *("glutamate", "glutamates", "glutamat", "glutammato", "glutamato", "glutaminian", "glutamic", "msg"),
+            *("mononatriumglutamat", "e620", "e621", "e622", "e623", "e624", "e625"),
+        ),
         "sodium": ("sodium", "natrium", "sodio"),
     }
 )

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.model.recipe import Recipe
-from pairing.nutrition.allergens import clash
-from pairing.nutrition.composition import allergens_of
+from pairing.model.taster import Taster
 from pairing.plan.wheel import alike
+from pairing.safety.people import people_of
+from pairing.safety.stops import barred_items
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,14 +39,12 @@ class StandIn:
         return _TASTE * self.taste + _COMPANY * max(self.company, 0.0)
 
 
-def free_of(model: Answers, allergens: Iterable[str]) -> set[str]:
-    """Return the flavourings that are declared free of these allergens; unknown is not free."""
-    avoid, found = frozenset(allergens), set()
-    for name, flavouring in model.shelf.flavourings.items():
-        declared, unknown = allergens_of(flavouring, model.shelf)
-        if not avoid or not (unknown or clash(declared, avoid)):
-            found.add(name)
-    return found
+def free_of(model: Answers, allergens: Iterable[str], tasters: Iterable[str] = ()) -> set[str]:
+    """Return the flavourings without these allergens and what these tasters avoid; unknown, or so named, is not free."""
+    shelf = model.shelf
+    asked = Taster(taster="who asks", avoid_allergens=frozenset(allergens))
+    _, barred = barred_items(shelf, people_of([asked, *tasters], shelf))
+    return {name for name, out in zip(shelf.flavourings, barred.tolist(), strict=True) if not out}
 
 
 def stand_ins(

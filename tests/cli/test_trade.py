@@ -50,6 +50,7 @@ def test_a_bottle_is_replaced_in_kept_recipes(ask):
     assert code == 0
     assert "dusk" in said
     assert "pairing blind plan 'oat|quince=1.1'" in said
+    assert "Care:" in said
 
 
 def test_a_lesson_is_poured_judged_and_logged(ask, tmp_path):

@@ -49,6 +49,14 @@ def test_unknown_allergens_are_not_free_of_them(model):
     assert stand_ins(model, "hazel", points(model), free_of(model, ["nuts"]))[0].flavouring_id == "sesame"
 
 
+def test_what_a_name_says_and_who_drinks_keep_a_stand_in_out():
+    praline = {"flavouring_id": "praline", "name": "Hazelnut praline", "allergens": "none", "label_dose_g_per_kg": 20.0}
+    tasters = pd.DataFrame({"taster": ["noa"], "avoid": ["lemon"]})
+    model = pairing.learn(BASES, pd.concat([FLAVOURINGS, pd.DataFrame([praline])]), LOG, tasters=tasters)
+    assert free_of(model, ["nuts"]) == {"lime", "lemon", "sesame"}
+    assert free_of(model, (), ["noa"]) == {"lime", "sesame", "hazel", "cocoa", "praline"}
+
+
 def test_a_stand_in_starts_as_strong_as_what_it_stands_for(model):
     needed = np.exp(model.dose_posterior(["oat", "oat"], [("lime",), ("lemon",)])[0][:, 0])
     made = with_stand_in(model, Recipe("oat", {"lime": 1.3}), "lime", "lemon")

@@ -417,3 +417,13 @@ def test_what_ferments_by_its_name_is_not_for_a_child_where_nobody_states_its_et
     assert bool(said) is stops
     assert not stops or said[0].startswith("perhaps ")
     assert not [c for c in cautions(Recipe("b"), shelf) if c.severity == "stop"]
+
+
+def test_glutamate_is_held_against_its_daily_intake():
+    """EFSA Journal 2017;15(7):4910: group ADI 30 mg/kg body mass, as glutamic acid (from memory)."""
+    umami = flavouring("umami", sweeteners="monosodium glutamate:1000", sodium_mg_per_g=123)
+    people = [Taster(taster="kid", body_mass_kg=20, age_years=6)]
+    found = [c for c in of(umami, 4.0, people, serving_g=200) if "glutamate" in c.text]
+    assert [c.severity for c in found] == ["warn"]
+    assert found[0].text.startswith("glutamate: 803 mg a day is 134 % of the 600 mg a day for kid (20 kg)")
+    assert "suggests glutamate, which is not stated" in texts(of(flavouring("MSG")), "name")
