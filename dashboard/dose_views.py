@@ -8,6 +8,7 @@ import streamlit as st
 
 from pairing.model.fields import is_missing
 from pairing.model.recipe import Recipe
+from pairing.report.compared import factors_in_words
 from pairing.report.labels import labels
 from pairing_dashboard import charts, parts
 from pairing_dashboard.wording import count, interval, number
@@ -103,6 +104,25 @@ def bases(model: Learned) -> None:
         for r in parts.rows(table)
     ]
     charts.dots(rows, "base factor", "How much more or less flavouring each base needs", zero=1.0, log=True)
+    sides = st.multiselect("Side by side", list(names), format_func=names.__getitem__, placeholder="two bases or more")
+    if len(sides) > 1:
+        _beside(model, sides)
+
+
+def _beside(model: Learned, base_ids: list[str]) -> None:
+    """Say what bases need beside the first of them, and draw it flavouring by flavouring."""
+    names = model.shelf.names
+    found = model.dose_ratios(base_ids).to_dict("records")
+    for told in factors_in_words(found, model.shelf):
+        st.write(told)
+    rows = [
+        {"name": f"{names[r['flavouring_id']]} in {names[r['base_id']]}", "value": r["ratio"]}
+        | {end: r[end] for end in ("low", "high")}
+        for r in found
+        if isinstance(r["flavouring_id"], str)
+    ]
+    of = f"× the dose that {names[base_ids[0]]} needs"
+    charts.dots(rows, of, f"Dose of each flavouring {of}", zero=1.0, log=True)
 
 
 def everything(model: Learned) -> None:

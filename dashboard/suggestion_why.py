@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.constants import Z80
 from pairing.model.wording import sentence as said
+from pairing.report.compared import better_liked
 from pairing_dashboard import charts, parts, session
 from pairing_dashboard.parts import escape
 from pairing_dashboard.strips import liking_strip, sums
@@ -88,19 +88,13 @@ def side_by_side(bench: Bench, recipes: Sequence[Recipe]) -> None:
     model, shelf = session.model(bench), session.shelf(bench)
     rows = [dict(row) for row in model.compare_recipes(recipes).to_dict("records")]
     names = [named(recipe, shelf) for recipe in recipes]
-    best = max(range(len(rows)), key=lambda i: float(rows[i]["liking"]))
-    servings = float(rows[best]["servings"])
-    settled = "more blind servings than anybody drinks" if math.isnan(servings) else f"some {servings:.0f} servings"
     drawn = "".join(
         f"<div><h3>{escape(name)}</h3>{liking_strip(r['liking'], r['liking_low'], r['liking_high'])}"
         f'<p class="sums">{sums(r["added_kcal"], r["added_cost"], bench.settings["currency"])}</p></div>'
         for name, r in zip(names, rows, strict=True)
     )
     with st.container(border=True, key="sides"):
-        st.html(
-            f"<p><strong>{escape(names[best])}</strong> is the better liked with {float(rows[best]['p_better']):.0%}. "
-            f'To be sure takes {settled}, tasted blind.</p><div class="sides">{drawn}</div>'
-        )
+        st.html(f'<p>{escape(better_liked(rows, names))}</p><div class="sides">{drawn}</div>')
 
 
 def front(bench: Bench, brief: Brief) -> None:

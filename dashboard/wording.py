@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from pairing.errors import QuantityError
 from pairing.model.fields import is_missing
 from pairing.quantities.rates import read_in
+from pairing.quantities.readable import between
 
 __all__ = ["UNKNOWN", "amount", "cell", "count", "entered", "heading", "interval", "joined", "md", "number", "sentence"]
 
@@ -105,9 +106,8 @@ def interval(value: float, low: float, high: float, unit: str = "", digits: int 
     if not all(map(math.isfinite, (value, low, high))):
         return f"{number(value, digits)} {unit}".strip()
     places = max(_places(value, digits), _places(high - low, 1))
-    written = [f"{x:.{places}f}".replace("-", "−") for x in (value, low, high)]
-    between = " to " if low < 0 else "–"
-    return f"{written[0]} {unit}".strip() + f" ({written[1]}{between}{written[2]})"
+    written = f"{value:.{places}f} {unit}".strip().replace("-", "−")
+    return f"{written} ({between(low, high, f'.{places}f')})"
 
 
 def count(n: int, one: str, many: str | None = None) -> str:

@@ -246,5 +246,7 @@ def test_the_work_of_a_log_does_not_grow_with_the_bench(place):
 
 def test_what_was_swallowed_reads_the_shelf_only_when_something_was(bench):
     assert statements(bench.swallowed) < statements(bench.shelf)
-    bench.log(Cup("oat", base_g=300).add("quince", g=0.3).sip(g=20, taster="me").read(taster="me", strength={"quince": 3}))
+    bench.log(
+        Cup("oat", base_g=300).add("quince", g=0.3).sip(g=20, taster="me").read(taster="me", strength={"quince": 3})
+    )
     assert bench.swallowed()["me"].drink_g == pytest.approx(20)

@@ -19,6 +19,7 @@ from pairing.discrimination.thurstone import CHANCE, DPrime, d_prime_of
 from pairing.errors import LogError, TableError
 from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
+from pairing.quantities.readable import between
 
 __all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result", "result_of"]
 
@@ -233,12 +234,11 @@ def _sentence(check: BlindCheck, picked: str | None, found: CheckResult) -> str:
     d = found.d_prime
     larger = max(found.right, found.n - found.right) if check.two_sided else found.right
     if math.isinf(d.value):
-        size = f"d′ above {d.low:.2f}"
+        size = f"d′ above {d.low:.2f}, 95 %"
     else:
-        size = f"d′ = {d.value:.2f}, " + (
-            f"above {d.low:.2f}" if math.isinf(d.high) else f"{d.low:.2f} to {d.high:.2f}"
-        )
-    numbers = f"{larger} of {found.n}; {found.p}; {size} (95 %)"
+        ends = f"above {d.low:.2f}, 95 %" if math.isinf(d.high) else between(d.low, d.high, ".2f", 95)
+        size = f"d′ = {d.value:.2f} ({ends})"
+    numbers = f"{larger} of {found.n}; {found.p}; {size}"
     if not found.shown:
         return (
             f"No difference shown ({numbers}). That is no proof of sameness: a difference of d′ = {check.d_prime:g} "

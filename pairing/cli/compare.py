@@ -8,19 +8,19 @@ worked, what it cost in calories and money, how it was liked, and how sure that 
 from __future__ import annotations
 
 import argparse
-import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import show_care_of
 from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.output import ITEM, Output
-from pairing.cli.recipes import interval, kcal, money
+from pairing.cli.recipes import kcal, money
 from pairing.cli.which import filled
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
-from pairing.quantities.readable import readable
+from pairing.quantities.readable import between, readable
+from pairing.report.compared import better_liked, factors_in_words
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -102,15 +102,7 @@ def _recipes(args: argparse.Namespace, model: Learned, bench: Bench, out: Output
     """Say which recipe is better, then show all."""
     table = model.compare_recipes(args.sides, args.taster)
     records = [_with_names(row, model.shelf) for row in table.to_dict("records")]
-    first, second = sorted(records, key=lambda row: -row["liking"])[:2]
-    servings = first["servings"]
-    settle = (
-        "more blind servings than anybody drinks" if math.isnan(servings) else f"some {servings:.0f} blind servings"
-    )
-    out.say(
-        f"{first['name']} is the better liked with {first['p_better']:.0%}: {first['liking']:.1f} against "
-        f"{second['liking']:.1f} for {second['name']}. To be sure of such a difference takes {settle}."
-    )
+    out.say(better_liked(records, [row["name"] for row in records]))
     columns: list[Any] = [
         ("name", "recipe"),
         ("serving_g", "base, g", "{:g}".format),
@@ -141,14 +133,10 @@ def _bases(args: argparse.Namespace, model: Learned, _bench: Bench, out: Output)
     table = model.dose_ratios(args.sides, args.flavourings)
     records = table.astype(object).where(table.notna(), None).to_dict("records")
     for row in records:
-        row["shown"] = f"{readable(row['ratio'], 2)} ({interval(row['low'], row['high'], '.2g')})"
-        row["base"], row["beside"] = shelf.base(row["base_id"]).name, shelf.base(row["than"]).name
-        if row["flavouring_id"] is None:
-            which = "" if args.flavourings is None else " of these"
-            out.say(
-                f"{row['base']} needs {readable(row['ratio'], 2)} × what {row['beside']} needs{which} "
-                f"({interval(row['low'], row['high'], '.2g')}, 80 %)."
-            )
+        row["shown"] = f"{readable(row['ratio'], 2)} ({between(row['low'], row['high'], '.2g')})"
+        row["base"] = shelf.base(row["base_id"]).name
+    for told in factors_in_words(records, shelf, "" if args.flavourings is None else " of these"):
+        out.say(told)
     single = [{**row, "name": shelf.flavouring(row["flavouring_id"]).name} for row in records if row["flavouring_id"]]
     out.value("dose_ratios", table)
     columns: list[Any] = [("base", "base"), ("name", "flavouring"), ("shown", "× the dose of the first (80 %)")]
@@ -157,10 +145,10 @@ def _bases(args: argparse.Namespace, model: Learned, _bench: Bench, out: Output)
 
 
 def _liking(row: Mapping[Any, Any]) -> str:
-    return f"{row['liking']:.1f} ({interval(row['liking_low'], row['liking_high'], '.1f')})"
+    return f"{row['liking']:.1f} ({between(row['liking_low'], row['liking_high'], '.1f')})"
 
 
 def _shown(row: Mapping[Any, Any]) -> dict[str, Any]:
     reached = bool(row.get("reached", True))
-    dose = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})" if reached else "not reached"
+    dose = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})" if reached else "not reached"
     return {**row, "shown_dose": dose, "shown_liking": _liking(row)}

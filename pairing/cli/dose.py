@@ -17,7 +17,6 @@ from pairing.cli.common import ids, learn, open_bench
 from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
-from pairing.cli.recipes import interval
 from pairing.cli.steps import add_step_arguments, guesses, make_cup
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
@@ -25,6 +24,7 @@ from pairing.model.caution import gravest_first
 from pairing.model.doses import grams
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
+from pairing.quantities.readable import between
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -117,7 +117,7 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
     base_g = base.serving_g or DEFAULT_SERVING_G
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
     portion = Portions.of(flavouring, scale_g, measures=model.shelf.measures).nearest(mass)
-    shown = f"{row['dose_g_per_kg']:.3g} ({interval(row['low'], row['high'])})"
+    shown = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})"
     stopped = any(caution.severity == "stop" for caution in found)
     serving = "STOP: see below" if stopped else f"{portion} in {base_g:g} g"
     return {**row, "cautions": found, "shown_dose": shown, "serving": serving}

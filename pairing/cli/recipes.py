@@ -10,6 +10,7 @@ from pairing.cli.output import Output
 from pairing.cli.told import is_news
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.wording import sentence
+from pairing.quantities.readable import between
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
-__all__ = ["interval", "kcal", "money", "show_rules", "show_suggestions"]
+__all__ = ["kcal", "money", "show_rules", "show_suggestions"]
 
 
 _GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
@@ -95,17 +96,6 @@ def show_rules(out: Output, model: Learned, place: str) -> None:
             out.say(f"  {note}")
 
 
-def interval(low: float, high: float, digits: str = ".3g") -> str:
-    """Write an interval.
-
-    Examples
-    --------
-    >>> interval(1.234, 5.678)
-    '1.23–5.68'
-    """
-    return f"{low:{digits}}–{high:{digits}}"
-
-
 def kcal(value: float) -> str:
     """Write kilocalories: no decimals from 10 on."""
     return f"{value:.0f}" if abs(value) >= 10 else f"{value:.1f}"
@@ -118,7 +108,7 @@ def money(value: float) -> str:
 
 def _dose(dose: float, low: float, high: float) -> str:
     """Write a dose with the interval of the needed one; a dose that a limit lowered below it says so."""
-    needed = interval(low, high)
+    needed = between(low, high)
     return f"{dose:.3g}, lowered (needs {needed})" if dose < low else f"{dose:.3g} ({needed})"
 
 
@@ -142,7 +132,7 @@ def _rows(number: int, suggestion: Suggestion, shelf: Shelf, scale_g: float, ser
     rows[0] |= {
         "number": number,
         "base": f"{shelf.base(recipe.base_id).name}, {serving_g:g} g",
-        "liking": f"{suggestion.liking:.1f} ({interval(suggestion.liking_low, suggestion.liking_high, '.1f')})",
+        "liking": f"{suggestion.liking:.1f} ({between(suggestion.liking_low, suggestion.liking_high, '.1f')})",
         "likeness": suggestion.likeness,
         "added_kcal": suggestion.added_kcal,
         "added_cost": suggestion.added_cost,

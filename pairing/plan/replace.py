@@ -40,7 +40,7 @@ class StandIn:
 
 
 def free_of(model: Answers, allergens: Iterable[str], tasters: Iterable[str] = ()) -> set[str]:
-    """Return the flavourings without these allergens and what these tasters avoid; unknown, or so named, is not free."""
+    """Return the flavourings without these allergens and what these tasters avoid; unknown or so named is not free."""
     shelf = model.shelf
     asked = Taster(taster="who asks", avoid_allergens=frozenset(allergens))
     _, barred = barred_items(shelf, people_of([asked, *tasters], shelf))

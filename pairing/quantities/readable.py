@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["readable"]
+__all__ = ["between", "readable"]
 
 _LEAST = 1e-4
 
@@ -18,3 +18,15 @@ def readable(value: float, digits: int = 3) -> str:
     if 0 < abs(value) < _LEAST:
         return f"under {_LEAST:f}".rstrip("0") if value > 0 else f"above −{_LEAST:f}".rstrip("0")
     return f"{value:.0f}" if abs(value) >= 10 ** (digits - 1) else f"{value:.{digits}g}"
+
+
+def between(low: float, high: float, digits: str = ".3g", level: int = 80) -> str:
+    """Write the ends of an interval, and how sure they are in per cent unless that is the usual 80.
+
+    Examples
+    --------
+    >>> between(1.234, 5.678), between(-0.5, 0.25, "+.1f", 95)
+    ('1.23–5.68', '−0.5 to +0.2, 95 %')
+    """
+    ends = f"{low:{digits}}{' to ' if low < 0 else '–'}{high:{digits}}".replace("-", "−")
+    return ends if level == 80 else f"{ends}, {level} %"

@@ -18,7 +18,8 @@ from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, alike, together
 from pairing.model.constants import Z80
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
-from pairing.quantities.readable import readable
+from pairing.quantities.readable import between, readable
+from pairing.report.compared import bases_compared, recipes_compared
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
@@ -39,7 +40,7 @@ __all__ = ["UNITS", "trial_report"]
 UNITS = ("drops", "g", "ml", "g/kg", "%")
 """Units in which the round-up can say how much to add to a serving."""
 MOST_ROWS = 200
-MOST_SHOWN = 12
+MOST_SHOWN, MOST_BASES = 12, 5
 
 
 def trial_report(
@@ -262,11 +263,11 @@ def _penalties(model: Learned) -> list[Block]:
             model.shelf.flavouring(r.flavouring_id).name,
             r.side,
             f"{r.cups}",
-            f"{r.drop:+.1f} ({r.drop_low:+.1f} to {r.drop_high:+.1f})",
+            f"{r.drop:+.1f} ({between(r.drop_low, r.drop_high, '+.1f', 95)})",
         )
         for r in _rows(table.sort_values("weighted", ascending=False).head(MOST_SHOWN))
     )
-    caption = "What being off the right strength costs, against cups that were just right (95 % interval)"
+    caption = "What being off the right strength costs, against cups that were just right"
     return [Table(("flavouring", "side", "cups>", "drop in liking, points>"), rows, caption)]
 
 
@@ -274,12 +275,16 @@ def _people(model: Learned, period: pd.DataFrame) -> list[Block]:
     log, _ = log_of(model.shelf, period)
     table = repeatability(log)
     rows = tuple(
-        (r.taster, f"{r.cups}", f"{r.liking_sd:.1f} ({r.low:.1f} to {r.high:.1f})" if r.cups else "no cup tasted twice")
+        (
+            r.taster,
+            f"{r.cups}",
+            f"{r.liking_sd:.1f} ({between(r.low, r.high, '.1f', 95)})" if r.cups else "no cup tasted twice",
+        )
         for r in _rows(table)
     )
     out: list[Block] = [
         Heading("Who tasted"),
-        Table(("taster", "cups of a recipe tasted again>", "spread of liking, points (95 %)>"), rows),
+        Table(("taster", "cups of a recipe tasted again>", "spread of liking, points>"), rows),
     ]
     agreed = judged_by_all(log)
     if agreed is not None:
@@ -355,7 +360,19 @@ def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: st
     much = f"{unit}>" if unit in ("g/kg", "%") else f"{unit} a serving>"
     columns = ("", much, "added kcal>", money, "liking (80 %)>", "chance best in its base>", "cups>", "how sure")
     caption = "Each flavouring alone at its needed dose, per serving, best first"
-    return [Heading("Round-up"), Table(columns, rows, caption)]
+    return [Heading("Round-up"), Table(columns, rows, caption), *_side_by_side(model, table, bases, flavourings)]
+
+
+def _side_by_side(model: Learned, table: pd.DataFrame, bases: Sequence[str], flavourings: Sequence[str]) -> list[Block]:
+    """Return the best of the round-up, and its bases, held against one another."""
+    best = [Recipe(r.base_id, {r.flavouring_id: r.dose_g_per_kg}) for r in _rows(table[table["reached"]].head(5))]
+    found: list[Block] = []
+    if len(best) > 1:
+        found += recipes_compared(model, best, [_name(one, model.shelf, doses=False) for one in best])
+    if len(bases) > 1:
+        few = bases[:MOST_BASES]
+        found += bases_compared(model, few, flavourings[: 2 * MOST_SHOWN // (len(few) - 1)])
+    return [Heading("Side by side"), *found] if found else []
 
 
 def _amount(row: Any, unit: str) -> str:

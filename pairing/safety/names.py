@@ -38,7 +38,7 @@ KINDS = (
 )
 _ALL_OF_IT = "stimulant"
 _ETHANOL_MG_PER_G = {"ferment": 24.0, "alcohol": 1000.0}
-"""Ethanol at most where nobody states it: 3 % by volume was found in kombucha (from memory); a spirit may be all of it."""
+"""Ethanol at most where nobody states it: some kombucha has 3 % by volume (from memory), a spirit may be all of it."""
 
 
 @dataclass(frozen=True, slots=True)

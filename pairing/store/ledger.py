@@ -33,6 +33,7 @@ __all__ = [
     "Revision",
     "append",
     "begin_revision",
+    "but_for_case",
     "columns_of",
     "count",
     "counting",
@@ -281,6 +282,15 @@ def used(tx: Transaction, table: str, column: str, toggled: int | None = None) -
     """Return the distinct texts in a column of the rows that count; ``toggled`` is a batch that would, or would not."""
     sql = tx.table(table)
     conditions = [sql.c.gone == 0, sql.c[column].is_not(None), counting(sql, toggled, all_rows=True)]
+    return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())
+
+
+def but_for_case(tx: Transaction, table: str, column: str, texts: Iterable[str]) -> list[str]:
+    """Return the distinct texts in a column, of the rows that count, that are some of these but for capitals."""
+    from sqlalchemy import func
+
+    sql, plain = tx.table(table), sorted({text.lower() for text in texts})
+    conditions = [sql.c.gone == 0, func.lower(sql.c[column]).in_(plain), *counting(tx, sql)]
     return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())
 
 

@@ -42,6 +42,8 @@ ORDER = (
     *("lots", "weighings", "recipes", "photos"),
 )
 _READING = ("trial_id", "taster", "reading")
+_CASES_ASKED = 1000
+"""Trials of a load whose ids are looked for in other capitals among those that are kept (our choice)."""
 
 
 def load(
@@ -223,7 +225,7 @@ class _Work:
             for at_row, one in self.watch.unplaced(table, self._shelf()):
                 problems.refuse([at_row], one.column, table[one.column].iloc[at_row], one.reason, one.remedy)
         if name in ("bases", "flavourings") and cleaned.stamps is None:
-            refuse_unplaced(table, np.flatnonzero(~same), problems)
+            refuse_unplaced(table["allergens"].tolist(), table["tags"].tolist(), np.flatnonzero(~same), problems)
         if not self.revise:
             for i in np.flatnonzero(differ):
                 old = kept.iloc[at[i]] if there[i] else None
@@ -260,6 +262,8 @@ class _Work:
             return []
         shelf = self._shelf()
         kept = {column: ledger.used(self.tx, name, column) for column in ("taster", "session")}
+        if len(trials := set(table["trial_id"])) <= _CASES_ASKED:
+            kept["trial_id"] = ledger.but_for_case(self.tx, name, "trial_id", trials)
         odd = odd_readings(table, numbers, shelf, kept)
         return odd if self.watch is None else [*odd, *self.watch.judged(table), *self.watch.drunk(table, shelf)]
 

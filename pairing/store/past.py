@@ -165,7 +165,7 @@ def correct(
             raise TableError(f"{one.column} of {said}: {one.reason}", one.remedy)
     if table in ("bases", "flavourings") and not {"allergens", "tags"}.isdisjoint(changes):
         problems = Problems()
-        refuse_unplaced(cleaned, np.flatnonzero(chosen), problems)
+        refuse_unplaced(cleaned["allergens"].tolist(), cleaned["tags"].tolist(), np.flatnonzero(chosen), problems)
         for column, _, reason, remedy in (one for found in problems.found.values() for one in found):
             raise TableError(f"{column} of {said}: {reason}", remedy)
     kept = rows[["row_key", "place"]]

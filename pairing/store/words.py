@@ -1,8 +1,8 @@
-"""Words of free text that have a meaning here: what is not known gets a note, what could keep nothing out is refused."""
+"""Words of free text that have a meaning here: what is unknown gets a note, what keeps nothing out is refused."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -37,30 +37,30 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     lacks = "has neither an intake limit nor an energy here"
     _note(data, "sweeteners", _names, _known_sweetener, lacks, sweet, problems)
 
-def refuse_unplaced(data: Mapping[str, Any], at: Iterable[int], problems: Problems) -> None:
+
+def refuse_unplaced(allergens: Sequence[Any], tags: Sequence[Any], at: Iterable[int], problems: Problems) -> None:
     """Refuse declared allergens that nobody can place, and tags that are an allergen but for a slip.
 
-    Tags are free words otherwise, and ``milk;?`` is read as an incomplete declaration, which such a word makes of what is
-    kept already and of what an export brings back: neither is asked again.
+    Tags are free words otherwise, and ``milk;?`` is an incomplete declaration. So is one with such a word that is kept
+    already, or that an export brings back: neither is asked again.
 
     Parameters
     ----------
-    data : mapping of column to array
-        Of a clean table of bases or flavourings, ``allergens`` and ``tags`` among them.
+    allergens, tags : sequence of str or None
+        Columns of a clean table of bases or flavourings.
     at : iterable of int
         Positions of the rows that are looked at.
     problems : Problems
         Takes the refusals.
     """
     for i in at:
-        declared, tags = data["allergens"][i], data["tags"][i]
-        for word in set(not_read(words(declared) or ())) - NOT_STATED:
+        for word in sorted(set(not_read(words(allergens[i]) or ())) - NOT_STATED):
             reason = f"{word!r} is no allergen that is known: it would keep nobody away"
-            problems.refuse([i], "allergens", declared, reason, or_else(nearest_to(word), _UNPLACED))
-        for word in _words(tags or ""):
+            problems.refuse([i], "allergens", allergens[i], reason, or_else(nearest_to(word), _UNPLACED))
+        for word in _words(tags[i] or ""):
             if meant := misspelt(word):
                 reason = f"tag {word!r} is {meant!r} but for a slip, and would keep nobody away from it"
-                problems.refuse([i], "tags", tags, reason, f"write {meant} there and in allergens, or another tag")
+                problems.refuse([i], "tags", tags[i], reason, f"write {meant} there and in allergens, or another tag")
 
 
 _UNPLACED = "what is no allergen belongs in tags; none is written after reading the label, and an empty cell is unknown"

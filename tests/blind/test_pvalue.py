@@ -52,7 +52,7 @@ def test_every_screen_shows_the_same(bench, capsys, letters, how, sides, end):
     found = done(bench, letters, **how)
     said = f"p {'< 0.001' if found.p_value < 0.001 else f'= {found.p_value:.3f}'}, {sides}, {end}"
     assert said in found.sentence
-    assert "(95 %)" in found.sentence
+    assert "95 %)" in found.sentence
     (row,) = summary(bench.tables("comparisons"), finished(bench)).to_dict("records")
     assert row["p_value"] == found.p_value
     picked = max(found.right, found.n - found.right) if sides == "two-sided" else found.right

@@ -7,7 +7,7 @@ from simulated import make_palate
 
 import pairing
 from pairing.errors import LogError
-from pairing.report.document import to_html, to_markdown
+from pairing.report.document import Heading, to_html, to_markdown
 from pairing.report.period import cups_tried, in_period
 from pairing.report.trials import UNITS, trial_report
 
@@ -34,7 +34,15 @@ def test_the_report_says_what_was_tried_learned_and_is_next(learned, checks):
     suggestions = model.suggest(n=2, random_state=0)
     document = trial_report(model, readings, comparisons=checks, suggestions=suggestions, currency="EUR")
     page, text = to_html(document), to_markdown(document)
-    for word in ("In short", "What was tried", "What the log has taught", "Blind checks", "Round-up", "What is next"):
+    for word in (
+        "In short",
+        "What was tried",
+        "What the log has taught",
+        "Blind checks",
+        "Round-up",
+        "Side by side",
+        "What is next",
+    ):
         assert f"## {word}" in text
     assert "80 cups of 6 bases with 24 flavourings" in text
     assert "14 of 18" in text
@@ -114,3 +122,15 @@ def test_typed_names_and_dates_stay_text(learned):
     assert "<script" not in page
     undated = readings.drop(columns="tasted_at")
     assert trial_report(model, undated).title == "Trials"
+
+
+def test_the_best_and_the_bases_are_held_against_one_another_in_words_and_drawn(learned):
+    readings, model = learned
+    blocks = trial_report(model, readings).blocks
+    start = next(i for i, block in enumerate(blocks) if block == Heading("Side by side"))
+    best, drawn, bases, beside = blocks[start + 1 : start + 5]
+    assert "is the better liked with" in best.text
+    assert "blind servings" in best.text
+    assert " × what " in bases.text
+    assert "liking, 1 to 9 (80 %)" in drawn.svg
+    assert "× the dose that" in beside.svg

@@ -393,7 +393,9 @@ def test_names_of_what_hurts_some_are_asked_about_once(name, said):
     assert said not in texts(of(read), "name")
 
 
-@pytest.mark.parametrize("name", ["Almost peach", "Propane-1,2-diol drops", "Sugar-free vanilla syrup", "Butter biscuit"])
+@pytest.mark.parametrize(
+    "name", ["Almost peach", "Propane-1,2-diol drops", "Sugar-free vanilla syrup", "Butter biscuit"]
+)
 def test_names_that_only_look_like_them_are_let_be(name):
     found = texts(of(Flavouring(flavouring_id="b", name=name, **CLEAN)), "name")
     assert not any(word in found for word in ("cultures", "lungs", "bowels", "stomach"))
@@ -413,7 +415,9 @@ def test_what_ferments_by_its_name_is_not_for_a_child_where_nobody_states_its_et
     drink = Base(base_id="b", name=name, serving_g=300, allergens="none", **facts)
     shelf = Shelf.of([drink], [Flavouring(flavouring_id="x", name="Plum", **open_cells)])
     kid = Taster(taster="kid", body_mass_kg=20, age_years=6)
-    said = [c.text for c in cautions(Recipe("b", {"x": 1.0}), shelf, [kid]) if c.severity == "stop" and "alcohol" in c.text]
+    said = [
+        c.text for c in cautions(Recipe("b", {"x": 1.0}), shelf, [kid]) if c.severity == "stop" and "alcohol" in c.text
+    ]
     assert bool(said) is stops
     assert not stops or said[0].startswith("perhaps ")
     assert not [c for c in cautions(Recipe("b"), shelf) if c.severity == "stop"]

@@ -116,3 +116,11 @@ def test_a_taster_who_differs_in_capitals_from_one_logged_before_is_queried(benc
 def test_a_label_of_nothing_is_nothing_to_compare_with(bench):
     bench.load(flavourings=pd.DataFrame({"flavouring_id": ["air"], "name": ["Air"], "label_dose_g_per_kg": [0.0]}))
     assert notes(bench, ("a", "air", "80 g")) == []
+
+
+def test_a_cup_whose_id_differs_in_capitals_from_one_kept_before_is_queried(bench):
+    assert notes(bench, ("cup-a", "mint", "8 drops")) == []
+    assert notes(bench, ("Cup-A", "mint", "8 drops")) == [
+        "trial_id: 'Cup-A' and 'cup-a' differ only in capitals and do not count as one: are they?"
+    ]
+    assert notes(bench, ("cup-b", "mint", "8 drops")) == []

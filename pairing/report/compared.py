@@ -1,0 +1,78 @@
+"""Recipes and bases held against each other: one sentence that says it on every screen, and one picture."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from pairing.quantities.readable import between, readable
+from pairing.report.document import Block, Figure, Paragraph
+from pairing.report.figures import Row, intervals
+
+if TYPE_CHECKING:
+    from pairing.learned import Learned
+    from pairing.model.recipe import Recipe
+    from pairing.model.shelf import Shelf
+
+__all__ = ["bases_compared", "better_liked", "factors_in_words", "recipes_compared"]
+
+
+def better_liked(rows: Sequence[Mapping[Any, Any]], names: Sequence[str]) -> str:
+    """Say which of some recipes is the better liked, how sure that is, and what it takes to be sure.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Of `Learned.compare_recipes`.
+    names : sequence of str
+        What each is called.
+    """
+    first, second = sorted(range(len(rows)), key=lambda i: -float(rows[i]["liking"]))[:2]
+    n = float(rows[first]["servings"])
+    settle = "more blind servings than anybody drinks" if math.isnan(n) else f"some {n:.0f} blind servings"
+    return (
+        f"{names[first]} is the better liked with {float(rows[first]['p_better']):.0%}: {rows[first]['liking']:.1f} "
+        f"against {rows[second]['liking']:.1f} for {names[second]}. To be sure of such a difference takes {settle}."
+    )
+
+
+def factors_in_words(rows: Sequence[Mapping[Any, Any]], shelf: Shelf, which: str = "") -> list[str]:
+    """Say how much more each base needs than the first, over all flavourings; rows of `Learned.dose_ratios`."""
+    return [
+        f"{shelf.names[r['base_id']]} needs {readable(r['ratio'], 2)} × what {shelf.names[r['than']]} needs{which} "
+        f"({between(r['low'], r['high'], '.2g')}, 80 %)."
+        for r in rows
+        if not isinstance(r["flavouring_id"], str)
+    ]
+
+
+def recipes_compared(model: Learned, recipes: Sequence[Recipe], names: Sequence[str]) -> list[Block]:
+    """Return the sentence about recipes, and their likings drawn beside one another."""
+    rows = model.compare_recipes(recipes).to_dict("records")
+    told = better_liked(rows, names)
+    drawn = [
+        Row(name, r["liking"], r["liking_low"], r["liking_high"], shown=f"{r['liking']:.1f}")
+        for name, r in zip(names, rows, strict=True)
+    ]
+    return [
+        Paragraph(told),
+        Figure(intervals(drawn, "liking, 1 to 9 (80 %)", told), "Expected liking of each, as poured."),
+    ]
+
+
+def bases_compared(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequence[str]) -> list[Block]:
+    """Return what bases need beside the first of them, in words, and drawn flavouring by flavouring."""
+    names = model.shelf.names
+    rows = model.dose_ratios(base_ids, flavouring_ids).to_dict("records")
+    told = " ".join(factors_in_words(rows, model.shelf, " of these"))
+    drawn = [
+        Row(f"{names[r['flavouring_id']]} in {names[r['base_id']]}", r["ratio"], r["low"], r["high"])
+        for r in rows
+        if isinstance(r["flavouring_id"], str)
+    ]
+    axis = f"× the dose that {names[base_ids[0]]} needs (80 %)"
+    return [
+        Paragraph(told),
+        Figure(intervals(drawn, axis, told, log=True, line=1.0), f"Dose of each flavouring, {axis}."),
+    ]
