@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.quantities.readable import between, readable
-from pairing.report.document import Block, Figure, Paragraph
+from pairing.report.document import Block, Figure, Heading, Paragraph
 from pairing.report.figures import Row, intervals
 
 if TYPE_CHECKING:
@@ -15,7 +15,10 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-__all__ = ["bases_compared", "better_liked", "factors_in_words", "recipes_compared"]
+__all__ = ["better_liked", "factors_in_words", "side_by_side"]
+
+_MOST_BASES, _MOST_ROWS = 5, 24
+"""What a picture holds."""
 
 
 def better_liked(rows: Sequence[Mapping[Any, Any]], names: Sequence[str]) -> str:
@@ -47,22 +50,30 @@ def factors_in_words(rows: Sequence[Mapping[Any, Any]], shelf: Shelf, which: str
     ]
 
 
-def recipes_compared(model: Learned, recipes: Sequence[Recipe], names: Sequence[str]) -> list[Block]:
-    """Return the sentence about recipes, and their likings drawn beside one another."""
+def side_by_side(
+    model: Learned, recipes: Sequence[Recipe], names: Sequence[str], base_ids: Sequence[str], flavourings: Sequence[str]
+) -> list[Block]:
+    """Return recipes, and bases, held against one another as blocks of a report; nothing where there is one of each."""
+    found: list[Block] = []
+    if len(recipes) > 1:
+        found += _recipes(model, recipes, names)
+    if len(few := base_ids[:_MOST_BASES]) > 1:
+        found += _bases(model, few, flavourings[: _MOST_ROWS // (len(few) - 1)])
+    return [Heading("Side by side"), *found] if found else []
+
+
+def _recipes(model: Learned, recipes: Sequence[Recipe], names: Sequence[str]) -> list[Block]:
     rows = model.compare_recipes(recipes).to_dict("records")
     told = better_liked(rows, names)
     drawn = [
         Row(name, r["liking"], r["liking_low"], r["liking_high"], shown=f"{r['liking']:.1f}")
         for name, r in zip(names, rows, strict=True)
     ]
-    return [
-        Paragraph(told),
-        Figure(intervals(drawn, "liking, 1 to 9 (80 %)", told), "Expected liking of each, as poured."),
-    ]
+    picture = intervals(drawn, "liking, 1 to 9 (80 %)", told)
+    return [Paragraph(told), Figure(picture, "Expected liking of each, as poured.")]
 
 
-def bases_compared(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequence[str]) -> list[Block]:
-    """Return what bases need beside the first of them, in words, and drawn flavouring by flavouring."""
+def _bases(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequence[str]) -> list[Block]:
     names = model.shelf.names
     rows = model.dose_ratios(base_ids, flavouring_ids).to_dict("records")
     told = " ".join(factors_in_words(rows, model.shelf, " of these"))
@@ -72,7 +83,5 @@ def bases_compared(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequ
         if isinstance(r["flavouring_id"], str)
     ]
     axis = f"× the dose that {names[base_ids[0]]} needs (80 %)"
-    return [
-        Paragraph(told),
-        Figure(intervals(drawn, axis, told, log=True, line=1.0), f"Dose of each flavouring, {axis}."),
-    ]
+    picture = intervals(drawn, axis, told, log=True, line=1.0)
+    return [Paragraph(told), Figure(picture, f"Dose of each flavouring, {axis}.")]

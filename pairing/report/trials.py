@@ -19,7 +19,7 @@ from pairing.model.constants import Z80
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
 from pairing.quantities.readable import between, readable
-from pairing.report.compared import bases_compared, recipes_compared
+from pairing.report.compared import side_by_side
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
@@ -40,7 +40,7 @@ __all__ = ["UNITS", "trial_report"]
 UNITS = ("drops", "g", "ml", "g/kg", "%")
 """Units in which the round-up can say how much to add to a serving."""
 MOST_ROWS = 200
-MOST_SHOWN, MOST_BASES = 12, 5
+MOST_SHOWN = 12
 
 
 def trial_report(
@@ -360,19 +360,13 @@ def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: st
     much = f"{unit}>" if unit in ("g/kg", "%") else f"{unit} a serving>"
     columns = ("", much, "added kcal>", money, "liking (80 %)>", "chance best in its base>", "cups>", "how sure")
     caption = "Each flavouring alone at its needed dose, per serving, best first"
-    return [Heading("Round-up"), Table(columns, rows, caption), *_side_by_side(model, table, bases, flavourings)]
-
-
-def _side_by_side(model: Learned, table: pd.DataFrame, bases: Sequence[str], flavourings: Sequence[str]) -> list[Block]:
-    """Return the best of the round-up, and its bases, held against one another."""
     best = [Recipe(r.base_id, {r.flavouring_id: r.dose_g_per_kg}) for r in _rows(table[table["reached"]].head(5))]
-    found: list[Block] = []
-    if len(best) > 1:
-        found += recipes_compared(model, best, [_name(one, model.shelf, doses=False) for one in best])
-    if len(bases) > 1:
-        few = bases[:MOST_BASES]
-        found += bases_compared(model, few, flavourings[: 2 * MOST_SHOWN // (len(few) - 1)])
-    return [Heading("Side by side"), *found] if found else []
+    names = [_name(one, model.shelf, doses=False) for one in best]
+    return [
+        Heading("Round-up"),
+        Table(columns, rows, caption),
+        *side_by_side(model, best, names, bases, flavourings),
+    ]
 
 
 def _amount(row: Any, unit: str) -> str:

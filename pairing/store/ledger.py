@@ -285,10 +285,15 @@ def used(tx: Transaction, table: str, column: str, toggled: int | None = None) -
     return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())
 
 
-def but_for_case(tx: Transaction, table: str, column: str, texts: Iterable[str]) -> list[str]:
-    """Return the distinct texts in a column, of the rows that count, that are some of these but for capitals."""
+def but_for_case(tx: Transaction, table: str, column: str, texts: Collection[str]) -> list[str]:
+    """Return the distinct texts of a column, in rows that count, that are some of these but for capitals.
+
+    More than a thousand are not looked for (our choice).
+    """
     from sqlalchemy import func
 
+    if len(texts) > _CASES_ASKED:
+        return []
     sql, plain = tx.table(table), sorted({text.lower() for text in texts})
     conditions = [sql.c.gone == 0, func.lower(sql.c[column]).in_(plain), *counting(tx, sql)]
     return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())

@@ -42,8 +42,6 @@ ORDER = (
     *("lots", "weighings", "recipes", "photos"),
 )
 _READING = ("trial_id", "taster", "reading")
-_CASES_ASKED = 1000
-"""Trials of a load whose ids are looked for in other capitals among those that are kept (our choice)."""
 
 
 def load(
@@ -262,8 +260,7 @@ class _Work:
             return []
         shelf = self._shelf()
         kept = {column: ledger.used(self.tx, name, column) for column in ("taster", "session")}
-        if len(trials := set(table["trial_id"])) <= _CASES_ASKED:
-            kept["trial_id"] = ledger.but_for_case(self.tx, name, "trial_id", trials)
+        kept["trial_id"] = ledger.but_for_case(self.tx, name, "trial_id", set(table["trial_id"]))
         odd = odd_readings(table, numbers, shelf, kept)
         return odd if self.watch is None else [*odd, *self.watch.judged(table), *self.watch.drunk(table, shelf)]
 
