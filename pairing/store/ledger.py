@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -60,6 +60,7 @@ KEPT = ("row_key", "place", "batch", "gone")
 _SEPARATOR = "\x1f"
 _LONGEST_KEY = 800
 _MANY = 500
+_CASES_ASKED = 1000
 
 
 @dataclass(frozen=True, kw_only=True)

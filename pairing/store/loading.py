@@ -237,19 +237,17 @@ class _Work:
         rows["row_key"] = keys if chosen.all() else [keys[i] for i in np.flatnonzero(chosen)]
         if cleaned.stamps is not None:
             rows[list(cleaned.stamps.columns)] = cleaned.stamps.to_numpy(dtype=object)[chosen]
-        notes = self._odd(name, table[chosen], cleaned.rows[chosen])
         revised = int((chosen & there).sum())
         removed = removed[self.revise & ~_of_readings(removed, table[~good])]
         if len(removed):
             import pandas as pd
 
-            rows = pd.concat([rows, removed.assign(gone=1)], ignore_index=True)
-            rows["gone"] = rows["gone"].fillna(0).astype(int)
+            rows = pd.concat([rows.assign(gone=0), removed.assign(gone=1)], ignore_index=True)
+        notes = (*self._odd(name, table[chosen], cleaned.rows[chosen]), *_taken_out(removed))
         self.pending[name] = rows
         records = problems.records(name)
         refused = refused_frame(records, cleaned.given.iloc[sorted(problems.found)]) if records else refused_frame([])
-        accepted = int(chosen.sum()) - revised
-        return _Merged(refused, accepted, int(same.sum()), revised + len(removed), (*notes, *_taken_out(removed)))
+        return _Merged(refused, int(chosen.sum()) - revised, int(same.sum()), revised + len(removed), notes)
 
     def _odd(self, name: str, table: pd.DataFrame, numbers: np.ndarray) -> list[Note]:
         """Note what is odd in the rows that go in."""
