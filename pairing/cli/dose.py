@@ -25,6 +25,7 @@ from pairing.model.doses import grams
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
 from pairing.quantities.readable import between
+from pairing.report.compared import factors_in_words
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -82,6 +83,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
         ("label_ratio", "× label", lambda ratio: f"{ratio:.2f}"),
         ("readings", "readings", lambda n: f"{n:.0f}"),
     ]
+    for said in _beside(model, args.bases or (), args.flavourings):
+        out.say(said)
     out.table("needed_dose", records, columns, title="The dose that reads 'just right'")
     inside = dict.fromkeys(row["flavouring_id"] for row in rows)
     tell_labels(out, shelf, dict.fromkeys(row["base_id"] for row in rows), inside)
@@ -100,6 +103,15 @@ def _of_a_recipe(args: argparse.Namespace, bench: Bench) -> list[tuple[Any, Any]
             more = args.alongside or ()
             return [([own], [*(f for f in kept.doses if f != own), *more]) for own in kept.doses]
     return [(args.flavourings, args.alongside)]
+
+
+def _beside(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequence[str] | None) -> list[str]:
+    """Say of two bases or more how much of it each needs beside the first."""
+    if len(set(base_ids)) < 2:
+        return []
+    few = flavouring_ids or ()
+    which = f" of {model.shelf.names[few[0]]}" if len(few) == 1 else " of these" if few else ""
+    return factors_in_words(model.dose_ratios(base_ids, flavouring_ids).to_dict("records"), model.shelf, which)
 
 
 def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, scale_g: float) -> dict[str, Any]:

@@ -115,8 +115,9 @@ def _summary(args: argparse.Namespace, model: Learned, out: Output) -> None:
     cups = sum(facts["trials"] for _, _, facts in asked.graph.edges(data=True) if facts["kind"] == "pair")
     out.value("cups_with_pairs", int(cups))
     if cups < EARLY and not out.json:
+        few = "1 cup" if cups == 1 else f"{cups:.0f} cups"
         out.say(
-            f"Too early: {cups:.0f} cups with two flavourings can hardly tell a good pair from luck. Some "
+            f"Too early: {few} with two flavourings can hardly tell a good pair from luck. Some "
             f"{EARLY - cups:.0f} more, each pair twice or so, and there is something to see: pairing suggest says which"
         )
         return

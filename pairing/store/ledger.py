@@ -296,7 +296,7 @@ def but_for_case(tx: Transaction, table: str, column: str, texts: Collection[str
     if len(texts) > _CASES_ASKED:
         return []
     sql, plain = tx.table(table), sorted({text.lower() for text in texts})
-    conditions = [sql.c.gone == 0, func.lower(sql.c[column]).in_(plain), *counting(tx, sql)]
+    conditions = [sql.c.gone == 0, func.lower(sql.c[column]).in_(plain), counting(sql)]
     return sorted(tx.execute(_select(sql, [column]).where(*conditions).distinct()).scalars())
 
 
