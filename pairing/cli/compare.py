@@ -18,6 +18,7 @@ from pairing.cli.recipes import kcal, money
 from pairing.cli.which import filled
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.kept_recipe import recipe_kept
+from pairing.model.portions import Portions
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.readable import between, readable
 from pairing.report.compared import better_liked, factors_in_words
@@ -62,13 +63,14 @@ def run(args: argparse.Namespace, out: Output) -> int:
             raise UnknownIdError(f"no flavouring of family {args.family!r}", nearest(args.family, families))
     model = learn(args, bench, out)
     table = model.compare(chosen, list(args.bases or shelf.bases))
-    records = [_shown(row) for row in table.to_dict("records")]
+    scale_g = bench.settings["scale_g"]
+    records = [_shown(row, model.shelf, scale_g) for row in table.to_dict("records")]
     currency = str(bench.settings.get("currency", ""))
     columns: list[Any] = [
         ("base_id", "base", ITEM),
         ("flavouring_id", "flavouring", ITEM),
         ("shown_dose", "dose, g/kg (80 %)"),
-        ("drops", "drops", lambda n: f"{n:.0f}"),
+        ("shown_amount", "per serving"),
         ("added_kcal", "+kcal", kcal),
         ("cost", f"cost, {currency}" if currency else "cost", money),
         ("shown_liking", "liking (80 %)"),
@@ -148,7 +150,9 @@ def _liking(row: Mapping[Any, Any]) -> str:
     return f"{row['liking']:.1f} ({between(row['liking_low'], row['liking_high'], '.1f')})"
 
 
-def _shown(row: Mapping[Any, Any]) -> dict[str, Any]:
+def _shown(row: Mapping[Any, Any], shelf: Shelf, scale_g: float) -> dict[str, Any]:
     reached = bool(row.get("reached", True))
     dose = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})" if reached else "not reached"
-    return {**row, "shown_dose": dose, "shown_liking": _liking(row)}
+    portions = Portions.of(shelf.flavouring(row["flavouring_id"]), scale_g, measures=shelf.measures)
+    amount = str(portions.nearest(row["grams"])) if reached else "–"
+    return {**row, "shown_dose": dose, "shown_amount": amount, "shown_liking": _liking(row)}

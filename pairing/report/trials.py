@@ -16,6 +16,7 @@ from pairing.errors import LogError, PairingError
 from pairing.learned.roundup import compare
 from pairing.model.caution import NONE_KNOWN, PROFESSIONAL, alike, together
 from pairing.model.constants import Z80
+from pairing.model.portions import MOST_DROPS
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
 from pairing.quantities.readable import between, readable
@@ -371,7 +372,7 @@ def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: st
 
 def _amount(row: Any, unit: str) -> str:
     if unit == "drops":
-        return f"{readable(row.grams)} g" if math.isnan(row.drops) else f"{row.drops:.0f}"
+        return f"{row.drops:.0f}" if row.drops <= MOST_DROPS else f"{readable(row.grams)} g"  # NaN where none fall
     values = {"g": row.grams, "ml": row.ml, "g/kg": row.dose_g_per_kg, "%": row.dose_g_per_kg / 10}
     return readable(values[unit])
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -271,6 +272,19 @@ def test_dose_names_what_is_not_reached(demo, ask, capsys):
     assert reachable == {"violet": False, "vanilla": True}
     main(["dose", "pea", "violet", "--bench", str(demo)])
     assert "not reached at any sensible dose" in capsys.readouterr().out
+
+
+def test_dose_says_of_two_bases_what_one_needs_beside_the_other(demo, ask, capsys):
+    main(["dose", "oat,pea", "quince", "--bench", str(demo)])
+    told = " ".join(capsys.readouterr().out.split())
+    assert re.match(r"Pea protein shake needs [\d.]+ × what .* needs of Quince drops \(.*, 80 %\)\.", told)
+
+
+def test_a_round_up_counts_no_more_drops_than_anybody_does(demo, ask, capsys):
+    main(["compare", "--family", "citrus", "--bench", str(demo)])
+    told = capsys.readouterr().out
+    assert re.search(r"\d drops", told)
+    assert not any(int(n) > 20 for n in re.findall(r"(\d+) drops", told))
 
 
 def test_dose_advises_on_the_cup_in_hand(demo, ask):
