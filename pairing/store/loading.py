@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import TableError, first_few
+from pairing.errors import TableError
 from pairing.model.columns import TABLES, table_named
 from pairing.model.fields import is_missing
 from pairing.model.shelf import Shelf
@@ -23,7 +23,7 @@ from pairing.store.in_use import lots_in_use
 from pairing.store.known import known_ids
 from pairing.store.load_report import LoadReport
 from pairing.store.notes import Note
-from pairing.store.oddities import differ_by_case, odd_readings
+from pairing.store.oddities import differ_by_case, odd_readings, taken_out
 from pairing.store.problems import Problems, refused_frame
 from pairing.store.raw import absent
 from pairing.store.rules import key_codes
@@ -243,7 +243,7 @@ class _Work:
             import pandas as pd
 
             rows = pd.concat([rows.assign(gone=0), removed.assign(gone=1)], ignore_index=True)
-        notes = (*self._odd(name, table[chosen], cleaned.rows[chosen]), *_taken_out(removed))
+        notes = (*self._odd(name, table[chosen], cleaned.rows[chosen]), *taken_out(removed))
         self.pending[name] = rows
         records = problems.records(name)
         refused = refused_frame(records, cleaned.given.iloc[sorted(problems.found)]) if records else refused_frame([])
@@ -330,17 +330,6 @@ def _of_readings(table: pd.DataFrame, others: pd.DataFrame) -> np.ndarray:
         return np.zeros(len(table), dtype=bool)
     ours, theirs = (pd.MultiIndex.from_frame(rows[list(_READING)]) for rows in (table, others))
     return np.asarray(ours.isin(theirs), dtype=bool)
-
-
-def _taken_out(removed: pd.DataFrame) -> tuple[Note, ...]:
-    """Say which rows are gone because their reading no longer lists them."""
-    if removed.empty:
-        return ()
-    named = [
-        f"{f or 'the plain cup'} of trial {t}"
-        for f, t in zip(removed["flavouring_id"], removed["trial_id"], strict=True)
-    ]
-    return (Note(f"taken out, as their readings no longer list them: {first_few(named)}", "readings"),)
 
 
 def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> None:

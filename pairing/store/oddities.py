@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from pairing.model.shelf import Shelf
 
-__all__ = ["differ_by_case", "odd_readings"]
+__all__ = ["differ_by_case", "odd_readings", "taken_out"]
 
 MANY_DROPS = 20
 """More drops than this are worth a weighing: nobody counts them without a slip (our choice)."""
@@ -94,6 +94,17 @@ def differ_by_case(ids: Iterable[Any], column: str, known: Iterable[str] = ()) -
         Note(f"{' and '.join(map(repr, one))} differ only in capitals and do not count as one: are they?", column)
         for one in odd
     ]
+
+
+def taken_out(removed: pd.DataFrame) -> tuple[Note, ...]:
+    """Say which rows are gone because their reading no longer lists them."""
+    if removed.empty:
+        return ()
+    named = [
+        f"{f or 'the plain cup'} of trial {t}"
+        for f, t in zip(removed["flavouring_id"], removed["trial_id"], strict=True)
+    ]
+    return (Note(f"taken out, as their readings no longer list them: {first_few(named)}", "readings"),)
 
 
 class _Amounts:
