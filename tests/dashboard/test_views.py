@@ -37,3 +37,13 @@ def test_every_page_is_one_tap_away_or_two(app):
     in_bar = ["", *(it.name for it in BAR[1:])]
     assert {it or "next_cups" for it in links} == {*TITLES, MORE.name}
     assert links[: len(in_bar)] == in_bar
+
+
+def test_bases_are_held_side_by_side_in_words_and_drawn(app):
+    at = app("demo", "doses")
+    sides = next(box for box in at.multiselect if box.label == "Side by side")
+    drawn = len(at.get("vega_lite_chart")) + len(at.get("arrow_vega_lite_chart"))
+    sides.select("oat").select("pea").run()
+    assert not at.exception
+    assert any("Pea protein shake needs" in text.value and "80 %" in text.value for text in at.markdown)
+    assert len(at.get("vega_lite_chart")) + len(at.get("arrow_vega_lite_chart")) == drawn + 1
