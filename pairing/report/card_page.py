@@ -25,6 +25,7 @@ def card_document(card: Card) -> Document:
     batch = card.batch
     size = f"{readable(batch.servings)} × {batch.serving_g:g} g" if batch.servings != 1 else f"{batch.serving_g:g} g"
     blocks: list[Block] = [
+        *_stops(card),
         Paragraph(
             f"For {size} of base: {batch.base_g:.0f} g ({batch.base_ml:.0f} ml) {batch.base_name}, "
             f"{batch.finished_g:.0f} g of finished drink."
@@ -54,6 +55,12 @@ def _keeps(card: Card) -> list[Paragraph]:
     if card.keeps is None or card.batch.servings <= 1:
         return []
     return [Paragraph(card.keeps.sentence(_names(card)), quiet=True)]
+
+
+def _stops(card: Card) -> list[Block]:
+    """Say first what stops it; with the other cautions it stands again, with its source."""
+    groups = [group for group in alike(card.cautions) if group[0].severity == "stop"]
+    return [Paragraph(f"{MARKS['stop']}: {_together(group, card)}. Not to be poured.") for group in groups]
 
 
 def _short(need: Need, servings: float) -> str:
