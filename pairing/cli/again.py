@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import show_care_of
 from pairing.cli.output import Output
+from pairing.cli.trials import short
 from pairing.errors import first_few
-from pairing.model.recipe import recipe_text
+from pairing.quantities.readable import readable
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.evening.again import Due
     from pairing.learned import Learned
+    from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
 __all__ = ["show_due"]
@@ -23,7 +25,8 @@ def show_due(out: Output, bench: Bench, model: Learned, tasters: Sequence[str]) 
     """Show what is due, how to log it, and what is known of time."""
     due = bench.taste_again(tasters)
     rows = [
-        {"what": one.name or one.trial_id, "recipe": recipe_text(one.recipe), "why": _why(one, model.shelf)}
+        {"what": one.name or short(one.trial_id or "", bench.trials), "recipe": _named(one.recipe, model.shelf)}
+        | {"why": _why(one, model.shelf)}
         for one in due
     ]
     columns: list[Any] = [("what", "taste again"), ("recipe", "recipe"), ("why", "why")]
@@ -31,14 +34,20 @@ def show_due(out: Output, bench: Bench, model: Learned, tasters: Sequence[str]) 
     for one in due:
         if one.trial_id is not None:
             minutes = f"{one.minutes:g}" if one.minutes is not None else "15"
+            name = short(one.trial_id, bench.trials)
             out.say(
-                f"  {one.trial_id}: smell it first; then pairing log --go-on {one.trial_id} --rest {minutes} --sip 15 "
+                f"  {name}: smell it first; then pairing log --go-on {name} --rest {minutes} --sip 15 "
                 "--strength ID=0–5 --liking 1–9"
             )
     if due:
         show_care_of(out, [one.recipe for one in due], bench, tasters)
     _show_time(out, model)
     return 0
+
+
+def _named(recipe: Recipe, shelf: Shelf) -> str:
+    inside = [f"{shelf.names[name]} {readable(dose or 0.0)} g/kg" for name, dose in recipe.doses.items()]
+    return f"{shelf.names[recipe.base_id]}: {' + '.join(inside) or 'plain'}"
 
 
 def _why(one: Due, shelf: Shelf) -> str:

@@ -10,11 +10,13 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.care import swallowed_today
 from pairing.cli.common import learn, named, number, open_bench, whole
 from pairing.cli.output import Output
 from pairing.cli.which import read_recipe
 from pairing.errors import LogError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.caution import Caution, together
 from pairing.model.cup import Cup
 from pairing.model.doses import grams
 from pairing.model.recipe import Recipe
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.blind.lesson import Lesson
     from pairing.model.portions import Portion
+    from pairing.model.shelf import Shelf
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -66,14 +69,27 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _sheet(args: argparse.Namespace, bench: Bench, recipe: Recipe, served: Lesson, out: Output) -> int:
+def _cautions(
+    args: argparse.Namespace, bench: Bench, shelf: Shelf, recipe: Recipe, served: Lesson
+) -> tuple[Caution, ...]:
+    """Return the cautions of the strongest cup, and of all of them together, for who tastes."""
     from pairing.safety.cautions import cautions
+    from pairing.safety.session import session_cautions
 
+    def at(level: float) -> Recipe:
+        return Recipe(recipe.base_id, {name: level * float(dose or 0.0) for name, dose in recipe.doses.items()})
+
+    who, already = [args.taster] if args.taster in shelf.tasters else [], swallowed_today(bench)
+    how: dict[str, Any] = {"rules": bench.host.rules, "already": already, "serving_g": args.cup_g}
+    cups = [(at(level), args.cup_g) for level in served.levels]
+    return (*cautions(at(max(served.levels)), shelf, who, **how), *session_cautions(cups, shelf, who, already=already))
+
+
+def _sheet(args: argparse.Namespace, bench: Bench, recipe: Recipe, served: Lesson, out: Output) -> int:
     shelf = bench.shelf()
-    double = Recipe(recipe.base_id, {name: 2.0 * float(dose or 0.0) for name, dose in recipe.doses.items()})
-    found = cautions(double, shelf, [args.taster] if args.taster in shelf.tasters else [], serving_g=args.cup_g)
-    if stops := [one for one in found if one.severity == "stop"]:
-        raise LogError(f"twice the dose is not to be served: {stops[0].text}", "take another recipe, or half of it")
+    if stops := [one for one in _cautions(args, bench, shelf, recipe, served) if one.severity == "stop"]:
+        said = together(stops[:1], shelf.names)
+        raise LogError(f"these cups are not to be served: {said}", "take another recipe, less of it, or smaller cups")
     rows = []
     for code, level in zip(served.codes, served.levels, strict=True):
         portions = _portions(recipe, args.cup_g, level, bench)

@@ -31,7 +31,7 @@ _NAMED = 5
 _WORDS = {
     "food_use": "flavourings declared for food use",
     "max_dose_g_per_kg": "a maximum dose of 0",
-    "tasters": "what tasters avoid:",
+    "tasters": "what tasters avoid",
     "stock": "what is in stock",
     "made_from": "bases that are only parts of others",
     "intake": "what may be drunk at once or in a day",
@@ -110,7 +110,7 @@ def nothing_left(model: Answers, brief: Brief) -> BriefError:
     masks = {name: mask for name, mask in (masks | of_plugins).items() if not mask.all()}
     freed = _freed(masks)
     avoided = {f"{one.taster} ({one.what})" for one in left_out(model, brief) if one.kind == "avoided"}
-    said = [f"{_said(brief, n)} {', '.join(sorted(avoided))}" if n == "tasters" else _said(brief, n) for n in masks]
+    said = [f"{_said(brief, n)}: {', '.join(sorted(avoided))}" if n == "tasters" else _said(brief, n) for n in masks]
     what = f"no recipe of {len(pool)} is left within {', '.join(said)}"
     hint = "; ".join(
         f"without {' and '.join(_said(brief, n) for n in names)}: {count}{_remedy(names, masks, pool, brief)}"

@@ -249,3 +249,10 @@ def test_a_recipe_that_is_kept_says_it(place, recipe, who, kind, tmp_path, capsy
     for words in (["keep", recipe_text(recipe), "--name", "dusk"], ["show", "dusk"]):
         assert main(["recipe", *words, "--bench", str(tmp_path / "copy")]) == 0
         assert "STOP" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("recipe", "who", "kind"), DANGERS, ids=IDS)
+def test_a_lesson_does_not_pour_it(cli, recipe, who, kind):
+    code, said = cli("lesson", recipe_text(recipe), "--taster", who)
+    assert code == 1
+    assert "not to be served" in said
