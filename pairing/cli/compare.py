@@ -18,7 +18,6 @@ from pairing.cli.recipes import kcal, money
 from pairing.cli.which import filled
 from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.kept_recipe import recipe_kept
-from pairing.model.portions import Portions
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.readable import between, readable
 from pairing.report.compared import better_liked, factors_in_words
@@ -151,6 +150,8 @@ def _liking(row: Mapping[Any, Any]) -> str:
 
 
 def _shown(row: Mapping[Any, Any], shelf: Shelf, scale_g: float) -> dict[str, Any]:
+    from pairing.model.portions import Portions
+
     reached = bool(row.get("reached", True))
     dose = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})" if reached else "not reached"
     portions = Portions.of(shelf.flavouring(row["flavouring_id"]), scale_g, measures=shelf.measures)
