@@ -148,7 +148,7 @@ def test_settings_of_the_process_are_checked(tmp_path):
     assert any("worker is a table of the settings" in fault.line for fault in host.load(tmp_path).faults)
 
 
-def test_ctrl_c_names_the_plugin_and_the_next_answer_is_its_own(tmp_path):
+def test_ctrl_c_names_the_plugin_and_the_next_answer_is_its_own(tmp_path, interruptible):
     loaded = load(tmp_path, "good,pid")
     assert loaded.features(loaded.rules, TABLE)[1] == ()
     worker = loaded.rules[0].feature.__closure__
