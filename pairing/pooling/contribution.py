@@ -270,7 +270,7 @@ def _readings(log: Log, ids: Mapping[str, list[str]], ratio: Floats, readings: p
 def _public_notes(text: Any) -> str | None:
     """Write the off-notes that leave, in an order that tells nothing."""
     found = sorted(notes_in(text).items()) if isinstance(text, str) else []
-    parts = [(note.partition("@"), strength) for note, strength in found]
+    parts = [(key.partition("@"), strength) for key, strength in found]
     return "; ".join(f"{name}:{n}{at}{when}" for (name, at, when), n in parts if name in PUBLIC_NOTES) or None
 
 

@@ -261,7 +261,7 @@ def test_a_logged_cup_changes_the_answer(bench, ask):
     first = before["suggestions"][0]
     add = [word for f, g in first["grams"].items() for word in ("--add", f"{f}={g:.2f}g", "--strength", f"{f}=3")]
     steps = [*add[:2], *add[4:6], *add[2:4], *add[6:8]]
-    assert ask("log", "pea", "--base-g", "300", *steps, "--liking", "2", "--bench", bench)[0] == 0
+    assert ask("log", "pea", "--base-g", "300", *steps, "--liking", "2", "--bench", bench, "--yes")[0] == 0
     _, after = ask("suggest", "--bench", bench, "--bases", "pea", "-n", "3")
     assert after["suggestions"] != before["suggestions"]
 

@@ -39,7 +39,7 @@ def test_nothing_leaves_without_yes(place, tmp_path, capsys):
     assert answer["written"] is False
     assert answer["cups"] == 8
     assert not (tmp_path / "pool").exists()
-    code, answer = told(capsys, *give, "--yes")
+    code, answer = told(capsys, *give, "--as-is", "--yes")
     assert answer["written"] is True
     assert (tmp_path / "pool" / "kitchen=boathouse" / "part-0.parquet").exists()
     code, answer = told(capsys, *give, "--withdraw")

@@ -1,3 +1,4 @@
+import itertools
 import math
 import pickle
 import re
@@ -61,15 +62,21 @@ def test_a_batch_does_not_ask_one_question_five_times():
     from pairing.plan.candidates import candidates
 
     spread, crowd = 0, 0
-    for seed in range(5, 11):
+    for seed in range(5, 17):
         model = palate_model(seed)
         pool = candidates(model, Brief())
         batch = choose(model, Brief(), pool, 5, np.random.default_rng(0))
         assert batch[0].worth >= batch[-1].worth
         assert batch[0].row == _by_worth_alone(model, pool)[0], "chance only parts what is worth the same"
-        spread += len({f for c in batch for f in pool.flavouring_ids[c.row]})
-        crowd += len({f for r in _by_worth_alone(model, pool) for f in pool.flavouring_ids[r]})
-    assert spread > crowd
+        spread += _shared(pool, [c.row for c in batch])
+        crowd += _shared(pool, _by_worth_alone(model, pool))
+    assert spread < crowd
+
+
+def _shared(pool, rows):
+    """How many flavourings and bases the picks have in common, pair by pair."""
+    parts = [{*pool.flavouring_ids[row], f"base {pool.base_ids[row]}"} for row in rows]
+    return sum(len(one & other) for one, other in itertools.combinations(parts, 2))
 
 
 def _by_worth_alone(model, pool):

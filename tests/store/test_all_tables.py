@@ -31,6 +31,8 @@ WRITTEN = {
     "doses": st.floats(0.01, 100).map("quince={!r};0168=2".format),
     "question": st.sampled_from(["stronger", "prefer"]),
     "answer": st.sampled_from(["left", "right"]),
+    "allergens": st.sampled_from(["milk;soy", "none", "gluten;?"]),
+    "tags": st.sampled_from(["jammy", "bright;round"]),
     "avoid": st.sampled_from(["ethanol", "0168;caffeine"]),
     "avoid_allergens": st.sampled_from(["milk", "soy;milk"]),
     "grams": st.floats(0.01, 0.4),
