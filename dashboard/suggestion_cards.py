@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = ["in_hand", "shared_cautions", "show"]
 
-PURPOSES = {"new": "new", "confirm": "pour it again", "adjust": "better dose"}
+PURPOSES = {"new": "new", "confirm": "pour it again", "adjust": "better dose", "mask": "covers an off-note"}
 """What kind of cup it is, in a word or two."""
 COMPARED = "compared"
 """Recipes that were tapped to be held against each other, as text."""

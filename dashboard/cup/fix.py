@@ -44,7 +44,9 @@ def fixes(bench: Bench, made: Cup, note: str, tasters: tuple[str, ...]) -> list[
         mask=note,
         already=session.swallowed(bench),
     )
-    return session.model(bench).suggest(brief, n=_ANSWERS, random_state=0)
+    found = session.model(bench).suggest(brief, n=_ANSWERS + 1, random_state=0)
+    with_more = [it for it in found if set(it.recipe.doses) != set(inside)]  # the cup as it is had that note
+    return (with_more or found)[:_ANSWERS]
 
 
 def ask(bench: Bench, made: Cup) -> None:

@@ -58,9 +58,9 @@ def _keeps(card: Card) -> list[Paragraph]:
 
 
 def _stops(card: Card) -> list[Block]:
-    """Say first what stops it; with the other cautions it stands again, with its source."""
-    groups = [group for group in alike(card.cautions) if group[0].severity == "stop"]
-    return [Paragraph(f"{MARKS['stop']}: {_together(group, card)}. Not to be poured.") for group in groups]
+    """Say first what stops it; where that comes from stands with the other cautions."""
+    why = [_cited(group, card) for group in alike(card.cautions) if group[0].severity == "stop"]
+    return [Paragraph(f"{MARKS['stop']}: {'; '.join(why)}. Not to be poured.")] if why else []
 
 
 def _short(need: Need, servings: float) -> str:
@@ -191,16 +191,24 @@ def _together(group: list[Caution], card: Card) -> str:
     return together(group, _names(card))
 
 
+def _sources(card: Card) -> dict[str, int]:
+    """Return the numbers of where the cautions come from."""
+    named = dict.fromkeys(group[0].source for group in alike(card.cautions))
+    return {source: number for number, source in enumerate(named, start=1)}
+
+
+def _cited(group: list[Caution], card: Card) -> str:
+    return f"{_together(group, card)} [{_sources(card)[group[0].source]}]"
+
+
 def _mind(card: Card) -> list[Block]:
     """Write cautions that say the same once, then where they come from and what the tool cannot know about them."""
-    found = card.cautions
-    if not found:
+    if not card.cautions:
         return [Bullets((NONE_KNOWN,))]
-    groups = alike(found)
-    sources = {source: i for i, source in enumerate(dict.fromkeys(group[0].source for group in groups), start=1)}
+    groups = alike(card.cautions)
     unknown = dict.fromkeys(group[0].cannot_know for group in groups if group[0].cannot_know)
     return [
-        Bullets(tuple(f"{MARKS[g[0].severity]}: {_together(g, card)} [{sources[g[0].source]}]" for g in groups)),
-        Paragraph(f"Sources: {'; '.join(f'[{i}] {source}' for source, i in sources.items())}.", quiet=True),
+        Bullets(tuple(f"{MARKS[g[0].severity]}: {_cited(g, card)}" for g in groups if g[0].severity != "stop")),
+        Paragraph(f"Sources: {'; '.join(f'[{i}] {source}' for source, i in _sources(card).items())}.", quiet=True),
         Paragraph(f"Not known here: {'; '.join(unknown)}.", quiet=True),
     ]

@@ -21,9 +21,18 @@ from pairing.nutrition.parts import made_of
 from pairing.nutrition.substances import INTENSE_SWEETENERS, substances_named
 from pairing.nutrition.word_list import folded
 from pairing.safety.names import allergens_suggested, hints, is_answered, meant_by
-from pairing.safety.people import CHILD_YEARS, INFANT_YEARS
+from pairing.safety.people import CHILD_YEARS
 
-__all__ = ["Barred", "avoids_something", "check_allergens", "clashes", "forbidden", "lost", "not_understood", "words_on"]
+__all__ = [
+    "Barred",
+    "avoids_something",
+    "check_allergens",
+    "clashes",
+    "forbidden",
+    "lost",
+    "not_understood",
+    "words_on",
+]
 
 _NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
 """What no cup for a child as a taster has in it (common practice, no source)."""
@@ -204,9 +213,7 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
 
 
 def _kept_from_children(person: Taster) -> frozenset[str]:
-    if person.age_years is None or not INFANT_YEARS <= person.age_years < CHILD_YEARS:
-        return frozenset()  # an infant drinks nothing of this at all: other cautions say so
-    return _NOT_FOR_CHILDREN
+    return _NOT_FOR_CHILDREN if person.age_years is not None and person.age_years < CHILD_YEARS else frozenset()
 
 
 def _called(word: str, item: Base | Flavouring) -> bool:

@@ -37,6 +37,8 @@ KINDS = (
     *("pathogen", "infant", "feed", "honey", "neat oil", "ferment", "vapour", "laxative", "alcohol"),
 )
 _ALL_OF_IT = "stimulant"
+_THINNED = 0.5
+"""Share of carriers from which on an essential oil is not neat (our choice)."""
 _ETHANOL_MG_PER_G = {"ferment": 24.0, "alcohol": 1000.0}
 """Ethanol at most where nobody states it: some kombucha has 3 % by volume (from memory), a spirit may be all of it."""
 
@@ -154,13 +156,16 @@ def suspected(item: Base | Flavouring) -> dict[str, float]:
 
 
 def is_neat_essential_oil(item: Base | Flavouring, shelf: Shelf) -> bool:
-    """Tell whether a flavouring is an essential oil by its name, without a carrier or a maximum dose.
+    """Tell whether a flavouring is an essential oil by its name, without a maximum dose or half of it a carrier.
 
     Examples
     --------
     >>> is_neat_essential_oil(Flavouring(flavouring_id="x", name="Clove essential oil"), Shelf.of([], []))
     True
     """
-    if isinstance(item, Base) or item.carrier or maximum_of(item, shelf) is not None:
+    if isinstance(item, Base) or maximum_of(item, shelf) is not None:
+        return False
+    shares = (item.carrier or {}).values()
+    if shares and sum(1.0 if share is None else share for share in shares) >= _THINNED:
         return False
     return any(hint.kind == "neat oil" for hint in hints(item))

@@ -89,7 +89,7 @@ def test_a_tap_on_a_card_acts_on_the_recipe_that_was_read(visit):
     window.act(start(page).first.click, timeout=40)
     begun, limited = page.locator("h2.ask"), page.locator(".in-force")
     expect(begun.or_(limited).first).to_be_visible(timeout=40_000)
-    if not window.bench.list_drafts():
+    while not window.bench.list_drafts() and len(read) < 4:  # a tap on a card that goes away meanwhile starts nothing
         expect(limited).to_contain_text("at most 5 kcal added")
         read.append(page.locator(".st-key-card-0 h3").inner_text())
         window.act(start(page).first.click, timeout=40)

@@ -9,6 +9,7 @@ from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
+from pairing.safety.names import is_neat_essential_oil
 
 CLEAN = {"food_use": "yes", "sodium_mg_per_g": 0, "caffeine_mg_per_g": 0, "ethanol_g_per_g": 0}
 CLEAN |= {"sweeteners": "none", "allergens": "none"}
@@ -108,3 +109,18 @@ def test_glutamate_is_held_against_its_daily_intake():
     assert "suggests glutamate, which is not stated" in texts(
         of(Flavouring(flavouring_id="m", name="MSG", **CLEAN)), "name"
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "carrier", "neat"),
+    [
+        ("Clove EO", "", True),
+        ("Clove essential oil", "propylene glycol:0.01", True),
+        ("Clove essential oil", "mct:0.9", False),
+        ("Clove essential oil", "mct", False),
+        ("Theo's drops", "", False),
+    ],
+)
+def test_an_essential_oil_is_neat_until_half_of_it_is_a_carrier(name, carrier, neat):
+    item = Flavouring(flavouring_id="x", name=name, carrier=carrier)
+    assert is_neat_essential_oil(item, Shelf.of([], [item])) is neat

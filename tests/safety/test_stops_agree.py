@@ -140,3 +140,15 @@ def test_a_session_of_one_cup_is_that_cup(seed):
             return {(c.severity, c.words.split("{items}")[0], c.people) for c in found if c.kind == "intake"}
 
         assert {c for c in limits(alone) if c[0] == "stop"} <= {c for c in limits(cup) if c[0] == "stop"}
+
+
+@pytest.mark.parametrize("age", [0.5, 1.5, 6])
+def test_a_child_who_avoids_nothing_in_writing_is_kept_from_the_same(age):
+    tea = Flavouring(flavouring_id="tea", name="Tea", caffeine_mg_per_g=20, food_use="yes", allergens="none")
+    kid = Taster(taster="kid", age_years=age, avoid="", avoid_allergens="")
+    shelf = Shelf.of([Base(base_id="oat", name="Oat", allergens="none")], [tea], [kid])
+    recipe = Recipe("oat", {"tea": 0.5})
+    found = stops(shelf, Recipes.of(shelf, [recipe]), np.full(1, 200.0), people_of(["kid"], shelf))
+    assert found["person"].all()
+    told = cautions(recipe, shelf, ["kid"], serving_g=200)
+    assert any("contains caffeine" in str(c) and c.severity == "stop" for c in told)
