@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.report.lots import FLAGS, about_g, left, lot_lines
+from pairing.report.lots import FLAGS, about_g, called, left, lot_lines
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import cell, entered, md, number
 
@@ -27,7 +27,7 @@ def show(bench: Bench) -> None:
     names, lots = session.shelf(bench).names, _lots(session.bench_path(), bench.revision, bench)
     here = [one for one in lots if one.lot.emptied_at is None]
     if here:
-        rows = [(names.get(one.lot.item_id, one.lot.item_id), _called(one), left(one), _until(one)) for one in here]
+        rows = [(names.get(one.lot.item_id, one.lot.item_id), called(one), left(one), _until(one)) for one in here]
         parts.table(rows, ("What", "Lot", "Left>", "Until"), "As cups drew on it and the scale settled it")
     else:
         st.write("No bottle is entered. Cups are counted against a bottle from the day on which it was bought.")
@@ -50,10 +50,6 @@ def _lots(path: str, revision: int, _bench: Bench) -> tuple[Held, ...]:
     return _bench.lots()
 
 
-def _called(one: Held) -> str:
-    return f"{one.lot.lot}{' (in use)' if one.in_use else ''}"
-
-
 def _until(one: Held) -> str:
     if one.lot.use_by:
         return f"use by {one.lot.use_by}"
@@ -64,7 +60,7 @@ def _handle(bench: Bench, here: list[Held], names: Any) -> None:
     place = st.selectbox(
         "Which",
         range(len(here)),
-        format_func=lambda n: f"{names.get(here[n].lot.item_id, here[n].lot.item_id)}, lot {_called(here[n])}",
+        format_func=lambda n: f"{names.get(here[n].lot.item_id, here[n].lot.item_id)}, lot {called(here[n])}",
         key="lot",
     )
     if place is None:

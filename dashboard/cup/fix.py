@@ -65,18 +65,18 @@ def ask(bench: Bench, made: Cup) -> None:
 
 
 def _answers(bench: Bench, made: Cup, note: str, tasters: tuple[str, ...]) -> None:
-    shelf = session.shelf(bench)
+    shelf, scale_g = session.shelf(bench), bench.settings["scale_g"]
     try:
         found = fixes(bench, made, note, tasters)
     except PairingError as error:
         parts.problem(error)
         return
     for it in found:
-        inside = {f: shelf.flavouring(f) for f in it.recipe.doses}
-        measured = {
-            f: Portions.of(one, bench.settings["scale_g"], measures=shelf.measures) for f, one in inside.items()
-        }
-        amounts = joined(f"{measured[f].nearest(it.grams[f])} {one.name}" for f, one in inside.items())
+        bottles = {f: shelf.flavouring(f) for f in it.recipe.doses}
+        amounts = joined(
+            f"{Portions.of(bottle, scale_g, measures=shelf.measures).nearest(it.grams[f])} {bottle.name}"
+            for f, bottle in bottles.items()
+        )
         st.markdown(f"{md(sentence(amounts))}. {md(sentence(said(it.reasons[0], shelf)))}")
         parts.cautions(it.cautions)
         start.link("Start", it.recipe, purpose=it.purpose, by="suggested")

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from pairing.learned import Learned
     from pairing.stock.reckon import Held
 
-__all__ = ["FLAGS", "about_g", "left", "lot_line", "lot_lines", "lots_that_matter", "stock_blocks"]
+__all__ = ["FLAGS", "about_g", "called", "left", "lot_line", "lot_lines", "lots_that_matter", "stock_blocks"]
 
 FLAGS = {
     "which lot": "several are open and nobody said which was used: counted here; weigh one with --lot to say",
@@ -34,6 +34,11 @@ def about_g(grams: float | None, *, most: bool = False) -> str:
     ('about 29 g', 'at most 29 g', 'unknown')
     """
     return "unknown" if grams is None else f"{'at most' if most else 'about'} {grams:.0f} g"
+
+
+def called(one: Held) -> str:
+    """Write which lot it is."""
+    return f"{one.lot.lot}{' (in use)' if one.in_use else ''}"
 
 
 def left(one: Held) -> str:
@@ -93,10 +98,9 @@ def stock_blocks(model: Learned, lots: Sequence[Held]) -> list[Block]:
 
 
 def _row(one: Held, names: Mapping[str, str]) -> tuple[str, ...]:
-    lot = f"{one.lot.lot}{' (in use)' if one.in_use else ''}"
     return (
         names.get(one.lot.item_id, one.lot.item_id),
-        lot,
+        called(one),
         left(one),
         one.lot.use_by or "–",
         one.lot.best_before or "–",

@@ -23,16 +23,7 @@ from pairing.nutrition.word_list import folded
 from pairing.safety.names import allergens_suggested, hints, is_answered, meant_by
 from pairing.safety.people import CHILD_YEARS
 
-__all__ = [
-    "Barred",
-    "avoids_something",
-    "check_allergens",
-    "clashes",
-    "forbidden",
-    "lost",
-    "not_understood",
-    "words_on",
-]
+__all__ = ["Barred", "avoided", "check_allergens", "clashes", "forbidden", "lost", "not_understood", "words_on"]
 
 _NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
 """What no cup for a child as a taster has in it (common practice, no source)."""
@@ -91,9 +82,9 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
     return (*lost(ids, not_understood(person, shelf)), *clashes(ids, shelf, person))
 
 
-def avoids_something(person: Taster) -> bool:
-    """Tell whether anything must not reach a taster: by what is written down, or by age."""
-    return bool(person.avoid or person.avoid_allergens or _kept_from_children(person))
+def avoided(person: Taster) -> frozenset[str]:
+    """Return all that must not reach a taster: by what is written down, or by age."""
+    return frozenset(person.avoid or ()).union(person.avoid_allergens or (), _kept_from_children(person))
 
 
 def lost(ids: Iterable[str], words: Iterable[str]) -> list[Barred]:

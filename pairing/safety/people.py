@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 
-__all__ = ["ADULT_KG", "CHILD_YEARS", "INFANT_YEARS", "Person", "people_of"]
+__all__ = ["ADULT_KG", "CHILD_YEARS", "Person", "people_of"]
 
 ADULT_KG = 70.0
 """Body mass of an adult where none is stated (EFSA Journal 2012;10(3):2579)."""

@@ -12,7 +12,7 @@ from pairing.host.tables import recipe_table_of
 from pairing.model.cache import IdentityCache
 from pairing.model.recipes import Recipes
 from pairing.nutrition.maximum import first_version, maximum_of
-from pairing.safety.avoidance import Barred, avoids_something, clashes, lost, not_understood
+from pairing.safety.avoidance import Barred, avoided, clashes, lost, not_understood
 from pairing.safety.intake import Already, stopped
 from pairing.safety.mixing import FULL, extreme_ph
 from pairing.safety.names import hints
@@ -108,7 +108,7 @@ def barred(shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
 
 def barred_items(shelf: Shelf, people: Sequence[Person]) -> tuple[Bools, Bools]:
     """Return which bases and which flavourings of a shelf some of these people must not have, in shelf order."""
-    tasters = tuple(p.taster for p in people if p.taster is not None and avoids_something(p.taster))
+    tasters = tuple(p.taster for p in people if p.taster is not None and avoided(p.taster))
 
     def made() -> tuple[Bools, Bools]:
         out = {why.item_id for taster in tasters for why in barred(shelf, taster)}
@@ -120,13 +120,12 @@ def barred_items(shelf: Shelf, people: Sequence[Person]) -> tuple[Bools, Bools]:
 
 def _reasons(item_id: str, shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
     """Return why an item is barred; one whose parts nobody can tell is, too."""
-    if not avoids_something(taster):
+    if not (words := avoided(taster)):
         return ()
     try:
         return clashes(item_id, shelf, taster)
     except TableError as error:
-        words = ", ".join(sorted({*(taster.avoid or ()), *(taster.avoid_allergens or ())}))
-        return (Barred(item_id, words, f"is made of what nobody can tell: {error.message}"),)
+        return (Barred(item_id, ", ".join(sorted(words)), f"is made of what nobody can tell: {error.message}"),)
 
 
 def declared_no_food(shelf: Shelf, recipes: Recipes) -> Bools:
