@@ -133,6 +133,7 @@ def _limit(value: object) -> str:
 
 def _several(field: str, label: str, names: Mapping[str, str], none: str) -> list[str]:
     key = _seeded(field, lambda value: [i for i in names if i in value] if isinstance(value, list) else [])
+    parts.renamed(key, names)
     chosen: list[str] = st.multiselect(label, list(names), format_func=names.__getitem__, placeholder=none, key=key)
     return chosen
 

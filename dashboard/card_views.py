@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["show"]
 
 
-CARD_BASE = "card-base"
+CARD_BASE, INSIDE = "card-base", "card-inside"
 DIGITS = 4
 """Significant digits of a dose in its field."""
 START = 0.2
@@ -83,18 +83,18 @@ def _recipe(bench: Bench, model: Learned) -> Recipe | None:
     if asked and asked != st.session_state.get("card-asked"):
         st.session_state["card-asked"] = asked
         chosen = parse_recipe_text(asked)
-        st.session_state[CARD_BASE], st.session_state["card-inside"] = chosen.base_id, list(chosen.doses)
+        st.session_state[CARD_BASE], st.session_state[INSIDE] = chosen.base_id, list(chosen.doses)
         for i, dose in chosen.doses.items():
             st.session_state[f"card-dose-{chosen.base_id}-{i}"] = number(dose, DIGITS)
     left, right = st.columns(2)
     with left:
         bases = {i: b.name for i, b in shelf.bases.items()}
+        parts.renamed(CARD_BASE, bases)
         base = st.selectbox("Base", list(bases), format_func=bases.__getitem__, key=CARD_BASE)
     with right:
         names = {i: f.name for i, f in shelf.flavourings.items()}
-        inside = st.multiselect(
-            "Flavourings", list(names), format_func=names.__getitem__, key="card-inside", max_selections=6
-        )
+        parts.renamed(INSIDE, names)
+        inside = st.multiselect("Flavourings", list(names), format_func=names.__getitem__, key=INSIDE, max_selections=6)
     if not inside:
         st.info("Choose what goes in. Each dose starts at what is expected to read 'just right'.")
         return None

@@ -38,6 +38,7 @@ __all__ = [
     "facts",
     "problem",
     "remember",
+    "renamed",
     "said",
     "style",
     "table",
@@ -233,3 +234,14 @@ def dose(name: str, key: str, start: float) -> float | None:
     except PairingError as error:
         problem(error)
         return None
+
+
+def renamed(key: str, names: Mapping[str, str]) -> None:
+    """Hand a list of choices what is chosen in it once more when something has another name now.
+
+    The window would go on showing, and sending, the name that was; called before the list is drawn.
+    """
+    told = f"names-{key}"
+    if key in st.session_state and st.session_state.get(told, names) != names:
+        st.session_state[key] = st.session_state[key]
+    st.session_state[told] = dict(names)
