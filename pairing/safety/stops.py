@@ -148,7 +148,7 @@ def _over_maximum(shelf: Shelf, recipes: Recipes) -> Bools:
     """Tell where a dose is above its maximum, or versions of one flavouring are together."""
     most, first = _MAXIMA.of((shelf,), lambda: _maxima(shelf))
     slots, dose = recipes.flavouring, np.nan_to_num(recipes.dose_g_per_kg)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # many times over is over, too
         share = np.where(dose > 0, dose / np.append(most, np.inf)[slots], 0.0)
     family = np.append(first, -1)[slots]
     same = (family[:, :, None] == family[:, None, :]) & recipes.present[:, None, :]

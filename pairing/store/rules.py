@@ -135,7 +135,9 @@ def _bottle(data: Data, i: int) -> Flavouring | None:
 def check_calibrations(data: Data, problems: Problems) -> None:
     """Refuse weighings of drops that no flavouring could have: the shelf could not be read with them."""
     limits = FLAVOURINGS.by_name["drop_mg"]
-    each_mg = 1000 * data["grams"] / data["drops"]
+    drops = data["drops"].astype(float)
+    drops[drops <= 0] = np.nan  # no drops at all are refused as such
+    each_mg = 1000 * data["grams"] / drops
     for i in np.flatnonzero((each_mg < limits.low) | (each_mg > limits.high)):
         problems.refuse(
             [i], "grams", data["grams"][i],

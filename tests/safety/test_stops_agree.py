@@ -127,6 +127,13 @@ def test_the_check_sees_every_kind():
     assert seen == set(KINDS)
 
 
+def test_a_maximum_next_to_nothing_is_passed_by_any_dose():
+    plum = Flavouring(flavouring_id="plum", name="Plum drops", food_use="yes", max_dose_g_per_kg=5e-324)
+    shelf = Shelf.of([Base(base_id="oat", name="Oat drink")], [plum])
+    recipes = Recipes.of(shelf, [Recipe("oat", {"plum": 999.0})])
+    assert stops(shelf, recipes, np.array([250.0]), people_of((), shelf))["dose"].all()
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_a_session_of_one_cup_is_that_cup(seed):
     shelf, recipes, who, already = scene(seed)
