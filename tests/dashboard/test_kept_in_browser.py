@@ -95,6 +95,11 @@ def test_a_tap_on_a_card_acts_on_the_recipe_that_was_read(visit):
         expect(limited).to_contain_text("at most 5 kcal added")
         read.append(page.locator(".st-key-card-3 h3").inner_text())
         window.act(start(page).nth(3).click, timeout=40)
+    # the answer to the limit may come after the bench was opened, and the browser be back here: the cup waits on top
+    waits = page.get_by_role("link", name="Go on with")
+    expect(begun.or_(waits).first).to_be_visible(timeout=40_000)
+    if not begun.count():
+        window.act(waits.click, timeout=40)
     expect(begun).to_contain_text("How much is in the cup", timeout=40_000)
     shelf, (kept,) = window.bench.shelf(), window.bench.list_drafts()
     base, plan = window.bench.load_draft(kept["draft_id"])["events"]
