@@ -69,6 +69,7 @@ def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
         )
         if targets:
             key = _seeded("target_id", lambda value: value if value in list(targets) else None)
+            parts.renamed(key, targets)
             label, none = "Like this target", "no target: what is liked best"
             chosen["target_id"] = st.selectbox(
                 label, list(targets), index=None, format_func=targets.__getitem__, placeholder=none, key=key

@@ -29,6 +29,7 @@ def show(bench: Bench, model: Learned) -> None:
         first, second, third, last = st.columns(4)
         evidence = first.selectbox("Show pairs that are", list(EVIDENCE), index=1, format_func=EVIDENCE.__getitem__)
         names = {i: b.name for i, b in shelf.bases.items()}
+        parts.renamed("map-base", names)
         base = second.selectbox(
             "In", list(names), index=None, format_func=names.__getitem__, placeholder="all bases", key="map-base"
         )

@@ -41,6 +41,7 @@ def show(bench: Bench, table: str) -> None:
     )
     key = TABLES[table].key[0]
     names = dict(zip(rows[key], rows["name" if "name" in rows else key], strict=True))
+    parts.renamed(f"choose-{table}", names)
     chosen = st.selectbox(
         "Correct",
         list(names),
