@@ -122,7 +122,7 @@ def palate(seed: int, n: int) -> dict[str, float]:
         [tuple(ids) for ids in cups["flavouring_id"].agg(list)],
         [tuple(doses) for doses in cups["dose_g_per_kg"].agg(list)],
     )
-    x = model.liking.columns.encode(model.liking.common_entries(recipes), len(recipes)).x
+    x = model.liking.encode(recipes).x
     prior = {k: v for k, v in model.liking.columns.prior().items() if k != "prior_mean"}
     count = [*prior.pop("pseudo_count"), NOISE_COUNT]
     var = [*prior.pop("pseudo_var"), NOISE_VAR]
