@@ -10,18 +10,23 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.constants import LABEL_MULTIPLE
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
+from pairing.nutrition.dose_limit import MOST_G_PER_KG
 from pairing.nutrition.maximum import maximum_of
+from pairing.plan.history import history
 
 if TYPE_CHECKING:
-    from pairing.learning.answers import Answers
+    from pairing.learning.answers import Answers, TableAnswers
     from pairing.model.brief import Brief
     from pairing.model.shelf import Shelf
 
-__all__ = ["Pool", "with_doses"]
+__all__ = ["Pool", "most_unasked", "with_doses"]
 
 _MOST_G_PER_KG = 998.0
+_WHOLE_DROPS = 0.95
+"""A dose keeps so far below a pause: made up in whole drops it stays there (our choice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,13 +110,33 @@ class Pool:
 def with_doses(pool: Pool, model: Answers, tasters: Iterable[str] | None = None) -> Pool:
     """Give every candidate the doses that are expected to read 'just right' to these tasters, or to all who logged.
 
-    No dose is above a maximum dose.
+    No dose is above what `most_unasked` returns, but for what was tried already and just right in that base.
     """
     log_mean, sd = model.strength.needed(pool.recipes.open(), model.response.among(len(pool), tasters))
     dose = np.exp(np.minimum(log_mean, np.log(_MOST_G_PER_KG)))
-    stated = [maximum_of(f, pool.shelf) for f in pool.shelf.flavourings.values()]
-    most = np.array([*(np.inf if m is None else m for m in stated), np.inf])
-    dose = np.minimum(dose, most[pool.recipes.flavouring])
+    shelf, at = pool.shelf, (pool.recipes.base[:, None], pool.recipes.flavouring)
+    stated = np.array([*(np.inf if m is None else m for m in _maxima(shelf)), np.inf])[at[1]]
+    right = model.tally.right.at((at[0] * len(shelf.flavourings) + at[1]).ravel()).reshape(dose.shape) > 0
+    heard = history(model).held(pool.recipes)[:, None] & right
+    dose = np.minimum(dose, np.where(heard, stated, most_unasked(model)[at]))
     total = np.nansum(dose, axis=1)
     dose *= np.minimum(1.0, _MOST_G_PER_KG / np.maximum(total, 1e-9))[:, None]
     return Pool(pool.shelf, pool.recipes.at_doses(dose), sd, np.ones(len(pool)))
+
+
+def most_unasked(model: TableAnswers) -> np.ndarray:
+    """Return the most of every flavouring in every base that nobody is asked about, g/kg, by place on the shelf.
+
+    That is the maximum dose, else a little below the pause at 3 × the label, or 3 × what its form makes expect. One
+    column more is for empty slots.
+    """
+    shelf = model.shelf
+    most = np.array([np.nan if m is None else m for m in _maxima(shelf)], float)
+    cells = np.indices((len(shelf.bases), len(shelf.flavourings)))
+    pause = np.minimum(LABEL_MULTIPLE * np.exp(model.strength.log_label(*cells)), MOST_G_PER_KG)
+    most = np.where(np.isnan(most), _WHOLE_DROPS * pause, most)
+    return np.pad(most, ((0, 0), (0, 1)), constant_values=np.inf)
+
+
+def _maxima(shelf: Shelf) -> list[float | None]:
+    return [maximum_of(f, shelf) for f in shelf.flavourings.values()]

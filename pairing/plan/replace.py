@@ -10,6 +10,7 @@ import numpy as np
 
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
+from pairing.plan.pool import most_unasked
 from pairing.plan.wheel import alike
 from pairing.safety.people import people_of
 from pairing.safety.stops import barred_items
@@ -82,7 +83,9 @@ def with_stand_in(model: Answers, recipe: Recipe, flavouring_id: str, other_id: 
         means.append(float(log_needed[0][ids.index(name)]))
     dose = recipe.doses[flavouring_id]
     matched = np.exp(means[1]) if dose is None else float(dose) * np.exp(means[1] - means[0])
-    return Recipe(recipe.base_id, {**kept, other_id: float(f"{min(matched, 900.0):.3g}")})
+    shelf = model.shelf
+    most = most_unasked(model)[list(shelf.bases).index(recipe.base_id), shelf.flavouring_places[other_id]]
+    return Recipe(recipe.base_id, {**kept, other_id: float(f"{min(matched, most, 900.0):.3g}")})
 
 
 def like(model: Answers, recipe: Recipe, synergy: np.ndarray, avoid_allergens: Iterable[str]) -> dict[str, Any]:

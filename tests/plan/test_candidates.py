@@ -1,12 +1,19 @@
 import numpy as np
+import pandas as pd
 import pytest
 from plan_kitchen import kitchen, palate_model
 
-from pairing import Brief
+from pairing import Brief, Recipe
+from pairing.learned import learn_shelf
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.shelf import Shelf
+from pairing.nutrition.dose_limit import high_doses
 from pairing.plan import candidates as module
 from pairing.plan.candidates import candidates
 from pairing.plan.figures import figures
 from pairing.plan.objective import Objective
+from pairing.plan.replace import with_stand_in
 
 
 def test_all_singles_and_pairs_of_a_small_shelf_are_there_once():
@@ -76,3 +83,43 @@ def test_the_mean_of_two_tasters_is_the_mean_of_their_predictions():
     joint = both.joint(pool, both.predict(pool)[0])
     assert np.sqrt(np.diag(joint.cov)) == pytest.approx(both.predict(pool)[1], rel=1e-6)
     assert np.linalg.eigvalsh(joint.cov).min() > -1e-8
+
+
+def test_no_dose_is_guessed_past_what_the_log_asks_about():
+    """A base in which two of a family need five times their label says little of a third: nobody tried it there."""
+    ids = ["plum", "pear", "quince"]
+    shelf = Shelf.of(
+        [Base(base_id="pea", name="Pea drink"), Base(base_id="oat", name="Oat drink")],
+        [
+            Flavouring(
+                flavouring_id=f, name=f.title(), form="syrup", family="fruit", label_dose_g_per_kg=30, food_use="yes"
+            )
+            for f in ids
+        ],
+    )
+    strong = [("pea", f, 150.0, n) for f in ids[:2] for n in range(12)] + [("oat", f, 75.0, 0) for f in ids]
+    log = pd.DataFrame(
+        [
+            {"trial_id": f"{b}-{f}-{n}", "base_id": b, "flavouring_id": f, "dose_g_per_kg": dose, "strength": 3}
+            for b, f, dose, n in strong
+        ]
+        + [
+            {"trial_id": f"weak-{f}-{n}", "base_id": "pea", "flavouring_id": f, "dose_g_per_kg": 60.0, "strength": 1}
+            for f in ids[:2]
+            for n in range(12)
+        ]
+    )
+    model = learn_shelf(shelf, log)
+    assert model.needed_dose("pea", "quince")["label_ratio"].item() > 3  # or there were nothing to hold back
+    pool = candidates(model, Brief())
+    recipes = [pool.recipe(i) for i in range(len(pool))]
+    pairs_of_pea = [one for one in recipes if one.base_id == "pea" and len(one.doses) == 2]
+    past = {
+        (recipe.base_id, one.flavouring_id)
+        for recipe in recipes
+        for one in high_doses(recipe.doses, shelf.base(recipe.base_id), shelf)
+    }
+    assert past == {("pea", "plum"), ("pea", "pear")}  # they were just right there
+    assert all(not any(high_doses(r.doses, shelf.base("pea"), shelf)) for r in pairs_of_pea)  # nobody tried those
+    made = with_stand_in(model, Recipe("pea", {"plum": 150.0}), "plum", "quince")
+    assert not list(high_doses(made.doses, shelf.base("pea"), shelf))
