@@ -115,7 +115,11 @@ def _tables(found: Evaluation) -> None:
 
 def weights(table: pd.DataFrame) -> None:
     """Show what was expected of each rule beside what the log made of it."""
-    for acts_on, unit in (("liking", "liking points"), ("dose", "natural log of the needed dose")):
+    for acts_on, unit in (
+        ("liking", "liking points"),
+        ("dose", "natural log of the needed dose"),
+        ("off-note", "log odds of finding it"),
+    ):
         mine = table[(table["acts_on"] == acts_on) & table["learned_mean"].notna()]
         if mine.empty:
             continue

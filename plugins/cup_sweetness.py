@@ -1,4 +1,4 @@
-"""Sweetness of the whole cup, in sucrose equivalents: liked up to a plateau, and for many cloying beyond.
+"""Sweetness of the whole cup, in sucrose equivalents: where to start, liked up to a plateau, and cloying beyond.
 
 Sugars count as sucrose, polyols as 0.6 of it. A high-potency sweetener saturates: R = Rm·C ÷ (Kd + C), C in mg/l and R
 in % sucrose, so that no amount of it is sweeter than Rm. What is not stated is not counted: the figure is a lower
@@ -8,7 +8,9 @@ References
 ----------
 Law of the curve: DuBois et al. 1991, ACS Symposium Series 450; its constants are *from memory* and two are uncertain.
 Liking of sweet rises to a plateau: Pfaffmann 1980. People differ, some like it ever sweeter, some less: Iatridi, Hayes
-& Yeomans 2019, Nutrients 11:129; hence two weights that the log can move apart.
+& Yeomans 2019, Nutrients 11:129; hence two weights that the log can move apart. 4 to 8 % as a starting point is common
+practice (no source). Sweet, bitter and sour lower each other in mixtures: the table of taste with taste in Keast &
+Breslin 2003, Food Qual. Prefer. 14:111 (from memory).
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ import numpy as np
 
 from pairing.api import Recipe, RecipeTable, Rule, hookimpl
 
-PAIRING_API = (1, 0)
+PAIRING_API = (1, 1)
 
 CURVES = {
     "aspartame": (16.0, 560.0),
@@ -35,6 +37,8 @@ CURVES = {
 POLYOL = 0.6
 PLEASANT, CLOYING = 8.0, 12.0
 """% sucrose at which the plateau is reached, and beyond which it may cloy (common practice, no source)."""
+START = (4.0, 8.0)
+"""% sucrose from which a drink is seasoned (common practice, no source)."""
 NEEDS = ("base_sugars_g_per_100g", "sugars_g_per_g", "dose_g_per_kg")
 
 
@@ -66,9 +70,34 @@ def pleasant(table: RecipeTable) -> Any:
     return np.clip(cup_sweetness(table) / PLEASANT, 0, 1)
 
 
+def start(table: RecipeTable) -> Any:
+    """Return 1 within the range to start from, falling to 0 unsweetened and where it cloys."""
+    return np.interp(cup_sweetness(table), (0.0, *START, CLOYING), (0.0, 1.0, 1.0, 0.0))
+
+
+def start_because(recipe: Recipe, table: RecipeTable) -> str:
+    """Say how sweet it is beside what to start from."""
+    return f"as sweet as {cup_sweetness(table)[0]:.2g} % sugar: {START[0]:g} to {START[1]:g} % is where to start"
+
+
 def cloying(table: RecipeTable) -> Any:
     """Return the sweetness beyond 12 % sucrose, 1 at 24 %."""
     return np.clip(cup_sweetness(table) / CLOYING - 1, 0, 1)
+
+
+def _lowers(note: str) -> Rule:
+    return Rule(
+        id=f"less-{note}",
+        summary=f"Sweetness makes a {note} note rarer",
+        source="Keast & Breslin 2003, Food Qual. Prefer. 14:111 (from memory)",
+        acts_on="off-note",
+        note=note,
+        prior_mean=-0.5,
+        prior_sd=0.3,
+        needs=NEEDS,
+        feature=pleasant,
+        because=lambda recipe: f"the sweetness of the whole cup takes a {note} note down",
+    )
 
 
 def _because(words: str) -> Any:
@@ -80,7 +109,7 @@ def _because(words: str) -> Any:
 
 @hookimpl
 def pairing_rules() -> list[Rule]:
-    """Return the two rules."""
+    """Return the rules."""
     return [
         Rule(
             id="pleasant",
@@ -104,4 +133,17 @@ def pairing_rules() -> list[Rule]:
             feature=cloying,
             because=_because("very sweet"),
         ),
+        Rule(
+            id="start",
+            summary="As sweet as 4 to 8 % sugar is where to start",
+            source="common practice (no source)",
+            acts_on="liking",
+            prior_mean=0.2,
+            prior_sd=0.3,
+            needs=NEEDS,
+            feature=start,
+            because=start_because,
+        ),
+        _lowers("bitter"),
+        _lowers("sour"),
     ]

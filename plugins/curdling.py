@@ -1,8 +1,10 @@
-"""An acid flavouring may curdle milk protein.
+"""An acid flavouring may curdle milk protein; any protein drink is best clear of pH 4 to 5.5.
 
 Casein clots around pH 4.6 and is touchy below about 5.3 (from memory). How far an acid lowers the pH is estimated from
 the milk's buffering: about 25 mmol of acid per litre and pH unit at 3.3 % protein, in proportion to protein (from
-memory, a rough figure). With the pH of the base unknown, the caution stands whenever an acid flavouring meets milk.
+memory, a rough figure). Most food proteins have their isoelectric point between pH 4 and 5.5 (from memory): a drink of
+them is least stable there, grainy and drying. With the pH of the base unknown, the caution stands whenever an acid
+flavouring meets milk.
 """
 
 from __future__ import annotations
@@ -13,9 +15,12 @@ import numpy as np
 
 from pairing.api import Recipe, RecipeTable, Rule, hookimpl
 
-PAIRING_API = (1, 0)
+PAIRING_API = (1, 1)
 
 TOUCHY_PH, CLOTS_PH = 5.3, 4.6
+ISOELECTRIC_PH = (4.0, 5.5)
+PROTEIN_G_PER_100G = 3.0
+"""Protein from which on a drink counts as a protein drink (our choice)."""
 ACID = ("acid", "sour", "citrus")
 ACIDS_G_PER_G = 0.005
 """Acids in a flavouring from which on it counts as acid."""
@@ -48,6 +53,19 @@ def may_clot(table: RecipeTable) -> Any:
     return (acid_in_milk(table) & ~(ph < CLOTS_PH) & ~(ph >= TOUCHY_PH)) * 0.5
 
 
+def near_isoelectric(table: RecipeTable) -> Any:
+    """Return 1 where a protein drink is between pH 4 and 5.5 by the estimate, 0 half a unit away and beyond."""
+    low, high = ISOELECTRIC_PH
+    protein = table.base_protein_g_per_100g >= PROTEIN_G_PER_100G
+    return protein * np.interp(estimated_ph(table), (low - 0.5, low, high, high + 0.5), (0.0, 1.0, 1.0, 0.0))
+
+
+def because_near(recipe: Recipe, table: RecipeTable) -> str:
+    """Say where it is."""
+    low, high = ISOELECTRIC_PH
+    return f"protein at an estimated pH {estimated_ph(table)[0]:.1f}: it turns grainy from {low:g} to {high:g}"
+
+
 def because_clots(recipe: Recipe) -> str:
     """Say so."""
     return f"curdling is likely: acid meets milk protein, estimated below pH {CLOTS_PH}; try 20 g first"
@@ -63,8 +81,19 @@ SOURCE = "casein clots near pH 4.6 (from memory); buffering is a rough figure (f
 
 @hookimpl
 def pairing_rules() -> list[Rule]:
-    """Return the two cautions."""
+    """Return the two cautions, and the rule on liking."""
     return [
+        Rule(
+            id="clear-of-ph",
+            summary="A protein drink is best clear of pH 4 to 5.5",
+            source="isoelectric points and buffering are rough figures (from memory)",
+            acts_on="liking",
+            prior_mean=-0.5,
+            prior_sd=0.4,
+            needs=("base_ph", "base_protein_g_per_100g", "acids_g_per_g", "dose_g_per_kg"),
+            feature=near_isoelectric,
+            because=because_near,
+        ),
         Rule(
             id="likely",
             summary="Acid and milk protein below pH 4.6 curdle",

@@ -57,10 +57,11 @@ class Rule:
         One sentence that people read.
     source : str
         Where it comes from: a reference, or ``common practice (no source)``, or ``from memory``.
-    acts_on : {"liking", "dose", "caution"}
+    acts_on : {"liking", "dose", "off-note", "caution"}
         ``liking``: the feature has one value per recipe and the weight is in liking points. ``dose``: one value per
-        addition, and the weight shifts the natural logarithm of the needed dose (0.7 doubles it). ``caution``: one
-        value per recipe, above 0 where the caution applies; nothing is learned.
+        addition, and the weight shifts the natural logarithm of the needed dose (0.7 doubles it). ``off-note``: one
+        value per recipe, and the weight shifts the log odds that ``note`` is found (-0.5: about a third fewer cups;
+        since 1.1). ``caution``: one value per recipe, above 0 where the caution applies; nothing is learned.
     prior_mean, prior_sd : float
         What the weight is expected to be before any cup was logged, and how far it may well be off.
     needs : tuple of str
@@ -84,6 +85,8 @@ class Rule:
         numbers (`spline` makes its features), or names (`bins`). Empty: one feature. Since 1.1.
     along : str
         What the points of a curve lie along, with its unit, such as ``g sugars per 100 g of cup``: for drawing.
+    note : str
+        Of a rule on ``off-note``: which one, such as ``beany``; it is meant after the swallow, too. Since 1.1.
     column : str or None
         Name of a column of the needed dose that the model has anyway, one of `CORE_COLUMNS`. The prior then informs
         that column instead of adding a second one that says the same.
@@ -103,6 +106,7 @@ class Rule:
     along: str = ""
     severity: str | None = None
     depends_on: tuple[str | PathLike[str], ...] = ()
+    note: str = ""
 
 
 def spline(values: ArrayLike, points: Sequence[float]) -> NDArray[np.float64]:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 Columns = list[tuple[str, str] | tuple[str, str, Callable[[Any], str]]]
 Weights = Mapping[str, Mapping[Any, Any]]
-_UNITS = {"liking": "points", "dose": "log dose"}
+_UNITS = {"liking": "points", "dose": "log dose", "off-note": "log odds"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -19,11 +19,16 @@ from pairing.model.served import SERVED_COLUMNS
 
 __all__ = ["HostedRule", "columns_for", "hosted_goal", "hosted_limit", "hosted_rule"]
 
-_ACTS_ON = ("liking", "dose", "caution")
+_ACTS_ON = ("liking", "dose", "off-note", "caution")
 MOST_PARTS = 50
 """Features that one rule may have (our choice)."""
-_PRIORS = {"liking": (4.0, 4.0, "liking points"), "dose": (3.0, 3.0, "log dose"), "caution": (4.0, 4.0, "points")}
-"""Largest prior mean (either sign) and sd: half the liking scale; a factor of 20 in dose."""
+_PRIORS = {
+    "liking": (4.0, 4.0, "liking points"),
+    "dose": (3.0, 3.0, "log dose"),
+    "off-note": (3.0, 3.0, "log odds"),
+    "caution": (4.0, 4.0, "points"),
+}
+"""Largest prior mean (either sign) and sd: half the liking scale; a factor of 20 in dose, or in the odds of a note."""
 
 LEAST_SD = 0.01
 """Least prior sd as a share of the largest: 0.04 points, 0.03 log dose (our choice)."""
@@ -58,7 +63,16 @@ def hosted_rule(plugin: str, thing: Any) -> HostedRule:
     check_call(thing, "because", 1, 2)
     severity = _severity(thing, acts_on)
     changed = {"needs": _needs(thing, acts_on), "column": _column(thing, acts_on), "parts": _parts(thing, acts_on)}
-    return remade(HostedRule, thing, id=f"{plugin}:{name}", severity=severity, **changed)
+    note = _note(thing, acts_on)
+    return remade(HostedRule, thing, id=f"{plugin}:{name}", severity=severity, note=note, **changed)
+
+
+def _note(thing: Any, acts_on: str) -> str:
+    note = getattr(thing, "note", "")
+    if not isinstance(note, str) or bool(note.strip()) != (acts_on == "off-note") or set(":;@").intersection(note):
+        wanted = "a word such as 'beany'" if acts_on == "off-note" else "nothing, for it acts on no off-note"
+        raise PluginError(f"note is {note!r}, {wanted} is needed", "name one off-note, as it is logged")
+    return note.strip().casefold()
 
 
 def _severity(thing: Any, acts_on: str) -> str | None:
@@ -103,7 +117,7 @@ def _parts(thing: Any, acts_on: str) -> tuple[float | str, ...]:
     parts = tuple(parts)
     if not parts:
         return ()
-    if acts_on == "caution" or getattr(thing, "column", None):
+    if acts_on not in ("liking", "dose") or getattr(thing, "column", None):
         raise PluginError("parts are for rules on liking or dose that bring columns of their own", "leave parts out")
     if not 2 <= len(parts) <= MOST_PARTS or len(set(parts)) < len(parts):
         told = f"parts is {parts!r}, allowed are 2 to {MOST_PARTS} that differ"

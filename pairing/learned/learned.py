@@ -169,7 +169,7 @@ class Learned:
     def notes(self) -> OffNotes:
         """What the log, and other kitchens, taught about off-notes."""
         known = {} if self.prior is None else self.prior.off_notes_on(self.shelf, self.public_ids)
-        return fit_off_notes(self.shelf, self.log, known)
+        return fit_off_notes(self.shelf, self.log, known, self.rule_columns)
 
     def off_notes(self, recipes: Iterable[Recipe] | None = None) -> pd.DataFrame:
         """Return how often each off-note is to be expected; without recipes, in every base by itself.
@@ -366,9 +366,9 @@ class Learned:
         Returns
         -------
         DataFrame
-            ``rule, acts_on, summary, prior_mean, prior_sd, learned_mean, learned_sd``, in points or log dose.
+            ``rule, acts_on, summary, prior_mean, prior_sd, learned_mean, learned_sd``, in points, log dose or log odds.
         """
-        return rule_weights(self.rules, self.strength, self.liking)
+        return rule_weights(self.rules, self.strength, self.liking, lambda: self.notes)
 
     def rule_curves(self) -> pd.DataFrame:
         """Return prior and learned weight of every part of the rules that have several, such as points of a curve.

@@ -1,9 +1,9 @@
 """Off-notes: how often each is found, by base, flavouring and dose, with intervals.
 
-Every note has a logistic regression of its own on base, flavourings and log dose, with normal priors and a Laplace
-approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5; from memory). How widely bases and
-flavourings differ is not known: the answer is averaged over several spreads, by their evidence. A reading counts as
-*not found* where liking was said and that note was not.
+Every note has a logistic regression of its own on base, flavourings, log dose and the rules of plugins on it, with
+normal priors and a Laplace approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5; from
+memory). How widely bases and flavourings differ is not known: the answer is averaged over several spreads, by their
+evidence. A reading counts as *not found* where liking was said and that note was not.
 """
 
 from __future__ import annotations
@@ -21,12 +21,14 @@ from scipy import sparse
 from scipy.special import expit, logit, softmax
 
 from pairing.errors import UnknownIdError, nearest
-from pairing.learning.masking import masked_by
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.model.arrays import Floats
 from pairing.model.constants import Z80
 from pairing.model.recipes import Recipes
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 
 if TYPE_CHECKING:
+    from pairing.api import RuleLike
     from pairing.learning.log import Log
     from pairing.model.shelf import Shelf
 
@@ -107,11 +109,14 @@ class OffNotes:
     shelf : Shelf
     log_dose : array, shape (n_flavourings,)
         Log dose (g/kg) at which a flavouring's own effect counts: the middle of what was tasted.
+    rules : RuleColumns
+        Rules in force: those on a note have columns of their own behind those of `design`.
     """
 
     shelf: Shelf
     log_dose: Floats
     fitted: dict[str, _Fitted]
+    rules: RuleColumns = NO_RULES
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -134,12 +139,24 @@ class OffNotes:
 
     def chance(self, note: str, recipes: Recipes) -> tuple[Floats, Floats, Floats]:
         """Return how often a note is to be expected, with 80 % limits, each of shape (n,)."""
-        one, x = self.fitted[note], design(self.shelf, recipes, self.log_dose)
+        one, x = self.fitted[note], self._columns(note, recipes)
         mean = np.asarray(x @ one.mean)
         variance = np.maximum(np.asarray(x.multiply(x @ one.cov).sum(axis=1)).ravel(), 0.0)
         sd = np.sqrt(variance + _OWN_SD**2)
         expected = expit(mean / np.sqrt(1.0 + np.pi * sd**2 / 8.0))  # Bishop 2006, equation 4.153
         return np.asarray(expected), np.asarray(expit(mean - Z80 * sd)), np.asarray(expit(mean + Z80 * sd))
+
+    def weight(self, rule: RuleLike) -> tuple[float, float]:
+        """Return mean and sd of the weight of a rule on a note, as learned; the prior's where nobody found it."""
+        note = getattr(rule, "note", "")
+        if note not in self.fitted:
+            return rule.prior_mean, rule.prior_sd
+        one, rules = self.fitted[note], self.rules.on_note(note)
+        at = len(one.mean) - len(rules) + rules.index(rule)
+        return float(one.mean[at]), float(np.sqrt(one.cov[at, at]))
+
+    def _columns(self, note: str, recipes: Recipes) -> Any:
+        return _with_rules(self.rules, note, design(self.shelf, recipes, self.log_dose), recipes, self.log_dose)
 
     def table(self, recipes: Recipes) -> pd.DataFrame:
         """Tabulate every note for every recipe: the columns of `Learned.off_notes`."""
@@ -158,7 +175,9 @@ class OffNotes:
         return pd.concat(parts).sort_values("recipe", kind="stable", ignore_index=True)
 
 
-def fit_off_notes(shelf: Shelf, log: Log, pool: Mapping[str, Expected] = MappingProxyType({})) -> OffNotes:
+def fit_off_notes(
+    shelf: Shelf, log: Log, pool: Mapping[str, Expected] = MappingProxyType({}), rules: RuleColumns = NO_RULES
+) -> OffNotes:
     """Learn every note that a log names, or that other kitchens know."""
     said = [notes_in(text) if isinstance(text, str) else None for text in log.off_notes]
     judged = np.array([one is not None for one in said], dtype=bool) | ~np.isnan(log.liking)
@@ -168,10 +187,23 @@ def fit_off_notes(shelf: Shelf, log: Log, pool: Mapping[str, Expected] = Mapping
     x = design(shelf, recipes, usual)
     strengths = [said[i] or {} for i in rows]
     names = dict.fromkeys([*(note for one in strengths for note in one), *pool])
-    fitted = {
-        note: _fit(shelf, note, x, recipes, [one.get(note, 0) for one in strengths], pool.get(note)) for note in names
-    }
-    return OffNotes(shelf, usual, fitted)
+    fitted = {}
+    for note in names:
+        asked = rules.on_note(note)
+        columns = _with_rules(rules, note, x, recipes, usual)
+        fitted[note] = _fit(shelf, asked, columns, recipes, [one.get(note, 0) for one in strengths], pool.get(note))
+    return OffNotes(shelf, usual, fitted, rules)
+
+
+def _with_rules(rules: RuleColumns, note: str, x: Any, recipes: Recipes, usual: Floats) -> Any:
+    """Put the features of the rules on a note behind the columns of `design`; an open dose is the usual one."""
+    if not rules.on_note(note):
+        return x
+    at = recipes.log_dose
+    dosed = recipes.at_doses(
+        np.minimum(np.exp(np.where(np.isnan(at), usual[recipes.flavouring], at)), MAX_DOSE_G_PER_KG)
+    )
+    return sparse.hstack([x, sparse.csr_matrix(rules.note_features(note, dosed))], format="csr")
 
 
 def _usual_doses(shelf: Shelf, recipes: Recipes) -> Floats:
@@ -195,21 +227,31 @@ def design(shelf: Shelf, recipes: Recipes, usual: Floats) -> sparse.csr_matrix:
 
 
 def _fit(
-    shelf: Shelf, note: str, x: Any, recipes: Recipes, strength: Sequence[int], expected: Expected | None
+    shelf: Shelf,
+    rules: Sequence[RuleLike],
+    x: Any,
+    recipes: Recipes,
+    strength: Sequence[int],
+    expected: Expected | None,
 ) -> _Fitted:
     force = np.asarray(strength, dtype=float)
     y = (force > 0).astype(np.float64)
     n_base, n_flav = len(shelf.bases), len(shelf.flavourings)
     prior = np.zeros(x.shape[1])
     prior[0] = logit((y.sum() + 0.5) / (len(y) + 1.0))
-    prior[1 + n_base : 1 + n_base + n_flav] = [masked_by(note, f) for f in shelf.flavourings.values()]
-    spreads = list(_spreads(n_base, n_flav))
+    own = slice(1 + n_base + 2 * n_flav)
+    prior[own.stop :] = [rule.prior_mean for rule in rules]
+    by_rule = [1.0 / rule.prior_sd**2 for rule in rules]
+    spreads = [(np.append(precision, by_rule), usually) for precision, usually in _spreads(n_base, n_flav)]
     taken = [(prior, one, usually) for one, usually in spreads] if y.any() or expected is None else []
     usual = force.sum() / max(y.sum(), 1)
     if expected is not None:
         known, usual = np.isfinite(expected.mean), expected.strength
-        mean = np.where(known, expected.mean, prior)
-        taken += [(mean, np.where(known, 1.0 / expected.variance, one), usually + _HEARD) for one, usually in spreads]
+        # what others know of a note holds what covers it: a rule that said so again would count twice
+        mean = np.append(np.where(known, expected.mean, prior[own]), np.zeros(len(rules)))
+        for one, usually in spreads:
+            precision = np.append(np.where(known, 1.0 / expected.variance, one[own]), by_rule)
+            taken.append((mean, precision, usually + _HEARD))
     mean, cov = _averaged(x, y, taken)
     per_base = np.bincount(recipes.base, weights=force, minlength=n_base)
     found = np.bincount(recipes.base, weights=y, minlength=n_base)

@@ -61,7 +61,7 @@ class RuleColumns:
         return cls(shelf, tuple(rules), {})
 
     def acting_on(self, what: str) -> list[RuleLike]:
-        """Rules that act on ``liking``, ``dose`` or ``caution``."""
+        """Rules that act on ``liking``, ``dose``, ``off-note`` or ``caution``."""
         return [r for r in self.rules if r.acts_on == what]
 
     def dose_blocks(self, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
@@ -92,6 +92,15 @@ class RuleColumns:
         dosed = recipes.at_doses(np.minimum(np.exp(log_dose), MAX_DOSE_G_PER_KG))
         table = recipe_table_of(self.shelf, dosed)
         return _entries(rules, self._features(rules, table))
+
+    def on_note(self, note: str) -> list[RuleLike]:
+        """Rules on an off-note, which are meant after the swallow, too."""
+        return [r for r in self.acting_on("off-note") if getattr(r, "note", "") == note.partition("@")[0]]
+
+    def note_features(self, note: str, dosed: Recipes) -> Floats:
+        """Features of the rules on an off-note, a column for each, of recipes whose doses are all known."""
+        rules = self.on_note(note)
+        return self._features(rules, recipe_table_of(self.shelf, dosed)) if rules else np.zeros((len(dosed), 0))
 
     def _features(self, rules: list[RuleLike], table: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
         matrix, faults = features(rules, table)

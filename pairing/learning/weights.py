@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,17 +14,23 @@ from pairing.model.constants import Z80
 if TYPE_CHECKING:
     from pairing.api import RuleLike
     from pairing.learning.liking import Liking
+    from pairing.learning.off_notes import OffNotes
     from pairing.learning.strength import Strength
 
 __all__ = ["rule_curves", "rule_weights"]
 
 
-def rule_weights(rules: Sequence[RuleLike], strength: Strength, liking: Liking) -> pd.DataFrame:
+def rule_weights(
+    rules: Sequence[RuleLike], strength: Strength, liking: Liking, notes: Callable[[], OffNotes]
+) -> pd.DataFrame:
     """Prior and learned weight of every rule that has one; see `Learned.rule_weights`."""
     rows = [
-        (rule.id, rule.acts_on, rule.summary, rule.prior_mean, rule.prior_sd, *_weight(rule, 0, strength, liking))
+        (
+            *(rule.id, rule.acts_on, rule.summary, rule.prior_mean, rule.prior_sd),
+            *(notes().weight(rule) if rule.acts_on == "off-note" else _weight(rule, 0, strength, liking)),
+        )
         for rule in rules
-        if rule.acts_on in ("liking", "dose") and not parts_of(rule)
+        if rule.acts_on in ("liking", "dose", "off-note") and not parts_of(rule)
     ]
     columns = ["rule", "acts_on", "summary", "prior_mean", "prior_sd", "learned_mean", "learned_sd"]
     return pd.DataFrame(rows, columns=columns)

@@ -93,6 +93,18 @@ class Facts:
             return self._keep(("has", name, key), name, lambda v: bool(v) and key in {w.casefold() for w in v}, False)
         return self._keep(("has", name, key), name, lambda v: str(v).casefold() == key, False)
 
+    def speaks_of(self, word: str) -> NDArray[np.bool_]:
+        """Return whether the name, family, tags or wheel of a flavouring hold a word, inside a longer one too."""
+        key = word.casefold()
+
+        def speaks(item: Any) -> bool:
+            texts = (item.name, item.family or "", *(item.tags or ()), *(item.wheel or ()))
+            return any(key in text.casefold() for text in texts)
+
+        if ("speaks of", key) not in self._kept:
+            self._kept["speaks of", key] = unchangeable(np.array([*map(speaks, self._items), False], dtype=bool))
+        return self._kept["speaks of", key]
+
     def known(self, name: str) -> NDArray[np.bool_]:
         """Return whether the cell is filled in."""
         self.column(name)

@@ -70,6 +70,14 @@ class _Table:
         found = [self.has(column, word) for column in ("tags", "family") for word in words]
         return np.asarray(np.logical_or.reduce(found))
 
+    def speaks_of(self, *words: str) -> Bools:
+        """Return where a flavouring's name, family, tags or wheel hold one of the words, inside longer ones too.
+
+        Such as ``nut``, which ``hazelnut`` and ``nutty`` hold. Since 1.1.
+        """
+        found = [self._flavourings.speaks_of(word)[self.flavouring_index] for word in words]
+        return np.asarray(np.logical_or.reduce(found))
+
     def amount(self, column: str, part: str) -> Floats:
         """Return how much of a part the column states, in the column's unit: 0 if not listed, NaN if unknown."""
         facts, name, index = self._facts(column)

@@ -1,12 +1,16 @@
 """Off-notes: learned by base, flavouring and dose, with intervals; and what covers them."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 import pairing
 from pairing import Brief, Recipe
-from pairing.errors import BriefError, UnknownIdError
+from pairing.api import Rule
+from pairing.errors import BriefError, PluginError, UnknownIdError
+from pairing.host.rules import hosted_rule
 from pairing.learning.off_notes import notes_in
 
 BASES = pd.DataFrame({"base_id": ["oat", "pea"], "name": ["Oat", "Pea"]})
@@ -84,6 +88,50 @@ def test_a_suggestion_may_be_for_bringing_a_note_down(model):
     assert not any("violet" in one.recipe.doses for one in others)
     with pytest.raises(BriefError, match="nothing that is allowed brings beany down"):
         model.suggest(Brief(mask="beany", bases=("pea",), on_hand=("violet",)))
+
+
+TOAST = Rule(
+    id="toast",
+    summary="Cocoa covers a beany note",
+    source="invented",
+    acts_on="off-note",
+    note="beany",
+    prior_mean=-0.8,
+    prior_sd=0.3,
+    feature=lambda table: table.any(table.speaks_of("cocoa")) * 1.0,
+    because=lambda recipe: "it does",
+)
+
+
+def test_a_rule_is_a_prior_on_a_note_that_cups_correct():
+    never = {("pea", None): 0.8, ("pea", "plum"): 0.8}
+    cups = [Recipe("pea", {f: None}) for f in ("plum", "cocoa")]
+    without = pairing.learn(BASES, FLAVOURINGS, log(never))
+    told = pairing.learn(BASES, FLAVOURINGS, log(never), rules=[TOAST])
+    (plum, cocoa), (plum_before, before) = (m.off_notes(cups)["probability"] for m in (told, without))
+    assert cocoa < before - 0.1
+    assert plum == pytest.approx(plum_before)
+    assert told.rule_weights().loc[0, "learned_mean"] == pytest.approx(-0.8)
+    against = pairing.learn(BASES, FLAVOURINGS, log(never | {("pea", "cocoa"): 0.95}, cups=60), rules=[TOAST])
+    row = against.rule_weights().loc[0]
+    assert row["learned_mean"] > -0.65
+    assert row["learned_sd"] < 0.3
+    assert against.off_notes(cups)["probability"][1] > 0.8
+
+
+def test_a_rule_holds_after_the_swallow_too():
+    late = log(KNOWN).assign(off_notes=lambda rows: rows["off_notes"].str.replace("beany:2", "beany:2@aftertaste"))
+    late = late[late["flavouring_id"] != "cocoa"]
+    model = pairing.learn(BASES, FLAVOURINGS, late, rules=[TOAST])
+    found = model.off_notes([Recipe("pea", {"cocoa": 2.0}), Recipe("pea", {"plum": 2.0})])
+    assert set(found["note"]) == {"beany@aftertaste"}
+    assert found["probability"][0] < found["probability"][1] - 0.1
+
+
+@pytest.mark.parametrize(("acts_on", "note"), [("off-note", ""), ("off-note", "bitter:2"), ("liking", "beany")])
+def test_a_rule_on_a_note_names_one_and_no_other_does(acts_on, note):
+    with pytest.raises(PluginError, match="note is"):
+        hosted_rule("lab", replace(TOAST, acts_on=acts_on, note=note))
 
 
 def test_a_seasoning_is_no_flavouring():

@@ -35,6 +35,7 @@ from pairing_plugins import (
     json_lines,
     like_recipes,
     liked_along,
+    masking,
     mixtures_mask,
     plain_bases,
     protein_holds_back,
@@ -113,6 +114,23 @@ class TestSaltAndBitter(RuleContract):
         ("bitter", Recipe("spring-water", {"dark-roast": 1, "sea-brine": 60}), 0.0, 0.1),
         ("nutty", Recipe("lean-shake", {"dark-roast": 1}), 0.0, 0.0),
         ("nutty", Recipe("lean-shake", {"toasted-kernel": 1}), 0.95, 1.0),
+        ("start", Recipe("spring-water", {"sea-brine": 3.5}), 1.0, 1.0),  # 31.5 + 1 mg sodium, 0.083 % salt
+        ("start", Recipe("lean-shake"), 0.0, 0.0),  # 90 mg sodium, 0.23 % salt of its own
+        ("less-bitter", Recipe("spring-water", {"sea-brine": 60}), 1.0, 1.0),
+    )
+
+
+class TestMasking(RuleContract):
+    plugin = masking
+    quiet = ("floral-beany", "acid-chalky", "acid-drying")  # nobody states the acids of the sample bases
+    answers = (
+        ("toast-beany", Recipe("spring-water", {"toasted-kernel": 1}), 1.0, 1.0),
+        ("toast-beany", Recipe("spring-water", {"peel-oil": 1}), 0.0, 0.0),
+        ("round-bitter", Recipe("rich-milk", {"pod-extract": 1}), 1.0, 1.0),
+        ("fruit-bitter", Recipe("rich-milk", {"sharp-gooseberry": 1}), 1.0, 1.0),
+        ("fruit-bitter", Recipe("thick-oat", {"sharp-gooseberry": 1}), 0.0, 0.0),
+        ("thick-chalky", Recipe("thick-oat"), 1.0, 1.0),
+        ("thick-chalky", Recipe("spring-water"), 0.0, 0.1),
     )
 
 
@@ -131,6 +149,9 @@ class TestCupSweetness(RuleContract):
         ("pleasant", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.49, 0.51),
         ("cloying", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.0, 0.0),
         ("cloying", Recipe("lean-shake", {"honeyed-syrup": 140.0}), 0.4, 0.6),
+        ("start", Recipe("spring-water", {"honeyed-syrup": 86.0}), 1.0, 1.0),  # 6 % sugar
+        ("start", Recipe("spring-water"), 0.0, 0.0),
+        ("less-bitter", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.49, 0.51),
     )
 
 
@@ -153,6 +174,9 @@ class TestAlcohol(RuleContract):
 class TestCurdling(RuleContract):
     plugin = curdling
     answers = (
+        ("clear-of-ph", Recipe("rich-milk", {"sharp-gooseberry": 17}), 1.0, 1.0),
+        ("clear-of-ph", Recipe("rich-milk"), 0.0, 0.0),
+        ("clear-of-ph", Recipe("thick-oat", {"sharp-gooseberry": 17}), 0.0, 0.0),  # 1 g protein
         ("likely", Recipe("rich-milk", {"sharp-gooseberry": 30}), 1.0, 1.0),
         ("possible", Recipe("rich-milk", {"sharp-gooseberry": 30}), 0.0, 0.0),
         ("possible", Recipe("rich-milk", {"sharp-gooseberry": 17}), 0.5, 0.5),
