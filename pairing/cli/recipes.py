@@ -88,7 +88,7 @@ def show_rules(out: Output, model: Learned, place: str) -> None:
         if not fault.note:
             out.warn(fault.line)
     notes = told(model.faults, model.shelf.names)
-    out.value("rules", model.rule_weights())
+    out.value("rules", model.rule_weights(("liking", "dose")))
     out.value("rule_notes", notes)
     if notes and not out.json and is_news(place, "rules that lack a fact", notes):
         out.say("Rules that lack a fact (said once; pairing plugins shows it again):")

@@ -360,15 +360,16 @@ class Learned:
             on_fault=self.rule_columns.note,
         )
 
-    def rule_weights(self) -> pd.DataFrame:
-        """Return every rule's prior and learned weight.
+    def rule_weights(self, acts_on: Sequence[str] = ("liking", "dose", "off-note")) -> pd.DataFrame:
+        """Return prior and learned weight of every rule, or of those that act on some things.
 
         Returns
         -------
         DataFrame
             ``rule, acts_on, summary, prior_mean, prior_sd, learned_mean, learned_sd``, in points, log dose or log odds.
         """
-        return rule_weights(self.rules, self.strength, self.liking, lambda: self.notes)
+        rules = [rule for rule in self.rules if rule.acts_on in acts_on]
+        return rule_weights(rules, self.strength, self.liking, lambda: self.notes)
 
     def rule_curves(self) -> pd.DataFrame:
         """Return prior and learned weight of every part of the rules that have several, such as points of a curve.

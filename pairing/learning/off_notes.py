@@ -147,9 +147,9 @@ class OffNotes:
         return np.asarray(expected), np.asarray(expit(mean - Z80 * sd)), np.asarray(expit(mean + Z80 * sd))
 
     def weight(self, rule: RuleLike) -> tuple[float, float]:
-        """Return mean and sd of the weight of a rule on a note, as learned; the prior's where nobody found it."""
-        note = getattr(rule, "note", "")
-        if note not in self.fitted:
+        """Return mean and sd of a rule's weight as learned, of the cup or its aftertaste; the prior's where none is."""
+        note = next((name for name in self.names if rule in self.rules.on_note(name)), None)
+        if note is None:
             return rule.prior_mean, rule.prior_sd
         one, rules = self.fitted[note], self.rules.on_note(note)
         at = len(one.mean) - len(rules) + rules.index(rule)

@@ -42,7 +42,7 @@ def test_a_rule_is_known_by_its_fields_not_by_its_class():
         ({"id": "other:a"}, "id is 'other:a'"),
         ({"summary": " "}, "summary is ' '"),
         ({"source": None}, "source is None"),
-        ({"acts_on": "taste"}, "acts_on is 'taste' — use one of: liking, dose, caution"),
+        ({"acts_on": "taste"}, "acts_on is 'taste' — use one of: liking, dose, off-note, caution"),
         ({"prior_mean": float("nan")}, "prior_mean is nan, a number is needed — give it in liking points"),
         ({"prior_mean": "1"}, "prior_mean is '1'"),
         ({"prior_mean": 9}, "prior_mean is 9, allowed is -4 to 4 liking points"),

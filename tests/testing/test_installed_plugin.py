@@ -40,7 +40,7 @@ def test_a_fresh_plugin_is_heard_in_suggestions(tmp_path):
     assert plugins["salt-and-smoke"]["state"] == "loaded"
     assert plugins["salt-and-smoke"]["origin"] == "package salt-and-smoke"
     assert "curdling" in plugins, "the plugins that come along are in the wheel"
-    without = _json(python, tmp_path, "suggest", "-n", "1", "--plugins", "curdling")
+    without = _json(python, tmp_path, "suggest", "-n", "1", "--plugins", "dose-limits")
     assert without["rules"] == []
 
 
