@@ -30,6 +30,8 @@ Key = tuple[str, str, str]
 """Work folder, step and part."""
 BUDGET_BYTES = 50_000_000
 """What a process remembers of parts (our choice); what is beyond is read anew from the work folder each time."""
+_KEPT = 2
+"""Raised when a step or a stage keeps something else than before: what an older program left is then made anew."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ class StoredParts:
     @classmethod
     def begin(cls, work: Path, sources: Mapping[str, Any], **engine: Any) -> StoredParts:
         """Make parts that are their sources as yet."""
-        node = _keep_node(work, ("sources", dict(sources)))
+        node = _keep_node(work, ("sources", dict(sources), _KEPT))
         return cls(str(work), tuple(sources), node, **engine)
 
     def then(self, step: Callable[..., Any], *given: Any) -> StoredParts:

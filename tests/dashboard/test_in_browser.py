@@ -1,5 +1,6 @@
 """The dashboard in a real browser: on a phone beside the scale, and on a desk."""
 
+import contextlib
 import re
 import sys
 import time
@@ -7,6 +8,7 @@ import time
 import pandas as pd
 import pytest
 from browsing import Visit, button, chip, pour, serving, start, tap
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
@@ -359,7 +361,10 @@ def test_printing_the_cards_prints_the_card_on_one_page(visit):
 
 def test_a_chart_can_be_saved_as_a_picture(visit):
     page = visit("demo").open("doses")
-    page.locator("[data-testid=stVegaLiteChart]").first.hover()
     with page.expect_download() as waiting:
-        page.get_by_role("button", name="Download as PNG").first.click()
+        for _ in range(5):  # a chart that is drawn anew, or moved, while the pointer rests has to be pointed at again
+            page.locator("[data-testid=stVegaLiteChart]").first.hover()
+            with contextlib.suppress(PlaywrightTimeout):
+                page.get_by_role("button", name="Download as PNG").first.click(timeout=3000)
+                break
     assert waiting.value.path().read_bytes().startswith(b"\x89PNG")

@@ -121,6 +121,10 @@ def test_stages_are_told_and_a_stopped_run_goes_on(pool, pool_folder, kitchen, t
         raise AssertionError("this stage had been finished")
 
     monkeypatch.setattr("pairing.pooling.fit.fit_doses", never)
+    with monkeypatch.context() as newer:
+        newer.setattr("pairing.pooling.stored_parts._KEPT", 99)  # a program that keeps something else starts anew
+        with pytest.raises(AssertionError, match="had been finished"):
+            pairing.learn_pooled(pool_folder, resume=tmp_path / "work")
     again = pairing.learn_pooled(pool_folder, resume=tmp_path / "work")
     one, other = (p.predict(asked(kitchen(2000)))["liking"] for p in (pool, again))
     assert np.allclose(one, other, rtol=0, atol=1e-10)
