@@ -9,6 +9,7 @@ import streamlit as st
 
 from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS
+from pairing.nutrition.names import may_be_suggested
 from pairing_dashboard import parts
 from pairing_dashboard.cup.draft import likely_end
 from pairing_dashboard.cup.step import Step
@@ -52,7 +53,8 @@ def _more(step: Step) -> None:
     with st.expander("Something else goes in"):
         for flavouring_id in step.state.settled:
             step.button(f"More {md(step.name(flavouring_id))}", "reopen", flavouring_id=flavouring_id)
-        left = {i: f.name for i, f in step.shelf.flavourings.items() if i not in step.state.planned and f.suggestable}
+        others = {i: f for i, f in step.shelf.flavourings.items() if i not in step.state.planned}
+        left = {i: f.name for i, f in others.items() if may_be_suggested(f, step.shelf)}
         key = step.key("more")
         more = st.selectbox("Flavouring", list(left), index=None, format_func=left.__getitem__, key=key)
 

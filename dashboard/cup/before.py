@@ -12,6 +12,7 @@ from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
+from pairing.nutrition.names import may_be_suggested
 from pairing.quantities.directions import label_dose
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
@@ -33,7 +34,7 @@ def base(step: Step) -> None:
 
 def flavourings(step: Step) -> None:
     """Ask what goes in; more can be added later."""
-    names = {f.flavouring_id: f.name for f in step.shelf.flavourings.values() if f.suggestable}
+    names = {f.flavouring_id: f.name for f in step.shelf.flavourings.values() if may_be_suggested(f, step.shelf)}
     if len(names) <= FEW:
         parts.ask("What will go in?")
         chosen: Sequence[str] = st.pills(

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import add_common, count, ids, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError, UnknownIdError, first_few
+from pairing.nutrition.names import LABEL_READ
 from pairing.quantities.directions import parse_direction
-from pairing.safety.names import LABEL_READ
 
 if TYPE_CHECKING:
     from pairing.api import Composition

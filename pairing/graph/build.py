@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import networkx as nx
 
 from pairing.errors import LogError
+from pairing.nutrition.names import may_be_suggested
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -161,7 +162,7 @@ def _add_flavourings(made: nx.Graph[str], model: GraphSource, base_id: str | Non
             family=known.family,
             points=points,
             trials=int(trials),
-            suggestable=known.suggestable,
+            suggestable=may_be_suggested(known, model.shelf),
             **({} if known.version_of is None else {"version_of": known.version_of}),
         )
     return liked

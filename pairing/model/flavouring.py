@@ -72,5 +72,5 @@ class Flavouring:
 
     @property
     def suggestable(self) -> bool:
-        """Whether it may be suggested: only what is declared for food use; not stated is unknown."""
+        """Whether it is declared for food use, not stated is unknown; poisons by name are left out elsewhere."""
         return self.food_use == "yes"

@@ -12,6 +12,7 @@ from pairing.model.reason import Reason
 from pairing.model.wording import sentence
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
+from pairing.nutrition.names import may_be_suggested
 from pairing.nutrition.serving import traits
 from pairing.plan.candidates import MOST, combinations
 from pairing.plan.figures import NUMBERS, ease, enough, number_limits
@@ -65,8 +66,10 @@ def left_out(model: Answers, brief: Brief) -> tuple[Reason, ...]:
         found.setdefault(NUMBERS[name][2], {}).update(dict.fromkeys(unknown))
     if unstated := [i for i, f in shelf.flavourings.items() if f.food_use in (None, "unknown")]:
         found["food use"] = dict.fromkeys(unstated)
+    poisons = tuple(i for i, f in shelf.flavourings.items() if f.suggestable and not may_be_suggested(f, shelf))
+    never = (Reason(kind="never", item_ids=poisons),) if poisons else ()
     reasons = (Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
-    return *reasons, *_avoided(model, brief), *_limited(model, brief)
+    return *never, *reasons, *_avoided(model, brief), *_limited(model, brief)
 
 
 def _limited(model: Answers, brief: Brief) -> tuple[Reason, ...]:

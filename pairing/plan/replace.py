@@ -10,6 +10,7 @@ import numpy as np
 
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
+from pairing.nutrition.names import may_be_suggested
 from pairing.plan.pool import most_unasked
 from pairing.plan.wheel import alike
 from pairing.safety.people import people_of
@@ -63,7 +64,7 @@ def stand_ins(
     allowed = set(among)
     found = []
     for name, other in shelf.flavourings.items():
-        if name == flavouring_id or name not in allowed or not other.suggestable:
+        if name == flavouring_id or name not in allowed or not may_be_suggested(other, shelf):
             continue
         if flavouring_id in (other.version_of, name) or own.version_of == name or other.role != own.role:
             continue

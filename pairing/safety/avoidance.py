@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 
 from pairing.errors import UnknownIdError, nearest, nearest_item
 from pairing.model.base import Base
@@ -17,16 +18,32 @@ from pairing.nutrition.composition import allergens_of, compose
 from pairing.nutrition.content import substances_of
 from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
+from pairing.nutrition.names import EVERYBODY, allergens_suggested, hints, is_answered, meant_by, never_for, table
 from pairing.nutrition.parts import made_of
 from pairing.nutrition.substances import INTENSE_SWEETENERS, substances_named
 from pairing.nutrition.word_list import folded
-from pairing.safety.names import allergens_suggested, hints, is_answered, meant_by
-from pairing.safety.people import CHILD_YEARS
+from pairing.safety.people import CHILD_YEARS, person_of
 
-__all__ = ["Barred", "avoided", "check_allergens", "clashes", "forbidden", "lost", "not_understood", "words_on"]
+__all__ = [
+    "Barred",
+    "avoided",
+    "check_allergens",
+    "clashes",
+    "forbidden",
+    "keeps_out",
+    "lost",
+    "not_understood",
+    "words_on",
+]
 
 _NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
 """What no cup for a child as a taster has in it (common practice, no source)."""
+_SAID_OF = {
+    "infant": "what is not for infants",
+    "child": "what is not for children",
+    "under 18": "what is not for minors",
+    "asking": "what pregnancy or medicines do not bear",
+}
 _SUGARS = frozenset({"fructose", "sugar"})
 """No column tells one sugar from another, so that any counts where no tag says ``fructose-free`` or ``sugar-free``."""
 
@@ -42,11 +59,14 @@ class Barred:
         What the taster avoids, as the taster wrote it.
     why : str
         What about the item: ``contains whey``.
+    source : str
+        Where that is known from; empty: what the taster avoids is enough.
     """
 
     item_id: str
     word: str
     why: str
+    source: str = ""
 
     def __str__(self) -> str:
         return f"{self.item_id} {self.why}"
@@ -85,6 +105,22 @@ def forbidden(recipe_or_ids: Recipe | Iterable[str], shelf: Shelf, taster: Taste
 def avoided(person: Taster) -> frozenset[str]:
     """Return all that must not reach a taster: by what is written down, or by age."""
     return frozenset(person.avoid or ()).union(person.avoid_allergens or (), _kept_from_children(person))
+
+
+@cache
+def _groups() -> tuple[str, ...]:
+    """Return for whom some names are never, beside everybody."""
+    return tuple(dict.fromkeys(who for hint in table().values() for who in hint.never_for if who != EVERYBODY))
+
+
+def _groups_of(taster: Taster) -> tuple[str, ...]:
+    person = person_of(taster)
+    return tuple(who for who in _groups() if person.is_one_of(who))
+
+
+def keeps_out(person: Taster) -> frozenset[str]:
+    """Return all that keeps something from a taster: what is avoided, and whom some names are never for."""
+    return avoided(person).union(map(_SAID_OF.__getitem__, _groups_of(person)))
 
 
 def lost(ids: Iterable[str], words: Iterable[str]) -> list[Barred]:
@@ -184,6 +220,7 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
     measured = (word for word in person.avoid_allergens or () if _is_substance(word) or meanings(word) & _SUGARS)
     avoid = frozenset(person.avoid or ()).union(measured) | _kept_from_children(person)
     allergens = frozenset(person.avoid_allergens or ()) | {word for word in avoid if canonical(word)}
+    yield from _never(item_id, item, shelf, person)
     yield from _by_allergens(item_id, item, shelf, allergens, avoid)
     inside = made_of(item, shelf)
     own = lineage(_name(item), shelf.bases if isinstance(item, Base) else shelf.flavourings)
@@ -201,6 +238,14 @@ def _reasons(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster
             yield Barred(item_id, word, found)
         elif not canonical(word) and any(_called(word, part) for part in (item, *inside)):
             yield Barred(item_id, word, f"is {word} by its name or family, or is made with it")
+
+
+def _never(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) -> Iterator[Barred]:
+    """Return what a name suggests that is not for an infant, a minor, or who may be pregnant or take medicines."""
+    found = never_for(item, shelf)
+    for who in _groups_of(person) if found else ():
+        for hint in found.get(who, ()):
+            yield Barred(item_id, _SAID_OF[who], f"suggests {hint.about}: {hint.limited}", hint.cited)
 
 
 def _kept_from_children(person: Taster) -> frozenset[str]:

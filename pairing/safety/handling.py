@@ -9,9 +9,9 @@ from pairing.model.caution import Caution
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.nutrition.names import hints
 from pairing.quantities.drops import is_liquid
 from pairing.safety.avoidance import clashes, not_understood
-from pairing.safety.names import hints
 from pairing.safety.people import Person
 from pairing.safety.statements import Content
 
@@ -52,7 +52,7 @@ def for_people(recipe: Recipe, shelf: Shelf, people: Iterable[Person]) -> Iterat
                 words=f"not for {{people}}: {{items}} {barred.why}",
                 items=(barred.item_id,),
                 people=(person.name,),
-                source=f"{person.name} avoids {barred.word}",
+                source=barred.source or f"{person.name} avoids {barred.word}",
                 cannot_know="traces, and what a label leaves out",
             )
         if person.asks_professional:

@@ -21,7 +21,7 @@ __all__ = ["Limit", "check_body_mass", "daily_limit_mg", "limits", "limits_in", 
 
 UNITS = ("mg", "mg/kg body mass", "mg/kg drink", "% vol")
 PERIODS = ("once", "hour", "day", "drink")
-WHO = ("all", "adult", "child", "under 18")
+WHO = ("all", "adult", "child", "under 18", "asking")
 BASES = ("acute", "lifetime", "legal", "label", "choice")
 CHECKED = ("published", "2nd-hand", "from memory", "common practice")
 _LIGHTEST_KG, _HEAVIEST_KG = 2.0, 400.0
@@ -41,7 +41,7 @@ class Limit:
     unit : {"mg", "mg/kg body mass", "mg/kg drink", "% vol"}
         Steviol glycosides as steviol equivalents, quinine as quinine.
     per : {"once", "hour", "day", "drink"}
-    who : {"all", "adult", "child", "under 18"}
+    who : {"all", "adult", "child", "under 18", "asking"}
     severity : {"stop", "warn", "note"}
         Of more than ``from_share`` of it.
     from_share : float

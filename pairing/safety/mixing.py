@@ -11,9 +11,11 @@ import numpy as np
 
 from pairing.model.base import Base
 from pairing.model.caution import Caution
+from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.maximum import first_version, maximum_of
+from pairing.nutrition.names import EVERYBODY, never_for
 from pairing.nutrition.oils import takes_up
 from pairing.safety.served import Served
 
@@ -72,7 +74,21 @@ def _above(words: str, items: tuple[str, ...], figures: Mapping[str, float]) -> 
 
 
 def no_food(recipe: Recipe, shelf: Shelf) -> Iterator[Caution]:
-    """Return the flavourings that nobody declared to be meant for food."""
+    """Return what is a poison or no food by what is written about it, and what nobody declared to be meant for food."""
+    items: list[tuple[str, Base | Flavouring]] = [
+        (recipe.base_id, shelf.base(recipe.base_id)),
+        *((i, shelf.flavouring(i)) for i in recipe.flavouring_ids),
+    ]
+    for name, item in items:
+        for hint in never_for(item, shelf).get(EVERYBODY, ()):
+            yield Caution(
+                kind="food use",
+                severity="stop",
+                words=f"what is written about {{items}} suggests {hint.about}: {hint.limited}; ask the supplier",
+                items=(name,),
+                source=hint.cited,
+                cannot_know="what is in the bottle: its name, tags, form and carriers are all that is read",
+            )
     for name in recipe.flavouring_ids:
         flavouring = shelf.flavouring(name)
         if flavouring.suggestable:

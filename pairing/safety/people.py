@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 
-__all__ = ["ADULT_KG", "CHILD_YEARS", "Person", "people_of"]
+__all__ = ["ADULT_KG", "CHILD_YEARS", "Person", "people_of", "person_of"]
 
 ADULT_KG = 70.0
 """Body mass of an adult where none is stated (EFSA Journal 2012;10(3):2579)."""
@@ -63,7 +63,12 @@ class Person:
         return getattr(self.taster, "asks_professional", None) == "yes"
 
     def is_one_of(self, who: str) -> bool:
-        """Tell whether a limit for ``all``, ``adult``, ``child`` or ``under 18`` holds for this person."""
+        """Tell whether a limit holds for this person: for ``all``, ``adult``, ``child`` (or ``under 18``), ``infant``.
+
+        ``asking`` is who asks a professional, and may be pregnant or take medicines.
+        """
+        if who in ("infant", "asking"):
+            return self.infant if who == "infant" else self.asks_professional
         return who == "all" or (self.child if who in ("child", "under 18") else not self.child)
 
     def __str__(self) -> str:
@@ -83,10 +88,11 @@ def people_of(tasters: Iterable[Taster | str], shelf: Shelf) -> tuple[Person, ..
     'bo (22 kg)'
     """
     found = [t if isinstance(t, Taster) else shelf.tasters.get(t, t) for t in tasters]
-    return tuple(map(_person, found)) or (Person("", ADULT_KG, None, False, None),)
+    return tuple(map(person_of, found)) or (Person("", ADULT_KG, None, False, None),)
 
 
-def _person(taster: Taster | str) -> Person:
+def person_of(taster: Taster | str) -> Person:
+    """Return a taster as a drinker; a name alone is one of whom nothing is known."""
     if isinstance(taster, str):
         return Person(taster, ADULT_KG, None, False, None)
     age = getattr(taster, "age_years", None)

@@ -13,8 +13,8 @@ from pairing.nutrition.allergens import ALLERGEN_SOURCES, canonical
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.content import substances_of, unmeasured_of
 from pairing.nutrition.maximum import maximum_of
+from pairing.nutrition.names import Hint, allergens_suggested, hints, is_answered
 from pairing.nutrition.substances import substances_named
-from pairing.safety.names import Hint, allergens_suggested, hints, is_answered
 from pairing.safety.statements import Content
 
 __all__ = ["questions"]

@@ -16,9 +16,9 @@ from pairing.nutrition.alcohol import base_without_ethanol_g_per_ml
 from pairing.nutrition.composition import composed_or_stated
 from pairing.nutrition.content import polyols_g_per_g, substances_of, unmeasured_of
 from pairing.nutrition.energy import ethanol_g_per_g, named_ethanol_g_per_g
+from pairing.nutrition.names import is_neat_essential_oil, suspected
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.safety.limits import limits
-from pairing.safety.names import is_neat_essential_oil, suspected
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -153,7 +153,7 @@ def _measured(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
 
 
 def _open(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:
-    return _of_parents(item, shelf) | suspected(item) | unmeasured_of(item, shelf)
+    return _of_parents(item, shelf) | suspected(item, shelf) | unmeasured_of(item, shelf)
 
 
 def _of_parents(item: Base | Flavouring, shelf: Shelf) -> dict[str, float]:

@@ -12,10 +12,10 @@ from pairing.host.tables import recipe_table_of
 from pairing.model.cache import IdentityCache
 from pairing.model.recipes import Recipes
 from pairing.nutrition.maximum import first_version, maximum_of
-from pairing.safety.avoidance import Barred, avoided, clashes, lost, not_understood
+from pairing.nutrition.names import EVERYBODY, hints, never_for
+from pairing.safety.avoidance import Barred, clashes, keeps_out, lost, not_understood
 from pairing.safety.intake import Already, stopped
 from pairing.safety.mixing import FULL, extreme_ph
-from pairing.safety.names import hints
 from pairing.safety.people import Person
 from pairing.safety.rules import stopped_by_rules
 from pairing.safety.served import served
@@ -33,8 +33,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["barred", "barred_items", "declared_no_food", "stops"]
+__all__ = ["barred", "barred_items", "declared_no_food", "no_food_items", "stops"]
 
+_NO_FOOD: IdentityCache[tuple[Bools, Bools]] = IdentityCache()
 _BARRED: IdentityCache[tuple[Bools, Bools]] = IdentityCache()
 _REASONS: IdentityCache[tuple[Barred, ...]] = IdentityCache()
 _HONEY: IdentityCache[tuple[Bools, Bools, Bools]] = IdentityCache()
@@ -76,7 +77,7 @@ def stops(
     law = shelf.jurisdiction if jurisdiction is None else jurisdiction
     found = {
         "person": _any_item(barred_items(shelf, people), recipes),
-        "food use": _any_flavouring(lambda f: not f.suggestable, shelf, recipes),
+        "food use": _no_food(lambda f: not f.suggestable, shelf, recipes),
         "dose": _over_maximum(shelf, recipes),
         "intake": stopped(held, people, law, already or {}),
         "acid": extreme_ph(shelf)[recipes.base],
@@ -108,7 +109,7 @@ def barred(shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
 
 def barred_items(shelf: Shelf, people: Sequence[Person]) -> tuple[Bools, Bools]:
     """Return which bases and which flavourings of a shelf some of these people must not have, in shelf order."""
-    tasters = tuple(p.taster for p in people if p.taster is not None and avoided(p.taster))
+    tasters = tuple(p.taster for p in people if p.taster is not None and keeps_out(p.taster))
 
     def made() -> tuple[Bools, Bools]:
         out = {why.item_id for taster in tasters for why in barred(shelf, taster)}
@@ -120,7 +121,7 @@ def barred_items(shelf: Shelf, people: Sequence[Person]) -> tuple[Bools, Bools]:
 
 def _reasons(item_id: str, shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
     """Return why an item is barred; one whose parts nobody can tell is, too."""
-    if not (words := avoided(taster)):
+    if not (words := keeps_out(taster)):
         return ()
     try:
         return clashes(item_id, shelf, taster)
@@ -129,13 +130,25 @@ def _reasons(item_id: str, shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
 
 
 def declared_no_food(shelf: Shelf, recipes: Recipes) -> Bools:
-    """Return which recipes hold what is declared as not for food."""
-    return _any_flavouring(lambda f: f.food_use == "no", shelf, recipes)
+    """Return which recipes hold what is declared as not for food, or is a poison or no food by its name."""
+    return _no_food(lambda f: f.food_use == "no", shelf, recipes)
 
 
-def _any_flavouring(wrong: Callable[[Flavouring], bool], shelf: Shelf, recipes: Recipes) -> Bools:
-    mask = np.array([wrong(f) for f in shelf.flavourings.values()], dtype=bool)
-    return _any_item((np.zeros(len(shelf.bases), dtype=bool), mask), recipes)
+def no_food_items(shelf: Shelf) -> tuple[Bools, Bools]:
+    """Return which bases and flavourings are never for anybody by what is written about them, in shelf order."""
+
+    def made() -> tuple[Bools, Bools]:
+        bases = [EVERYBODY in never_for(base, shelf) for base in shelf.bases.values()]
+        flavourings = [EVERYBODY in never_for(flavouring, shelf) for flavouring in shelf.flavourings.values()]
+        return np.array(bases, dtype=bool), np.array(flavourings, dtype=bool)
+
+    return _NO_FOOD.of((shelf,), made)
+
+
+def _no_food(wrong: Callable[[Flavouring], bool], shelf: Shelf, recipes: Recipes) -> Bools:
+    bases, flavourings = no_food_items(shelf)
+    declared = np.array([wrong(f) for f in shelf.flavourings.values()], dtype=bool)
+    return _any_item((bases, flavourings | declared), recipes)
 
 
 def _any_item(masks: tuple[Bools, Bools], recipes: Recipes) -> Bools:

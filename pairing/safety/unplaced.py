@@ -11,9 +11,9 @@ from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import allergen_words
 from pairing.nutrition.factors import CARRIERS
+from pairing.nutrition.names import words_of_hints
 from pairing.nutrition.substances import SUBSTANCES
 from pairing.safety.avoidance import not_understood, words_on
-from pairing.safety.names import words_of_hints
 
 __all__ = ["Unplaced", "unplaced"]
 

@@ -104,9 +104,7 @@ def test_much_more_is_said_as_so_many_times():
         ("Tonkabohne", "coumarin", "1334/2008"),
         ("Estragon", "estragole", "1334/2008"),
         ("Comfrey root", "pyrrolizidine", "2023/915"),
-        ("Ephedra herb", "ephedra", "1925/2006"),
         ("Kava", "kava", "FDA"),
-        ("Tabak", "nicotine", "2014/40"),
         ("Chinarinde", "quinine", "172.575"),
         ("Lakritz", "glycyrrhizin", "1169/2011"),
         ("Tartrazine yellow", "colour", "1333/2008"),
@@ -126,10 +124,7 @@ def test_a_name_is_asked_about_with_its_law(name, about, law):
     ("name", "said"),
     [
         ("Aspartame drops", "suggests aspartame, which is not stated"),
-        ("Ethylene glycol", "solvent that is no food"),
-        ("Pökelsalz", "nitrite"),
         ("Vitamin D3 drops", "vitamin"),
-        ("Paracetamol syrup", "a medicine"),
         ("Satay drops", "suggests peanut, which is not declared"),
     ],
 )

@@ -8,8 +8,9 @@ import pytest
 
 import pairing
 from pairing.errors import QuantityError
+from pairing.nutrition.names import KINDS, table
 from pairing.safety.limits import Limit, limits, read_limits
-from pairing.safety.names import table
+from pairing.safety.people import person_of
 
 PAGE = resources.files("pairing.safety").joinpath("SOURCES.md").read_text("utf-8")
 ROOT = Path(pairing.__file__).parents[1]
@@ -33,8 +34,19 @@ def test_the_page_lists_every_limit_and_no_other():
 
 
 def test_the_page_lists_every_name_and_no_other():
-    found = [[h.about, h.kind, h.limited, str(h.year), h.source, h.checked] for h in table().values()]
+    found = [
+        [h.about, h.kind, ", ".join(h.never_for) or "–", h.limited, str(h.year), h.source, h.checked]
+        for h in table().values()
+    ]
     assert rows("Names") == found
+
+
+def test_every_group_that_a_name_is_never_for_is_understood():
+    whom = {who for hint in table().values() for who in hint.never_for}
+    person = person_of("somebody")
+    assert whom >= {"all", "asking", "under 18", "infant"}
+    assert [person.is_one_of(who) for who in sorted(whom)] == [who == "all" for who in sorted(whom)]
+    assert {hint.kind for hint in table().values()} <= set(KINDS)
 
 
 def test_every_figure_has_a_year_a_source_and_how_it_came_here():
