@@ -71,8 +71,8 @@ def pleasant(table: RecipeTable) -> Any:
 
 
 def start(table: RecipeTable) -> Any:
-    """Return 1 within the range to start from, falling to 0 unsweetened and where it cloys."""
-    return np.interp(cup_sweetness(table), (0.0, *START, CLOYING), (0.0, 1.0, 1.0, 0.0))
+    """Return 1 within the range to start from, falling to -1 unsweetened and where it cloys."""
+    return np.interp(cup_sweetness(table), (0.0, *START, CLOYING), (-1.0, 1.0, 1.0, -1.0))
 
 
 def start_because(recipe: Recipe, table: RecipeTable) -> str:

@@ -13,6 +13,7 @@ from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
 from pairing.nutrition.names import may_be_suggested
+from pairing.nutrition.seasoning import in_order
 from pairing.quantities.directions import label_dose
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
@@ -33,7 +34,7 @@ def base(step: Step) -> None:
 
 
 def flavourings(step: Step) -> None:
-    """Ask what goes in; more can be added later."""
+    """Ask what goes in; more can be added later. Seasonings come first."""
     names = {f.flavouring_id: f.name for f in step.shelf.flavourings.values() if may_be_suggested(f, step.shelf)}
     if len(names) <= FEW:
         parts.ask("What will go in?")
@@ -50,8 +51,10 @@ def flavourings(step: Step) -> None:
         chosen = _one_by_one(step, names)
 
     def read() -> dict[str, Any]:
-        return {"flavouring_ids": list(st.session_state.get(step.key("plan"), chosen))}
+        return {"flavouring_ids": list(in_order(st.session_state.get(step.key("plan"), chosen), step.shelf))}
 
+    if any(f.role == "seasoning" for f in step.shelf.flavourings.values()):
+        st.html('<p class="quiet">Of a new base set sweet, salt and acid first, without any aroma.</p>')
     step.button("Next", "plan", primary=True, disabled=not chosen, read=read, closed=True)
     if not chosen:
         step.button("Taste it plain", "plan", flavouring_ids=[], closed=True)

@@ -14,7 +14,7 @@ from pairing.model.portions import Portion, Portions
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
 from pairing_dashboard import pages, parts, session
-from pairing_dashboard.cup import after, before, changed, during, fix, ladder, start, swallowed
+from pairing_dashboard.cup import after, before, changed, during, fix, ladder, seasoned, start, swallowed
 from pairing_dashboard.cup.draft import JUST_RIGHT, Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.strips import kcal as sums_kcal
@@ -270,6 +270,7 @@ def _logged(bench: Bench, draft: Draft, known: changed.Before | None) -> None:
     if known is not None:
         changed.show(bench, known)
         fix.ask(bench, known.made)
+        seasoned.ask(bench, known.made)
     if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
         history = bench.history()
         logged = history.loc[history["about"] == f"trial {draft.draft_id}", "revision"]

@@ -14,6 +14,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "load": "load tables: bases, flavourings, readings and the others",
         "suggest": "suggest what to try next, with doses, energy, cost and reasons",
         "evening": "plan an evening: cups in order, rests, and how much everybody takes",
+        "season": "season a base before any aroma, and keep it as a version of the base",
         "dose": "the dose that a base needs, or the next addition to a cup",
         "log": "log a cup: additions, sips and readings, in one line",
         "undo": "take back the last write, or show a trial's history",

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
 
-__all__ = ["add_step_arguments", "guesses", "make_cup", "poured_g"]
+__all__ = ["add_step_arguments", "guesses", "make_cup", "poured", "poured_g"]
 
 _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 
@@ -28,7 +28,7 @@ _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """Declare what can happen to a cup; each may be repeated, and their order counts."""
     about = "base poured, g; or 200ml, by the density of the base"
-    parser.add_argument("--base-g", type=_poured, required=required, metavar="G", help=about)
+    parser.add_argument("--base-g", type=poured, required=required, metavar="G", help=about)
     order = parser.add_argument_group("steps, in order, repeatable")
     text = {
         "add": ("ID=AMOUNT", "add a flavouring: sour-plum=11drops, date=12.5g, ginger=3ml"),
@@ -114,7 +114,7 @@ def poured_g(amount: float | str, base: Base) -> float:
     return _read(amount, "base_g", base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
 
 
-def _poured(text: str) -> float | str:
+def poured(text: str) -> float | str:
     """Read what was poured: g at once, a volume when the base is known."""
     return text if _volume_ml(text) is not None else number(text, "base_g")
 

@@ -94,9 +94,12 @@ def passes(limit: ItemLimit, pool: Pool) -> np.ndarray:
 
 
 def _drinks(model: Answers) -> np.ndarray:
-    """Bases that are drunk as they are: what is only a part of another one, such as a powder, is not poured."""
+    """Bases that are drunk as they are: what is only a part of another one, such as a powder, is not poured.
+
+    What is seasoned is a drink still: a part that the whole is a version of.
+    """
     shelf = model.shelf
-    parts = {part for base in shelf.bases.values() for part in base.made_from or ()}
+    parts = {part for base in shelf.bases.values() for part in base.made_from or () if part != base.version_of}
     drunk = set(model.log.recipes.base.tolist())
     return np.array([b not in parts or i in drunk for i, b in enumerate(shelf.bases)], dtype=bool)
 

@@ -2,12 +2,14 @@
 
 import json
 import re
+import shutil
 
 import pytest
 from small_logs import BASES, FLAVOURINGS
 
-from pairing import Bench
+from pairing import Bench, Flavouring, Recipe
 from pairing.cli import main
+from pairing.nutrition.seasoning import seasoned
 
 
 @pytest.fixture
@@ -75,3 +77,38 @@ def test_a_ladder_that_is_right_ends_with_a_fresh_cup(ask):
     said = ask(*more)[1]
     again = ask("log", "--go-on", "last", "--strength", "quince=3", "--liking", "7", "--next")[1]
     assert "Pour it fresh" in said + again
+
+
+def test_a_base_is_seasoned_before_any_aroma_and_kept(demo, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("PAIRING_BENCH", str(shutil.copytree(demo, tmp_path / "bench")))
+    assert main(["season", "pea"]) == 0
+    assert "0.24 % salt in the cup, the base's included: 0.05 to 0.1 % is where to start" in capsys.readouterr().out
+    words = ["season", "oat", "salt=0.15g", "sweet-leaf=5drops", "--keep", "oat, seasoned"]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert said.index("Sweet leaf drops") < said.index("Salt brine")
+    assert "contains gluten" in said
+    assert "Kept as oat-seasoned" in said
+    bench = Bench.open(tmp_path / "bench")
+    assert bench.shelf().base("oat-seasoned").made_from["salt"] == pytest.approx(0.15 / 250.3675 * 1000, rel=1e-3)
+    model = bench.learn()
+    needed = model.needed_dose(["oat", "oat-seasoned"], ["quince"]).set_index("base_id")
+    assert needed.loc["oat-seasoned", "dose_g_per_kg"] == pytest.approx(needed.loc["oat", "dose_g_per_kg"], rel=0.2)
+    assert needed.loc["oat-seasoned", "log_sd"] > needed.loc["oat", "log_sd"]
+    for refused, why in (
+        (["season", "oat", "vanilla=1g"], "vanilla is no seasoning"),
+        (["season", "oat", "salt=0.3"], "'0.3' is not an amount"),
+        (["season", "oat", "--keep", "x"], "nothing goes into it"),
+        (["season", "oat", "salt=0.3g", "--keep", "oat, seasoned"], "stands for another base"),
+    ):
+        assert main(refused) == 1
+        assert why in capsys.readouterr().err
+
+
+def test_the_plain_base_is_suggested_still_once_it_is_seasoned(ask, tmp_path):
+    bench = Bench.open(tmp_path / "kitchen")
+    salt = Flavouring(flavouring_id="brine", name="Brine", role="seasoning", sodium_mg_per_g=80, food_use="yes")
+    bench.keep(salt)
+    bench.keep(seasoned(Recipe("oat", {"brine": 2.0}), bench.shelf(), "oat, seasoned"))
+    bases = {s.recipe.base_id for s in bench.learn().suggest(n=20, random_state=0)}
+    assert {"oat", "oat-seasoned"} <= bases

@@ -74,6 +74,20 @@ def test_an_off_note_can_be_fixed_with_what_covers_it(at):
     assert "cocoa" in at.query_params["recipe"]
 
 
+def test_the_seasoning_of_a_cup_is_kept_as_a_base(app):
+    at = app("one", "bench")
+    bench = Bench.open(at.bench_path)
+    bench.correct("flavourings", "plum", {"role": "seasoning", "sodium_mg_per_g": 80})
+    at.run()
+    pour(at)
+    finish(at)
+    press(at, "Keep the seasoned base")
+    shelf = Bench.open(at.bench_path).shelf()
+    kept = shelf.bases[next(i for i in shelf.bases if i.endswith("-seasoned"))]
+    assert kept.version_of == "oat"
+    assert kept.made_from["plum"] > 0
+
+
 def test_every_tap_is_kept_on_the_bench(at):
     pour(at)
     press(at, "I poured")

@@ -115,7 +115,7 @@ class TestSaltAndBitter(RuleContract):
         ("nutty", Recipe("lean-shake", {"dark-roast": 1}), 0.0, 0.0),
         ("nutty", Recipe("lean-shake", {"toasted-kernel": 1}), 0.95, 1.0),
         ("start", Recipe("spring-water", {"sea-brine": 3.5}), 1.0, 1.0),  # 31.5 + 1 mg sodium, 0.083 % salt
-        ("start", Recipe("lean-shake"), 0.0, 0.0),  # 90 mg sodium, 0.23 % salt of its own
+        ("start", Recipe("lean-shake"), -1.0, -1.0),  # 90 mg sodium, 0.23 % salt of its own
         ("less-bitter", Recipe("spring-water", {"sea-brine": 60}), 1.0, 1.0),
     )
 
@@ -150,7 +150,7 @@ class TestCupSweetness(RuleContract):
         ("cloying", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.0, 0.0),
         ("cloying", Recipe("lean-shake", {"honeyed-syrup": 140.0}), 0.4, 0.6),
         ("start", Recipe("spring-water", {"honeyed-syrup": 86.0}), 1.0, 1.0),  # 6 % sugar
-        ("start", Recipe("spring-water"), 0.0, 0.0),
+        ("start", Recipe("spring-water"), -1.0, -1.0),
         ("less-bitter", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.49, 0.51),
     )
 
