@@ -18,6 +18,9 @@ from pairing.cli.steps import guesses, make_cup, poured
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G, Base
 from pairing.model.recipe import Recipe
+from pairing.nutrition.composition import compose
+from pairing.nutrition.energy import base_energy
+from pairing.nutrition.seasoning import in_order, seasoned, taste_of
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -49,7 +52,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Show the order, what the base becomes, and where that stands; keep it when told to."""
-    from pairing.nutrition.seasoning import in_order, seasoned
     from pairing.safety.cautions import cautions
 
     bench = open_bench(args)
@@ -98,7 +100,6 @@ def _cup(args: argparse.Namespace, bench: Bench, out: Output) -> Cup:
 
 def _tell_order(cup: Cup, bench: Bench, out: Output) -> None:
     from pairing.model.portions import Portions
-    from pairing.nutrition.seasoning import in_order, taste_of
 
     shelf = bench.shelf()
     grams: dict[str, float] = {}
@@ -121,9 +122,6 @@ def _tell_order(cup: Cup, bench: Bench, out: Output) -> None:
 
 
 def _tell_change(base: Base, kept: Base, bench: Bench, out: Output) -> None:
-    from pairing.nutrition.composition import compose
-    from pairing.nutrition.energy import base_energy
-
     shelf = bench.shelf()
     rows = []
     for item in (base, kept):
