@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 import numpy as np
+import pandas as pd
 
 from pairing.learning.columns import Counts
 from pairing.learning.design import additions_of, pairs_of
@@ -67,4 +68,4 @@ class Tally:
 def _cups(cup: Ints, key: Ints) -> Counts:
     """Count the cups in which each key occurs."""
     n = int(key.max(initial=0)) + 1
-    return Counts.plain(np.unique(cup * n + key) % n)
+    return Counts.plain(pd.unique(cup * n + key) % n)
