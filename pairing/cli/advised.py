@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.care import show_one, swallowed_today
 from pairing.cli.output import Output
 from pairing.model.caution import gravest_first
-from pairing.model.constants import SERVING_SHARE
 from pairing.nutrition.by_form import how_to_add
 from pairing.nutrition.maximum import maximum_of
 from pairing.plan.headline import headline
@@ -48,8 +47,8 @@ def advise(
     last = cup.readings[-1] if cup.readings else None
     if last is not None and last.stepped == "yes" and all(one.stop and not (one.paused or one.over) for one in advices):
         out.say("Pour it fresh: nobody drinks a cup that was stepped up to. The first sip of a fresh one")
-        whole = f"a whole glass, at some {SERVING_SHARE:.0%} of it: --glass full"
-        out.say(f"scores: pairing log --again last --liking …; {whole}.")
+        out.say("scores: pairing log --again last --liking …; of a whole glass, with --glass full, start at")
+        out.say(f"{model.serving_share}.")
     if len(advices) > 1 and advices[0].portion is not None:
         out.say(f"Add one at a time: {model.shelf.names[advices[0].flavouring_id]} first, then sip and ask again.")
     return advices

@@ -16,10 +16,12 @@ from pairing.cli.output import Output
 from pairing.cli.which import read_recipe
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.columns import RECIPES
-from pairing.model.constants import IN_RANGE_LOG, SERVING_SHARE
+from pairing.model.constants import IN_RANGE_LOG
+from pairing.model.recipe import recipe_text
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
+    from pairing.learned import Learned
     from pairing.model.recipe import Recipe
 
 _COLUMNS: list[Any] = [
@@ -30,10 +32,6 @@ _COLUMNS: list[Any] = [
     ("status", "status"),
     ("note", "note"),
 ]
-_SERVE = (
-    f"No full glass of it is logged: a sip overrates sweetness and strength. Pour one serving fresh, at some "
-    f"{SERVING_SHARE:.0%} of what a sip likes, finish it, and log it with --glass full."
-)
 _STATUS = RECIPES.by_name["status"].choices
 
 
@@ -67,7 +65,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         out.value("status", status)
         out.say(f"Kept as {kept} ({status}). To take it back: pairing undo")
         if not drunk:
-            out.say(_SERVE)
+            _tell_serving(recipe, learn(args, bench, out), out)
         show_care_of(out, [recipe], bench, only_stops=True)
     elif args.action == "show":
         _show(args, bench, out)
@@ -81,6 +79,16 @@ def run(args: argparse.Namespace, out: Output) -> int:
             rows = rows.drop_duplicates("recipe_id", keep="last")
         out.table("recipes", rows, _COLUMNS, title="Kept recipes", empty="none; pairing recipe keep RECIPE --name NAME")
     return 0
+
+
+def _tell_serving(recipe: Recipe, model: Learned, out: Output) -> None:
+    """Say at which doses to pour a glass to finish: what a sip likes is too much."""
+    from pairing.learned.serving import served
+
+    glass = served(recipe, share := model.serving_share)
+    out.value("full_glass", {**share._asdict(), "recipe": recipe_text(glass)})
+    out.say("No full glass of it is logged: a sip overrates sweetness and strength. Pour one serving fresh, at")
+    out.say(f"{share}: '{recipe_text(glass)}'. Finish it, and log it with --glass full.")
 
 
 def drunk_whole(bench: Bench, recipe: Recipe) -> bool:

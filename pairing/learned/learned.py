@@ -15,6 +15,7 @@ from pairing.learned.lots import lot_strength
 from pairing.learned.over_time import over_time
 from pairing.learned.prior import Prior, share_of
 from pairing.learned.roundup import compare
+from pairing.learned.serving import ServingShare, serving_share
 from pairing.learned.side_by_side import dose_ratios, side_by_side
 from pairing.learning.log import Log
 from pairing.learning.off_notes import OffNotes, fit_off_notes
@@ -312,6 +313,11 @@ class Learned:
             each; ``found``, whether it can be told: 5 % of what is found may be false.
         """
         return lot_strength(self)
+
+    @property
+    def serving_share(self) -> ServingShare:
+        """Needed dose in a full glass ÷ in a sip; see `pairing.learned.serving.serving_share`."""
+        return serving_share(self)
 
     # --- what next -------------------------------------------------------------------------------------------------
 

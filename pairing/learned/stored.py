@@ -46,8 +46,8 @@ if TYPE_CHECKING:
 __all__ = ["learn_bench", "pack", "state_key", "unpack"]
 
 _Cached = tuple[dict[str, Any], dict[str, Any]]
-FORMAT = 12
-"""Of the arrays that are kept: rises when they change otherwise than by a block."""
+FORMAT = 13
+"""Of the arrays that are kept: rises when they change otherwise than by a block, or what is expected of one does."""
 _CUPS = "cup"
 """The block with a column for every cup that was judged more than once."""
 AFRESH = 2000

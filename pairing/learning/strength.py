@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -21,6 +22,7 @@ from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.learning.some_rows import variance_rows
+from pairing.model.constants import SERVING_SHARE
 from pairing.model.recipes import Recipes
 
 __all__ = ["BLOCKS", "Strength", "StrengthParams", "blocks_of", "fit_strength"]
@@ -86,7 +88,7 @@ BLOCKS = (
     Block("fading", "occasion", 0.7**2, fixed=True, keys=effects.fading),
     Block("thickening", "occasion", 0.03**2, keys=effects.thickening, between_bases=True),
     Block("temperature", "occasion", 0.1**2, fixed=True, keys=effects.temperature),
-    Block("full glass", "occasion", 0.1**2, fixed=True, keys=effects.full_glass),
+    Block("full glass", "occasion", 0.15**2, mean=math.log(SERVING_SHARE), fixed=True, keys=effects.full_glass),
     Block("stepped", "stepped", 0.1**2, fixed=True, keys=effects.stepped),
 )
 """What the log needed dose of an addition could rest on, relative to the label, for fresh cups: expected variances, in

@@ -27,7 +27,10 @@ def ask(tmp_path, monkeypatch, capsys):
 
 
 def test_a_recipe_is_kept_once_a_full_glass_was_drunk(ask, tmp_path):
-    assert "(trying)" in ask("recipe", "keep", "oat|quince=1.1", "--name", "dusk")[1]
+    said = ask("recipe", "keep", "oat|quince=1.1", "--name", "dusk")[1]
+    assert "(trying)" in said
+    assert "some 85 %" in said
+    assert "'oat|quince=0.935'" in said
     cup = ("log", "oat", "--base-g", "250", "--add", "quince=8drops", "--liking", "7")
     assert ask(*cup, "--glass", "full")[0] == 0
     assert set(Bench.open(tmp_path / "kitchen").tables("readings")["glass"]) == {"full"}

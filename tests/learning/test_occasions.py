@@ -6,7 +6,9 @@ import pytest
 from simulated import make_palate
 from small_logs import cup, learn, table
 
+import pairing
 from pairing import Recipe
+from pairing.learned.serving import served
 from pairing.learning.log import read_log
 from pairing.learning.scene import Occasion, Typical
 
@@ -130,3 +132,33 @@ def test_notes_are_left_out_of_predictions():
     kinds = set(model.explain(Recipe("oat", {"quince": 2.0}))["kind"])
     assert "occasion" not in kinds
     assert isinstance(model.explain(Recipe("oat", {"quince": 2.0})), pd.DataFrame)
+
+
+def glasses(share, n=40, seed=0):
+    """Return cups of one base, half of them full glasses, which need ``share`` of the dose of a sip."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for i in range(n):
+        full = i % 2 == 1
+        dose = 2.0 * np.exp(rng.normal(0.0, 0.35))
+        z = np.log(dose / (2.0 * (share if full else 1.0))) + rng.normal(0.0, 0.15)
+        word = int(np.searchsorted([-0.6, -0.25, 0.25, 0.6], z)) + 1
+        rows.append((f"c{i}", "oat", "plum", dose, word, "full" if full else "sip"))
+    return pd.DataFrame(rows, columns=["trial_id", "base_id", "flavouring_id", "dose_g_per_kg", "strength", "glass"])
+
+
+def test_a_full_glass_starts_below_a_sip_and_is_learned():
+    bases = pd.DataFrame({"base_id": ["oat"], "name": ["Oat"]})
+    flavourings = pd.DataFrame({"flavouring_id": ["plum"], "name": ["Plum"], "label_dose_g_per_kg": [2.0]})
+    sips = glasses(1.0)
+    start = pairing.learn(bases, flavourings, sips[sips["glass"] == "sip"]).serving_share
+    assert (round(start.share, 2), start.readings) == (0.85, 0)
+    assert start.low < 0.75
+    assert start.high > 0.95
+    for true in (0.6, 1.05):
+        found = pairing.learn(bases, flavourings, glasses(true)).serving_share
+        assert found.readings == 20
+        assert abs(np.log(found.share / true)) < abs(np.log(0.85 / true)) / 2
+        assert found.high / found.low < start.high / start.low
+    glass = served(Recipe("oat", {"plum": 2.0}), start)
+    assert glass.doses["plum"] == pytest.approx(1.7, rel=0.01)
