@@ -137,7 +137,8 @@ def check_calibrations(data: Data, problems: Problems) -> None:
     limits = FLAVOURINGS.by_name["drop_mg"]
     drops = data["drops"].astype(float)
     drops[drops <= 0] = np.nan  # no drops at all are refused as such
-    each_mg = 1000 * data["grams"] / drops
+    with np.errstate(over="ignore"):  # an absurd weight is refused below
+        each_mg = 1000 * data["grams"] / drops
     for i in np.flatnonzero((each_mg < limits.low) | (each_mg > limits.high)):
         problems.refuse(
             [i], "grams", data["grams"][i],

@@ -170,8 +170,8 @@ def test_drops_that_no_flavouring_could_have_are_refused_at_both_doors(tmp_path)
     said = "5 g in 2 drops is 2500 mg each, allowed is 0.1 to 500"
     with pytest.raises(TableError, match=said):
         bench.calibrate("quince", 2, 5.0)
-    weighed = pd.DataFrame({"flavouring_id": ["quince"] * 3, "drops": [2, 20, 0], "grams": [5.0, 0.7, 0.7]})
+    weighed = pd.DataFrame({"flavouring_id": ["quince"] * 4, "drops": [2, 20, 0, 1], "grams": [5.0, 0.7, 0.7, 1e308]})
     report = bench.load(calibrations=weighed)
-    assert report.refused["column"].tolist() == ["grams", "drops"]
+    assert report.refused["column"].tolist() == ["grams", "drops", "grams"]
     assert said in report.refused["reason"].tolist()
     assert bench.shelf().flavouring("quince").drop_mg == 35
