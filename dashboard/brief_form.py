@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -39,7 +40,7 @@ def ask(bench: Bench) -> Brief | None:
     chosen = _fields(shelf, targets)
     try:
         for field in LIMITS:
-            chosen[field] = entered(chosen[field], 0, MOST_IN_A_LIMIT, "", field) if chosen[field] else None
+            chosen[field] = _entered(field, chosen[field])
     except PairingError as error:
         parts.problem(error)
         return None
@@ -87,8 +88,20 @@ def _fields(shelf: Shelf, targets: Mapping[str, str]) -> dict[str, Any]:
     with chips, _chip("No limits", "speed", tuple(LIMITS)):
         for field, (label, none) in LIMITS.items():
             key = _seeded(field, _limit)
-            chosen[field] = st.text_input(label, key=key, placeholder=none, max_chars=20).strip()
+            chosen[field] = st.text_input(
+                label, key=key, placeholder=none, max_chars=20, on_change=_typed, args=(field,)
+            ).strip()
     return chosen
+
+
+def _entered(field: str, text: str) -> float | None:
+    return entered(text, 0, MOST_IN_A_LIMIT, "", field) if text else None
+
+
+def _typed(field: str) -> None:
+    """Keep a limit at once: the tap that left its field may lead to another page, before this one is drawn again."""
+    with suppress(PairingError):  # said when the page is drawn
+        brief_kept.keep({**brief_kept.kept(), field: _entered(field, st.session_state[f"brief-{field}"].strip())})
 
 
 CHIPS = {"For everybody": "For whom", "Any base": "Bases", "Any flavouring": "Flavourings", "No limits": "Limits"}

@@ -46,6 +46,7 @@ __all__ = [
 ]
 
 _CSS = Path(__file__).with_name("style.css")
+_TAPS = Path(__file__).with_name("taps.js")
 _NOTICE = "notice"
 INK = {"light": "#231d19", "dark": "#f2ece4"}
 """Colour of texts in charts; the theme's own is too pale."""
@@ -55,8 +56,9 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 def style() -> None:
-    """Put our style sheet on the page."""
+    """Put our style sheet on the page, and what keeps a tap behind the field that it leaves."""
     st.html(_CSS)
+    st.html(f"<script>{_TAPS.read_text(encoding='utf-8')}</script>", unsafe_allow_javascript=True)
 
 
 def say_who_can_reach_this() -> None:
