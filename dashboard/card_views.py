@@ -16,7 +16,7 @@ from pairing.errors import PairingError
 from pairing.model.brief import Brief
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.report.document import to_html, to_markdown
-from pairing_dashboard import parts, session
+from pairing_dashboard import pages, parts, session
 from pairing_dashboard.cup import start
 from pairing_dashboard.kept_suggestions import suggested
 from pairing_dashboard.wording import number
@@ -69,8 +69,10 @@ def show(bench: Bench, model: Learned) -> None:
             servings = st.number_input("Servings", 0.0, 1000.0, 1.0, 1.0, "%g", key="card-servings")
             drinkers = st.multiselect("For", list(model.shelf.tasters), placeholder="nobody in particular")
         if recipe is not None:
-            start.link("Start this cup", recipe, primary=True)
-        if recipe is not None:
+            with st.container(horizontal=True):
+                start.link("Start this cup", recipe, primary=True)
+                if not session.table(bench, "recipes").empty:
+                    pages.link("recipes", "Kept recipes")
             _card(_made(bench, model, recipe, servings, drinkers), drawn)
     except PairingError as error:
         parts.problem(error)

@@ -50,6 +50,7 @@ VIEWS: Mapping[str, tuple[View, ...]] = {
     ),
     "Kept": (
         View("log", "Log", "history", "Every cup. A correction and an undo are kept beside it.", "Log"),
+        View("recipes", "Recipes", "bookmark", "What was kept by name: its versions, what changed and why."),
         View("shelf", "Shelf", "shelves", "What can go into a cup, and who drinks it."),
         View("bottles", "Bottles", "inventory_2", "What is left of each bottle and bag, and what to buy."),
         View("blind", "Blind checks", "visibility_off", "Coded cups tell a real difference from a hoped-for one."),
