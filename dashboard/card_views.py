@@ -32,7 +32,7 @@ __all__ = ["show"]
 CARD_BASE, INSIDE = "card-base", "card-inside"
 DIGITS = 4
 """Significant digits of a dose in its field."""
-START = 0.2
+START = 0.6
 """How long it may take at most until the page begins to answer a field that was left, s."""
 
 
