@@ -59,9 +59,10 @@ def _word(liking: float) -> str:
 
 
 def _ways_on(bench: Bench, it: LoggedCup, recipe: Recipe) -> None:
-    """Repeat the cup, make its card, keep its recipe, or copy it."""
+    """Repeat the cup, go on with it, make its card, keep its recipe, or copy it."""
     with st.container(horizontal=True, vertical_alignment="center"):
         start.link("Repeat it", recipe, by="own", purpose="adjust", primary=True)
+        start.go_on_link(bench, it.trial_id)
         if None in recipe.doses.values():
             return
         pages.link("cards", "Recipe card", recipe=recipe_text(recipe))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -15,13 +15,17 @@ from pairing.model.taster import Taster
 from pairing.nutrition.names import may_be_suggested
 from pairing.nutrition.seasoning import in_order
 from pairing.quantities.directions import label_dose
+from pairing.report.lots import called
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
 from pairing_dashboard import parts
 from pairing_dashboard.cup.step import FEW, Step
 from pairing_dashboard.wording import cell, entered, joined, md
 
-__all__ = ["base", "flavourings", "held_back", "pour"]
+if TYPE_CHECKING:
+    from pairing.stock.reckon import Held
+
+__all__ = ["base", "bottle", "flavourings", "held_back", "pour"]
 
 
 def base(step: Step) -> None:
@@ -81,6 +85,13 @@ def _one_by_one(step: Step, names: dict[str, str]) -> tuple[str, ...]:
         label_visibility="collapsed",
     )
     return planned
+
+
+def bottle(step: Step, item_id: str, lots: Sequence[Held]) -> None:
+    """Ask which of several open lots it is; that one is in use from this cup on."""
+    parts.ask(f"Which {step.name(item_id)} is it? {len(lots)} are open.")
+    step.pick("Lot", {one.lot.lot: called(one) for one in lots}, "lot", "lot", item_id=item_id)
+    step.button("I do not know", "lot", item_id=item_id, lot=None)
 
 
 def pour(step: Step) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.errors import CupError
 from pairing.model.cup import Cup
+from pairing_dashboard.cup import logged
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
@@ -117,6 +118,8 @@ class State:
         Doses of the suggestion that the cup was started from.
     purpose : str
         Of that suggestion; ``confirm`` is poured straight to its doses.
+    lots : mapping of item_id to lot
+        Which bottle it was, where that was asked; None where nobody knows.
     for_tasters, serving_g
         Whom the suggestion was made for and in what serving; offered when those are asked.
     """
@@ -139,6 +142,7 @@ class State:
     serving_g: float | None = None
     answers: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     settled: tuple[str, ...] = ()
+    lots: Mapping[str, str | None] = field(default_factory=dict)
 
     @property
     def last(self) -> bool:
@@ -154,26 +158,29 @@ def state(draft: Draft) -> State:
     >>> state(Draft("x")).question
     'base'
     """
-    facts: dict[str, Any] = {"answers": {}}
+    facts: dict[str, Any] = {"answers": {}, "lots": {}}
     settled: list[str] = []
     waiting_for_sip = False
     for event in draft.live:
         match event["kind"]:
+            case "lot":
+                facts["lots"][event["item_id"]] = event["lot"]
             case "pour":
                 facts["base_g"] = event["g"]
                 facts["tasters"] = tuple(event.get("tasters", facts.get("tasters", ())))
             case "add" | "dilute" | "mix" | "stand":
                 waiting_for_sip = True
-            case "read":
+            case "read" | "logged":
                 waiting_for_sip = False
                 settled += event.get("settles", ())
+                facts |= _of_state(event)
             case "settle":
                 settled.append(event["flavouring_id"])
             case "reopen":
                 settled = [i for i in settled if i != event["flavouring_id"]]
             case "plan":
                 more = tuple(i for i in event["flavouring_ids"] if i not in facts.get("planned", ()))
-                facts["planned"] = facts.get("planned", ()) + more
+                facts["planned"] = (*facts.get("planned", ()), *more)
                 facts["closed"] = facts.get("closed", False) or event["closed"]
             case "unplan":
                 facts["planned"] = tuple(i for i in facts.get("planned", ()) if i != event["flavouring_id"])
@@ -188,12 +195,18 @@ def state(draft: Draft) -> State:
                 facts["answers"].setdefault(event["taster"], {}).update(said)
                 facts["ended"] = event.get("ended", facts.get("ended"))
             case _:
-                facts |= {k: v for k, v in event.items() if k in State.__dataclass_fields__}
+                facts |= _of_state(event)
     left = [i for i in facts.get("planned", ()) if i not in settled]
     facts["current"] = left[0] if left else None
     facts["settled"] = tuple(i for i in facts.get("planned", ()) if i in settled)
     facts["taster"] = _asked(facts, waiting_for_sip)
     return State(question=_question(facts, waiting_for_sip), **facts)
+
+
+def _of_state(event: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what an event says of the state outright; a list was a tuple before it was kept."""
+    own = {k: v for k, v in event.items() if k in State.__dataclass_fields__}
+    return {k: tuple(v) if isinstance(v, list) else v for k, v in own.items()}
 
 
 def overridden(draft: Draft) -> tuple[str, ...]:
@@ -271,13 +284,18 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
     now = state(draft)
     if now.base_id is None or now.base_g is None:
         raise CupError("nothing is poured yet", "choose a base and say how much is in the cup")
-    poured = next(e["at"] for e in draft.live if e["kind"] == "pour")
-    made = Cup(now.base_id, base_g=now.base_g, shelf=shelf, trial_id=draft.draft_id, at=poured)
+    first = next(e for e in draft.live if e["kind"] in ("pour", "logged"))
+    if first["kind"] == "logged":
+        made = logged.cup_of(first, draft.draft_id, shelf)
+    else:
+        facts: dict[str, Any] = {"at": first["at"], "lot": now.lots.get(now.base_id)}
+        made = Cup(now.base_id, base_g=now.base_g, shelf=shelf, trial_id=draft.draft_id, **facts)
     last = {e["taster"]: i for i, e in enumerate(draft.live) if e["kind"] == "read"}
     for i, event in enumerate(draft.live):
         match event["kind"]:
             case "add":
-                made = made.add(event["flavouring_id"], **{event["unit"]: event["amount"]}, at=event["at"])
+                lot = now.lots.get(event["flavouring_id"])
+                made = made.add(event["flavouring_id"], **{event["unit"]: event["amount"]}, at=event["at"], lot=lot)
             case "dilute":
                 made = made.pour(g=event["g"], at=event["at"])
             case "mix":

@@ -13,6 +13,7 @@ from pairing.errors import ConflictError, PairingError
 from pairing.model.portions import Portion, Portions
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
+from pairing.stock.reckon import lots_in_doubt
 from pairing_dashboard import pages, parts, session
 from pairing_dashboard.cup import after, before, changed, during, fix, ladder, seasoned, start, swallowed
 from pairing_dashboard.cup.draft import JUST_RIGHT, Draft, State, cup, overridden, state
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
+    from pairing.stock.reckon import Held
 
 __all__ = ["choose", "go_on", "waiting"]
 
@@ -112,6 +114,8 @@ def go_on(bench: Bench, draft: Draft) -> None:
             if now.question == "done":
                 finish = partial(_finish, bench, draft)
                 step.bar.button("Put this cup into the log", type="primary", width="stretch", on_click=finish)
+            elif (doubt := _doubt(bench, now)) is not None:
+                before.bottle(step, *doubt)
             else:
                 QUESTIONS[now.question](step)
             with head:
@@ -143,6 +147,16 @@ def _needed(bench: Bench, now: State, flavouring_id: str) -> tuple[float, float,
 def _portion(bench: Bench, flavouring_id: str, grams: float) -> Portion:
     """Return how so many g of a flavouring are measured out at this bench."""
     return Portions.of(session.shelf(bench).flavouring(flavouring_id), bench.settings["scale_g"]).nearest(grams)
+
+
+def _doubt(bench: Bench, now: State) -> tuple[str, tuple[Held, ...]] | None:
+    """Return what is poured next and its open lots, where there are several and nobody said yet which is in use."""
+    item = {"pour": now.base_id, "add": now.current}.get(now.question)
+    shelf = session.shelf(bench)
+    if item is None or item in now.lots or item in shelf.lot_in_use or item not in shelf.held_g:
+        return None
+    lots = lots_in_doubt(item, bench.lots())
+    return (item, lots) if lots else None
 
 
 def _tap(bench: Bench, draft: Draft, kind: str, **facts: Any) -> None:
@@ -226,7 +240,7 @@ def _undo(step: Step) -> None:
         icon=":material/undo:",
         on_click=step.tap,
         args=("undo",),
-        disabled=not step.draft.live,
+        disabled=not step.draft.live or step.draft.live[-1]["kind"] == "logged",
     )
 
 
@@ -257,8 +271,9 @@ def _finish(bench: Bench, draft: Draft) -> None:
         return
     known = changed.before(bench, made)
     said = {"ended": now.ended, "chosen_by": now.chosen_by, "overridden": overridden(draft)}
-    logged = parts.attempt(bench.log, made, **said, draft_id=draft.draft_id)
-    if logged:
+    again = draft.events[0]["kind"] == "logged"
+    said["on_conflict"] = "revise" if again else "refuse"
+    if parts.attempt(bench.log, made, **said, draft_id=draft.draft_id):
         st.session_state[LOGGED] = draft, known
 
 

@@ -10,15 +10,16 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing_dashboard import pages, parts, session
+from pairing_dashboard.cup import logged
 from pairing_dashboard.cup.draft import Draft
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.brief import Brief
 
-__all__ = ["ADDRESS", "asked_for", "drop_address", "link"]
+__all__ = ["ADDRESS", "asked_for", "drop_address", "go_on_link", "link"]
 
-ADDRESS = ("cup", "recipe", "purpose", "by", "for", "serving", "target")
+ADDRESS = ("cup", "on", "recipe", "purpose", "by", "for", "serving", "target")
 """What may stand in the address of a cup."""
 _IDS = "cups-to-start"
 
@@ -73,6 +74,8 @@ def _new_id(what: str) -> str:
 def asked_for(bench: Bench, cup: str) -> Draft | None:
     """Begin the cup that the address asks for; None when it was begun before, or nothing can be begun."""
     said = st.query_params
+    if "on" in said and not bench.read_only:
+        return _go_on(bench, cup, said["on"])
     if bench.read_only or not _is_id(cup) or _is_logged(bench, cup):
         return None
     if "recipe" not in said:
@@ -98,6 +101,23 @@ def asked_for(bench: Bench, cup: str) -> Draft | None:
         "target_id": said.get("target"),
     }
     return _begin(bench, cup, recipe, **facts)
+
+
+def go_on_link(bench: Bench, trial_id: str) -> None:
+    """Draw a link that goes on with a logged cup; none where only its readings are kept.
+
+    How many steps it had stands in the address: once the cup went on, the same address does not begin it again.
+    """
+    if len(steps := bench.trial(trial_id)["steps"]):
+        pages.link("bench", "Go on with it", icon=":material/science:", cup=trial_id, on=str(len(steps)))
+
+
+def _go_on(bench: Bench, trial_id: str, steps: str) -> Draft | None:
+    """Begin where a logged cup ended; None where it is not as it was when that was asked for."""
+    if steps != str(len(bench.trial(trial_id)["steps"])):
+        return None
+    facts = parts.attempt(logged.facts_of, bench, trial_id)
+    return None if facts is None else session.save(bench, Draft(trial_id).add("logged", **facts))
 
 
 def _begin(bench: Bench, cup: str, recipe: Recipe | None = None, **facts: Any) -> Draft:

@@ -110,13 +110,13 @@ class Step:
             on_click=answer,
         )
 
-    def pick(self, question: str, names: Mapping[str, str], kind: str, fact: str) -> None:
+    def pick(self, question: str, names: Mapping[str, str], kind: str, fact: str, **facts: Any) -> None:
         """Ask for one of several things; choosing is answering."""
         key = self.key(question)
 
         def answer() -> None:
             if (chosen := st.session_state[key]) is not None:
-                self.tap(kind, **{fact: chosen})
+                self.tap(kind, **{fact: chosen}, **facts)
 
         with st.container(key=f"answer-{question.lower().replace(' ', '-')}"):
             if len(names) <= FEW:

@@ -12,7 +12,7 @@ from pairing.errors import TableError
 from pairing.stock.draws import Draw
 from pairing.stock.lots import Lot, moment
 
-__all__ = ["Held", "Weighing", "cost_per_g", "held_g", "lot_meant", "reckon"]
+__all__ = ["Held", "Weighing", "cost_per_g", "held_g", "lot_meant", "lots_in_doubt", "reckon"]
 
 _START = datetime.min.replace(tzinfo=UTC)
 _DUST_G = 0.0005
@@ -239,6 +239,18 @@ def cost_per_g(lots: Iterable[Held]) -> dict[str, float]:
     return {item: cost for item, (_, cost) in found.items()}
 
 
+def lots_in_doubt(item_id: str, lots: Iterable[Held]) -> tuple[Held, ...]:
+    """Return the open lots of an item where there are several and nobody has named one of them yet; else none."""
+    opened = _opened(item_id, lots)
+    return () if len(opened) == 1 or any(one.in_use for one in opened) else tuple(opened)
+
+
+def _opened(item_id: str, lots: Iterable[Held]) -> list[Held]:
+    """Return the lots of an item that are open, those that are there where none is."""
+    own = [one for one in lots if one.lot.item_id == item_id and one.lot.emptied_at is None]
+    return [one for one in own if one.lot.opened_at is not None] or own
+
+
 def lot_meant(item_id: str, lots: Iterable[Held]) -> Held:
     """Return the lot of an item that is meant where none is named.
 
@@ -247,12 +259,11 @@ def lot_meant(item_id: str, lots: Iterable[Held]) -> Held:
     TableError
         When it has no lot that is not emptied, or several are open and nobody has named one of them yet.
     """
-    own = [one for one in lots if one.lot.item_id == item_id and one.lot.emptied_at is None]
-    if not own:
+    opened = _opened(item_id, lots)
+    if not opened:
         raise TableError(
             f"{item_id} has no lot that is not emptied", "load one: item_id, lot, size, tare_g, price, bought_at"
         )
-    opened = [one for one in own if one.lot.opened_at is not None] or own
     used = opened if len(opened) == 1 else [one for one in opened if one.in_use]
     if not used:
         names = ", ".join(one.lot.lot for one in opened)
