@@ -2,7 +2,7 @@
 
 import pandas as pd
 import pytest
-from tapping import asked, choose, finish, pour, press, said_of, write
+from tapping import asked, finish, pour, press, said_of, write
 
 from pairing.bench import Bench
 
