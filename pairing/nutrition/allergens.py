@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib import resources
-from string import ascii_lowercase
 from types import MappingProxyType
 
 from pairing.errors import UnknownIdError, nearest, or_else
-from pairing.nutrition.word_list import WordList, folded
+from pairing.nutrition.word_list import WordList, folded, slip_of
 
 __all__ = [
     "ALLERGENS",
@@ -49,9 +48,6 @@ _FILE = "allergen_words.csv"
 """Words of each allergen in fifteen languages of the EU, as labels have them (Annex II in those languages; the words
 are from memory). ``lists`` says whose list has it: nobody's for what people also avoid, ``not`` for what is no such
 thing."""
-_SWAPPED, _MISSED, _CHANGED = 4, 6, 8
-"""Letters of a word from which on two swapped letters, one more or fewer, and another one pass for a slip: ``bitter``
-is no butter, and ``beany`` no bean (our choice, tried on some 8,000 words)."""
 _PART_OF = {"pine nuts": "nuts"}
 """On the US list only, but nobody who avoids nuts is to be offered them."""
 
@@ -186,27 +182,10 @@ def misspelt(text: str) -> str | None:
     >>> misspelt("mlik"), misspelt("with hazelnit"), misspelt("peanut"), misspelt("bitter")
     ('milk', 'hazelnut', None, None)
     """
-    for token in re.findall(r"[^\W\d_]+", folded(text)):
-        if not meanings(token):
-            for slip in _slips(token):
-                if slip in _long_words():
-                    return slip
-    return None
+    tokens = (token for token in re.findall(r"[^\W\d_]+", folded(text)) if not meanings(token))
+    return next((meant for token in tokens if (meant := slip_of(token, _long_words()))), None)
 
 
 @cache
 def _long_words() -> frozenset[str]:
-    return frozenset(word for word in _read()[0].words if len(word) >= _SWAPPED and word.isalpha())
-
-
-def _slips(token: str) -> Iterator[str]:
-    """Return what may have been meant, nearest first; who errs seldom errs in the first letter."""
-    parts = [(token[:i], token[i:]) for i in range(1, len(token) + 1)]
-    if len(token) >= _SWAPPED:
-        yield from (a + b[1] + b[0] + b[2:] for a, b in parts if len(b) > 1)
-    if len(token) >= _MISSED:
-        yield from (a + b[1:] for a, b in parts if b)
-    if len(token) >= _MISSED - 1:
-        yield from (a + c + b for a, b in parts for c in ascii_lowercase)
-    if len(token) >= _CHANGED:
-        yield from (a + c + b[1:] for a, b in parts if b for c in ascii_lowercase)
+    return frozenset(word for word in _read()[0].words if word.isalpha())

@@ -21,6 +21,10 @@ _AS_MUCH_AS_PARTS = ("caffeine",)
 """What no statement about the whole makes less than its parts hold: too much of it at once is acute."""
 
 
+_MOST_MG_PER_G = {"sodium": 393.4}
+"""What 1 g of something holds of a substance that is never pure: sodium comes as salt (molar masses, from memory)."""
+
+
 @dataclass(frozen=True)
 class Content:
     """mg of every substance that is named, and who names it without an amount.
@@ -110,7 +114,7 @@ def _unmeasured(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) 
     for name in named:
         carrier = carrier_named(name) if name not in (item.tags or ()) else None
         meant = [*substances_named(name), *(["ethanol"] if carrier is not None and carrier.name == "ethanol" else [])]
-        out |= dict.fromkeys(meant, 1000.0)
+        out |= {substance: _MOST_MG_PER_G.get(substance, 1000.0) for substance in meant}
     return {substance: out[substance] for substance in sorted(out) if substance not in answered}
 
 

@@ -167,6 +167,13 @@ CARRIERS = (
 """E numbers by Regulation (EC) 1333/2008, Annex II (from memory)."""
 
 
+_NO_ETHANOL = re.compile(
+    r"\b(?!ethyl\b)\w*yl[\s-]+alcohols?\b|\b(?:sugar|wood)\s+alcohols?\b"
+    r"|\balco(?:ol|hol|l)\s+(?!\w*(?:ethyl|etil))\w+(?:ylique|ilico)\b"
+)
+"""Other alcohols, of which the word says nothing about ethanol: benzyl, isopropyl or cetyl alcohol."""
+
+
 def label_words(name: str) -> tuple[str, frozenset[str]]:
     """Return a label's word in small letters, and its parts between blanks, hyphens and brackets.
 
@@ -190,8 +197,10 @@ def carrier_named(name: str) -> Carrier | None:
     --------
     >>> carrier_named("Vegetable glycerin").name, carrier_named("beet dust") is None
     ('glycerol', True)
+    >>> carrier_named("ethyl alcohol").name, carrier_named("Benzyl alcohol")
+    ('ethanol', None)
     """
-    plain, _ = label_words(name)
+    plain = _NO_ETHANOL.sub(" ", label_words(name)[0])
     tokens = plain.replace("(", " ").replace(")", " ").split()
     for carrier in CARRIERS:
         if any(word in tokens or (" " in word and word in plain) for word in carrier.words):

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 
-from pairing.nutrition.factors import label_words
+from pairing.nutrition.factors import CARRIERS, carrier_named, label_words
+from pairing.nutrition.word_list import folded, slip_of
 
-__all__ = ["INTENSE_SWEETENERS", "SUBSTANCES", "steviol_share", "substance_named", "substances_named"]
+__all__ = [
+    "INTENSE_SWEETENERS",
+    "SUBSTANCES",
+    "is_understood",
+    "misspelt_substance",
+    "steviol_share",
+    "substance_named",
+    "substances_named",
+]
 
 STEVIOL_G_PER_MOL = 318.45
 
@@ -65,6 +74,7 @@ _NAMES: Mapping[str, tuple[str, ...]] = MappingProxyType(
             *("propilenico", "propane-1,2-diol", "propan-1,2-diol", "1,2-propanediol", "propanediol-1,2"),
             *("e1520", "pg", "mpg"),
         ),
+        "benzyl alcohol": ("benzyl alcohol", "benzylalkohol", "alcool benzylique", "alcol benzilico", "e1519"),
         "caffeine": ("caffeine", "coffein", "koffein", "cafeina", "caffeina", "kofeina", "theine", "guaranine"),
         "coumarin": ("coumarin", "tonka", "cassia"),
         "glycyrrhizin": ("glycyrrhizin", "glycyrrhizic", "glycyrrhizinic", "liquorice", "licorice"),
@@ -127,6 +137,17 @@ _SALT_G_PER_G: Mapping[str, float] = MappingProxyType({"aspartame": 294.3 / 457.
 acesulfame as its potassium salt, for which the ADI is given."""
 
 
+_PLAIN = frozenset(
+    {
+        *("sugar", "sugars", "sucrose", "saccharose", "zucker", "sucre", "azucar", "zucchero", "cukier", "suiker"),
+        *("glucose", "dextrose", "fructose", "lactose", "maltose", "trehalose", "isomaltulose", "invert", "honey"),
+        *("glukose", "traubenzucker", "fruktose", "honig", "miel", "miele", "agave", "maple", "syrup", "sirup"),
+        *("molasses", "melasse", "date", "dates", "malt", "malz", "thaumatin", "monk", "luohan", "mogroside"),
+        *("mogrosides", "maltodextrin", "inulin", "oligofructose", "polydextrose", "coconut", "panela", "jaggery"),
+    }
+)
+"""Sweeteners that no intake limit is held for here."""
+
 INTENSE_SWEETENERS = (
     *("sucralose", "aspartame", "acesulfame k", "saccharin", "cyclamate", "steviol glycosides", "neotame", "advantame"),
 )
@@ -175,6 +196,37 @@ def substance_named(name: str) -> str | None:
     ('steviol glycosides', 'acesulfame k', None)
     """
     return next(iter(substances_named(name)), None)
+
+
+def is_understood(name: str) -> bool:
+    """Tell whether a sweetener or carrier is known here: one with a limit, one with an energy, or a plain sugar.
+
+    Examples
+    --------
+    >>> [is_understood(name) for name in ("aspartame", "glycerin", "date sugar", "aspertame", "xyz")]
+    [True, True, True, False, False]
+    """
+    return bool(_named(name)) or carrier_named(name) is not None or not label_words(name)[1].isdisjoint(_PLAIN)
+
+
+@cache
+def _words() -> frozenset[str]:
+    found = {word for words in _NAMES.values() for word in words}
+    return frozenset(found | {word for carrier in CARRIERS for word in carrier.words} | _PLAIN)
+
+
+def misspelt_substance(name: str) -> str | None:
+    """Return the sweetener or carrier that a name is but for a slip, if there is one.
+
+    Examples
+    --------
+    >>> misspelt_substance("aspertame"), misspelt_substance("glycrol"), misspelt_substance("triacetin")
+    ('aspartame', 'glycerol', None)
+    """
+    if is_understood(name):
+        return None
+    tokens = re.findall(r"[^\W\d_]+", folded(name))
+    return next((meant for token in tokens if (meant := slip_of(token, _words()))), None)
 
 
 def steviol_share(name: str) -> float:

@@ -20,8 +20,9 @@ from pairing.nutrition.energy import named_ethanol_g_per_g
 from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.names import EVERYBODY, allergens_suggested, hints, is_answered, meant_by, never_for, table
 from pairing.nutrition.parts import made_of
-from pairing.nutrition.substances import INTENSE_SWEETENERS, substances_named
+from pairing.nutrition.substances import INTENSE_SWEETENERS, is_understood, substances_named
 from pairing.nutrition.word_list import folded
+from pairing.quantities.drops import carrier_drop
 from pairing.safety.people import CHILD_YEARS, person_of
 
 __all__ = [
@@ -38,6 +39,8 @@ __all__ = [
 
 _NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
 """What no cup for a child as a taster has in it (common practice, no source)."""
+_LITTLE_PROTEIN_G_PER_100G = 0.5
+"""What low-protein diets count as next to nothing (common practice, no source)."""
 _SAID_OF = {
     "infant": "what is not for infants",
     "child": "what is not for children",
@@ -290,6 +293,8 @@ def _content(word: str, item: Base | Flavouring, inside: list[Base | Flavouring]
     if sugars := meanings(word) & _SUGARS:
         return _sugar(sorted(sugars)[0], item)
     carrier, substances = carrier_named(word), substances_named(word)
+    if folded(word).startswith("phenylalanin") and isinstance(item, Base) and (found := _protein(item)):
+        return found
     if carrier is not None and carrier.name == "ethanol":
         return _amount(_ethanol(item), "ethanol")
     if not substances and carrier is None:
@@ -303,7 +308,17 @@ def _content(word: str, item: Base | Flavouring, inside: list[Base | Flavouring]
     if carrier is not None and any(carrier_named(n) is carrier for n in named):
         return f"contains {word}"
     stated = item.sweeteners is not None and all(x.carrier is not None for x in every if isinstance(x, Flavouring))
+    if odd := next((n for n in named if not is_understood(n) and carrier_drop(n) is None), None):
+        return f"may contain {word}: nobody here knows what {odd!r} is"
     return None if stated else f"may contain {word}: its sweeteners or carrier are not stated"
+
+
+def _protein(base: Base) -> str | None:
+    """Tell why phenylalanine may be in a base: all protein holds some, and aspartame is not its only source."""
+    grams = base.protein_g_per_100g
+    if grams is None:
+        return "may contain phenylalanine: its protein is not stated"
+    return "contains protein, which holds phenylalanine" if grams > _LITTLE_PROTEIN_G_PER_100G else None
 
 
 def _sugar(avoided: str, item: Base | Flavouring) -> str | None:

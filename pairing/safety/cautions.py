@@ -107,7 +107,7 @@ def cautions(
             *statements.unmeasured(content, people, law),
             *statements.of_labels(content, law),
             *mixing.floating_oil(recipe, base, shelf),  # type: ignore[arg-type]
-            *statements.not_stated(found),
+            *statements.not_stated(content, found),
             *handling.concentrates(shelf.flavouring(i) for i in recipe.flavouring_ids),
             *handling.past_days(recipe, shelf),
             *handling.time(base, content, law),  # type: ignore[arg-type]

@@ -30,6 +30,7 @@ _WORTH_SAYING = 0.25
 _AS_TIMES = 3.0
 """Share above which people are told so many times the limit, not so many per cent."""
 _IN_GRAMS_MG = 5000.0
+_WHO = {"under 18": "under 18", "asking": "who may be pregnant or take medicines"}
 _UNITS = {"steviol glycosides": " steviol equivalents"}
 
 
@@ -38,11 +39,10 @@ def shares(limit: Limit, person: Person, held: Served, already: Already) -> Floa
 
     A serving that adds nothing takes up nothing, whatever was swallowed before.
 
-    A limit that stops counts what a name leaves unmeasured as if it were nothing but the substance, where the limit
-    says so: unknown is never zero.
+    Where the limit says so, what a name leaves unmeasured counts as the most that it may be: unknown is never zero.
     """
     most: Floats | float
-    own = amount = held.of(limit.substance, at_most=limit.severity == "stop" and limit.unmeasured == "all")
+    own = amount = held.of(limit.substance, at_most=limit.unmeasured == "all")
     if limit.per == "day":
         amount = amount + already.get(person.name, {}).get(limit.substance, 0.0)
     if limit.unit == "% vol":
@@ -174,7 +174,9 @@ def _of_the_drink(limit: Limit, held: Served, share: float) -> tuple[str, dict[s
     if limit.unit == "% vol":
         stated = float(ethanol_pct_vv(held.of("ethanol") / 1000, held.finished_g, held.density_g_per_ml)[0])
         perhaps = "perhaps " if share * limit.most > stated + 1e-9 else ""  # by a name, and nobody states it
-        words = f"{perhaps}{{amount}} % alcohol by volume: more than {{most}} % is not for {{people}}, under 18"
+        words = (
+            f"{perhaps}{{amount}} % alcohol by volume: more than {{most}} % is not for {{people}}, {_WHO[limit.who]}"
+        )
         return words, {"amount": share * limit.most, "most": limit.most}
     if limit.basis == "label" and limit.substance == "polyols":
         return f"{{percent}} % polyols: {limit.note}", {"percent": round(share * limit.most / 10_000)}

@@ -155,7 +155,7 @@ def acid(base: Base, held: Served) -> Iterator[Caution]:
 
 
 def _estimated(base: Base, held: Served) -> float | None:
-    grams_per_l = float(held.of("acids")[0] / held.finished_g[0])
+    grams_per_l = float(held.of("acids", at_most=True)[0] / held.finished_g[0])
     protein = base.protein_g_per_100g
     if grams_per_l <= 0 or protein is None or protein > _LITTLE_PROTEIN_G_PER_100G:
         return base.ph

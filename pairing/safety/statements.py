@@ -15,8 +15,10 @@ from pairing.nutrition.allergens import ALLERGEN_SOURCES, must_declare
 from pairing.nutrition.composition import allergens_of, compose, composed_or_stated
 from pairing.nutrition.content import substances_of, unmeasured_of
 from pairing.nutrition.factors import carrier_named
+from pairing.nutrition.names import stated_mg_per_g, suspected
 from pairing.nutrition.parts import made_of
 from pairing.nutrition.serving import Serving
+from pairing.nutrition.substances import is_understood
 from pairing.safety.limits import limits_in
 from pairing.safety.people import Person
 
@@ -52,11 +54,15 @@ class Content:
 
     def holding(self, substance: str) -> tuple[str, ...]:
         """Return the ids of what holds a substance, measured or not."""
-        found = [i for i, x in self.items.items() if substances_of(x, self.shelf).get(substance)]
-        found += [i for i, x in self.items.items() if substance in unmeasured_of(x, self.shelf)]
+        found = [i for i, x in self.items.items() if stated_mg_per_g(x, substance, self.shelf)]
+        found += [i for i, x in self.items.items() if substance in self.open(x)]
         if not found:
             found = [i for i, x in self.items.items() if isinstance(x, Flavouring)] or list(self.items)
         return tuple(dict.fromkeys(found))
+
+    def open(self, item: Base | Flavouring) -> dict[str, float]:
+        """Return what an item names without an amount, or is called, mg/g at most."""
+        return suspected(item, self.shelf) | unmeasured_of(item, self.shelf)
 
 
 def parts_inside(item: Base | Flavouring, shelf: Shelf) -> list[Base | Flavouring]:
@@ -108,10 +114,10 @@ def allergens(content: Content, found: Serving, jurisdiction: str) -> Iterator[C
         )
 
 
-def not_stated(found: Serving) -> Iterator[Caution]:
-    """Say which items state no caffeine or no sodium."""
+def not_stated(content: Content, found: Serving) -> Iterator[Caution]:
+    """Say which items state no caffeine or no sodium, and are not counted by their name either."""
     for word in ("caffeine", "sodium"):
-        if lacking := tuple(found.lacking(word)):
+        if lacking := tuple(i for i in found.lacking(word) if word not in suspected(content.items[i], content.shelf)):
             yield Caution(
                 kind="unknown",
                 severity="note",
@@ -155,6 +161,7 @@ def of_labels(content: Content, jurisdiction: str) -> Iterator[Caution]:
         words = "aspartame ({items}): a source of phenylalanine, not for people with phenylketonuria"
         yield _label(words, aspartame, law, jurisdiction)
     silent = [i for i, x in content.items.items() if x.sweeteners is None and any(map(_is_silent, content.inside[i]))]
+    silent += [i for i, x in content.items.items() if not all(map(is_understood, x.sweeteners or ()))]
     if silent:
         words = "sweeteners are unknown ({items}): aspartame, dangerous in phenylketonuria, is not ruled out"
         yield _label(words, silent, law, jurisdiction)

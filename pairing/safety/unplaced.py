@@ -1,4 +1,4 @@
-"""What a taster avoids and nobody can place: refused before it is kept, since it would keep nothing out."""
+"""What a taster avoids and nobody can place, and who cannot be: refused before it is kept."""
 
 from __future__ import annotations
 
@@ -14,32 +14,31 @@ from pairing.nutrition.factors import CARRIERS
 from pairing.nutrition.names import words_of_hints
 from pairing.nutrition.substances import SUBSTANCES
 from pairing.safety.avoidance import not_understood, words_on
+from pairing.safety.people import REMEDY, impossible
 
 __all__ = ["Unplaced", "unplaced"]
 
 
 @dataclass(frozen=True)
 class Unplaced:
-    """A word that stands for nothing known: the column it is in, the word, and what to do."""
+    """What is refused: the column it is in, the word, what to do, and what is wrong."""
 
     column: str
     word: str
     remedy: str
-
-    @property
-    def reason(self) -> str:
-        """Say what is wrong with it."""
-        return f"{self.word!r} is no allergen, substance, carrier, tag, id or name that is known: it keeps nothing out"
+    reason: str
 
 
 def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
-    """Return the words of a taster that could keep nothing out, each with the nearest that could.
+    """Return the words of a taster that could keep nothing out, each with the nearest that could; and who cannot be.
 
     Examples
     --------
     >>> [(one.word, one.remedy.split("?")[0]) for one in unplaced(Taster(taster="bo", avoid="mlik"), Shelf.of([], []))]
     [('mlik', 'did you mean mlek or milk or melk')]
     """
+    if wrong := impossible(taster):
+        yield Unplaced("body_mass_kg", f"{taster.body_mass_kg:g}", REMEDY, wrong)
     for word in not_understood(taster, shelf):
         column = "avoid" if word in (taster.avoid or ()) else "avoid_allergens"
         known = set(allergen_words())
@@ -49,7 +48,8 @@ def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
             names = [*(b.name for b in shelf.bases.values()), *(f.name for f in shelf.flavourings.values())]
             known |= {w for name in names for w in _words(name)}
             then = "a tag or an id has to be on the shelf: load bases and flavourings first"
-        yield Unplaced(column, word, or_else(nearest(word, known), then))
+        reason = f"{word!r} is no allergen, substance, carrier, tag, id or name that is known: it keeps nothing out"
+        yield Unplaced(column, word, or_else(nearest(word, known), then), reason)
 
 
 def _words(name: str) -> list[str]:

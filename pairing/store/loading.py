@@ -223,7 +223,7 @@ class _Work:
             for at_row, one in self.watch.unplaced(table, self._shelf()):
                 problems.refuse([at_row], one.column, table[one.column].iloc[at_row], one.reason, one.remedy)
         if name in ("bases", "flavourings") and cleaned.stamps is None:
-            refuse_unplaced(table["allergens"].tolist(), table["tags"].tolist(), np.flatnonzero(~same), problems)
+            refuse_unplaced(table, np.flatnonzero(~same), problems)
         if not self.revise:
             for i in np.flatnonzero(differ):
                 old = kept.iloc[at[i]] if there[i] else None

@@ -16,7 +16,7 @@ from pairing.store.known import known_ids
 from pairing.store.problems import Problems
 from pairing.store.rights import check_others
 from pairing.store.stocked import shelf_of
-from pairing.store.words import refuse_unplaced
+from pairing.store.words import PLACED, refuse_unplaced
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -163,9 +163,9 @@ def correct(
     if table == "tasters" and watch is not None:
         for _, one in watch.unplaced(cleaned, shelf_of(tx)):
             raise TableError(f"{one.column} of {said}: {one.reason}", one.remedy)
-    if table in ("bases", "flavourings") and not {"allergens", "tags"}.isdisjoint(changes):
+    if table in ("bases", "flavourings") and not set(PLACED).isdisjoint(changes):
         problems = Problems()
-        refuse_unplaced(cleaned["allergens"].tolist(), cleaned["tags"].tolist(), np.flatnonzero(chosen), problems)
+        refuse_unplaced(cleaned, np.flatnonzero(chosen), problems)
         for column, _, reason, remedy in (one for found in problems.found.values() for one in found):
             raise TableError(f"{column} of {said}: {reason}", remedy)
     kept = rows[["row_key", "place"]]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,13 +11,18 @@ from pairing.errors import nearest, or_else
 from pairing.model.fields import MAX_ID, NOT_STATED, amounts, words
 from pairing.nutrition.allergens import misspelt, nearest_to, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
-from pairing.nutrition.substances import SUBSTANCES, substance_named
+from pairing.nutrition.substances import SUBSTANCES, is_understood, misspelt_substance
 from pairing.quantities.drops import carrier_drop, is_known_form
 from pairing.store.problems import Problems
 
-__all__ = ["note_unknown_words", "refuse_long_words", "refuse_unplaced"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["PLACED", "note_unknown_words", "refuse_long_words", "refuse_unplaced"]
 
 _NAMED = 5
+PLACED = ("allergens", "tags", "sweeteners", "carrier")
+"""Columns whose words have to be placed."""
 
 
 def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> None:
@@ -35,25 +40,32 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     _note(data, "carrier", _names, _known_carrier, "has no default for drop mass or energy", carriers, problems)
     sweet = sorted({*SUBSTANCES, *carriers})
     lacks = "has neither an intake limit nor an energy here"
-    _note(data, "sweeteners", _names, _known_sweetener, lacks, sweet, problems)
+    _note(data, "sweeteners", _names, is_understood, lacks, sweet, problems)
 
 
-def refuse_unplaced(allergens: Sequence[Any], tags: Sequence[Any], at: Iterable[int], problems: Problems) -> None:
-    """Refuse declared allergens that nobody can place, and tags that are an allergen but for a slip.
+def refuse_unplaced(table: pd.DataFrame, at: Iterable[int], problems: Problems) -> None:
+    """Refuse allergens that nobody can place, and tags, sweeteners and carriers that are a known word but for a slip.
 
     Tags are free words otherwise, and ``milk;?`` is an incomplete declaration. So is one with such a word that is kept
     already, or that an export brings back: neither is asked again.
 
     Parameters
     ----------
-    allergens, tags : sequence of str or None
-        Columns of a clean table of bases or flavourings.
+    table : DataFrame
+        A clean table of bases or flavourings.
     at : iterable of int
         Positions of the rows that are looked at.
     problems : Problems
         Takes the refusals.
     """
+    allergens, tags = table["allergens"].tolist(), table["tags"].tolist()
     for i in at:
+        for column in {"sweeteners", "carrier"}.intersection(table):
+            cell = table[column].iloc[i]
+            for name in _names(cell) if cell else ():
+                if meant := misspelt_substance(name):
+                    reason = f"{name!r} is {meant!r} but for a slip, and would count as none of it"
+                    problems.refuse([i], column, cell, reason, f"did you mean {meant}?")
         for word in sorted(set(not_read(words(allergens[i]) or ())) - NOT_STATED):
             reason = f"{word!r} is no allergen that is known: it would keep nobody away"
             problems.refuse([i], "allergens", allergens[i], reason, or_else(nearest_to(word), _UNPLACED))
@@ -96,10 +108,6 @@ def _note(
 
 def _known_carrier(name: str) -> bool:
     return carrier_named(name) is not None or carrier_drop(name) is not None
-
-
-def _known_sweetener(name: str) -> bool:
-    return substance_named(name) is not None or carrier_named(name) is not None
 
 
 def _names(cell: str) -> list[str]:

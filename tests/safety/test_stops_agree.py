@@ -19,6 +19,19 @@ NAMES = (
     *("Plum drops", "Caffeine anhydrous", "Hazelnut praline", "Honey", "Nutmeg oil", "Clove essential oil", "Tea"),
     *("Nikotinsalz", "Vanilla extract", "Sea brine", "Methanol cleaner", "Guarana", "Lakritz", "Wermut tincture"),
 )
+NAMES += ("Yew tips", "Sea salt", "Citric acid", "Rum", "Liquorice", "Rose e-liquid")
+SOMEBODY = (
+    (None, None),
+    (6, None),
+    (25, None),
+    (70, None),
+    (None, 0.5),
+    (6, 0.5),
+    (None, 9),
+    (25, 9),
+    (70, 16),
+    (25, 40),
+)
 BASES = ("Oat drink", "Follow-on milk", "Cold brew coffee", "Raw milk", "Spring water", "Rum punch")
 KINDS = ("person", "food use", "dose", "intake", "acid", "honey", "rule")
 LAW = Rule(
@@ -41,7 +54,7 @@ def flavouring(rng, i):
         flavouring_id=f"f{i}",
         name=pick(rng, *NAMES),
         form=pick(rng, None, "drops", "powder", "oil"),
-        carrier=pick(rng, None, "none", "propylene glycol:0.8", "ethanol:0.9", "glycerol", "ethanol", "water"),
+        carrier=pick(rng, None, "none", "propylene glycol:0.8", "ethanol:0.9", "glycerol", "ethanol", "water", "MEG"),
         caffeine_mg_per_g=pick(rng, None, 0, 5, 200),
         ethanol_g_per_g=pick(rng, None, 0, 0.3),
         acids_g_per_g=pick(rng, None, 0, 0.5),
@@ -76,8 +89,7 @@ def taster(rng, i):
         taster=f"t{i}",
         avoid_allergens=pick(rng, "none", "milk", "nuts", "dairy;xyz"),
         avoid=pick(rng, "none", "none", "ethanol", "caffeine", "f1", "sharp", "honey", "nobody knows"),
-        body_mass_kg=pick(rng, None, 6, 25, 70),
-        age_years=pick(rng, None, 0.5, 9, 16, 40),
+        **dict(zip(("body_mass_kg", "age_years"), pick(rng, *SOMEBODY), strict=True)),
         asks_professional=pick(rng, None, "yes"),
     )
 

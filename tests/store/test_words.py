@@ -4,9 +4,11 @@ import pandas as pd
 import pytest
 
 from pairing import Bench
-from pairing.errors import TableError
+from pairing.errors import QuantityError, TableError
+from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
 from pairing.safety.avoidance import forbidden
+from pairing.safety.cautions import cautions
 from pairing.store.exchange import clean
 
 
@@ -65,6 +67,8 @@ def bench(tmp_path_factory):
         ({"allergens": "keine"}, ("'keine' is no allergen", "none is written after reading the label")),
         ({"tags": "fruity;hazelnit"}, ("tag 'hazelnit' is 'hazelnut' but for a slip", "or another tag")),
         ({"tags": "contains mlik"}, ("tag 'contains mlik' is 'milk'", "write milk there and in allergens")),
+        ({"sweeteners": "aspertame:5"}, ("'aspertame' is 'aspartame' but for a slip", "did you mean aspartame?")),
+        ({"sweeteners": "stevia;neotmae"}, ("'neotmae' is 'neotame' but for a slip", "did you mean neotame?")),
     ],
 )
 def test_an_allergen_that_nobody_can_place_is_refused_at_every_door(bench, facts, said):
@@ -76,6 +80,25 @@ def test_an_allergen_that_nobody_can_place_is_refused_at_every_door(bench, facts
     bench.load(bases=pd.DataFrame({"base_id": ["rice"], "name": ["Rice"]}))
     with pytest.raises(TableError, match=said[0]):
         bench.correct("bases", "rice", facts)
+
+
+def test_a_carrier_that_is_one_but_for_a_slip_is_refused(bench):
+    report = bench.load(flavourings=flavourings(carrier="ethnaol:0.5"))
+    assert "'ethnaol' is 'ethanol' but for a slip" in report.refused["reason"].iloc[0]
+    assert bench.load(flavourings=flavourings(flavouring_id="kept", carrier="triacetin:0.5")).accepted
+
+
+def test_somebody_who_cannot_be_is_refused(bench):
+    for age, kg in ((0, 20), (2, 90), (30, 9)):
+        report = bench.load(tasters=pd.DataFrame([{"taster": "bo", "age_years": age, "body_mass_kg": kg}]))
+        assert f"body_mass_kg is {kg} at an age of {age}, allowed is" in report.refused["reason"].iloc[0]
+        with pytest.raises(QuantityError, match="correct the body mass"):
+            cautions(Recipe("rice"), bench.shelf(), [Taster(taster="bo", age_years=age, body_mass_kg=kg)])
+    good = [(0.2, 6), (1, 10), (6, 20), (15, 110), (30, 38), (30, 250)]
+    rows = [{"taster": f"t{i}", "age_years": age, "body_mass_kg": kg} for i, (age, kg) in enumerate(good)]
+    assert bench.load(tasters=pd.DataFrame(rows)).accepted == {"tasters": len(good)}
+    with pytest.raises(TableError, match="at an age of 2"):
+        bench.correct("tasters", "t5", {"age_years": 2})
 
 
 def test_every_allergen_that_nobody_can_place_is_named(bench):

@@ -1,0 +1,174 @@
+"""What a name stands for and no column states is counted: salt, acids, spirits; and what names mean that say little."""
+
+import pytest
+
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
+from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
+from pairing.nutrition.allergens import named_in
+from pairing.nutrition.factors import carrier_named
+from pairing.nutrition.names import hints, suspected
+from pairing.safety.avoidance import forbidden
+from pairing.safety.cautions import cautions
+
+FOOD = {"food_use": "yes", "caffeine_mg_per_g": 0, "ethanol_g_per_g": 0, "sweeteners": "none", "allergens": "none"}
+WATER = Base(
+    base_id="water", name="Spring water", sodium_mg_per_100g=0, ethanol_g_per_100g=0, caffeine_mg_per_100g=0,
+    protein_g_per_100g=0, sweeteners="none", allergens="none", density_g_per_ml=1,
+)  # fmt: skip
+
+
+def said(name, dose, *people, base=WATER, serving_g=250.0, **facts):
+    item = Flavouring(flavouring_id="x", name=name, **{**FOOD, **facts})
+    shelf = Shelf.of([base], [item], people)
+    names = [person.taster for person in people]
+    return cautions(Recipe(base.base_id, {"x": dose}), shelf, names, serving_g=serving_g)
+
+
+def stops(found):
+    return [c.text for c in found if c.severity == "stop"]
+
+
+def test_salt_without_a_figure_counts_as_salt():
+    """From memory: molar masses 22.99 and 58.44 make 39.3 % sodium; 0.25 g of salt per kg at once is our limit."""
+    grams = 17.5  # of salt hold 6.88 g sodium, 17.9 g hold 7.04
+    for g, stop in ((grams, False), (17.9, True)):
+        found = said("Sea salt", 1000 * g / (250 + g))
+        assert bool(stops(found)) == stop
+        assert any("sodium (if x is nothing else)" in c.text and "2000 mg a day" in c.text for c in found)
+    assert not any("sodium" in c.text for c in said("Sea salt", 60.0, sodium_mg_per_g=0))
+    assert not any("sodium" in c.text and "else" in c.text for c in said("Plum", 60.0))
+
+
+def test_a_spoon_of_salt_in_a_small_childs_cup_stops():
+    tot = Taster(taster="tot", age_years=2, body_mass_kg=12)
+    assert any("sodium" in text for text in stops(said("Salz", 20.0, tot)))
+    assert not any("sodium" in text for text in stops(said("Salz", 2.0, tot)))
+
+
+def test_salt_in_a_part_or_a_dilution_counts_by_its_share_and_a_salty_name_of_a_whole_drink_does_not():
+    salt = Flavouring(flavouring_id="salt", name="Salt", food_use="yes")
+    thin = Flavouring(flavouring_id="salt-1in10", name="Salt 1 in 10", version_of="salt", food_use="yes")
+    brine = Base(base_id="brine", name="Mix", made_from="salt:5;water:95")
+    milk = Base(base_id="milk", name="Salt caramel milk")
+    shelf = Shelf.of([WATER, brine, milk], [salt, thin])
+    assert suspected(salt, shelf) == {"sodium": 393.4}
+    assert suspected(thin, shelf) == pytest.approx({"sodium": 39.34})
+    assert suspected(brine, shelf) == pytest.approx({"sodium": 0.05 * 393.4})
+    assert suspected(milk, shelf) == {}
+
+
+def test_acids_without_a_figure_count_as_acid():
+    """Common practice (no source): more than 60 g of acids in a kg of drink is a stop here, above 10 g a warning."""
+    assert any("acids (x): 61 g per kg" in text for text in stops(said("Citric acid", 61.0)))
+    for dose, grave in ((59.0, "warn"), (11.0, "warn")):
+        assert grave in {c.severity for c in said("Zitronensäure", dose) if c.text.startswith("acids (x)")}
+    assert any("about pH" in c.text for c in said("Citric acid", 11.0))
+    assert not any(c.text.startswith(("acids (x):", "about pH")) for c in said("Citric acid", 61.0, acids_g_per_g=0))
+
+
+@pytest.mark.parametrize(
+    "name", ["Benzyl alcohol", "isopropyl alcohol", "cetyl alcohol", "sugar alcohol", "wood alcohol"]
+)
+def test_another_alcohol_is_not_ethanol(name):
+    assert carrier_named(name) is None
+    assert (
+        carrier_named("alcohol").name
+        == carrier_named("Ethyl alcohol").name
+        == carrier_named("alcool").name
+        == "ethanol"
+    )
+
+
+@pytest.mark.parametrize(("kg", "age", "most_mg"), [(70, 40, 100), (95, 40, 100), (20, 6, 28.6), (55, 15, 78.65)])
+def test_a_neat_essential_oil_goes_by_body_mass_for_children(kg, age, most_mg):
+    """Common practice (no source): the 100 mg of an adult of 70 kg, as much less as a child is lighter."""
+    who = Taster(taster="ana", age_years=age, body_mass_kg=kg)
+    for share, stop in ((0.97, False), (1.03, True)):
+        grams = share * most_mg / 1000
+        found = stops(said("Lavender essential oil", 1000 * grams / (250 + grams), who))
+        assert any("essential oil" in text for text in found) == stop
+
+
+ASKING = Taster(taster="una", age_years=30, body_mass_kg=62, asks_professional="yes")
+ADULT = Taster(taster="ana", age_years=30, body_mass_kg=62)
+
+
+def test_who_may_be_pregnant_has_half_the_caffeine_and_no_alcohol():
+    """Published: 200 mg of caffeine a day in pregnancy (EFSA Journal 2015;13(5):4102). The 0.05 % is our choice."""
+    shelf = Shelf.of(
+        [WATER], [Flavouring(flavouring_id="x", name="Roast", **{**FOOD, "caffeine_mg_per_g": 10})], [ASKING]
+    )
+    for before, stop in ((90, False), (110, True)):
+        already = {"una": {"caffeine": before}}
+        found = cautions(Recipe("water", {"x": 38.4}), shelf, ["una"], already=already)  # 100 mg
+        assert any("caffeine" in c.text for c in found if c.severity == "stop") == stop
+    for person, stop in ((ASKING, True), (ADULT, False)):
+        found = stops(said("Orange drops", 2.0, person, ethanol_g_per_g=0.7))
+        assert any("who may be pregnant" in text for text in found) == stop
+    assert not stops(said("Orange drops", 0.4, ASKING, ethanol_g_per_g=0.7))
+
+
+CAFFEINE = ["Chai", "Masala chai", "Cold brew", "Oolong", "Sencha", "Matcha", "Guarana", "Yerba mate", "Kola nut"]
+
+
+@pytest.mark.parametrize("name", CAFFEINE)
+def test_names_that_mean_caffeine(name):
+    assert "caffeine" in {hint.substance for hint in hints(Flavouring(flavouring_id="x", name=name))}
+
+
+@pytest.mark.parametrize("name", ["Tea tree", "Gotu kola", "Rooibos tea", "Peppermint tea", "Cocoa butter", "Tomate"])
+def test_names_that_do_not(name):
+    assert "caffeine" not in {hint.substance for hint in hints(Flavouring(flavouring_id="x", name=name))}
+
+
+@pytest.mark.parametrize(
+    ("name", "allergens"),
+    [
+        ("Nocino", {"nuts"}), ("Hazelnut liqueur", {"nuts"}), ("Dashi", {"fish"}), ("Garum", {"fish"}),
+        ("Fish sauce", {"fish"}), ("Katsuobushi", {"fish"}), ("Lupin", {"lupin"}), ("Marzipan", {"nuts"}),
+        ("Praline", {"nuts"}), ("Gianduja", {"nuts"}), ("Tahini", {"sesame"}), ("Hummus", {"sesame"}),
+        ("Zabaione", {"egg"}), ("Stout", {"gluten"}), ("Root beer", set()), ("Ginger beer", set()),
+    ],
+)  # fmt: skip
+def test_names_that_mean_an_allergen(name, allergens):
+    assert named_in(name) == allergens
+
+
+@pytest.mark.parametrize("name", ["Milk, raw", "Raw milk", "Lait non pasteurisé", "Milch, roh"])
+def test_raw_milk_is_found_whichever_word_comes_first(name):
+    assert "pathogen" in {hint.kind for hint in hints(Base(base_id="b", name=name))}
+
+
+PKU = Taster(taster="pia", avoid="phenylalanine")
+
+
+@pytest.mark.parametrize(
+    ("base", "barred"),
+    [
+        ({}, False),
+        ({"sweeteners": None}, True),
+        ({"sweeteners": "aspartame:1"}, True),
+        ({"sweeteners": "sugar:5000"}, False),
+        ({"sweeteners": "mystery sweet:5"}, True),
+        ({"protein_g_per_100g": 0.4}, False),
+        ({"protein_g_per_100g": 3.3}, True),
+        ({"protein_g_per_100g": None}, True),
+    ],
+)
+def test_who_avoids_phenylalanine_is_kept_from_what_may_hold_it(base, barred):
+    """Common practice (no source): protein holds phenylalanine; a sweetener that nobody knows may be aspartame."""
+    from dataclasses import replace
+
+    drink = replace(WATER, **base)
+    assert bool(forbidden(["water"], Shelf.of([drink], []), PKU)) == barred
+
+
+@pytest.mark.parametrize("facts", [{"sweetened": "yes", "sweeteners": None}, {"sweeteners": "mystery sweet:5"}])
+def test_an_unknown_sweetener_of_a_flavouring_may_be_aspartame(facts):
+    item = Flavouring(flavouring_id="x", name="Plum", **{**FOOD, "carrier": "water", **facts})
+    shelf = Shelf.of([WATER], [item], [PKU])
+    assert forbidden(["x"], shelf, PKU)
+    assert any("not ruled out" in c.text for c in cautions(Recipe("water", {"x": 1.0}), shelf))
