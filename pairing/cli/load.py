@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import open_bench, whole
 from pairing.cli.output import Output
-from pairing.errors import TableError
+from pairing.errors import TableError, first_few
 from pairing.model.columns import TABLES
-from pairing.store.headings import match_headings
+from pairing.store.headings import match_headings, missing_columns, plain_heading
 from pairing.store.notes import in_short
 from pairing.store.sheets import sheet_names
 
@@ -37,6 +38,9 @@ _MARKS = (
     ("tasters", {"taster"}),
 )
 """Columns that tell which table a file is, tried in this order."""
+_SHOWN = 8
+_NEAR = 3
+"""So many columns of a table tell that a file is meant for it (our choice)."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -69,12 +73,21 @@ def run(args: argparse.Namespace, out: Output) -> int:
     tables: dict[str, Any] = {name: getattr(args, name) for name in TABLES if getattr(args, name)}
     whole = args.files[0] if len(args.files) == 1 and is_export(args.files[0]) else None
     files = {name: tables[name] for name in tables}
+    faults: list[TableError] = []
     for file in () if whole else args.files:
         read = bench.plugged.read(file)
-        for name, table in (_tables_in(file) if read is None else read).items():
+        try:
+            found = _tables_in(file) if read is None else read
+        except TableError as error:
+            faults.append(error)
+            continue
+        for name, table in found.items():
             if name in tables:
-                raise TableError(f"{files[name]} and {file} are both {name}", "load them one after the other")
-            tables[name], files[name] = table, file
+                faults.append(TableError(f"{files[name]} and {file} are both {name}", "load them one after the other"))
+            else:
+                tables[name], files[name] = table, file
+    if faults:
+        raise _refused(faults, files)
     if not tables and not whole:
         raise TableError("no file was given", "pairing load bases.csv flavourings.xlsx readings.csv")
     with out.progress("Loading"):
@@ -116,6 +129,14 @@ def tell(report: LoadReport, out: Output) -> None:
         out.value("refused", [])
 
 
+def _refused(faults: list[TableError], files: Mapping[str, Any]) -> TableError:
+    """Say at once which files cannot be placed, and what became of the others: nothing is loaded."""
+    hints = dict.fromkeys(fault.hint for fault in faults)
+    others = ", ".join(f"{file} is {name}" for name, file in files.items())
+    rest = f"; nothing is loaded yet: {others}, and waits for it" if others else ""
+    return TableError("; ".join(fault.message for fault in faults) + rest, "; ".join(hints))
+
+
 def _tables_in(file: str) -> dict[str, Any]:
     """Return the table of a file; of one that holds refused rows, each of its tables."""
     from pairing.store.problems import REFUSED_COLUMNS
@@ -132,6 +153,11 @@ def _tables_in(file: str) -> dict[str, Any]:
         ]
         parts[name] = part.drop(columns=others)
     return parts
+
+
+def _fits(name: str, marks: set[str], found: Mapping[str, Any]) -> bool:
+    """Tell whether a table's marks are there; an id that is lacking is made from the name."""
+    return marks - found.keys() <= {TABLES[name].key[0]} if "name" in marks & found.keys() else marks <= found.keys()
 
 
 def is_export(file: str) -> bool:
@@ -159,13 +185,17 @@ def table_of(file: str) -> str:
         if marks <= columns.keys():
             return name
     found = {name: match_headings(TABLES[name], headings)[0] for name, _ in _MARKS}
-    known = {name: len(found[name]) for name, marks in _MARKS if marks <= found[name].keys()}
+    known = {name: len(found[name]) for name, marks in _MARKS if _fits(name, marks, found[name])}
     best = [name for name, n in known.items() if n == max(known.values())]
+    if len(best) > 1:
+        called = [name for name in best if name.removesuffix("s") in plain_heading(Path(file).stem).split("_")]
+        best = called or [name for name in best if name in plain_heading(Path(file).stem).split("_")] or best
     if len(best) == 1:
         return best[0]
     if best:
         raise TableError(
-            f"{file} may be {' or '.join(best)}", f"say which, as in --{best[0]} {file}, or name its first column"
+            f"{file} may be {' or '.join(best)}: its columns ({', '.join(map(str, headings[:_SHOWN]))}) fit them alike",
+            f"say which, as in --{best[0]} {file}, or name its first column, as in {TABLES[best[0]].key[0]}",
         )
     named = [c for c in columns if not re.fullmatch(r"column_\d+", c)]
     if len(named) <= len(columns) / 2:
@@ -173,7 +203,14 @@ def table_of(file: str) -> str:
             f"the first row of {file} names {len(named)} of {len(columns)} columns: {', '.join(named) or 'none'}",
             "delete the rows above the one with the column names, such as flavouring_id",
         )
+    nearest = max(found, key=lambda name: len(found[name]))
+    if len(found[nearest]) >= _NEAR:
+        lacks = ", ".join(missing_columns(TABLES[nearest], found[nearest]))
+        raise TableError(
+            f"{file} comes nearest to {nearest} by its {first_few(found[nearest])}, and lacks: {lacks}",
+            f"give it these columns, or name another table, as in --bases {file}",
+        )
     raise TableError(
-        f"the columns of {file} fit no table: {', '.join([*columns][:8])}",
+        f"the columns of {file} fit no table: {', '.join([*columns][:_SHOWN])}",
         f"give the columns their names, such as base_id, or name the table, as in --readings {file}",
     )

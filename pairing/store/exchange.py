@@ -16,7 +16,8 @@ from pairing.errors import TableError
 from pairing.model.columns import Column, TableSchema, table_named
 from pairing.store import rules
 from pairing.store.cells import read_column
-from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings
+from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns
+from pairing.store.id_cells import by_name, with_ids
 from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
@@ -119,6 +120,7 @@ def clean(
     for note in notes:
         problems.note(note, table)
     _check_required(spec, found, frame)
+    frame, found = with_ids(spec, frame, found, problems, known)
     frame = _without_blank_rows(frame, spec, found).drop(columns=ours)
     problems.numbers = frame.index.to_numpy()
     data = _read_cells(spec, frame, found, problems, liking_scale)
@@ -188,6 +190,7 @@ def _check_rows(
     """Refuse rows that contradict themselves, one another or what is known; mask those that repeat earlier ones."""
     table = spec.name
     copies = np.zeros(len(data[spec.key[0]]), dtype=bool)
+    by_name(data, rules.REFERS.get(table, {}), known or {}, problems)
     if table == "readings":
         copies = rules.check_readings(data, problems, present)
         _note_short_scale(data["liking"], liking_scale, problems)
@@ -205,7 +208,7 @@ def _check_rows(
     if known is not None:
         if "version_of" in present:
             rules.note_parents(data, spec.key[0], known.get(table, ()), problems)
-        rules.check_references(data, rules.REFERS.get(table, {}), {k: tuple(v) for k, v in known.items()}, problems)
+        rules.check_references(data, rules.REFERS.get(table, {}), known, problems)
     if table == "readings":
         rules.refuse_whole_readings(data, problems)
     _refuse_taken_keys(spec, data, present, problems, copies)
@@ -221,10 +224,7 @@ def _raise_first(table: str, records: Sequence[Mapping[str, Any]]) -> None:
 
 
 def _check_required(spec: TableSchema, found: Mapping[str, SourceColumn], frame: pd.DataFrame) -> None:
-    needed = [c.name for c in spec.columns if c.required and c.name not in found]
-    if spec.name == "readings" and "flavouring_id" not in found:
-        needed.append("flavouring_id")
-    if needed:
+    if needed := missing_columns(spec, found):
         have = ", ".join(map(str, list(frame.columns)[:12])) or "nothing"
         raise TableError(
             f"{spec.name} has no column {' and no column '.join(needed)}; it has: {have}",

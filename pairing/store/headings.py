@@ -22,13 +22,17 @@ __all__ = [
     "heading_row",
     "is_limit",
     "match_headings",
+    "missing_columns",
     "note_titles",
+    "plain_heading",
 ]
 
 STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
 
 _PER_100ML, _PER_100G = "_per_100ml", "_per_100g"
+_TAKEN = ("_per_100g", "_per_kg")
+"""Units of bases that are taken where a heading says none."""
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
@@ -40,7 +44,9 @@ _WORDS = {
 }  # fmt: skip
 _SYNONYMS = {
     "bases": {"id": "base_id", "base": "base_id", "code": "base_id", "title": "name", "base_name": "name",
-              "serving": "serving_g", "density": "density_g_per_ml"},
+              "serving": "serving_g", "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
+              "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g",
+              "sugars": "sugars_g_per_100g", "fibre": "fibre_g_per_100g"},
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
         "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
@@ -115,7 +121,7 @@ def heading_row(rows: Sequence[Iterable[object]]) -> int:
     >>> heading_row([["Stock of spring", ""], ["base_id", "Name"], ["oat", "Oat"]])
     1
     """
-    named = [sum(_plain(cell) in _every_name() for cell in row if cell is not None) for row in rows]
+    named = [sum(plain_heading(cell) in _every_name() for cell in row if cell is not None) for row in rows]
     return next((i for i, n in enumerate(named) if n > 1), 0)
 
 
@@ -125,7 +131,8 @@ def _every_name() -> frozenset[str]:
     return frozenset({name for table in TABLES.values() for name in table.names} | synonyms)
 
 
-def _plain(heading: object) -> str:
+def plain_heading(heading: object) -> str:
+    """Write a heading as our columns are: lower case, words of one spelling, joined by _."""
     text = unicodedata.normalize("NFKC", str(heading)).replace("\ufeff", "").casefold()
     text = text.replace("%", " pct ").replace("/", " per ").replace("°", " ").replace("·", " ")
     text = re.sub(r"[^\w]+", "_", text).strip("_")
@@ -169,12 +176,14 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
     synonyms = _SYNONYMS.get(table.name, {})
     rest = [h for h in headings if not (isinstance(h, str) and h in names) and h not in STAMPS]
     for heading in rest:
-        plain = _plain(heading)
+        plain = plain_heading(heading)
         ours = plain if plain in names else synonyms.get(plain)
         converted = _converted(plain, table.names)
         if ours and ours not in found:
             found[ours] = SourceColumn(heading)
-        elif ours and plain == _plain(found[ours].source):
+            if table.name == "bases" and ours.startswith(f"{plain}_") and ours.endswith(_TAKEN):
+                notes.append(f"column {heading!r} is read as {ours}: name the unit in the heading if it is another")
+        elif ours and plain == plain_heading(found[ours].source):
             found[ours] = replace(found[ours], also=(*found[ours].also, heading))
             notes.append(f"columns {found[ours].source!r} and {heading!r} are read as one")
         elif (volume := _by_volume(plain, table)) and volume[0] not in found:
@@ -193,6 +202,25 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
     return found, notes
 
 
+def missing_columns(table: TableSchema, found: Iterable[str]) -> list[str]:
+    """Return what a file lacks, all at once; an id that is lacking is made from the name.
+
+    Examples
+    --------
+    >>> missing_columns(TABLES["readings"], ["base_id", "liking"])
+    ['trial_id', 'flavouring_id', 'dose_g_per_kg (or amount, with base_g or base_ml)']
+    >>> missing_columns(TABLES["bases"], ["name"])
+    []
+    """
+    there = {*found, *([table.key[0]] if "name" in found else [])}
+    needed = [c.name for c in table.columns if c.required and c.name not in there]
+    if table.name == "readings":
+        needed += [] if "flavouring_id" in there else ["flavouring_id"]
+        measured = {"dose_g_per_kg", "amount"} & there
+        needed += [] if measured or not needed else ["dose_g_per_kg (or amount, with base_g or base_ml)"]
+    return needed
+
+
 def is_limit(heading: object) -> bool:
     """Tell whether a heading announces a maximum.
 
@@ -201,7 +229,7 @@ def is_limit(heading: object) -> bool:
     >>> is_limit("Max. dose"), is_limit("maximum"), is_limit("maxi cola")
     (True, True, False)
     """
-    return _LIMIT.match(_plain(heading)) is not None
+    return _LIMIT.match(plain_heading(heading)) is not None
 
 
 def _near(plain: str, names: tuple[str, ...]) -> str:

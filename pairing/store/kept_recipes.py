@@ -9,7 +9,7 @@ from pairing.model.fields import clean_id
 from pairing.model.recipe import Recipe, recipe_text
 from pairing.store import ledger
 from pairing.store.exchange import clean
-from pairing.store.known import known_ids
+from pairing.store.known import known_names
 
 if TYPE_CHECKING:
     from pairing.store.database import Transaction
@@ -55,7 +55,7 @@ def keep_recipe(
     }
     if not own.empty and all((own[c].iloc[-1] or None) == row[c] for c in _SAME):
         return f"{name}@{row['version'] - 1}"
-    frame = clean("recipes", pd.DataFrame([row]), known=known_ids(tx), on_bad="raise").table
+    frame = clean("recipes", pd.DataFrame([row]), known=known_names(tx), on_bad="raise").table
     begun = ledger.begin_revision(tx, "keep", about=f"recipe {name}, version {row['version']}")
     ledger.append(tx, "recipes", frame, begun.batch)
     return f"{name}@{row['version']}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pairing.model.columns import TABLES
 from pairing.model.shelf import Shelf
 from pairing.store import ledger, state
 from pairing.store.calibrations import with_lots
@@ -13,14 +14,15 @@ from pairing.store.in_use import InUse, lots_in_use
 if TYPE_CHECKING:
     from pairing.store.database import Database, Transaction
 
-__all__ = ["Known", "known_ids"]
+__all__ = ["Known", "known_names"]
 
 _READ = ("bases", "flavourings", "tasters", "calibrations")
 
 
-def known_ids(tx: Transaction) -> dict[str, set[str]]:
-    """Return the ids of bases, flavourings and targets that rows may refer to."""
-    return {name: ledger.ids(tx, name) for name in ("bases", "flavourings", "targets")}
+def known_names(tx: Transaction) -> dict[str, dict[str, str]]:
+    """Return what bases, flavourings and targets that rows may refer to are called, by id."""
+    found = {name: ledger.columns_of(tx, name) for name in ("bases", "flavourings", "targets")}
+    return {name: dict(zip(rows[TABLES[name].key[0]], rows["name"], strict=True)) for name, rows in found.items()}
 
 
 class Known:

@@ -13,20 +13,28 @@ import numpy as np
 
 from pairing.errors import TableError
 from pairing.model.columns import TABLES, table_named
-from pairing.model.fields import is_missing
 from pairing.model.shelf import Shelf
 from pairing.store import bulk, ledger, restore, restoring, stamps, state
 from pairing.store.calibrations import with_lots
+from pairing.store.compared import (
+    another_version,
+    compare,
+    conflict,
+    of_readings,
+    only_fills,
+    positions,
+    same_base,
+    whole_readings,
+    with_kept_cells,
+)
 from pairing.store.exchange import Cleaned, clean
 from pairing.store.food_use import declared, note_unstated
 from pairing.store.in_use import lots_in_use
-from pairing.store.known import known_ids
+from pairing.store.known import known_names
 from pairing.store.load_report import LoadReport
 from pairing.store.notes import Note
 from pairing.store.oddities import differ_by_case, odd_readings, taken_out
 from pairing.store.problems import Problems, refused_frame
-from pairing.store.raw import absent
-from pairing.store.rules import key_codes
 from pairing.store.watched import Watch
 from pairing.store.words import refuse_unplaced
 
@@ -41,7 +49,8 @@ ORDER = (
     *("bases", "flavourings", "tasters", "targets", "readings", "steps", "comparisons", "calibrations"),
     *("lots", "weighings", "recipes", "photos"),
 )
-_READING = ("trial_id", "taster", "reading")
+_DESCRIBED = ("bases", "flavourings", "tasters", "targets", "lots")
+"""Tables whose rows say more of a thing: what was not known of it may be added without asking."""
 
 
 def load(
@@ -124,10 +133,15 @@ def _plan(
     skipped: dict[str, int] = {}
     notes: list[Note] = []
     decimal_comma: dict[str, bool | None] = {}
+    faults: list[TableError] = []
     for name in ORDER:
         if sources.get(name) is None:
             continue
-        cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
+        try:
+            cleaned = clean(name, sources[name], known=work.known(), liking_scale=liking_scale)
+        except TableError as error:
+            faults.append(error)
+            continue
         if name == "flavourings":
             cleaned = cleaned if food_use is None else declared(cleaned, food_use)
             notes += note_unstated(cleaned)
@@ -137,6 +151,11 @@ def _plan(
         accepted[name], revised[name] = merged.accepted, merged.revised
         skipped[name] = merged.skipped + len(cleaned.skipped)
         notes += [n for n in (*cleaned.notes, *merged.notes) if n not in notes]
+    if len(faults) > 1:
+        hints = dict.fromkeys(fault.hint for fault in faults)
+        raise TableError("; ".join(fault.message for fault in faults), "; ".join(hints))
+    if faults:
+        raise faults[0]
     report = LoadReport(
         refused=pd.concat(refused, ignore_index=True) if refused else refused_frame([]),
         accepted=accepted,
@@ -188,15 +207,16 @@ class _Work:
     revise: bool
     watch: Watch | None = None
     pending: dict[str, pd.DataFrame] = field(default_factory=dict)
-    _ids: dict[str, set[str]] = field(default_factory=dict)
+    _ids: dict[str, dict[str, str]] = field(default_factory=dict)
 
-    def known(self) -> dict[str, set[str]]:
-        """Return the ids that may be referred to, those of this load included."""
+    def known(self) -> dict[str, dict[str, str]]:
+        """Return what may be referred to, names by id, this load's included."""
         if not self._ids:
-            self._ids = known_ids(self.tx)
+            self._ids = known_names(self.tx)
         for name in self._ids:
             if name in self.pending:
-                self._ids[name] |= set(self.pending[name][TABLES[name].key[0]])
+                rows = self.pending[name]
+                self._ids[name] |= dict(zip(rows[TABLES[name].key[0]], rows["name"], strict=True))
         return self._ids
 
     def merge(self, name: str, cleaned: Cleaned) -> _Merged:
@@ -204,41 +224,44 @@ class _Work:
         spec, table = TABLES[name], cleaned.table
         keys = ledger.row_keys(spec, table)
         kept = ledger.latest(self.tx, name, **({"trials": table["trial_id"]} if name == "readings" else {"keys": keys}))
-        at = _positions(kept, keys)
+        at = positions(kept, keys)
         there = at >= 0
         there[there] = kept["gone"].to_numpy()[at[there]] == 0
         compared = [c for c in cleaned.present if c not in spec.key]
-        same, first = _compare(table, kept, at, there, compared)
+        same, first = compare(table, kept, at, there, compared)
         add, differ = ~there, there & ~same
         removed = kept.iloc[:0]
         if name == "readings" and len(kept):
-            add, differ, same, removed = _whole_readings(table, kept, at, there, same)
+            add, differ, same, removed = whole_readings(table, kept, at, there, same)
             if not self.revise:
-                lost = same & _of_readings(table, removed)
+                lost = same & of_readings(table, removed)
                 differ, same = differ | lost, same & ~lost
+        fills = np.zeros(len(table), dtype=bool)
+        if name in _DESCRIBED and cleaned.stamps is None:
+            fills = differ & only_fills(table, kept, at, there, compared)
         problems = Problems(numbers=cleaned.rows)
         if name == "readings":
-            _same_base(table, kept, problems)
+            same_base(table, kept, problems)
         if name == "tasters" and self.watch is not None and len(table) and cleaned.stamps is None:
             for at_row, one in self.watch.unplaced(table, self._shelf()):
                 problems.refuse([at_row], one.column, table[one.column].iloc[at_row], one.reason, one.remedy)
         if name in ("bases", "flavourings") and cleaned.stamps is None:
             refuse_unplaced(table, np.flatnonzero(~same), problems)
         if not self.revise:
-            for i in np.flatnonzero(differ):
+            for i in np.flatnonzero(differ & ~fills):
                 old = kept.iloc[at[i]] if there[i] else None
-                problems.refuse([i], *_conflict(spec.key, table.iloc[i], old, first.get(int(i))))
+                problems.refuse([i], *conflict(spec.key, table.iloc[i], old, first.get(int(i))))
         elif name == "recipes":
             for i in np.flatnonzero(differ & there):
-                _another_version(table, kept, int(at[i]), int(i), problems)
+                another_version(table, kept, int(at[i]), int(i), problems)
         good = problems.good(len(table))
         chosen = (add | differ) & good & ~same
-        rows = _with_kept_cells(table, kept, at, chosen, cleaned.present)
+        rows = with_kept_cells(table, kept, at, chosen, cleaned.present)
         rows["row_key"] = keys if chosen.all() else [keys[i] for i in np.flatnonzero(chosen)]
         if cleaned.stamps is not None:
             rows[list(cleaned.stamps.columns)] = cleaned.stamps.to_numpy(dtype=object)[chosen]
         revised = int((chosen & there).sum())
-        removed = removed[self.revise & ~_of_readings(removed, table[~good])]
+        removed = removed[self.revise & ~of_readings(removed, table[~good])]
         if len(removed):
             import pandas as pd
 
@@ -274,118 +297,3 @@ class _Work:
             parts[name] = both.drop_duplicates(TABLES[name].key[0])
         shelf = with_lots(parts, lots_in_use(self.tx).names)
         return replace(shelf, jurisdiction=state.read_settings(self.tx)["jurisdiction"])
-
-
-def _positions(kept: pd.DataFrame, keys: list[str]) -> np.ndarray:
-    import pandas as pd
-
-    return np.array(pd.Index(kept["row_key"]).get_indexer(pd.Index(keys, dtype=object)), dtype=np.int64)
-
-
-def _compare(
-    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, there: np.ndarray, columns: list[str]
-) -> tuple[np.ndarray, dict[int, str]]:
-    """Tell which rows say the same as the kept ones, and the first column in which others differ."""
-    same = there.copy()
-    rows = np.flatnonzero(there)
-    first: dict[int, str] = {}
-    for name in columns:
-        ours, theirs = table[name].to_numpy()[rows], kept[name].to_numpy()[at[rows]]
-        if ours.dtype.kind == "f":
-            equal = (ours == theirs) | (np.isnan(ours) & np.isnan(theirs))
-        else:
-            equal = np.asarray(ours == theirs, dtype=bool) | (absent(ours) & absent(theirs))
-        for i in rows[~equal]:
-            first.setdefault(int(i), name)
-        same[rows[~equal]] = False
-    return same, first
-
-
-def _whole_readings(
-    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, there: np.ndarray, same: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, pd.DataFrame]:
-    """Compare readings as wholes: one that loses or gains a flavouring is another reading."""
-    import pandas as pd
-
-    alive = kept[kept["gone"] == 0]
-    both = pd.concat([table[list(_READING)], alive[list(_READING)]], ignore_index=True)
-    codes = key_codes([pd.factorize(both[name])[0].astype(np.int64) + 1 for name in _READING])
-    ours, theirs = codes[: len(table)], codes[len(table) :]
-    n = int(codes.max(initial=-1)) + 1
-    mine, kept_rows = np.bincount(ours, minlength=n), np.bincount(theirs, minlength=n)
-    equal_rows = np.bincount(ours, weights=same, minlength=n)
-    whole = (kept_rows == mine) & (equal_rows == mine)
-    exists = kept_rows > 0
-    listed = np.isin(alive.index.to_numpy(), at[there])
-    removed = alive[(mine > 0)[theirs] & ~listed]
-    changed = (exists & ~whole)[ours]
-    return ~exists[ours], changed & ~same, same & ~(changed & ~same), removed
-
-
-def _of_readings(table: pd.DataFrame, others: pd.DataFrame) -> np.ndarray:
-    """Mask the rows that belong to a reading of other rows."""
-    import pandas as pd
-
-    if others.empty or table.empty:
-        return np.zeros(len(table), dtype=bool)
-    ours, theirs = (pd.MultiIndex.from_frame(rows[list(_READING)]) for rows in (table, others))
-    return np.asarray(ours.isin(theirs), dtype=bool)
-
-
-def _same_base(table: pd.DataFrame, kept: pd.DataFrame, problems: Problems) -> None:
-    alive = kept[kept["gone"] == 0].drop_duplicates("trial_id").set_index("trial_id")["base_id"]
-    if alive.empty:
-        return
-    base = table["trial_id"].map(alive).to_numpy(dtype=object)
-    ours = table["base_id"].to_numpy(dtype=object)
-    known = np.array([isinstance(b, str) for b in base], dtype=bool)
-    for i in np.flatnonzero(known & (base != ours)):
-        reason = f"trial {table['trial_id'].iloc[i]!r} is kept with base_id {base[i]!r}, here {ours[i]!r}"
-        problems.refuse([i], "base_id", ours[i], reason, "give every cup its own trial_id")
-
-
-def _another_version(table: pd.DataFrame, kept: pd.DataFrame, at: int, i: int, problems: Problems) -> None:
-    """Refuse a row that would change what a kept version holds; its status and note may change."""
-    for column in ("base_id", "doses"):
-        if table[column].iloc[i] != kept[column].iloc[at]:
-            version = f"{table['recipe_id'].iloc[i]}@{table['version'].iloc[i]:.0f}"
-            reason = f"{version} is kept with {column} {kept[column].iloc[at]!r}: no version is overwritten"
-            problems.refuse([i], column, table[column].iloc[i], reason, "give it the next version")
-
-
-def _conflict(
-    key: tuple[str, ...], new: pd.Series, kept: pd.Series | None, column: str | None
-) -> tuple[str, Any, str, str]:
-    named = ", ".join(f"{k} {_said(new[k])}" for k in key if new[k] is not None)
-    remedy = (
-        'load it again with --on-conflict revise (on_conflict="revise" in Python) to make it a correction, '
-        "or leave it out"
-    )
-    if column is None or kept is None:
-        return key[0], new[key[0]], f"{named}: its reading is kept with other rows", remedy
-    reason = f"{named} is kept with other content: {column} is {_said(kept[column])}, here {_said(new[column])}"
-    return column, new[column], reason, remedy
-
-
-def _said(cell: Any) -> str:
-    return "empty" if is_missing(cell) else f"{cell:g}" if isinstance(cell, float) else repr(cell)
-
-
-def _with_kept_cells(
-    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, chosen: np.ndarray, present: tuple[str, ...]
-) -> pd.DataFrame:
-    """Return the chosen rows; columns that the file does not have keep what is kept."""
-    rows = table.copy(deep=False) if chosen.all() else table[chosen].reset_index(drop=True)
-    where = at[chosen]
-    old = np.flatnonzero(where >= 0)
-    place = np.full(len(rows), -1, dtype=np.int64)
-    place[old] = kept["place"].to_numpy()[where[old]]
-    rows["place"] = place
-    old = old[kept["gone"].to_numpy()[where[old]] == 0]
-    if len(old):
-        for name in table.columns:
-            if name not in present:
-                cells = rows[name].to_numpy(copy=True)
-                cells[old] = kept[name].to_numpy()[where[old]]
-                rows[name] = cells
-    return rows

@@ -12,7 +12,7 @@ from pairing.model.columns import READINGS, TABLES
 from pairing.model.fields import is_missing
 from pairing.store import ledger
 from pairing.store.exchange import clean
-from pairing.store.known import known_ids
+from pairing.store.known import known_names
 from pairing.store.problems import Problems
 from pairing.store.rights import check_others
 from pairing.store.stocked import shelf_of
@@ -159,7 +159,7 @@ def correct(
     changed = rows.copy()
     for name, value in changes.items():
         _set(changed, name, value, _shared(rows, chosen) if name in _OF_READING and table == "readings" else chosen)
-    cleaned = clean(table, changed[list(TABLES[table].names)], known=known_ids(tx), on_bad="raise").table
+    cleaned = clean(table, changed[list(TABLES[table].names)], known=known_names(tx), on_bad="raise").table
     if table == "tasters" and watch is not None:
         for _, one in watch.unplaced(cleaned, shelf_of(tx)):
             raise TableError(f"{one.column} of {said}: {one.reason}", one.remedy)

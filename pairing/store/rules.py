@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,9 +17,6 @@ from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.directions import Direction, parse_direction
 from pairing.store.problems import Problems, RowsOf
 from pairing.store.raw import absent, factorized
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 __all__ = [
     "REFERS",
@@ -357,7 +353,7 @@ def _equal(a: object, b: object) -> bool:
 
 
 def check_references(
-    data: Data, refers: Mapping[str, str], known: Mapping[str, pd.Index | Sequence[str]], problems: Problems
+    data: Data, refers: Mapping[str, str], known: Mapping[str, Iterable[str]], problems: Problems
 ) -> None:
     """Refuse rows that name a base, flavouring or target that nobody has described.
 

@@ -20,7 +20,7 @@ from pairing.stock.reckon import Held, Weighing, cost_per_g, held_g, lot_meant, 
 from pairing.store import ledger, state
 from pairing.store.calibrations import with_lots
 from pairing.store.exchange import clean
-from pairing.store.known import known_ids
+from pairing.store.known import known_names
 from pairing.store.trials import rows_with
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def buy(tx: Transaction, item_id: str, size: str, facts: Mapping[str, Any]) -> L
     if row.get("made_at") is None and row.get("bought_at") is None:
         row["bought_at"] = datetime.now().astimezone().date().isoformat()
     check_days(Lot.of_row({**dict.fromkeys(LOTS.names), **row}), datetime.now(UTC))
-    frame = clean("lots", pd.DataFrame([row]), known=known_ids(tx), on_bad="raise").table
+    frame = clean("lots", pd.DataFrame([row]), known=known_names(tx), on_bad="raise").table
     begun = ledger.begin_revision(tx, "buy", about=f"{item_id}, lot {lot}: {size}")
     ledger.append(tx, "lots", frame, begun.batch)
     return Lot.of_row(frame.to_dict("records")[0])
