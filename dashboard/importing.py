@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from pairing.errors import PairingError
+from pairing.errors import PairingError, TableError
 from pairing.model.columns import TABLES
 from pairing.store.notes import Note, in_short
+from pairing.store.placing import table_of
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import count, md
 
@@ -21,11 +22,11 @@ if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.store.exchange import Cleaned
 
-__all__ = ["guessed", "show"]
+__all__ = ["show"]
 
-NOTHING: Mapping[str, list[str]] = {"bases": [], "flavourings": [], "targets": []}
+NOTHING: Mapping[str, dict[str, str]] = {"bases": {}, "flavourings": {}, "targets": {}}
 
-KINDS = ("bases", "flavourings", "readings", "tasters", "steps", "targets", "comparisons", "calibrations")
+KINDS = tuple(TABLES)
 
 
 def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
@@ -46,10 +47,12 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
     try:
         with st.spinner("Reading the file …"):
             frame = _read(file)
-        guess = guessed(map(str, frame.columns))
-        table = st.selectbox(
-            "Table", KINDS, KINDS.index(guess), help="Guessed from the column names.", key=f"table-{file.file_id}"
-        )
+        place, unclear = _placed(file.name, list(frame.columns))
+        about = "Told by the column names, and by the file's where those fit several."
+        table = st.selectbox("Table", KINDS, place, help=about, key=f"table-{file.file_id}")
+        if table is None:
+            st.warning(md(f"{unclear}. Choose the table."))
+            return
         with st.spinner("Reading the file …"):
             preview = clean(table, frame, known=_known(bench) if bench else NOTHING)
     except PairingError as error:
@@ -71,29 +74,23 @@ def show(bench: Bench | None, make: Callable[[], Bench] | None = None) -> None:
     parts.said()
 
 
-def guessed(headings: Iterable[str]) -> str:
-    """Return which table has most of these columns, and all that it needs if any has.
-
-    Examples
-    --------
-    >>> guessed(["trial_id", "base_id", "flavouring_id", "liking"]), guessed(["Flavouring_ID", "name", "label dose"])
-    ('readings', 'flavourings')
-    """
-    given = {"_".join(heading.lower().split()) for heading in headings}
-
-    def fit(kind: str) -> tuple[int, int]:
-        columns = TABLES[kind].by_name
-        needed = {name for name, column in columns.items() if column.required}
-        return -len(needed - given), len(given & columns.keys())
-
-    return max(KINDS, key=fit)
+def _placed(file: str, headings: list[Any]) -> tuple[int | None, str]:
+    """Return the place among `KINDS` of the table that a file is, or None and why it cannot be told."""
+    try:
+        return KINDS.index(table_of(file, headings)), ""
+    except TableError as error:
+        return None, error.message
 
 
-def _known(bench: Bench) -> dict[str, list[str]]:
-    """Ids that the rows of a file may name."""
+def _known(bench: Bench) -> dict[str, dict[str, str]]:
+    """Names, by id, that the rows of a file may refer to."""
     shelf = session.shelf(bench)
-    targets = session.table(bench, "targets")["target_id"].tolist()
-    return {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings), "targets": targets}
+    targets = session.table(bench, "targets")
+    return {
+        "bases": {one: base.name for one, base in shelf.bases.items()},
+        "flavourings": {one: flavouring.name for one, flavouring in shelf.flavourings.items()},
+        "targets": dict(zip(targets["target_id"], targets["name"], strict=True)),
+    }
 
 
 def _read(file: Any) -> pd.DataFrame:

@@ -7,40 +7,20 @@ are in all the same, and loading a corrected file again adds only what is new.
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import open_bench, whole
 from pairing.cli.output import Output
-from pairing.errors import TableError, first_few
+from pairing.errors import TableError
 from pairing.model.columns import TABLES
-from pairing.store.headings import match_headings, missing_columns, plain_heading
 from pairing.store.notes import in_short
+from pairing.store.placing import table_of
 from pairing.store.sheets import sheet_names
 
 if TYPE_CHECKING:
     from pairing.store.load_report import LoadReport
-
-_MARKS = (
-    ("steps", {"trial_id", "kind"}),
-    ("readings", {"trial_id", "base_id"}),
-    ("comparisons", {"check_id"}),
-    ("weighings", {"item_id", "lot", "gross_g"}),
-    ("lots", {"item_id", "lot"}),
-    ("recipes", {"recipe_id", "doses"}),
-    ("photos", {"photo_id"}),
-    ("calibrations", {"flavouring_id", "drops", "grams"}),
-    ("flavourings", {"flavouring_id", "name"}),
-    ("bases", {"base_id", "name"}),
-    ("targets", {"target_id", "name"}),
-    ("tasters", {"taster"}),
-)
-"""Columns that tell which table a file is, tried in this order."""
-_SHOWN = 8
-_NEAR = 3
-"""So many columns of a table tell that a file is meant for it (our choice)."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -144,7 +124,7 @@ def _tables_in(file: str) -> dict[str, Any]:
 
     frame = read(Path(file))
     if not set(REFUSED_COLUMNS) <= set(map(str, frame.columns)) or not set(frame["table"]) <= set(TABLES):
-        return {table_of(file): file}
+        return {table_of(file, list(frame.columns)): file}
     parts = {}
     for name in frame["table"].unique():
         part = frame[frame["table"] == name]
@@ -155,11 +135,6 @@ def _tables_in(file: str) -> dict[str, Any]:
     return parts
 
 
-def _fits(name: str, marks: set[str], found: Mapping[str, Any]) -> bool:
-    """Tell whether a table's marks are there; an id that is lacking is made from the name."""
-    return marks - found.keys() <= {TABLES[name].key[0]} if "name" in marks & found.keys() else marks <= found.keys()
-
-
 def is_export(file: str) -> bool:
     """Tell whether a path is a folder, or a workbook with a sheet per table."""
     path = Path(file)
@@ -167,50 +142,3 @@ def is_export(file: str) -> bool:
         return path.is_dir()
 
     return bool(set(sheet_names(path)) & set(TABLES))
-
-
-def table_of(file: str) -> str:
-    """Tell from its columns which table a file is.
-
-    Raises
-    ------
-    TableError
-        When the columns fit no table.
-    """
-    from pairing.store.exchange import read
-
-    headings: list[Any] = list(read(Path(file)).columns)
-    columns = {str(c).strip().casefold().replace(" ", "_"): None for c in headings}
-    for name, marks in _MARKS:
-        if marks <= columns.keys():
-            return name
-    found = {name: match_headings(TABLES[name], headings)[0] for name, _ in _MARKS}
-    known = {name: len(found[name]) for name, marks in _MARKS if _fits(name, marks, found[name])}
-    best = [name for name, n in known.items() if n == max(known.values())]
-    if len(best) > 1:
-        called = [name for name in best if name.removesuffix("s") in plain_heading(Path(file).stem).split("_")]
-        best = called or [name for name in best if name in plain_heading(Path(file).stem).split("_")] or best
-    if len(best) == 1:
-        return best[0]
-    if best:
-        raise TableError(
-            f"{file} may be {' or '.join(best)}: its columns ({', '.join(map(str, headings[:_SHOWN]))}) fit them alike",
-            f"say which, as in --{best[0]} {file}, or name its first column, as in {TABLES[best[0]].key[0]}",
-        )
-    named = [c for c in columns if not re.fullmatch(r"column_\d+", c)]
-    if len(named) <= len(columns) / 2:
-        raise TableError(
-            f"the first row of {file} names {len(named)} of {len(columns)} columns: {', '.join(named) or 'none'}",
-            "delete the rows above the one with the column names, such as flavouring_id",
-        )
-    nearest = max(found, key=lambda name: len(found[name]))
-    if len(found[nearest]) >= _NEAR:
-        lacks = ", ".join(missing_columns(TABLES[nearest], found[nearest]))
-        raise TableError(
-            f"{file} comes nearest to {nearest} by its {first_few(found[nearest])}, and lacks: {lacks}",
-            f"give it these columns, or name another table, as in --bases {file}",
-        )
-    raise TableError(
-        f"the columns of {file} fit no table: {', '.join([*columns][:_SHOWN])}",
-        f"give the columns their names, such as base_id, or name the table, as in --readings {file}",
-    )

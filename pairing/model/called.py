@@ -5,31 +5,58 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-__all__ = ["called"]
+from pairing.errors import UnknownIdError, nearest_item
+
+__all__ = ["called", "meant", "names_of"]
 
 _BETWEEN = re.compile(r"[\s_-]+")
 
 
-def called(text: str, known: Mapping[str, str] | Iterable[str]) -> str | None:
-    """Return the one id that is meant; None where none is, or several are.
+def called(texts: Iterable[str], known: Mapping[str, str] | Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Return the ids that each text may mean: one is clear, several are not.
 
     Parameters
     ----------
-    text : str
+    texts : iterable of str
     known : mapping of id to name, or ids
 
     Examples
     --------
-    >>> known = {"oat": "Oat drink", "whey": "Whey shake", "lime-leaf": "Lime leaf drops"}
-    >>> called("oat", known), called(" OAT  Drink ", known), called("Lime Leaf", known), called("drink", known)
-    ('oat', 'oat', 'lime-leaf', None)
+    >>> called(["oat", " OAT Drink ", "Lime Leaf", "drink"], {"oat": "Oat drink", "lime-leaf": "Lime leaf drops"})
+    {'oat': ('oat',), ' OAT Drink ': ('oat',), 'Lime Leaf': ('lime-leaf',), 'drink': ()}
+    >>> called(["Oat drink"], {"oat": "Oat drink", "oat-b": "Oat  drink"})
+    {'Oat drink': ('oat', 'oat-b')}
     """
-    names = known if isinstance(known, Mapping) else dict.fromkeys(known, "")
-    if text in names:
-        return text
-    wanted = _plain(text)
-    found = [one for one, name in names.items() if wanted and wanted in (_plain(one), _plain(name))]
-    return found[0] if len(found) == 1 else None
+    names = names_of([known])
+    ids: dict[str, list[str]] = {}
+    for one, name in names.items():
+        for word in {_plain(one), _plain(name)} - {""}:
+            ids.setdefault(word, []).append(one)
+    return {text: (text,) if text in names else tuple(ids.get(_plain(text), ())) for text in texts}
+
+
+def meant(text: str, known: Mapping[str, str], what: str) -> str:
+    """Return the one id that is meant.
+
+    Raises
+    ------
+    UnknownIdError
+        Where none is, with the nearest; or several are, with the choices.
+    """
+    found = called([text], known)[text]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise UnknownIdError(f"{text!r} may be {what} {' or '.join(found)}", "say which by its id")
+    raise UnknownIdError(f"no {what} {text!r}", nearest_item(text, known))
+
+
+def names_of(parts: Iterable[Mapping[str, str] | Iterable[str]]) -> dict[str, str]:
+    """Return the names of several kinds of things by id, empty where only ids are known."""
+    out: dict[str, str] = {}
+    for part in parts:
+        out |= part if isinstance(part, Mapping) else dict.fromkeys(part, "")
+    return out
 
 
 def _plain(text: str) -> str:

@@ -46,10 +46,7 @@ def compare(
     first: dict[int, str] = {}
     for name in columns:
         ours, theirs = table[name].to_numpy()[rows], kept[name].to_numpy()[at[rows]]
-        if ours.dtype.kind == "f":
-            equal = (ours == theirs) | (np.isnan(ours) & np.isnan(theirs))
-        else:
-            equal = np.asarray(ours == theirs, dtype=bool) | (absent(ours) & absent(theirs))
+        equal = _equal(ours, theirs)
         for i in rows[~equal]:
             first.setdefault(int(i), name)
         same[rows[~equal]] = False
@@ -149,13 +146,36 @@ def with_kept_cells(
 
 
 def only_fills(
-    table: pd.DataFrame, kept: pd.DataFrame, at: np.ndarray, there: np.ndarray, columns: Sequence[str]
-) -> np.ndarray:
-    """Mask the rows that say no more than what the kept ones leave empty."""
-    out = there.copy()
+    table: pd.DataFrame,
+    kept: pd.DataFrame,
+    at: np.ndarray,
+    there: np.ndarray,
+    columns: Sequence[str],
+    past: pd.DataFrame,
+) -> tuple[np.ndarray, dict[int, str]]:
+    """Mask the rows that say no more than what the kept ones leave empty; of others, name a column that says else.
+
+    A cell that held something before was emptied on purpose (``past``: all rows that ever were): to fill it is not to
+    say more.
+    """
+    fills = there.copy()
+    differs: dict[int, str] = {}
     rows = np.flatnonzero(there)
     for name in columns:
         ours, theirs = table[name].to_numpy()[rows], kept[name].to_numpy()[at[rows]]
-        unsaid = np.isnan(theirs) if theirs.dtype.kind == "f" else absent(theirs)
-        out[rows[~np.asarray((ours == theirs) | unsaid, dtype=bool)]] &= False
-    return out
+        unsaid = _empty(theirs)
+        if unsaid.any():
+            emptied = set(past["row_key"][~_empty(past[name].to_numpy())])
+            unsaid &= ~kept["row_key"].isin(emptied).to_numpy()[at[rows]]
+        for i in rows[~(_equal(ours, theirs) | unsaid)]:
+            differs.setdefault(int(i), name)
+    fills[list(differs)] = False
+    return fills, differs
+
+
+def _empty(cells: np.ndarray) -> np.ndarray:
+    return np.asarray(np.isnan(cells) if cells.dtype.kind == "f" else absent(cells), dtype=bool)
+
+
+def _equal(ours: np.ndarray, theirs: np.ndarray) -> np.ndarray:
+    return np.asarray((ours == theirs) | (_empty(ours) & _empty(theirs)), dtype=bool)

@@ -31,8 +31,8 @@ STAMPS = ("revision", "revised_at", "author")
 """Columns that an export adds; a file that has them keeps them where they fit the bench."""
 
 _PER_100ML, _PER_100G = "_per_100ml", "_per_100g"
-_TAKEN = ("_per_100g", "_per_kg")
-"""Units of bases that are taken where a heading says none."""
+_TAKEN = ("_per_100g", "_per_kg", "_per_g")
+"""Units that are taken where a heading says none."""
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
@@ -181,7 +181,7 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
         converted = _converted(plain, table.names)
         if ours and ours not in found:
             found[ours] = SourceColumn(heading)
-            if table.name == "bases" and ours.startswith(f"{plain}_") and ours.endswith(_TAKEN):
+            if ours.startswith(f"{plain}_") and ours.endswith(_TAKEN):
                 notes.append(f"column {heading!r} is read as {ours}: name the unit in the heading if it is another")
         elif ours and plain == plain_heading(found[ours].source):
             found[ours] = replace(found[ours], also=(*found[ours].also, heading))

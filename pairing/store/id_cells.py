@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import first_few
-from pairing.model.called import called
+from pairing.model.called import called, names_of
 from pairing.model.columns import TableSchema
 from pairing.model.fields import written
 from pairing.store.headings import SourceColumn
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 __all__ = ["by_name", "id_from", "with_ids"]
 
 _NOT_WORD = re.compile(r"[\W_]+")
-_MOST = 1000
-"""Distinct ids that are looked up by what they are called (our choice): no shelf has more."""
 
 
 def id_from(name: str) -> str:
@@ -44,10 +42,10 @@ def id_from(name: str) -> str:
 def with_ids(
     spec: TableSchema,
     frame: pd.DataFrame,
-    found: Mapping[str, SourceColumn],
+    found: dict[str, SourceColumn],
     problems: Problems,
     known: Mapping[str, Iterable[str]] | None = None,
-) -> tuple[pd.DataFrame, Mapping[str, SourceColumn]]:
+) -> tuple[pd.DataFrame, dict[str, SourceColumn]]:
     """Fill empty ids from the names beside them: the id that is called so already, else a new one of its words."""
     key = spec.key[0]
     if "name" not in found:
@@ -57,17 +55,14 @@ def with_ids(
     lacking = np.flatnonzero(is_blank(given) & ~is_blank(names))
     if not len(lacking):
         return frame, found
-    there = (known or {}).get(spec.name, ())
     made: dict[str, str] = {}
     taken = {str(one) for one in given[~is_blank(given)]}
-    for i in lacking:
-        name = str(written(names[i])).strip()
-        if name not in made:
-            new = called(name, there) or _free(id_from(name), taken)
-            made[name] = new
-            taken.add(new)
+    said = [str(written(names[i])).strip() for i in lacking]
+    for name, there in called(said, (known or {}).get(spec.name, ())).items():
+        made[name] = there[0] if len(there) == 1 else _free(id_from(name), taken)
+        taken.add(made[name])
     ids = given.copy()
-    ids[lacking] = [made[str(written(names[i])).strip()] or None for i in lacking]
+    ids[lacking] = [made[name] or None for name in said]
     source = found.get(key, SourceColumn(key))
     filled = frame.copy(deep=False)
     filled[source.source] = ids
@@ -98,11 +93,10 @@ def by_name(data: Data, refers: Mapping[str, str], known: Mapping[str, Iterable[
         Takes a note of what was taken for what.
     """
     for column, tables in refers.items():
-        parts = [known.get(name, ()) for name in tables.split("+")]
-        names = {i: name for part in parts for i, name in _named(part).items()}
+        names = names_of(known.get(name, ()) for name in tables.split("+"))
         codes, distinct = factorized(data[column])
-        others = [one for one in distinct if one and one not in names][:_MOST]
-        meant = {one: found for one in others if (found := called(one, names)) is not None}
+        others = [one for one in distinct if one and one not in names]
+        meant = {one: found[0] for one, found in called(others, names).items() if len(found) == 1}
         if not meant:
             continue
         rows_of, cells = RowsOf(codes), data[column].copy()
@@ -112,7 +106,3 @@ def by_name(data: Data, refers: Mapping[str, str], known: Mapping[str, Iterable[
         data[column] = cells
         data.known.pop(column, None)
         problems.note(first_few(f"{one!r} is taken for {found}" for one, found in meant.items()), column)
-
-
-def _named(known: Iterable[str]) -> Mapping[str, str]:
-    return known if isinstance(known, Mapping) else dict.fromkeys(known, "")

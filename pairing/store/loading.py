@@ -237,8 +237,9 @@ class _Work:
                 lost = same & of_readings(table, removed)
                 differ, same = differ | lost, same & ~lost
         fills = np.zeros(len(table), dtype=bool)
-        if name in _DESCRIBED and cleaned.stamps is None:
-            fills = differ & only_fills(table, kept, at, there, compared)
+        if name in _DESCRIBED and cleaned.stamps is None and differ.any():
+            fills, differs = only_fills(table, kept, at, differ, compared, ledger.versions(self.tx, name))
+            first |= differs
         problems = Problems(numbers=cleaned.rows)
         if name == "readings":
             same_base(table, kept, problems)

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from pairing.errors import PairingError, QuantityError, first_few, nearest, nearest_item, or_else
+from pairing.model.called import called, names_of
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing
@@ -370,7 +371,7 @@ def check_references(
         names = tables.split("+")
         if not all(name in known for name in names):
             continue
-        ids = {i for name in names for i in known[name]}
+        ids = names_of(known[name] for name in names)
         codes = data.codes(column)
         rows_of, unknown = RowsOf(codes), 0
         for j, one in [(codes[i], data[column][i]) for i in _first_rows(codes)]:
@@ -379,6 +380,10 @@ def check_references(
                 rows = rows_of(j)
                 reason = f"{column} {one!r} is not a known {what}"
                 remedy = f"add it to {names[-1]} first"
-                if (unknown := unknown + 1) <= _NAMED_NEAREST:
+                unknown += 1
+                if unknown <= _NAMED_NEAREST and (several := called([one], ids)[one]):
+                    reason = f"{column} {one!r} may be {what} {' or '.join(several)}"
+                    remedy = "write the id that is meant"
+                elif unknown <= _NAMED_NEAREST:
                     remedy = or_else(nearest_item(one, ids), f"otherwise {remedy}")
                 problems.refuse(rows, column, one, reason, remedy)

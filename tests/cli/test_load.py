@@ -9,6 +9,7 @@ from pairing.bench import Bench
 from pairing.cli import main
 from pairing.errors import TableError
 from pairing.model import fields
+from pairing.store.placing import table_of
 
 
 def test_a_title_above_the_column_names_is_passed_over_and_named(tmp_path, capsys, place):
@@ -219,19 +220,37 @@ def test_a_refused_number_that_may_be_either_is_not_read_by_chance(tmp_path, cap
     assert Bench.open(bench).shelf().base("oat").sodium_mg_per_100g == 1250
 
 
-def test_a_table_is_told_by_headings_in_ones_own_words(tmp_path):
-    from pairing.cli.load import table_of
-
+def test_a_table_is_told_by_headings_in_ones_own_words():
     said = {
         "bases": "ID;Name;kcal / 100 ml;Serving",
         "flavourings": "Code;Name;Dosage;Price;Stock",
         "readings": "cup;base;flavouring;amount;who;strength",
     }
     for table, headings in said.items():
-        file = tmp_path / f"{table}.csv"
-        file.write_text(headings + "\n" + ";".join("x" for _ in headings.split(";")) + "\n", encoding="utf-8")
-        assert table_of(str(file)) == table
-    both = tmp_path / "both.csv"
-    both.write_text("ID;Name\na;A\n", encoding="utf-8")
+        assert table_of("file.csv", headings.split(";")) == table
+    with pytest.raises(TableError, match=r"may be flavourings or bases.*its columns \(ID, Name\)"):
+        table_of("both.csv", ["ID", "Name"])
+    with pytest.raises(TableError, match=r"comes nearest to readings by its .* lacks: trial_id"):
+        table_of("log.csv", ["base", "flavouring", "liking", "strength"])
+
+
+def test_a_file_that_fits_several_tables_is_told_by_its_name():
+    assert table_of("our_bases.csv", ["Name"]) == "bases"
+    assert table_of("Flavors 2026.xlsx", ["Name", "Notes"]) == "flavourings"
     with pytest.raises(TableError, match="may be flavourings or bases"):
-        table_of(str(both))
+        table_of("sheet.csv", ["Name"])
+
+
+def test_nothing_is_loaded_while_a_file_cannot_be_placed(tmp_path, capsys):
+    bench = str(tmp_path / "b")
+    main(["init", "--bench", bench])
+    names, bases = tmp_path / "names.csv", tmp_path / "bases.csv"
+    names.write_text("Name\nRose\n", "utf-8")
+    bases.write_text("Name\nOat drink\n", "utf-8")
+    assert main(["load", str(bases), str(names), "--bench", bench]) == 1
+    said = capsys.readouterr().err
+    assert "bases.csv is bases, and waits" in said
+    assert "names.csv may be" in said
+    assert not Bench.open(bench).shelf().bases
+    assert main(["load", str(bases), "--bench", bench]) == 0
+    assert list(Bench.open(bench).shelf().bases) == ["oat-drink"]

@@ -98,3 +98,10 @@ def test_the_row_that_names_columns_is_the_first_with_two_names():
     assert heading_row([["name", "colour"], ["oat", "Oat"]]) == 0
     assert heading_row([["Stock", None], [3, "spring"], ["Base ID", "Name"], ["base_id", "name"]]) == 2
     assert heading_row([["taster"], ["ana"]]) == 0
+
+
+def test_a_bare_price_is_taken_per_unit_with_a_note():
+    for table, column in ((BASES, "cost_per_kg"), (FLAVOURINGS, "cost_per_g")):
+        found, notes = match_headings(table, ["Price"])
+        assert found[column].source == "Price"
+        assert notes == [f"column 'Price' is read as {column}: name the unit in the heading if it is another"]

@@ -165,11 +165,45 @@ def test_what_cannot_be_loaded(bench):
 
 
 def test_a_corrected_fact_of_a_base_is_a_revision(bench):
-    frame = store_tables.bases().assign(fat_g_per_100g=[1.5, None])
-    assert len(bench.load(bases=frame).refused) == 1
+    frame = store_tables.bases().assign(name=["Oat drink, new", "Soy drink"], fat_g_per_100g=[1.5, None])
+    assert bench.load(bases=frame).refused["column"].tolist() == ["name"]
     report = bench.load(bases=frame, on_conflict="revise")
     assert (report.revised, report.skipped) == ({"bases": 1}, {"bases": 1})
     assert bench.shelf().base("oat").fat_g_per_100g == 1.5
+
+
+def test_what_was_not_known_of_a_base_is_added_without_asking_and_never_put_back(bench):
+    frame = store_tables.bases().assign(fat_g_per_100g=[1.5, None])
+    assert bench.load(bases=frame).revised == {"bases": 1}
+    bench.correct("bases", "oat", {"fat_g_per_100g": None})
+    refused = bench.load(bases=frame.assign(protein_g_per_100g=3.0)).refused
+    assert refused["column"].tolist() == ["fat_g_per_100g"], "what was emptied on purpose stays empty"
+    assert bench.shelf().base("oat").fat_g_per_100g is None
+    assert bench.shelf().base("soy").protein_g_per_100g == 3
+
+
+def test_ids_are_made_from_names_and_names_taken_for_ids(bench):
+    report = bench.load(
+        flavourings=pd.DataFrame({"Name": ["Rose", "Quince drops", "Fig"], "ID": ["", "", "fig"], "Role": "flavour"}),
+        readings=store_tables.cup(trial_id=["x", "y"], base_id=["OAT drink", "Soy"], flavouring_id=["Rose", "quince"]),
+    )
+    assert report.refused.empty
+    assert list(bench.shelf().flavourings) == ["quince", "clove", "rose", "fig"]
+    assert bench.tables("readings")["base_id"].tolist()[-2:] == ["oat", "soy"]
+    said = " ".join(map(str, report.notes))
+    assert "'OAT drink' is taken for oat, 'Soy' is taken for soy" in said
+    assert "made from the names: rose, quince" in said
+
+
+def test_a_name_of_two_is_refused_with_the_choices(bench):
+    bench.load(flavourings=pd.DataFrame({"flavouring_id": ["rose-a", "rose-b"], "name": "Rose"}))
+    row = bench.load(readings=store_tables.cup(flavouring_id="rose")).refused.iloc[0]
+    assert row["reason"] == "flavouring_id 'rose' may be flavouring rose-a or rose-b"
+
+
+def test_files_that_lack_columns_are_told_at_once(bench):
+    with pytest.raises(TableError, match=r"bases has no column base_id and no column name.*readings has no column"):
+        bench.load(bases=pd.DataFrame({"fat": [1]}), readings=pd.DataFrame({"liking": [1]}))
 
 
 def test_what_is_improbable_is_taken_with_a_note(bench):
