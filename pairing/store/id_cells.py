@@ -53,7 +53,7 @@ def with_ids(
     names = objects(frame[found["name"].source])
     given = objects(frame[found[key].source]) if key in found else np.full(len(frame), None, dtype=object)
     lacking = np.flatnonzero(is_blank(given) & ~is_blank(names))
-    if not len(lacking):
+    if not len(lacking) and key in found:
         return frame, found
     made: dict[str, str] = {}
     taken = {str(one) for one in given[~is_blank(given)]}
@@ -67,7 +67,8 @@ def with_ids(
     filled = frame.copy(deep=False)
     filled[source.source] = ids
     filled.attrs = frame.attrs
-    problems.note(f"made from the names: {first_few(made.values())}", key)
+    if made:
+        problems.note(f"made from the names: {first_few(made.values())}", key)
     return filled, {**found, key: source}
 
 

@@ -195,6 +195,11 @@ def test_ids_are_made_from_names_and_names_taken_for_ids(bench):
     assert "made from the names: rose, quince" in said
 
 
+def test_a_file_without_any_name_or_id_is_refused_row_by_row(bench):
+    refused = bench.load(bases=pd.DataFrame({"name": [None, ""], "fat_g_per_100g": [1.5, 2]})).refused
+    assert refused["row"].tolist() == [0, 1]
+
+
 def test_a_name_of_two_is_refused_with_the_choices(bench):
     bench.load(flavourings=pd.DataFrame({"flavouring_id": ["rose-a", "rose-b"], "name": "Rose"}))
     row = bench.load(readings=store_tables.cup(flavouring_id="rose")).refused.iloc[0]
