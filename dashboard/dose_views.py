@@ -14,14 +14,18 @@ from pairing_dashboard import charts, parts
 from pairing_dashboard.wording import count, interval, number
 
 if TYPE_CHECKING:
+    from pairing.bench import Bench
     from pairing.learned import Learned
+    from pairing.model.shelf import Shelf
 
 __all__ = ["bases", "everything", "one"]
 
+MOST_CUPS = 400
+"""So many cups are marked beside a curve, the latest."""
 NOT_REACHED = "not reached within what may be added"
 
 
-def one(model: Learned) -> None:
+def one(bench: Bench, model: Learned) -> None:
     """Draw strength against dose for one flavouring in one base."""
     shelf = model.shelf
     left, right = st.columns(2)
@@ -45,7 +49,7 @@ def one(model: Learned) -> None:
         parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})))
     log_means, log_sds = model.dose_posterior([base], [(flavouring,)])
     about = f"Strength of {flavourings[flavouring]} in {in_bases[base]} against dose, with 50 % and 80 % bands"
-    readings = _readings(model, base, flavouring)
+    readings = _readings(bench, shelf, base, flavouring)
     charts.strength_curve(model.strength_params, float(log_means[0, 0]), float(log_sds[0, 0]), readings, about)
     _why_apart(readings)
     _other_bases(model, flavouring)
@@ -74,11 +78,14 @@ def _other_bases(model: Learned, flavouring: str) -> None:
         charts.dots(rows, "needed dose, g/kg", f"How much {name} each base needs", log=True)
 
 
-def _readings(model: Learned, base_id: str, flavouring_id: str) -> list[dict[str, Any]]:
-    """Return dose, strength word and taster of every reading of one flavouring in one base."""
+def _readings(bench: Bench, shelf: Shelf, base_id: str, flavouring_id: str) -> list[dict[str, Any]]:
+    """Return dose, strength word and taster of the readings of one flavouring in one base, of the last cups of it."""
     import numpy as np
 
-    log, shelf = model.log, model.shelf
+    from pairing.learning.log import read_log
+
+    cups = bench.listed(MOST_CUPS, base_id=base_id, flavouring_id=flavouring_id).trials
+    log = read_log(shelf, bench.readings_of(cups))
     inside = log.recipes.flavouring == list(shelf.flavourings).index(flavouring_id)
     in_base = log.recipes.base == list(shelf.bases).index(base_id)
     rows, slots = np.nonzero(inside & in_base[:, None] & ~np.isnan(log.strength) & np.isfinite(log.recipes.log_dose))

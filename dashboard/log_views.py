@@ -32,7 +32,9 @@ PILLS: dict[str, dict[int, str]] = {
 TYPED = ("dose_g_per_kg", "off_notes", "note")
 """What is corrected by typing."""
 OF_A_FLAVOURING = ("dose_g_per_kg", "strength")
-MOST_MARKS = 2000
+RECENT = 20
+"""So many changes are told."""
+MOST_MARKS = 500
 """So many cups are drawn at once, the latest."""
 OPENED = "trial"
 """The cup that is open, in the address."""
@@ -40,38 +42,37 @@ OPENED = "trial"
 
 def cups(bench: Bench) -> None:
     """List the cups that pass the filter, one line each; a tap opens one."""
-    rows, shelf = session.table(bench, "readings"), session.shelf(bench)
-    st.write(f"**{count(rows['trial_id'].nunique(), 'cup')}**, {count(len(rows), 'row')} in the log.")
-    opened = st.query_params.get(OPENED, "")
-    if opened and not (rows["trial_id"] == opened).any():
+    shelf, n = session.shelf(bench), st.session_state.setdefault("log-page", PAGE)
+    whole = bench.listed(0)
+    st.write(f"**{count(whole.cups, 'cup')}**, {count(whole.rows, 'row')} in the log.")
+    where = _filter(bench, shelf)
+    found, opened = bench.listed(n, **where), st.query_params.get(OPENED, "")
+    # one that is open and not among them stands first
+    of_page = dict(list(bench.readings_of([opened, *found.trials]).groupby("trial_id", sort=False)))
+    if opened and opened not in of_page:
         st.info("That cup is not in the log.")
-    shown = _filtered(rows, shelf)
-    trials = list(dict.fromkeys(shown["trial_id"].iloc[::-1]))
-    n = st.session_state.setdefault("log-page", PAGE)
-    listed = list(dict.fromkeys([*([opened] if opened in trials else []), *trials[:n]]))
-    order = {trial: place for place, trial in enumerate(trials)}
-    listed.sort(key=order.__getitem__)
-    of_page = dict(list(rows[rows["trial_id"].isin(listed)].groupby("trial_id", sort=False)))
     with st.container(key="lines", gap=None):
-        for trial in listed:
-            _line(bench, line(trial, of_page[trial], shelf), of_page[trial], opened == trial)
-    if len(trials) > n and st.button(f"{count(len(trials) - n, 'older cup')}: show more"):
+        for trial in dict.fromkeys([*([opened] if opened not in found.trials else []), *found.trials]):
+            if trial in of_page:
+                _line(bench, line(trial, of_page[trial], shelf), of_page[trial], opened == trial)
+    if found.cups > n and st.button(f"{count(found.cups - n, 'older cup')}: show more"):
         st.session_state["log-page"] = n + PAGE
         st.rerun(scope="app")
-    _season(shown, shelf)
+    _season(bench, where, shelf)
     _undo(bench)
 
 
-def _season(rows: pd.DataFrame, shelf: Shelf) -> None:
+def _season(bench: Bench, where: dict[str, str], shelf: Shelf) -> None:
     """Draw liking over time, of the cups that are listed."""
     with st.expander("Liking over the season", icon=":material/show_chart:", key="season"):
         if not st.toggle("Draw it", key="season-drawn"):
             return
+        rows = bench.readings_of(bench.listed(MOST_MARKS, **where).trials)
         judged = rows[rows["liking"].notna() & rows["tasted_at"].notna()].drop_duplicates(
             ["trial_id", "taster", "reading"]
         )
         cups = judged.groupby("trial_id", sort=False).agg({"liking": "mean", "tasted_at": "last", "base_id": "last"})
-        cups = cups.sort_values("tasted_at").iloc[-MOST_MARKS:]
+        cups = cups.sort_values("tasted_at")
         means = cups["liking"].rolling(10, min_periods=1).mean()
         names = {i: b.name for i, b in shelf.bases.items()}
         charts.season(
@@ -87,8 +88,8 @@ def _season(rows: pd.DataFrame, shelf: Shelf) -> None:
         )
 
 
-def _filtered(rows: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
-    """Ask what to list."""
+def _filter(bench: Bench, shelf: Shelf) -> dict[str, str]:
+    """Ask what to list; return columns and what has to stand in them."""
     bases = {i: b.name for i, b in shelf.bases.items()}
     inside = {i: f.name for i, f in shelf.flavourings.items()}
     asked: dict[str, tuple[str, dict[str, str]]] = {
@@ -96,17 +97,14 @@ def _filtered(rows: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
         "flavouring_id": ("Flavouring", inside),
         "taster": ("Taster", {}),
     }
-    chosen = [str(value) for name in asked if (value := st.session_state.get(f"log-{name}"))]
-    said = joined({**bases, **inside}.get(i, i) for i in chosen)
+    where = {name: str(value) for name in asked if (value := st.session_state.get(f"log-{name}"))}
+    said = joined({**bases, **inside}.get(i, i) for i in where.values())
     with st.popover(f"Only {md(said)}" if said else "All cups", icon=":material/filter_list:", key="log-filter"):
         for name, (label, names) in asked.items():
-            called = {str(i): names.get(i, str(i)) for i in rows[name].dropna().unique()}
+            called = {i: names.get(i, i) for i in bench.used("readings", name)}
             known = sorted(called, key=called.__getitem__)
             st.selectbox(label, known, None, format_func=called.__getitem__, placeholder="all", key=f"log-{name}")
-    for name in asked:
-        if (value := st.session_state.get(f"log-{name}")) is not None:
-            rows = rows[rows[name] == value]
-    return rows
+    return where
 
 
 def _line(bench: Bench, it: LoggedCup, mine: pd.DataFrame, is_open: bool) -> None:
@@ -130,11 +128,11 @@ def _line(bench: Bench, it: LoggedCup, mine: pd.DataFrame, is_open: bool) -> Non
 
 
 def _undo(bench: Bench) -> None:
-    history = bench.history()
+    history = bench.history(most=RECENT)
     if history.empty:
         return
     with st.expander("What was changed, and by whom", icon=":material/history:"):
-        recent = history.iloc[::-1].head(20)
+        recent = history.iloc[::-1]
         told = (
             (local(r.revised_at), r.author, ACTIONS.get(r.action, r.action), _about(bench, r.about))
             for r in parts.rows(recent)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pairing.graph.queries import Questions
     from pairing.learned import Learned
 
-__all__ = ["about", "gaps", "to_grow"]
+__all__ = ["about", "gaps", "to_grow", "tried"]
 
 PAIR_COLUMNS = ("With", "Liking points beyond the two>", "Chance it is good>", "Cups>", "Note")
 FEW = 4
@@ -93,9 +93,8 @@ def _pair_row(row: Mapping[Hashable, Any]) -> tuple[str, ...]:
 
 def _cups(bench: Bench, a: str, b: str) -> None:
     """List the cups that held both."""
-    readings, shelf, scale_g = session.table(bench, "readings"), session.shelf(bench), bench.settings["scale_g"]
-    both = set(readings.loc[readings["flavouring_id"] == a, "trial_id"])
-    both &= set(readings.loc[readings["flavouring_id"] == b, "trial_id"])
+    readings, shelf, scale_g = bench.readings_with([a]), session.shelf(bench), bench.settings["scale_g"]
+    both = set(readings.loc[readings["flavouring_id"] == b, "trial_id"])
     rows = readings[readings["trial_id"].isin(both) & readings["flavouring_id"].isin([a, b])]
     rows = rows[rows["liking"].notna()]
     parts.table(
@@ -166,12 +165,17 @@ def _gap_table(rows: list[dict[Hashable, Any]]) -> None:
 
 def to_grow(asked: Questions) -> str:
     """Say what would make a map grow on which there is little to see."""
-    pairs = sum(1 for *_, edge in asked.graph.edges(data=True) if edge["tested"])
+    pairs = tried(asked)
     if len(asked.ids) < 2:
         return "A map needs two flavourings: put another one on the shelf."
     if not pairs:
         return "No cup held two flavourings yet. The first one draws the first line: start one of the pairs below."
     return (
-        f"No pair is that sure yet: {count(pairs, 'pair was', 'pairs were')} tried together. A second cup of a pair, "
-        "or one of those below, makes lines surer."
+        f"Little is known yet: {count(pairs, 'pair was', 'pairs were')} tried together. A second cup of a pair makes "
+        "its line surer, a first one of those below draws another."
     )
+
+
+def tried(asked: Questions) -> int:
+    """Count the pairs that were tried together."""
+    return sum(1 for *_, edge in asked.graph.edges(data=True) if edge["tested"])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing_dashboard import parts, session
-from pairing_dashboard.map_about import about, gaps, to_grow
+from pairing_dashboard.map_about import about, gaps, to_grow, tried
 from pairing_dashboard.map_component import pairing_map
 from pairing_dashboard.map_drawing import EVIDENCE, SHAPES, around, drawing, groups, kept, most, places, questions
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["show"]
 
+FEW_PAIRS = 3
+"""With fewer pairs tried the map says what would make it grow."""
 MAP, CHOICE = "map", "map-choice"
 
 
@@ -58,13 +60,17 @@ def show(bench: Bench, model: Learned) -> None:
 
 
 def _map(nodes: list[dict[str, Any]], edges: list[dict[str, Any]], asked: Questions, everything: int) -> None:
-    if not edges:
+    if not edges or tried(asked) < FEW_PAIRS:
         st.info(to_grow(asked))
     if len(nodes) > 1:
         pairing_map(nodes, edges, key=MAP)
         st.html(_legend(nodes))
     if len(nodes) < everything:
-        st.html(f'<p class="quiet">{len(nodes)} of {everything} are drawn. Choose one, a family or a group.</p>')
+        st.html(
+            f'<p class="quiet">{len(nodes)} of {everything} are drawn: what is chosen with its pairs, then the pairs '
+            "that tell most, then what was tasted most. The list finds the others; a family, a group or "
+            "<em>Only what goes with it</em> draws fewer.</p>"
+        )
 
 
 def _choice(nodes: list[dict[str, Any]]) -> str | None:

@@ -9,7 +9,7 @@ bench = begin.needed()
 model = session.model(bench)
 one, bases, table = st.tabs(["One flavouring", "Bases", "All needed doses"])
 with one:
-    dose_views.one(model)
+    dose_views.one(bench, model)
 with bases:
     dose_views.bases(model)
 with table:

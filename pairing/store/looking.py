@@ -12,7 +12,7 @@ from pairing.store import ledger, past, trials
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pairing.store.trials import DoseExtremes
+    from pairing.store.trials import DoseExtremes, Listed
 
 __all__ = ["Looking"]
 
@@ -62,6 +62,16 @@ class Looking:
     def dose_extremes(self) -> list[DoseExtremes]:
         """Return between which doses every flavouring was tasted."""
         found: list[DoseExtremes] = self._ask(trials.dose_extremes)
+        return found
+
+    def listed(self, most: int, **where: Any) -> Listed:
+        """Count the cups that have certain things in columns of their readings; the ids of the last so many of them."""
+        found: Listed = self._ask(trials.listed, most, where)
+        return found
+
+    def readings_of(self, trial_ids: Sequence[str]) -> pd.DataFrame:
+        """Return the readings of some trials as they stand, in their order."""
+        found: pd.DataFrame = self._ask(trials.readings_of, trial_ids)
         return found
 
     def readings_with(self, flavouring_ids: Sequence[str]) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pairing.model.columns import TABLES
@@ -15,7 +15,17 @@ if TYPE_CHECKING:
 
     from pairing.store.database import Transaction
 
-__all__ = ["DoseExtremes", "dose_extremes", "last_trial", "readings_with", "rows_of_trial", "trial_ids"]
+__all__ = [
+    "DoseExtremes",
+    "Listed",
+    "dose_extremes",
+    "last_trial",
+    "listed",
+    "readings_of",
+    "readings_with",
+    "rows_of_trial",
+    "trial_ids",
+]
 
 _LAST = "\U0010ffff"
 """Comes after every other letter."""
@@ -62,6 +72,37 @@ def last_trial(tx: Transaction) -> str | None:
             if first > began:  # an older cup may have got rows since
                 last, began = str(trial), first
     return last
+
+
+class Listed(NamedTuple):
+    """How many cups and rows there are, and the ids of the last cups, the latest first."""
+
+    cups: int
+    rows: int
+    trials: list[str]
+
+
+def listed(tx: Transaction, most: int, where: Mapping[str, Any]) -> Listed:
+    """Count the cups that have certain things in certain columns, and find the last so many of them."""
+    from sqlalchemy import func, select
+
+    readings = tx.table("readings").c
+    asked = [readings.gone == 0, *(readings[name] == value for name, value in where.items())]
+    counts = select(func.count(readings.trial_id.distinct()), func.count())
+    cups, rows = tx.execute(counts.where(*asked, ledger.counting(tx.table("readings"), all_rows=True))).one()
+    latest = select(readings.trial_id).where(*asked, ledger.counting(tx.table("readings")))
+    found: dict[str, None] = {}
+    with tx.execute(latest.order_by(readings.place.desc()).execution_options(yield_per=100)) as trials:
+        for trial in trials.scalars():
+            if trial not in found and len(found) == most:
+                break
+            found[str(trial)] = None
+    return Listed(cups, rows, list(found))
+
+
+def readings_of(tx: Transaction, trial_ids: Sequence[str]) -> pd.DataFrame:
+    """Return the readings of some trials that count, in their order."""
+    return ledger.latest(tx, "readings", trials=trial_ids, columns=TABLES["readings"].names, gone=False)
 
 
 def rows_of_trial(tx: Transaction, trial_id: str) -> dict[str, pd.DataFrame]:

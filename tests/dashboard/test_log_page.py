@@ -3,9 +3,11 @@
 import re
 
 import pandas as pd
+import pytest
 from tapping import button, press
 
 from pairing.bench import Bench
+from pairing.store import frames
 
 
 def html(at):
@@ -80,3 +82,51 @@ def test_a_report_of_the_log(app):
     assert not at.exception
     assert [e.value for e in at.error] == []
     assert at.header[0].value
+
+
+@pytest.mark.parametrize("view", ["log", "doses"])
+def test_a_page_reads_no_more_rows_of_a_longer_log(app, view, monkeypatch):
+    at = app("one", view)
+    bench = Bench.open(at.bench_path)
+    read = []
+    fetch = frames.fetch
+
+    def counted(tx, spec, *query):
+        rows = fetch(tx, spec, *query)
+        read.append(len(rows) if spec.name == "readings" else 0)
+        return rows
+
+    def rows_read():
+        read.clear()
+        at.run()
+        assert not at.exception
+        return sum(read)
+
+    many = pd.DataFrame(
+        [{"trial_id": f"n{i}", "base_id": "oat", "flavouring_id": "plum", "dose_g_per_kg": 1.0, "strength": 3}
+         for i in range(3000)]
+    )  # fmt: skip
+    bench.load(readings=many.iloc[:1000])
+    bench.learn(random_state=0)
+    at.run()
+    monkeypatch.setattr(frames, "fetch", counted)
+    short = rows_read()
+    bench.load(readings=many.iloc[1000:])
+    bench.learn(random_state=0)
+    assert rows_read() <= short + 10
+    assert 0 < short < 1000
+
+
+def test_a_cup_that_is_open_is_listed_whatever_the_page_holds(app):
+    at = app("demo", "log")
+    bench = Bench.open(at.bench_path)
+    first = bench.trials()[0]
+    at.query_params["trial"] = first
+    at.run()
+    lines = [b.key for b in at.button if (b.key or "").startswith("line-")]
+    assert lines[0] == f"line-{first}"
+    assert len(lines) == 21
+    next(s for s in at.selectbox if s.key == "log-base_id").select("pea").run()
+    assert not at.exception
+    told = [b.label for b in at.button if (b.key or "").startswith("line-")]
+    assert all("Pea protein shake" in line for line in told[1:])
