@@ -67,6 +67,8 @@ def refuse_stops(
             f"{check.taster} must not taste this: {'; '.join(reasons)} ({'; '.join(sources)})",
             "state after reading the labels what is food: pairing shelf food-use yes"
             if {c.kind for c in found} == {"food use"}
+            else "leave out what is no food by what is written about it"
+            if "no food" in {c.kind for c in found}
             else "take another taster, lower doses, or fewer servings in a session",
         )
 

@@ -38,7 +38,7 @@ class Caution:
     ----------
     kind : str
         ``allergen``, ``ethanol``, ``intake``, ``label``, ``name``, ``concentrate``, ``acid``, ``time``, ``sharing``,
-        ``person``, ``dose``, ``food use``, ``rule`` or ``unknown``.
+        ``person``, ``dose``, ``food use``, ``no food``, ``rule`` or ``unknown``.
     severity : {"stop", "warn", "note"}
         ``stop``: not to be served like this.
     words : str

@@ -19,7 +19,7 @@ class Reason:
         What kind of trial it is: ``new, confirm, adjust``. A part of what is expected: ``base, flavouring, affinity``
         (a flavouring or family in this base)``, pair, family, rule``, and in an explanation also ``average, taster,
         dose, bounds``. Else ``needed dose, lead, lowered`` (to keep a limit)``, worth, stock, unknown, avoided``,
-        ``never`` (a poison)``, limit, goal`` (of a plugin)``.
+        ``no food`` (or a poison)``, limit, goal`` (of a plugin)``.
     base_id, flavouring_ids, families
         What it is about.
     points, sd : float or None
@@ -85,7 +85,7 @@ class Reason:
     @property
     def leaves_out(self) -> bool:
         """Whether it says which items no suggestion holds, the same for all of them."""
-        return self.kind in ("unknown", "avoided", "limit", "never")
+        return self.kind in ("unknown", "avoided", "limit", "no food")
 
     @property
     def about(self) -> tuple[object, ...]:

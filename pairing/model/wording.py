@@ -154,6 +154,6 @@ _SENTENCES: Mapping[str, Callable[[Reason, str, list[str]], str]] = {
     "unknown": lambda reason, base, names: f"unknown {reason.what} leaves out {first_few(names)}",
     "limit": lambda reason, base, names: f"{reason.text} ({reason.rule_id}): leaves out {first_few(names)}",
     "goal": lambda reason, base, names: f"{reason.text} ({reason.rule_id}): worth {reason.points:+.1f} points",
-    "never": lambda reason, base, names: f"poison, or no food, by what is written: leaves out {first_few(names)}",
+    "no food": lambda reason, base, names: f"poison, or no food, by what is written: leaves out {first_few(names)}",
     "avoided": lambda reason, base, names: f"{reason.taster} avoids {reason.what}: leaves out {first_few(names)}",
 }

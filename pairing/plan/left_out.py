@@ -12,14 +12,13 @@ from pairing.model.reason import Reason
 from pairing.model.wording import sentence
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
-from pairing.nutrition.names import may_be_suggested
 from pairing.nutrition.serving import traits
 from pairing.plan.candidates import MOST, combinations
 from pairing.plan.figures import NUMBERS, ease, enough, number_limits
 from pairing.plan.limits import drinkers, item_limits, not_stopped, passes
 from pairing.plan.pool import Pool, with_doses
 from pairing.plan.wanted import limited, limits_in_words, why_limited
-from pairing.safety.stops import barred
+from pairing.safety.stops import barred, no_food_items
 
 if TYPE_CHECKING:
     from pairing.learning.answers import Answers
@@ -31,6 +30,7 @@ __all__ = ["left_out", "nothing_left"]
 _NAMED = 5
 _WORDS = {
     "food_use": "flavourings declared for food use",
+    "no food": "what is no poison by what is written about it",
     "max_dose_g_per_kg": "a maximum dose of 0",
     "tasters": "what tasters avoid",
     "stock": "what is in stock",
@@ -42,7 +42,7 @@ _WORDS = {
     "use by": "the use-by of what is in use",
     "rule": "the legal maxima that were entered",
 }
-_STOPS = ("intake", "dose", "acid", "honey", "use by", "rule")
+_STOPS = ("no food", "intake", "dose", "acid", "honey", "use by", "rule")
 """Cautions that stop: no limit of a brief, so lifting one is never offered; nor is drinking what is no food."""
 
 
@@ -66,8 +66,8 @@ def left_out(model: Answers, brief: Brief) -> tuple[Reason, ...]:
         found.setdefault(NUMBERS[name][2], {}).update(dict.fromkeys(unknown))
     if unstated := [i for i, f in shelf.flavourings.items() if f.food_use in (None, "unknown")]:
         found["food use"] = dict.fromkeys(unstated)
-    poisons = tuple(i for i, f in shelf.flavourings.items() if f.suggestable and not may_be_suggested(f, shelf))
-    never = (Reason(kind="never", item_ids=poisons),) if poisons else ()
+    poisons = tuple(np.array([*shelf.bases, *ids], dtype=object)[np.concatenate(no_food_items(shelf))])
+    never = (Reason(kind="no food", item_ids=poisons),) if poisons else ()
     reasons = (Reason(kind="unknown", what=what, item_ids=tuple(items)) for what, items in found.items() if items)
     return *never, *reasons, *_avoided(model, brief), *_limited(model, brief)
 

@@ -15,7 +15,6 @@ from pairing.model.shelf import lineage
 from pairing.model.taster import Taster
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.maximum import maximum_of
-from pairing.nutrition.names import may_be_suggested
 from pairing.safety.people import Person, people_of
 from pairing.safety.stops import barred_items, no_food_items, stops
 
@@ -67,8 +66,10 @@ def item_limits(model: Answers, brief: Brief) -> dict[str, ItemLimit]:
     bases, flavourings = shelf.bases, shelf.flavourings
     all_bases = np.ones(len(bases), bool)
     all_flavourings = np.ones(len(flavourings), bool)
-    food = np.array([may_be_suggested(f, shelf) for f in flavourings.values()], dtype=bool)
-    found = {"food_use": ItemLimit(~no_food_items(shelf)[0], food)}
+    found = {"food_use": ItemLimit(all_bases, np.array([f.suggestable for f in flavourings.values()], dtype=bool))}
+    no_food = no_food_items(shelf)
+    if any(mask.any() for mask in no_food):
+        found["no food"] = ItemLimit(~no_food[0], ~no_food[1])
     permitted = np.array([maximum_of(f, shelf) != 0 for f in flavourings.values()], dtype=bool)
     if not permitted.all():
         found["max_dose_g_per_kg"] = ItemLimit(all_bases, permitted)

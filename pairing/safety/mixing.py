@@ -82,7 +82,7 @@ def no_food(recipe: Recipe, shelf: Shelf) -> Iterator[Caution]:
     for name, item in items:
         for hint in never_for(item, shelf).get(EVERYBODY, ()):
             yield Caution(
-                kind="food use",
+                kind="no food",
                 severity="stop",
                 words=f"what is written about {{items}} suggests {hint.about}: {hint.limited}; ask the supplier",
                 items=(name,),

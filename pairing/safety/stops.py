@@ -70,14 +70,16 @@ def stops(
     Returns
     -------
     mapping of str to array of bool, shape (n,)
-        ``person`` (what somebody avoids), ``food use``, ``dose`` (above a maximum), ``intake`` (above a limit),
+        ``person`` (what somebody avoids), ``food use``, ``no food`` (or a poison), ``dose`` (above a maximum),
+        ``intake`` (above a limit),
         ``acid``, ``honey`` (for an infant), ``use by`` (of the bottle in use) and ``rule``.
     """
     held = served(shelf, recipes, base_g)
     law = shelf.jurisdiction if jurisdiction is None else jurisdiction
     found = {
         "person": _any_item(barred_items(shelf, people), recipes),
-        "food use": _no_food(lambda f: not f.suggestable, shelf, recipes),
+        "food use": _any_flavouring(lambda f: not f.suggestable, shelf, recipes),
+        "no food": _any_item(no_food_items(shelf), recipes),
         "dose": _over_maximum(shelf, recipes),
         "intake": stopped(held, people, law, already or {}),
         "acid": extreme_ph(shelf)[recipes.base],
@@ -130,8 +132,8 @@ def _reasons(item_id: str, shelf: Shelf, taster: Taster) -> tuple[Barred, ...]:
 
 
 def declared_no_food(shelf: Shelf, recipes: Recipes) -> Bools:
-    """Return which recipes hold what is declared as not for food, or is a poison or no food by its name."""
-    return _no_food(lambda f: f.food_use == "no", shelf, recipes)
+    """Return which recipes hold what is declared as not for food."""
+    return _any_flavouring(lambda f: f.food_use == "no", shelf, recipes)
 
 
 def no_food_items(shelf: Shelf) -> tuple[Bools, Bools]:
@@ -145,10 +147,9 @@ def no_food_items(shelf: Shelf) -> tuple[Bools, Bools]:
     return _NO_FOOD.of((shelf,), made)
 
 
-def _no_food(wrong: Callable[[Flavouring], bool], shelf: Shelf, recipes: Recipes) -> Bools:
-    bases, flavourings = no_food_items(shelf)
-    declared = np.array([wrong(f) for f in shelf.flavourings.values()], dtype=bool)
-    return _any_item((bases, flavourings | declared), recipes)
+def _any_flavouring(wrong: Callable[[Flavouring], bool], shelf: Shelf, recipes: Recipes) -> Bools:
+    mask = np.array([wrong(f) for f in shelf.flavourings.values()], dtype=bool)
+    return _any_item((np.zeros(len(shelf.bases), dtype=bool), mask), recipes)
 
 
 def _any_item(masks: tuple[Bools, Bools], recipes: Recipes) -> Bools:

@@ -34,6 +34,10 @@ FLAVOURINGS = [
     {"flavouring_id": "strong", "name": "Strong drops", "label_dose": "9 g/kg", "max_dose_g_per_kg": 4},
     {"flavouring_id": "nut", "name": "Nut drops", "label_dose": "2 g/kg", "allergens": "hazelnut"},
     {"flavouring_id": "soap", "name": "Soap drops", "label_dose": "2 g/kg", "food_use": "no"},
+    {"flavouring_id": "yew", "name": "Yew tips", "label_dose": "2 g/kg", "tags": "label-read"},
+    {"flavouring_id": "meg", "name": "Blue drops", "label_dose": "2 g/kg", "carrier": "MEG:0.9"},
+    {"flavouring_id": "rum", "name": "Rum", "label_dose": "2 g/kg", "ethanol_g_per_g": None},
+    {"flavouring_id": "seasalt", "name": "Sea salt", "label_dose": "100 g/kg", "sodium_mg_per_g": None},
     {"flavouring_id": "honey", "name": "Honey", "label_dose": "20 g/kg"},
     {"flavouring_id": "legal", "name": "Legal drops", "label_dose": "20 g/kg"},
     {"flavouring_id": "spirit", "name": "Spirit", "label_dose": "20 g/kg", "ethanol_g_per_g": 0.8},
@@ -42,6 +46,8 @@ FLAVOURINGS = [
 TASTERS = [
     {"taster": "ana", "avoid_allergens": "nuts", "avoid": "ethanol", "body_mass_kg": 60},
     {"taster": "kid", "body_mass_kg": 22, "age_years": 7},
+    {"taster": "bo", "body_mass_kg": 60, "age_years": 40},
+    {"taster": "teen", "body_mass_kg": 55, "age_years": 15},
 ]
 DANGERS = [
     (Recipe("oat", {"pure": 20.0}), "ana", "intake"),
@@ -50,6 +56,10 @@ DANGERS = [
     (Recipe("oat", {"nut": 2.0}), "ana", "person"),
     (Recipe("oat", {"spirit": 2.0}), "ana", "person"),
     (Recipe("oat", {"soap": 2.0}), "ana", "food use"),
+    (Recipe("oat", {"yew": 1.0}), "bo", "no food"),
+    (Recipe("oat", {"meg": 0.5}), "bo", "no food"),
+    (Recipe("oat", {"rum": 1.0}), "teen", "person"),
+    (Recipe("oat", {"seasalt": 80.0}), "bo", "intake"),  # 7.9 g sodium if it is salt, at most 6 for 60 kg
     (Recipe("infant", {"honey": 20.0}), "ana", "person"),
     (Recipe("oat", {"legal": 20.0}), "ana", "rule"),
 ]

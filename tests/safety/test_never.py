@@ -41,14 +41,14 @@ CARRIERS += ["ethylene glycol", "hexane", "methylated spirits", "Isopropylalkoho
 def test_a_carrier_that_is_a_poison_stops_and_a_read_label_does_not_answer(carrier, amount):
     item = bottle(carrier=carrier + amount, tags="label-read")
     (found, *_) = stopped(item)
-    assert found.kind == "food use"
+    assert found.kind == "no food"
     assert found.source
     assert not may_be_suggested(item, Shelf.of([], [item]))
 
 
 @pytest.mark.parametrize("carrier", ["propylene glycol:0.9", "PG", "ethanol:0.1", "triacetin", "benzyl alcohol:0.01"])
 def test_a_carrier_for_food_does_not(carrier):
-    assert not [c for c in stopped(bottle(carrier=carrier)) if c.kind == "food use"]
+    assert not [c for c in stopped(bottle(carrier=carrier)) if c.kind == "no food"]
 
 
 PLANTS = ["Oleander", "Oleander blossom drops", "Yew", "Eibe", "Foxglove", "Fingerhut", "Lily of the valley", "Muguet"]
@@ -62,7 +62,7 @@ PLANTS += ["Cyanide", "Rat poison", "Bleach", "Dry ice fog", "Ephedra herb", "Kr
 @pytest.mark.parametrize("name", PLANTS)
 def test_a_poison_by_its_name_stops_for_everybody_and_nothing_answers_for_it(name):
     for facts in ({}, {"tags": "label-read"}, {"tags": "label-read", "max_dose_g_per_kg": 50}):
-        assert "food use" in {c.kind for c in stopped(bottle(name, **facts))}
+        assert "no food" in {c.kind for c in stopped(bottle(name, **facts))}
     assert stopped(bottle("Plum drops", tags=name.casefold()))
     assert stopped(bottle("Plum"), base=Base(base_id="water", name=f"{name} cordial", ethanol_g_per_100g=0))
 
@@ -73,8 +73,8 @@ NO_FOOD += ["Duftöl Vanille", "Diffuser blend", "Lavender bath oil", "Massage o
 
 @pytest.mark.parametrize("name", NO_FOOD)
 def test_what_is_not_made_for_drinking_stops_until_its_label_is_read(name):
-    assert "food use" in {c.kind for c in stopped(bottle(name))}
-    assert "food use" not in {c.kind for c in stopped(bottle(name, tags="label-read"))}
+    assert "no food" in {c.kind for c in stopped(bottle(name))}
+    assert "no food" not in {c.kind for c in stopped(bottle(name, tags="label-read"))}
 
 
 FINE = ["Almond", "Monk fruit", "Hexanal green", "Castor sugar", "Marshmallow root", "Eibisch", "Candlenut", "Mint"]
@@ -94,7 +94,7 @@ def test_a_poison_inside_a_dilution_or_a_base_stops_too():
     mixed = Base(base_id="mixed", name="Green mix", made_from="yew:1;water:99")
     shelf = Shelf.of([WATER, mixed], [yew, thin])
     for recipe in (Recipe("water", {"yew-1in10": 1.0}), Recipe("mixed")):
-        assert "food use" in {c.kind for c in cautions(recipe, shelf) if c.severity == "stop"}
+        assert "no food" in {c.kind for c in cautions(recipe, shelf) if c.severity == "stop"}
 
 
 KID = Taster(taster="kid", age_years=15, body_mass_kg=55)
@@ -164,7 +164,7 @@ def test_no_suggestion_holds_a_poison_and_it_is_said_what_was_left_out(bench):
     found = model.suggest(Brief(tasters=["ana"]), n=50)
     used = {f for one in found for f in one.recipe.doses}
     assert used == {"rum", "plum"}
-    assert {i for reason in found[0].reasons if reason.kind == "never" for i in reason.item_ids} == {"yew", "meg"}
+    assert {i for reason in found[0].reasons if reason.kind == "no food" for i in reason.item_ids} == {"yew", "meg"}
     assert {f for one in model.suggest(Brief(tasters=["kid"]), n=50) for f in one.recipe.doses} == {"plum"}
     with pytest.raises(PairingError):
         model.suggest(Brief(tasters=["ana"], must_have=["yew"]))

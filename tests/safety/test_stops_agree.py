@@ -33,7 +33,7 @@ SOMEBODY = (
     (25, 40),
 )
 BASES = ("Oat drink", "Follow-on milk", "Cold brew coffee", "Raw milk", "Spring water", "Rum punch")
-KINDS = ("person", "food use", "dose", "intake", "acid", "honey", "rule")
+KINDS = ("person", "food use", "no food", "dose", "intake", "acid", "honey", "rule")
 LAW = Rule(
     id="law",
     summary="a limit of this test",
