@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -11,7 +11,8 @@ from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS
 from pairing.nutrition.names import may_be_suggested
 from pairing_dashboard import parts
-from pairing_dashboard.cup.draft import likely_end
+from pairing_dashboard.cup import timer
+from pairing_dashboard.cup.draft import CLEAR, NOTHING, likely_end
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import joined, md
 
@@ -19,8 +20,9 @@ __all__ = ["ENDS", "end", "liking", "rest"]
 
 OFF_NOTES = ("bitter", "sour", "soapy", "chalky", "metallic", "cooked", "stale", "artificial", "burning", "curdled")
 """Offered to begin with; the list is open, and what was written before is offered too."""
-CLEAR = 2
-"""How much of an off-note when nothing else is said."""
+STILL_THERE = ("sweet", "bitter", "drying", "flavour", NOTHING)
+SWALLOWED_S = 60
+"""How long after the swallow that is asked, s (common practice, no source)."""
 ENDS = ("right", "too strong", "not reached", "spoiled", "unfinished")
 
 
@@ -85,6 +87,7 @@ def rest(step: Step) -> None:
     st.pills("Off-notes", offered, selection_mode="multi", default=list(noted), format_func=md, key=step.key("off"))
     for note in st.session_state[step.key("off")]:
         _how_much(md(note), noted.get(note, CLEAR), step.key(f"how-{note}"))
+    _after_swallow(step, back.get("after") or ())
     _attributes(step, back.get("attributes") or {})
     with st.expander("In your own words", expanded=bool(back.get("note"))):
         st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
@@ -102,6 +105,7 @@ def rest(step: Step) -> None:
         judged = {
             "likeness": said.get(step.key("likeness")),
             "off_notes": _off_notes(step),
+            "after": said[step.key("after")],
             "attributes": _judged(step),
             "note": said[step.key("note")],
         }
@@ -109,7 +113,7 @@ def rest(step: Step) -> None:
 
     said = st.session_state
     written = said[step.key("off-other")].strip() or said[step.key("note")].strip()
-    nothing = not (_judged(step) or said[step.key("off")] or written)
+    nothing = not (_judged(step) or said[step.key("off")] or said[step.key("after")] or written)
     label = "Nothing else, save" if nothing else "Save"
     step.button(label, "rest", primary=True, read=read, name="save", taster=who)
 
@@ -123,6 +127,18 @@ def end(step: Step) -> None:
 def _how_much(what: str, default: int, key: str) -> None:
     how = {1: "slight", 2: "clear", 3: "strong"}
     st.pills(f"How much {what}?", list(how), default=default, required=True, format_func=how.__getitem__, key=key)
+
+
+def _after_swallow(step: Step, before: Sequence[str]) -> None:
+    """Count a minute from the swallow, and ask what is still there: sweeteners and carriers differ most in that."""
+    timer.show(step.draft.live[-1]["at"], SWALLOWED_S, step.key("swallowed"), "Still there?")
+    st.pills(
+        "A minute after the swallow, still there",
+        STILL_THERE,
+        selection_mode="multi",
+        default=list(before),
+        key=step.key("after"),
+    )
 
 
 def _attributes(step: Step, before: Mapping[str, int]) -> None:

@@ -10,6 +10,7 @@ import streamlit as st
 from pairing.errors import CupError, PairingError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import Caution
+from pairing.model.constants import SERVED_AT_C
 from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
 from pairing.nutrition.names import may_be_suggested
@@ -102,6 +103,8 @@ def pour(step: Step) -> None:
     key = step.key("pour")
     st.text_input("Grams of base", cell(float(serving)), key=key, max_chars=20)
     present = _tasters(step)
+    warm = step.key("warm")
+    st.pills("How is it drunk?", list(SERVED_AT_C), key=warm)
 
     def read() -> dict[str, Any]:
         everyone = present()
@@ -109,7 +112,9 @@ def pour(step: Step) -> None:
             raise CupError("nobody tastes this cup", "choose who does, or type a name")
         if kept_from(step, everyone):
             raise CupError("somebody must avoid what is in this cup", "leave it out, or let others taste it")
-        return {"g": entered(st.session_state[key], 1, 20_000), "tasters": everyone}
+        said = st.session_state[warm]
+        how = {} if said is None else {"temperature_c": SERVED_AT_C[said]}
+        return {"g": entered(st.session_state[key], 1, 20_000), "tasters": everyone, **how}
 
     try:
         grams = entered(st.session_state[key], 1, 20_000)

@@ -19,12 +19,16 @@ from pairing_dashboard.cup import logged
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["JUST_RIGHT", "SIP_G", "Draft", "State", "cup", "likely_end", "overridden", "state"]
+__all__ = ["CLEAR", "JUST_RIGHT", "NOTHING", "SIP_G", "Draft", "State", "cup", "likely_end", "overridden", "state"]
 
 SIP_G = 15.0
 """A sip when nothing else is entered, g."""
 JUST_RIGHT = 3
 """The word on strength that a cup is stepped to."""
+CLEAR = 2
+"""How much of an off-note when nothing else is said."""
+NOTHING = "nothing"
+"""What is still there after the swallow when nothing is."""
 LOST = ("spoiled", "unfinished")
 """Ends after which nobody is asked for a liking."""
 
@@ -122,6 +126,8 @@ class State:
         Which bottle it was, where that was asked; None where nobody knows.
     for_tasters, serving_g
         Whom the suggestion was made for and in what serving; offered when those are asked.
+    temperature_c : float or None
+        How warm the cup is drunk.
     """
 
     question: str
@@ -140,6 +146,7 @@ class State:
     target_id: str | None = None
     for_tasters: Sequence[str] = ()
     serving_g: float | None = None
+    temperature_c: float | None = None
     answers: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     settled: tuple[str, ...] = ()
     lots: Mapping[str, str | None] = field(default_factory=dict)
@@ -168,6 +175,7 @@ def state(draft: Draft) -> State:
             case "pour":
                 facts["base_g"] = event["g"]
                 facts["tasters"] = tuple(event.get("tasters", facts.get("tasters", ())))
+                facts["temperature_c"] = event.get("temperature_c")
             case "add" | "dilute" | "mix" | "stand":
                 waiting_for_sip = True
             case "read" | "logged":
@@ -191,7 +199,7 @@ def state(draft: Draft) -> State:
             case "liking":
                 facts["answers"].setdefault(event["taster"], {})["liking"] = event["value"]
             case "rest":
-                said = {k: event.get(k) for k in ("likeness", "off_notes", "attributes", "note")}
+                said = {k: event.get(k) for k in ("likeness", "off_notes", "after", "attributes", "note")}
                 facts["answers"].setdefault(event["taster"], {}).update(said)
                 facts["ended"] = event.get("ended", facts.get("ended"))
             case _:
@@ -304,26 +312,40 @@ def cup(draft: Draft, shelf: Shelf) -> Cup:
                 made = made.rest(event["minutes"], at=event["at"])
             case "read":
                 said = now.answers.get(event["taster"], {}) if last[event["taster"]] == i else {}
-                made = _read(made, event, said, now.target_id)
+                made = _read(made, event, said, now)
             case "liking" if event["taster"] not in last:
-                made = _read(made, event, now.answers[event["taster"]], now.target_id)
+                made = _read(made, event, now.answers[event["taster"]], now)
     return made
 
 
-def _read(made: Cup, event: Mapping[str, Any], said: Mapping[str, Any], target_id: str | None) -> Cup:
+def _read(made: Cup, event: Mapping[str, Any], said: Mapping[str, Any], now: State) -> Cup:
     likeness = said.get("likeness")
-    off_notes, attributes = (_amounts(said.get(name)) for name in ("off_notes", "attributes"))
+    noted, attributes = (_amounts(said.get(name)) for name in ("off_notes", "attributes"))
+    off_notes = ";".join(filter(None, [noted, *(still_there(said.get("after") or ()))])) or None
     return made.sip(g=event.get("g", SIP_G), taster=event["taster"], at=event["at"]).read(
         strength=event.get("strength", {}),
         taster=event["taster"],
         liking=said.get("liking"),
         likeness=likeness,
-        target_id=target_id if likeness is not None else None,
+        target_id=now.target_id if likeness is not None else None,
+        temperature_c=now.temperature_c,
         off_notes=off_notes,
         attributes=attributes,
         note=said.get("note") or None,
         tasted_at=event["at"],
     )
+
+
+def still_there(after: Sequence[str]) -> list[str]:
+    """Write what was still there a minute after the swallow as off-notes; nothing at all is written down, too.
+
+    Examples
+    --------
+    >>> still_there(["sweet", "drying"]), still_there([NOTHING])
+    (['sweet:2@aftertaste', 'drying:2@aftertaste'], ['none@aftertaste'])
+    """
+    found = [f"{word}:{CLEAR}@aftertaste" for word in after if word != NOTHING]
+    return found or (["none@aftertaste"] if after else [])
 
 
 def _amounts(said: Mapping[str, int] | None) -> str | None:

@@ -10,6 +10,7 @@ from pairing.errors import PairingError
 from pairing.learning.off_notes import notes_in
 from pairing.model.brief import Brief
 from pairing.model.portions import Portions
+from pairing.model.wording import note_in_words
 from pairing.model.wording import sentence as said
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import start
@@ -58,7 +59,7 @@ def ask(bench: Bench, made: Cup) -> None:
     tasters = tuple(dict.fromkeys(r.taster for r in made.readings if r.taster in session.shelf(bench).tasters))
     for note in sorted(noted, key=noted.__getitem__, reverse=True)[:_WORST]:
         key = f"fix-{note}"
-        if st.button(f"Fix this: {md(note)}", key=key, icon=":material/healing:", width="stretch"):
+        if st.button(f"Fix this: {md(note_in_words(note))}", key=key, icon=":material/healing:", width="stretch"):
             st.session_state[f"shown-{key}"] = True
         if st.session_state.get(f"shown-{key}"):
             _answers(bench, made, note, tasters)

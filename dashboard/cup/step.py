@@ -67,7 +67,7 @@ class Step:
     def off_notes(self) -> list[str]:
         """Off-notes that were written before, latest first."""
         written = ";".join(self.readings["off_notes"].dropna().iloc[::-1])
-        return list(dict.fromkeys(w.split(":")[0].strip() for w in written.split(";") if w.strip()))
+        return list(dict.fromkeys(w.split(":")[0].strip() for w in written.split(";") if w.strip() and "@" not in w))
 
     def name(self, item_id: str | None) -> str:
         """Name of a flavouring or base, its id when the shelf has lost it."""

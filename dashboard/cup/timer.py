@@ -1,4 +1,4 @@
-"""A countdown for a rest: it runs in the browser, from the moment at which the rest began."""
+"""A countdown for a rest or after the swallow: it runs in the browser, from the moment at which the rest began."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ _component = st.components.v2.component(
     js="""
 export default function (component) {
   const raw = component.data, text = typeof raw === "string" ? raw : new TextDecoder().decode(raw);
-  const { since, seconds } = JSON.parse(text), at = component.parentElement.querySelector(".timer");
+  const { since, seconds, over } = JSON.parse(text), at = component.parentElement.querySelector(".timer");
   const tick = () => {
     const left = Math.max(0, Math.ceil(seconds - (Date.now() - since) / 1000));
-    at.textContent = left ? `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}` : "Time to sip";
+    at.textContent = left ? `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}` : over;
     at.classList.toggle("over", !left);
     if (!left) { clearInterval(run); if (Date.now() - since < 1000 * (seconds + 2)) navigator.vibrate?.(300); }
   };
@@ -32,7 +32,7 @@ export default function (component) {
 )
 
 
-def show(since: str, seconds: float, key: str) -> None:
-    """Count down from an ISO time for so many seconds."""
+def show(since: str, seconds: float, key: str, over: str = "Time to sip") -> None:
+    """Count down from an ISO time for so many seconds, and say at the end what it is time for."""
     begun = datetime.fromisoformat(since).timestamp() * 1000
-    _component(data=json.dumps({"since": begun, "seconds": seconds}).encode(), key=key)
+    _component(data=json.dumps({"since": begun, "seconds": seconds, "over": over}).encode(), key=key)

@@ -86,7 +86,8 @@ class Rule:
     along : str
         What the points of a curve lie along, with its unit, such as ``g sugars per 100 g of cup``: for drawing.
     note : str
-        Of a rule on ``off-note``: which one, such as ``beany``; it is meant after the swallow, too. Since 1.1.
+        Of a rule on ``off-note``: which one, such as ``beany``, after the swallow, too; or what stays then alone, such
+        as ``sweet@aftertaste``. Since 1.1.
     column : str or None
         Name of a column of the needed dose that the model has anyway, one of `CORE_COLUMNS`. The prior then informs
         that column instead of adding a second one that says the same.

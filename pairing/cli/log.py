@@ -13,12 +13,13 @@ from pairing.cli.advised import advise
 from pairing.cli.asking import add_yes, sure
 from pairing.cli.bottles import check_lots
 from pairing.cli.care import show_one, swallowed_today
-from pairing.cli.common import WrongUsage, ids, learn, number, number_in, open_bench
+from pairing.cli.common import WrongUsage, ids, learn, number, open_bench
 from pairing.cli.output import Output
 from pairing.cli.steps import add_step_arguments, guesses, make_cup, poured_g
 from pairing.cli.trials import LAST, poured_again, short, trial_named
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
+from pairing.model.constants import SERVED_AT_C
 from pairing.model.fields import amounts
 from pairing.nutrition.dose_limit import high_doses
 
@@ -52,11 +53,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     last.add_argument("--target", metavar="ID", help="the target that it was compared with")
     last.add_argument("--taster", help="who tasted (who tasted the earlier cup, else me)")
-    last.add_argument("--off-notes", metavar="NOTE:1–3;…", help="bitter:1@aftertaste")
+    last.add_argument(
+        "--off-notes",
+        metavar="NOTE:1–3;…",
+        help="bitter:1; a minute after the swallow: sweet:2@aftertaste, or none@aftertaste",
+    )
     about = "such as sweetness:4;body:3, 1 to 5 around 3 just right; plugins say which there are"
     last.add_argument("--attributes", metavar="NAME:1–5;…", help=about)
     last.add_argument("--reminds-of", metavar="WORDS")
-    last.add_argument("--temperature-c", type=number_in("temperature_c"), metavar="C")
+    last.add_argument("--temperature-c", type=_warm, metavar="C", help=f"°C, or {', '.join(SERVED_AT_C)}")
     last.add_argument("--session", help="which tasting session")
     last.add_argument("--blind", choices=("sighted", "coded"))
     about = "how much was drunk before judging: a sip overrates sweetness and strength, a full glass tells"
@@ -79,6 +84,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--trial-id", metavar="ID", help="a name for the trial; the same one again is not a second trial"
     )
+
+
+def _warm(text: str) -> float:
+    """Read how warm a cup is drunk: °C, or where it comes from."""
+    found = SERVED_AT_C.get(text.strip().casefold())
+    return number(text, "temperature_c") if found is None else found
 
 
 def run(args: argparse.Namespace, out: Output) -> int:

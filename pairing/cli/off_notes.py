@@ -11,6 +11,7 @@ from typing import Any
 from pairing.cli.common import learn, open_bench
 from pairing.cli.output import Output
 from pairing.cli.which import read_recipe
+from pairing.model.wording import note_in_words
 from pairing.quantities.readable import between
 
 _NOT_WORTH_A_WORD = 0.05
@@ -35,7 +36,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         {
             "cup": " + ".join(out.names[f] for f in row["flavourings"]) or "plain",
             "base_id": row["base_id"],
-            "note": f"{row['note']} {row['strength']:.0f}",
+            "note": f"{note_in_words(row['note'])} {row['strength']:.0f}",
             "shown": f"{row['probability']:.0%} ({between(100 * row['low'], 100 * row['high'], '.0f')} %)",
         }
         for row in table.to_dict("records")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import wraps
@@ -19,6 +20,7 @@ from pairing.model.served import SERVED_COLUMNS
 
 __all__ = ["HostedRule", "columns_for", "hosted_goal", "hosted_limit", "hosted_rule"]
 
+_NOTE = re.compile(r"[^:;@]*(@aftertaste)?")
 _ACTS_ON = ("liking", "dose", "off-note", "caution")
 MOST_PARTS = 50
 """Features that one rule may have (our choice)."""
@@ -69,7 +71,7 @@ def hosted_rule(plugin: str, thing: Any) -> HostedRule:
 
 def _note(thing: Any, acts_on: str) -> str:
     note = getattr(thing, "note", "")
-    if not isinstance(note, str) or bool(note.strip()) != (acts_on == "off-note") or set(":;@").intersection(note):
+    if not isinstance(note, str) or bool(note.strip()) != (acts_on == "off-note") or not _NOTE.fullmatch(note):
         wanted = "a word such as 'beany'" if acts_on == "off-note" else "nothing, for it acts on no off-note"
         raise PluginError(f"note is {note!r}, {wanted} is needed", "name one off-note, as it is logged")
     return note.strip().casefold()

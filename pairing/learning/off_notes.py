@@ -3,7 +3,8 @@
 Every note has a logistic regression of its own on base, flavourings, log dose and the rules of plugins on it, with
 normal priors and a Laplace approximation (Bishop 2006, Pattern Recognition and Machine Learning, section 4.5; from
 memory). How widely bases and flavourings differ is not known: the answer is averaged over several spreads, by their
-evidence. A reading counts as *not found* where liking was said and that note was not.
+evidence. A reading counts as *not found* where liking was said and that note was not; of what stays after the swallow,
+where that was asked, as a log tells that says of some cup that nothing stayed.
 """
 
 from __future__ import annotations
@@ -55,6 +56,8 @@ _OWN_SD = 0.3
 _HEARD = 2.0
 """Log odds, before any cup was judged, that what other kitchens know holds here (our choice)."""
 _STEPS = 30
+AFTER, _NOTHING_AFTER = "@aftertaste", "none@aftertaste"
+"""Of notes that stay after the swallow, and what is written where none did."""
 _NOTE = re.compile(r"\s*([^:;@]+?)\s*(?::\s*([1-3]))?\s*(@\s*\w+)?\s*")
 
 
@@ -186,12 +189,15 @@ def fit_off_notes(
     usual = _usual_doses(shelf, recipes)
     x = design(shelf, recipes, usual)
     strengths = [said[i] or {} for i in rows]
+    answered = np.array([AFTER in text if isinstance(text, str) else False for text in log.off_notes[rows]], dtype=bool)
+    asked_after = any(isinstance(text, str) and _NOTHING_AFTER in text for text in log.off_notes)
     names = dict.fromkeys([*(note for one in strengths for note in one), *pool])
     fitted = {}
     for note in names:
-        asked = rules.on_note(note)
-        columns = _with_rules(rules, note, x, recipes, usual)
-        fitted[note] = _fit(shelf, asked, columns, recipes, [one.get(note, 0) for one in strengths], pool.get(note))
+        some = np.flatnonzero(answered | (not (asked_after and note.endswith(AFTER))))
+        columns, cups = _with_rules(rules, note, x, recipes, usual)[some], recipes.take(some)
+        force = [strengths[i].get(note, 0) for i in some]
+        fitted[note] = _fit(shelf, rules.on_note(note), columns, cups, force, pool.get(note))
     return OffNotes(shelf, usual, fitted, rules)
 
 

@@ -94,8 +94,9 @@ class RuleColumns:
         return _entries(rules, self._features(rules, table))
 
     def on_note(self, note: str) -> list[RuleLike]:
-        """Rules on an off-note, which are meant after the swallow, too."""
-        return [r for r in self.acting_on("off-note") if getattr(r, "note", "") == note.partition("@")[0]]
+        """Rules on an off-note; those on it in general are meant after the swallow, too."""
+        meant = (note, note.partition("@")[0])
+        return [r for r in self.acting_on("off-note") if getattr(r, "note", "") in meant]
 
     def note_features(self, note: str, dosed: Recipes) -> Floats:
         """Features of the rules on an off-note, a column for each, of recipes whose doses are all known."""

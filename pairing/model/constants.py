@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_SERVING_G", "SERVING_SHARE", "Z80"]
+from collections.abc import Mapping
+from types import MappingProxyType
+
+__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_SERVING_G", "SERVED_AT_C", "SERVING_SHARE", "Z80"]
 
 MAX_SERVING_G = 20_000.0
 """Most base in one serving (our choice, no source)."""
@@ -17,3 +20,5 @@ DEFAULT_TASTER = "me"
 SERVING_SHARE = 0.85
 """A full glass starts at this share of the dose that a sip likes best: sips overrate sweetness and strength (Lucas &
 Bellisle 1987, Physiol. Behav. 39:739, from memory; the share is our choice)."""
+SERVED_AT_C: Mapping[str, float] = MappingProxyType({"fridge": 6.0, "room": 20.0, "hot": 60.0})
+"""How warm a drink is that comes from there, °C, where nobody measured (our choice)."""

@@ -132,10 +132,21 @@ def _role(reason: Reason, base: str, names: list[str]) -> str:
     return f"{names[0]} {role}, most likely '{STRENGTH_WORDS[reason.strength or 0]}'"
 
 
+def note_in_words(note: str) -> str:
+    """Say an off-note.
+
+    Examples
+    --------
+    >>> note_in_words("sweet@aftertaste"), note_in_words("beany")
+    ('sweet after the swallow', 'beany')
+    """
+    return note.replace("@aftertaste", " after the swallow")
+
+
 def _mask(reason: Reason, base: str, names: list[str]) -> str:
     return (
-        f"mask: {reason.what} is expected in {reason.share:.0%} of cups instead of {reason.share_plain:.0%} in plain "
-        f"{base}; liking {reason.points or 0.0:+.1f} points beside it"
+        f"mask: {note_in_words(reason.what)} is expected in {reason.share:.0%} of cups instead of "
+        f"{reason.share_plain:.0%} in plain {base}; liking {reason.points or 0.0:+.1f} points beside it"
     )
 
 

@@ -59,6 +59,17 @@ def test_what_was_said_is_there_again_when_the_cup_is_taken_out_of_the_log(at):
         press(at, "Save")
 
 
+def test_how_warm_it_is_drunk_and_what_stays_are_one_tap_each(at):
+    pour(at)
+    said_of(at, "How is it drunk?").set_value("fridge").run()
+    go_to_the_rest(at)
+    said_of(at, "A minute after the swallow, still there").set_value(["sweet", "nothing"]).run()
+    press(at, "Save")
+    log = Bench.open(at.bench_path).tables("readings")
+    new = log.loc[log["trial_id"] != "t1", ["temperature_c", "off_notes"]]
+    assert new.values.tolist() == [[6.0, "sweet:2@aftertaste"]]
+
+
 def test_an_off_note_can_be_fixed_with_what_covers_it(at):
     cocoa = {"flavouring_id": "cocoa", "name": "Dark cocoa", "label_dose": "5 g/kg", "food_use": "yes"}
     Bench.open(at.bench_path).load(flavourings=pd.DataFrame([cocoa]))

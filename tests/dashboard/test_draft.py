@@ -1,6 +1,7 @@
 """A cup in hand: what has happened, what is asked next, and the way back."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -95,6 +96,20 @@ def test_what_is_said_at_the_end_goes_into_the_last_reading():
     first, last = cup(finished(draft.add("end", ended="right")), SHELF).readings
     assert (first.liking, last.liking) == (None, 7)
     assert last.off_notes == "bitter:1"
+
+
+def test_what_stays_after_the_swallow_and_how_warm_it_was_go_into_the_reading():
+    draft = poured(flavourings=()).add("liking", taster="me", value=7)
+    asked = {"likeness": None, "off_notes": {"soapy": 1}, "attributes": {}, "note": "", "ended": "right"}
+    for after, cell in (
+        (["sweet", "drying"], "soapy:1;sweet:2@aftertaste;drying:2@aftertaste"),
+        (["nothing"], "soapy:1;none@aftertaste"),
+        ([], "soapy:1"),
+    ):
+        made = cup(draft.add("rest", taster="me", after=after, **asked), SHELF)
+        assert made.readings[0].off_notes == cell
+    cold = replace(draft, events=tuple({**e, "temperature_c": 6.0} if e["kind"] == "pour" else e for e in draft.events))
+    assert cup(cold, SHELF).readings[0].temperature_c == 6
 
 
 def test_a_second_taster_takes_a_sip_to_judge():

@@ -128,6 +128,20 @@ def test_a_rule_holds_after_the_swallow_too():
     assert found["probability"][0] < found["probability"][1] - 0.1
 
 
+def test_what_stays_is_learned_from_the_cups_that_were_asked_about():
+    rows = log({("pea", None): 0.0, ("pea", "plum"): 0.0}, cups=20)
+    plain = rows["flavouring_id"].isna()
+    rows["off_notes"] = np.where(plain, "none@aftertaste", "sweet:2@aftertaste")
+    rows.loc[rows.index[10:20].append(rows.index[30:]), "off_notes"] = None  # nobody asked: no answer
+    asked = pairing.learn(BASES, FLAVOURINGS, rows).off_notes([Recipe("pea"), Recipe("pea", {"plum": 2.0})])
+    assert set(asked["note"]) == {"sweet@aftertaste"}
+    assert asked["probability"][0] < 0.25
+    assert asked["probability"][1] > 0.75
+    only_found = rows.assign(off_notes=rows["off_notes"].replace("none@aftertaste", None))
+    never = pairing.learn(BASES, FLAVOURINGS, only_found).off_notes([Recipe("pea", {"plum": 2.0})])
+    assert never["probability"][0] < 0.65
+
+
 @pytest.mark.parametrize(("acts_on", "note"), [("off-note", ""), ("off-note", "bitter:2"), ("liking", "beany")])
 def test_a_rule_on_a_note_names_one_and_no_other_does(acts_on, note):
     with pytest.raises(PluginError, match="note is"):
