@@ -11,7 +11,7 @@ import streamlit as st
 
 from pairing.model.columns import TABLES, Column
 from pairing.quantities.directions import label_dose
-from pairing_dashboard import parts, row_seen, session
+from pairing_dashboard import label_photo, parts, row_seen, session
 from pairing_dashboard.row_seen import RowSeen
 from pairing_dashboard.wording import heading
 
@@ -55,6 +55,8 @@ def show(bench: Bench, table: str) -> None:
         if table == "flavourings" and (direction := label_dose(session.shelf(bench).flavouring(chosen))):
             parts.label(direction)
         _form(bench, table, row)
+        if table != "tasters":
+            label_photo.show(bench, chosen)
     with st.expander("Add one", icon=":material/add:", key=f"add-{table}"):
         _form(bench, table, {})
 
