@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import streamlit as st
+from PIL import Image, ImageOps
 
 from pairing.errors import TableError
 from pairing_dashboard import parts, session
@@ -56,8 +57,6 @@ def cleaned(content: bytes) -> bytes:
     TableError
         When it is no picture, or a huge one.
     """
-    from PIL import Image, ImageOps
-
     try:
         with Image.open(io.BytesIO(content)) as picture:
             if picture.width * picture.height > MOST_PIXELS:
