@@ -7,6 +7,7 @@ the tag ``label-read``, and the supplier's maximum where there is one; but nothi
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -44,8 +45,20 @@ __all__ = [
 LABEL_READ = "label-read"
 """Tag of a flavouring or base whose label somebody has held against what its name suggests."""
 KINDS = (
-    *("restricted", "toxic", "medicine", "stimulant", "caffeine", "colour", "poison", "not food", "salt", "acid"),
-    *("pathogen", "infant", "feed", "honey", "neat oil", "ferment", "vapour", "laxative", "alcohol"),
+    *(
+        "restricted",
+        "toxic",
+        "medicine",
+        "stimulant",
+        "caffeine",
+        "colour",
+        "poison",
+        "not food",
+        "salt",
+        "acid",
+        "spoon",
+    ),
+    *("spoon", "pathogen", "infant", "feed", "honey", "neat oil", "ferment", "vapour", "laxative", "alcohol"),
 )
 EVERYBODY = "all"
 """Whom a poison, and what is not made for drinking, is never for."""
@@ -53,7 +66,9 @@ _THINNED = 0.5
 """Share of carriers from which on an essential oil is not neat (our choice)."""
 _COLUMNS = ("caffeine_mg", "sodium_mg", "ethanol_g", "acids_g")
 """Columns that state an amount of what a name stands for."""
-_SPOONED = ("sodium", "acids")
+_READABLE = ("restricted", "spoon")
+"""Kinds of which a read label answers for what the name stands for: bitter almond may be free of prussic acid."""
+_SPOONED = ("sodium", "acids", "hydrocyanic acid", "nutmeg")
 """What a whole drink never is: salted caramel milk is no salt."""
 
 
@@ -202,9 +217,11 @@ def _suspected(item: Base | Flavouring, shelf: Shelf, within: tuple[str, ...]) -
             found[substance] = found.get(substance, 0.0) + share * mg
     thinned = any(part for part, _ in parts if isinstance(item, Flavouring) and isinstance(part, Flavouring))
     whole = isinstance(item, Base) and not within
+    room_mg = 1000.0 * (1.0 - min(1.0, math.fsum(g or 0.0 for g in (getattr(item, "carrier", None) or {}).values())))
     for hint in () if thinned else hints(item):
-        if hint.mg_per_g and not (whole and hint.substance in _SPOONED):
-            found[hint.substance] = max(hint.mg_per_g, found.get(hint.substance, 0.0))
+        read = hint.kind in _READABLE and is_answered(item)
+        if hint.mg_per_g and not read and not (whole and hint.substance in _SPOONED):
+            found[hint.substance] = max(min(hint.mg_per_g, room_mg), found.get(hint.substance, 0.0))
     return {s: mg for s, mg in found.items() if stated_mg_per_g(item, s, shelf) is None}
 
 

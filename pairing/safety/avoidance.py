@@ -37,7 +37,8 @@ __all__ = [
     "words_on",
 ]
 
-_NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", *INTENSE_SWEETENERS})
+_INTENSE = "intense sweeteners"
+_NOT_FOR_CHILDREN = frozenset({"ethanol", "caffeine", _INTENSE})
 """What no cup for a child as a taster has in it (common practice, no source)."""
 _LITTLE_PROTEIN_G_PER_100G = 0.5
 """What low-protein diets count as next to nothing (common practice, no source)."""
@@ -292,7 +293,7 @@ def _name(item: Base | Flavouring) -> str:
 def _content(word: str, item: Base | Flavouring, inside: list[Base | Flavouring], shelf: Shelf) -> str | None:
     if sugars := meanings(word) & _SUGARS:
         return _sugar(sorted(sugars)[0], item)
-    carrier, substances = carrier_named(word), substances_named(word)
+    carrier, substances = carrier_named(word), INTENSE_SWEETENERS if word == _INTENSE else tuple(substances_named(word))
     if folded(word).startswith("phenylalanin") and isinstance(item, Base) and (found := _protein(item)):
         return found
     if carrier is not None and carrier.name == "ethanol":

@@ -145,7 +145,7 @@ def _said(
     most = limit.most_mg(worst.person.body_mass_kg)
     amount = share * most
     figures = {"amount": amount / per_unit, "most": most / per_unit}
-    name = f"{limit.substance}{' (if {items} is nothing else)' if _guessed(limit, held, before, amount) else ''}"
+    name = f"{limit.substance}{' (at most: {items} states none)' if _guessed(limit, held, before, amount) else ''}"
     unit_said = f"{unit}{_UNITS.get(limit.substance, '')}"
     if limit.per in ("once", "hour"):
         period = "at once" if limit.per == "once" else "within an hour"

@@ -37,7 +37,7 @@ def test_salt_without_a_figure_counts_as_salt():
     for g, stop in ((grams, False), (17.9, True)):
         found = said("Sea salt", 1000 * g / (250 + g))
         assert bool(stops(found)) == stop
-        assert any("sodium (if x is nothing else)" in c.text and "2000 mg a day" in c.text for c in found)
+        assert any("sodium (at most: x states none)" in c.text and "2000 mg a day" in c.text for c in found)
     assert not any("sodium" in c.text for c in said("Sea salt", 60.0, sodium_mg_per_g=0))
     assert not any("sodium" in c.text and "else" in c.text for c in said("Plum", 60.0))
 
@@ -172,3 +172,28 @@ def test_an_unknown_sweetener_of_a_flavouring_may_be_aspartame(facts):
     shelf = Shelf.of([WATER], [item], [PKU])
     assert forbidden(["x"], shelf, PKU)
     assert any("not ruled out" in c.text for c in cautions(Recipe("water", {"x": 1.0}), shelf))
+
+
+@pytest.mark.parametrize(
+    ("name", "facts", "stop"),
+    [
+        ("Ground nutmeg", {}, True),
+        ("Ground nutmeg", {"tags": "label-read"}, False),
+        ("Nutmeg drops", {"carrier": "propylene glycol:0.95"}, False),
+        ("Bitter almond", {}, True),
+        ("Bitter almond", {"tags": "label-read"}, False),
+        ("Apricot kernels, ground", {}, True),
+        ("Almond", {}, False),
+    ],
+)
+def test_what_is_toxic_by_the_spoon_counts_until_its_label_is_read(name, facts, stop):
+    """From memory: some 5 g of nutmeg are toxic; 20 µg/kg of cyanide (EFSA Journal 2016;14(4):4424)."""
+    found = [c.text for c in said(name, 8.0, ADULT, **facts) if c.kind == "intake" and c.severity == "stop"]
+    assert bool(found) == stop
+    base = Base(base_id="b", name=f"{name} drink", ethanol_g_per_100g=0, caffeine_mg_per_100g=0)
+    assert not [c for c in cautions(Recipe("b"), Shelf.of([base], [])) if c.severity == "stop"]
+
+
+def test_what_carriers_take_up_leaves_less_room_for_what_a_name_stands_for():
+    item = Flavouring(flavouring_id="x", name="Salt", carrier="water:0.9")
+    assert suspected(item, Shelf.of([], [item])) == pytest.approx({"sodium": 100.0})
