@@ -59,7 +59,7 @@ class Asking:
 
         A kept name, or ``name@version``, stands for its recipe.
         """
-        return self.learn().compare_recipes(recipes_meant(recipes, self.tables("recipes")), tasters)
+        return self.learn().compare_recipes(recipes_meant(recipes, self.tables("recipes"), self.shelf()), tasters)
 
     def recipe(self, text: str) -> Recipe:
         """Return the recipe that a kept name, ``name@version`` or ``base|flavouring=dose;…`` means, for any question.
@@ -69,11 +69,7 @@ class Asking:
         UnknownIdError
             When it is neither, or what it names is no longer on the shelf.
         """
-        (found,) = recipes_meant([text], self.tables("recipes"))
-        shelf = self.shelf()
-        shelf.base(found.base_id)
-        for flavouring_id in found.doses:
-            shelf.flavouring(flavouring_id)
+        (found,) = recipes_meant([text], self.tables("recipes"), self.shelf())
         return found
 
     def look_up(self, text: str) -> tuple[Composition, ...]:
@@ -101,7 +97,7 @@ class Asking:
                 "what a label says is not replaced",
             )
         source = "; ".join(dict.fromkeys(filter(None, (base.source, f"{', '.join(sorted(empty))}: {entry.source}"))))
-        self.correct("bases", base_id, {**empty, "source": source})
+        self.correct("bases", base.base_id, {**empty, "source": source})
         return empty
 
     def taste_again(self, tasters: Sequence[str] = (), now: datetime | None = None) -> tuple[Due, ...]:
@@ -205,11 +201,10 @@ class Asking:
 def _to_use(model: Learned, brief: Brief, item_ids: Sequence[str], random_state: int) -> list[Wanted]:
     """Return the best cup with each of what must be used; what the brief leaves out is left out."""
     found: list[Wanted] = []
-    for item_id in item_ids:
+    for item_id in map(model.shelf.item_id, item_ids):
         if item_id in model.shelf.bases:
             wish: dict[str, Any] = {"bases": (item_id,)}
         else:
-            model.shelf.flavouring(item_id)
             wish = {"must_have": (*(f for f in brief.must_have or () if f != item_id), item_id)}
         with suppress(BriefError):  # an evening without it is an evening still
             found += map(_wanted, model.suggest(replace(brief, **wish), 1, random_state))

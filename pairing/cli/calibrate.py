@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import argparse
 
-from pairing.cli.common import grams_above_zero, open_bench
+from pairing.cli.common import by_ids, grams_above_zero, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError
 from pairing.quantities.calibration import calibrate
@@ -30,7 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, out: Output) -> int:
     """Estimate, show, and keep the countings unless they are queried."""
     bench = open_bench(args)
-    name = bench.shelf().flavouring(args.flavouring).name
+    by_ids(args, bench.shelf(), flavourings=["flavouring"])
+    name = bench.shelf().names[args.flavouring]
     drops, grams = zip(*map(_counting, args.countings), strict=True)
     found = calibrate(drops, grams, args.scale_g or bench.settings["scale_g"])
     out.value("calibration", found)

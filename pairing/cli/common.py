@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -15,11 +15,13 @@ from pairing.store.places import default_place
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.learned import Learned
+    from pairing.model.shelf import Shelf
 
 __all__ = [
     "WrongUsage",
     "add_common",
     "bench_path",
+    "by_ids",
     "count",
     "grams_above_zero",
     "ids",
@@ -70,6 +72,16 @@ def learn(args: argparse.Namespace, bench: Bench, out: Output) -> Learned:
     for line in dict.fromkeys(fault.line for fault in faults):
         out.warn(line)
     return model
+
+
+def by_ids(args: argparse.Namespace, shelf: Shelf, bases: Sequence[str] = (), flavourings: Sequence[str] = ()) -> None:
+    """Put ids in the place of names, in options that name bases or flavourings."""
+    kinds = ((bases, lambda text: shelf.base(text).base_id), (flavourings, lambda t: shelf.flavouring(t).flavouring_id))
+    for options, meant in kinds:
+        for option in options:
+            given = getattr(args, option, None)
+            if given:
+                setattr(args, option, meant(given) if isinstance(given, str) else tuple(map(meant, given)))
 
 
 def ids(text: str) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import show_care_of
-from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.common import by_ids, ids, learn, open_bench
 from pairing.cli.output import ITEM, Output
 from pairing.cli.recipes import kcal, money
 from pairing.cli.which import filled
@@ -47,9 +47,12 @@ def run(args: argparse.Namespace, out: Output) -> int:
         is_recipe = ["|" in side for side in args.sides]
         if any(is_recipe) and not all(is_recipe):
             raise TableError("a recipe cannot be held against a base", "write the base alone as a recipe: 'oat|'")
+        if not any(is_recipe):
+            by_ids(args, model.shelf, ["sides"], ["flavourings"])
         show = _recipes if all(is_recipe) else _bases
         return show(args, model, bench, out)
     shelf = bench.shelf()
+    by_ids(args, shelf, ["bases"], ["flavourings"])
     chosen = list(args.flavourings or shelf.flavourings)
     if args.family:
         family = args.family.casefold()

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.advised import advise
 from pairing.cli.care import add_caution_option, show_one, swallowed_today
-from pairing.cli.common import ids, learn, open_bench
+from pairing.cli.common import by_ids, ids, learn, open_bench
 from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
-from pairing.cli.steps import add_step_arguments, guesses, make_cup
+from pairing.cli.steps import add_step_arguments, guesses, make_cup, with_ids
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import gravest_first
@@ -56,10 +56,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     shelf = bench.shelf()
     beside = _of_a_recipe(args, bench)
-    for base_id in args.bases or ():
-        shelf.base(base_id)
-    for flavouring_id in (*(args.flavourings or ()), *(args.alongside or ())):
-        shelf.flavouring(flavouring_id)
+    if beside is None:
+        by_ids(args, shelf, ["bases"], ["flavourings", "alongside"])
+        beside = [(args.flavourings, args.alongside)]
     model = learn(args, bench, out)
     check_tasters(model, [args.taster] if args.taster is not None else [])
     if args.base_g is not None:
@@ -93,8 +92,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     return 0
 
 
-def _of_a_recipe(args: argparse.Namespace, bench: Bench) -> list[tuple[Any, Any]]:
-    """Return which flavourings are asked for beside which; those of a kept recipe beside one another."""
+def _of_a_recipe(args: argparse.Namespace, bench: Bench) -> list[tuple[Any, Any]] | None:
+    """Return which flavourings are asked for beside which, where a kept recipe is named: beside one another."""
     (name,) = args.bases if len(args.bases or ()) == 1 else (None,)
     if name is not None and not args.flavourings and name not in bench.shelf().bases:
         kept = recipe_kept(bench.tables("recipes"), name)
@@ -102,7 +101,7 @@ def _of_a_recipe(args: argparse.Namespace, bench: Bench) -> list[tuple[Any, Any]
             args.bases, args.flavourings = (kept.base_id,), tuple(kept.doses)
             more = args.alongside or ()
             return [([own], [*(f for f in kept.doses if f != own), *more]) for own in kept.doses]
-    return [(args.flavourings, args.alongside)]
+    return None
 
 
 def _beside(model: Learned, base_ids: Sequence[str], flavouring_ids: Sequence[str] | None) -> list[str]:
@@ -140,6 +139,7 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
         raise CupError(
             "a cup has one base, and what may be added next is to be named", "name both: pairing dose oat sour-plum …"
         )
+    with_ids(args, model.shelf)
     cup = make_cup(args, args.bases[0], bench.shelf())
     for note in guesses(args, args.bases[0], model.shelf):
         out.warn(note)

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pairing.cli.common import add_common, count, ids, learn, named, open_bench
+from pairing.cli.common import add_common, by_ids, count, ids, learn, named, open_bench
 from pairing.cli.output import ITEM, Output
 from pairing.errors import TableError
 from pairing.model.constants import Z80
@@ -70,7 +70,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, out: Output) -> int:
     """Answer a question."""
     bench = open_bench(args)
-    args.answer(args, learn(args, bench, out), out)
+    model = learn(args, bench, out)
+    by_ids(args, model.shelf, ["base", "other_base"], ["flavouring", "other", "among", "have"])
+    args.answer(args, model, out)
     return 0
 
 

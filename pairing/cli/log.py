@@ -13,9 +13,9 @@ from pairing.cli.advised import advise
 from pairing.cli.asking import add_yes, sure
 from pairing.cli.bottles import check_lots
 from pairing.cli.care import show_one, swallowed_today
-from pairing.cli.common import WrongUsage, ids, learn, number, open_bench
+from pairing.cli.common import WrongUsage, by_ids, ids, learn, number, open_bench
 from pairing.cli.output import Output
-from pairing.cli.steps import add_step_arguments, guesses, make_cup, poured_g
+from pairing.cli.steps import add_step_arguments, guesses, make_cup, poured_g, with_ids
 from pairing.cli.trials import LAST, poured_again, short, trial_named
 from pairing.errors import ConflictError, LogError
 from pairing.model.columns import LIKING_WORDS, READINGS
@@ -102,15 +102,14 @@ def run(args: argparse.Namespace, out: Output) -> int:
             "name the base and --base-g, or an earlier cup with --again; see pairing log --help",
         )
     bench = open_bench(args)
+    shelf = bench.shelf()
+    by_ids(args, shelf, ["base"], ["override", "next"])
+    with_ids(args, shelf)
     if args.again is not None:
         _pour_again(args, bench, out)
-    if args.attributes is not None:
-        from pairing.host.attributes import check_words
-
-        check_words(amounts(args.attributes, "attributes") or (), bench.host.attributes)
+    _check_attributes(args, bench)
     said = ("liking", "likeness", "off_notes", "attributes", "reminds_of", "temperature_c", "session", "blind", "note")
     judgement = {name: getattr(args, name) for name in (*said, "glass")} | {"target_id": args.target}
-    shelf = bench.shelf()
     start = None
     if args.go_on is not None:
         start = bench.cup(trial_named(bench, args.go_on))
@@ -151,6 +150,13 @@ def run(args: argparse.Namespace, out: Output) -> int:
     if args.next is not None:
         advise(bench, learn(args, bench, out), cup, args.next or tuple(doses), out, taster=args.taster)
     return 0
+
+
+def _check_attributes(args: argparse.Namespace, bench: Bench) -> None:
+    if args.attributes is not None:
+        from pairing.host.attributes import check_words
+
+        check_words(amounts(args.attributes, "attributes") or (), bench.host.attributes)
 
 
 def _tell_flags(bench: Bench, cup: Cup, out: Output) -> None:

@@ -11,7 +11,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import show_care_of
-from pairing.cli.common import count, ids, learn, named, open_bench
+from pairing.cli.common import by_ids, count, ids, learn, named, open_bench
 from pairing.cli.output import ITEM, Output
 from pairing.cli.which import read_recipe
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
@@ -41,7 +41,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
     bench = open_bench(args)
     shelf = bench.shelf()
-    name = shelf.flavouring(args.flavouring).name
+    by_ids(args, shelf, flavourings=["flavouring", "on_hand"])
+    name = shelf.names[args.flavouring]
     check_allergens(args.avoid_allergens, shelf)
     model = learn(args, bench, out)
     among = free_of(model, args.avoid_allergens, args.tasters) & set(args.on_hand or shelf.flavourings)

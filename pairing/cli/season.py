@@ -11,7 +11,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.care import add_caution_option, show_one, swallowed_today
-from pairing.cli.common import named, open_bench
+from pairing.cli.common import by_ids, named, open_bench
 from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
 from pairing.cli.steps import guesses, make_cup, poured
@@ -57,6 +57,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     bench = open_bench(args)
     shelf = bench.shelf()
     out.names = shelf.names
+    by_ids(args, shelf, ["base"])
     base = shelf.base(args.base)
     if not args.amounts:
         if args.keep:

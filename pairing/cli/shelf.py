@@ -107,6 +107,7 @@ def _food_use(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 
 def _label_read(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     shelf = bench.shelf()
+    args.item = shelf.item_id(args.item)
     is_base = args.item in shelf.bases
     item = shelf.base(args.item) if is_base else shelf.flavouring(args.item)
     changes: dict[str, Any] = {"tags": ";".join(sorted({*(item.tags or ()), LABEL_READ}))}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import number
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pairing.model.flavouring import Flavouring
     from pairing.model.shelf import Shelf
 
-__all__ = ["add_step_arguments", "guesses", "make_cup", "poured", "poured_g"]
+__all__ = ["add_step_arguments", "guesses", "make_cup", "poured", "poured_g", "with_ids"]
 
 _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 
@@ -48,6 +48,21 @@ def add_step_arguments(parser: argparse.ArgumentParser, *, required: bool = True
     about = "from which bottle or bag it came, where it is not the one in use; that one is, from then on"
     order.add_argument("--lot", action="append", default=[], metavar="ID=LOT", help=about)
     parser.set_defaults(steps=())
+
+
+def with_ids(args: argparse.Namespace, shelf: Shelf) -> None:
+    """Put ids in the place of names, in what the steps and lots say."""
+
+    def named(text: str, find: Callable[[str], str]) -> str:
+        name, sign, value = text.rpartition("=")
+        return f"{find(name.strip())}={value}" if sign and name.strip() else text
+
+    of_flavouring = {"add", "strength"}
+    args.steps = tuple(
+        (kind, named(text, lambda name: shelf.flavouring(name).flavouring_id) if kind in of_flavouring else text)
+        for kind, text in args.steps
+    )
+    args.lot = [named(text, shelf.item_id) for text in args.lot]
 
 
 def make_cup(

@@ -85,6 +85,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _weigh(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     held = bench.weigh(args.item, args.gross_g, args.lot, args.at)
+    args.item = held.lot.item_id
     out.value("held", {"item_id": args.item, "lot": held.lot.lot, "held_g": held.held_g, "weighed_at": held.weighed_at})
     out.say(f"Lot {held.lot.lot} of {args.item} holds {about_g(held.held_g)}. To take it back: pairing undo")
     return 0
@@ -93,6 +94,7 @@ def _weigh(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 def _buy(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     facts = {name: value for name in (*_FACTS, *_NUMBERS) if (value := getattr(args, name)) is not None}
     lot = bench.buy(args.item, args.size, **facts)
+    args.item = lot.item_id
     out.value("lot", lot)
     out.say(f"Entered: lot {lot.lot} of {args.item}, {lot.size}. To take it back: pairing undo")
     return 0
@@ -100,6 +102,7 @@ def _buy(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 
 def _mark(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     lot = bench.mark_lot(args.item, _MARKS[args.action][0], args.lot, args.at)
+    args.item = lot.item_id
     out.value("lot", lot)
     out.say(f"Lot {lot.lot} of {args.item} is {args.action}. To take it back: pairing undo")
     return 0

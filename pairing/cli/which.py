@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, nearest
+from pairing.model.called import called
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, parse_recipe_text
 
@@ -34,17 +35,13 @@ def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Reci
     """
     shelf = bench.shelf()
     if "|" in text:
-        recipe = parse_recipe_text(text)
-        shelf.base(recipe.base_id)
-        for flavouring_id in recipe.doses:
-            shelf.flavouring(flavouring_id)
-        return filled(recipe, learned)
+        return filled(shelf.recipe(parse_recipe_text(text)), learned)
     if text in shelf.bases:
         return Recipe(text)
     if (kept := recipe_kept(bench.tables("recipes"), text)) is not None:
-        for flavouring_id in kept.doses:
-            shelf.flavouring(flavouring_id)  # it may be gone since
-        return kept
+        return shelf.recipe(kept)  # what is in it may be gone since
+    if any(called([text], {name: base.name for name, base in shelf.bases.items()})[text]):
+        return Recipe(shelf.base(text).base_id)
     return _of_trial(text, bench)
 
 

@@ -73,7 +73,7 @@ def graph(model: GraphSource, base_id: str | None = None, bases: bool = False) -
         If `base_id` is not known.
     """
     if base_id is not None:
-        model.shelf.base(base_id)
+        base_id = model.shelf.base(base_id).base_id
     made: nx.Graph[str] = nx.Graph(base_id=base_id)
     liked = _add_flavourings(made, model, base_id)
     table = model.synergy(base_id)
@@ -120,10 +120,9 @@ def difference(model: GraphSource, base_a: str, base_b: str) -> nx.Graph[str]:
     UnknownIdError
         If a base is not known.
     """
+    base_a, base_b = (model.shelf.base(one).base_id for one in (base_a, base_b))
     if base_a == base_b:
         raise LogError(f"both bases are {base_a!r}", "name two different bases")
-    model.shelf.base(base_a)
-    model.shelf.base(base_b)
     made: nx.Graph[str] = nx.Graph(base_a=base_a, base_b=base_b)
     _add_flavourings(made, model, None)
     apart, here, there = model.synergy(base_a, beside=base_b), model.synergy(base_a), model.synergy(base_b)

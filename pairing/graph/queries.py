@@ -14,7 +14,8 @@ import pandas as pd
 from scipy.sparse import csr_array
 from scipy.special import ndtr
 
-from pairing.errors import LogError, UnknownIdError, nearest_item
+from pairing.errors import LogError
+from pairing.model.called import meant
 from pairing.model.constants import Z80
 
 __all__ = ["LIKELY", "SURE", "Questions", "verdict"]
@@ -266,10 +267,9 @@ class Questions:
 
     def index(self, flavouring_id: str) -> int:
         """Place of a flavouring in `ids`, or an error with the nearest names."""
-        try:
-            return self._at[flavouring_id]
-        except KeyError:
-            raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest_item(flavouring_id, self.ids)) from None
+        if flavouring_id not in self._at:
+            flavouring_id = meant(flavouring_id, {id_: self._name(id_) for id_ in self.ids}, "flavouring")
+        return self._at[flavouring_id]
 
 
 def _frame(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> pd.DataFrame:

@@ -117,8 +117,7 @@ class Worths:
         return pair // n_f, pair % n_f
 
     def _base(self, base_id: str) -> int:
-        self.shelf.base(base_id)
-        return list(self.shelf.bases).index(base_id)
+        return self.shelf.base_places[self.shelf.base(base_id).base_id]
 
     def _parts(self, slots: Any, base_id: str | None, parts: tuple[str, ...]) -> Encoded:
         """Rows for some blocks, in one base or in the mean of the bases."""

@@ -42,6 +42,11 @@ def meant(text: str, known: Mapping[str, str], what: str) -> str:
     ------
     UnknownIdError
         Where none is, with the nearest; or several are, with the choices.
+
+    Examples
+    --------
+    >>> meant("Oat drink", {"oat": "Oat drink"}, "base")
+    'oat'
     """
     found = called([text], known)[text]
     if len(found) == 1:

@@ -78,7 +78,7 @@ class Cup:
     ) -> None:
         name = clean_id(base_id, "base_id")
         if shelf is not None:
-            shelf.base(name)
+            name = shelf.base(name).base_id
         grams = _mass(base_g, "base_g", "the base poured")
         poured = Step(kind="pour", item_id=name, amount_g=grams, as_entered=f"{grams:g} g", at=_when(at), lot=lot)
         self._set(name, trial_id or uuid.uuid4().hex, shelf)
@@ -243,8 +243,10 @@ class Cup:
             raise CupError(f"{name}: {len(given)} amounts are given", "give one of drops=, g= or ml=")
         self._check_not_empty()
         unit, value = given[0]
+        facts = self._facts(name, lot)
+        name = name if facts is None else facts.flavouring_id
         amount = _mass(value, {"drop": "drops"}.get(unit, unit), f"the {name} added")
-        grams = amount_to_g(Amount(amount, unit), self._facts(name, lot))
+        grams = amount_to_g(Amount(amount, unit), facts)
         said = f"{amount:g} {'drop' if unit == 'drop' and amount == 1 else {'drop': 'drops'}.get(unit, unit)}"
         return self._then(Step(kind="add", item_id=name, amount_g=grams, as_entered=said, at=_when(at), lot=lot))
 

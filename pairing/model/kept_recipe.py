@@ -12,6 +12,8 @@ from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.model.shelf import Shelf
+
 __all__ = ["recipe_kept", "recipes_meant"]
 
 
@@ -52,15 +54,16 @@ def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
     return parse_recipe_text(f"{recipe_text(Recipe(row['base_id'], {}))}{row['doses']}")
 
 
-def recipes_meant(recipes: Iterable[Recipe | str], rows: pd.DataFrame) -> list[Recipe]:
-    """Return recipes where any may be given as text: written out, or by a kept name.
+def recipes_meant(recipes: Iterable[Recipe | str], rows: pd.DataFrame, shelf: Shelf | None = None) -> list[Recipe]:
+    """Return recipes where any may be given as text: written out, or by a kept name; with ids, where a shelf is given.
 
     Raises
     ------
     UnknownIdError
-        When a text is neither.
+        When a text is neither, or what it names is not on the shelf.
     """
-    return [_meant(one, rows) if isinstance(one, str) else one for one in recipes]
+    read = [_meant(one, rows) if isinstance(one, str) else one for one in recipes]
+    return read if shelf is None else [shelf.recipe(one) for one in read]
 
 
 def _meant(text: str, rows: pd.DataFrame) -> Recipe:

@@ -191,12 +191,8 @@ def _places(shelf: Shelf, base_ids: Sequence[str], flavouring_ids: Sequence[Sequ
         base = [shelf.base_places[base_id] for base_id in base_ids]
         flat = [shelf.flavouring_places[name] for row in flavouring_ids for name in row]
     except KeyError:
-        for base_id in base_ids:
-            shelf.base(base_id)
-        for row in flavouring_ids:
-            for name in row:
-                shelf.flavouring(name)
-        raise
+        base = [shelf.base_places[shelf.base(base_id).base_id] for base_id in base_ids]
+        flat = [shelf.flavouring_places[shelf.flavouring(name).flavouring_id] for row in flavouring_ids for name in row]
     return np.array(base, np.int64), flat
 
 

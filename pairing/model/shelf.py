@@ -8,12 +8,14 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import UnknownIdError, nearest_item
+from pairing.errors import TableError
 from pairing.model.base import Base
+from pairing.model.called import meant
 from pairing.model.columns import BASES, FLAVOURINGS, TASTERS, TableSchema
 from pairing.model.fields import amounts, is_missing
 from pairing.model.flavouring import Flavouring
 from pairing.model.measures import USUAL, Measures
+from pairing.model.recipe import Recipe
 from pairing.model.taster import Taster
 
 if TYPE_CHECKING:
@@ -112,30 +114,38 @@ class Shelf:
         return {name: item.name for items in (self.flavourings, self.bases) for name, item in items.items()}
 
     def base(self, base_id: str) -> Base:
-        """Return one base, or raise with the nearest names."""
-        try:
-            return self.bases[base_id]
-        except KeyError:
-            raise UnknownIdError(f"no base {base_id!r}", _nearest(base_id, self.bases)) from None
+        """Return one base, also by its name or in other capitals; or raise with the choices, or the nearest ids."""
+        return self.bases[base_id if base_id in self.bases else _meant(base_id, self.bases, "base")]
 
     def flavouring(self, flavouring_id: str, lot: str | None = None) -> Flavouring:
-        """Return one flavouring, as it drops from one of its lots; or raise with the nearest names."""
-        try:
-            found = self.flavourings[flavouring_id]
-        except KeyError:
-            raise UnknownIdError(
-                f"no flavouring {flavouring_id!r}", _nearest(flavouring_id, self.flavourings)
-            ) from None
-        own = None if lot is None else self.lot_drop_mg.get((flavouring_id, lot))
+        """Return one flavouring, as it drops from one of its lots, also by its name; or raise as `base` does."""
+        known = self.flavourings
+        found = known[flavouring_id if flavouring_id in known else _meant(flavouring_id, known, "flavouring")]
+        own = None if lot is None else self.lot_drop_mg.get((found.flavouring_id, lot))
         return found if own is None or own == found.drop_mg else replace(found, drop_mg=own)
 
+    def item_id(self, text: str) -> str:
+        """Return the id of the base or flavouring that is meant; a base goes first where both have the id."""
+        return text if text in self.names else meant(text, self.names, "base or flavouring")
 
-def _nearest(word: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> str:
-    """Say which id was meant; one that was called by its name is told with it."""
-    called = [item_id for item_id, item in items.items() if item.name.casefold() == word.strip().casefold()]
-    if len(called) == 1:
-        return f"its id is {called[0]}"
-    return nearest_item(word, items)
+    def recipe(self, recipe: Recipe) -> Recipe:
+        """Return a recipe with ids where it has names.
+
+        Raises
+        ------
+        UnknownIdError
+            When it names what is not here, or may be several.
+        TableError
+            When it names one flavouring twice.
+        """
+        doses = {self.flavouring(name).flavouring_id: dose for name, dose in recipe.doses.items()}
+        if len(doses) < len(recipe.doses):
+            raise TableError(f"{', '.join(recipe.doses)} name one flavouring twice", "give it one dose")
+        return Recipe(self.base(recipe.base_id).base_id, doses)
+
+
+def _meant(text: str, items: Mapping[str, Base] | Mapping[str, Flavouring], what: str) -> str:
+    return meant(text, {item_id: item.name for item_id, item in items.items()}, what)
 
 
 def lineage(item_id: str, items: Mapping[str, Base] | Mapping[str, Flavouring]) -> tuple[str, ...]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from pairing.learning.answers import Answers
     from pairing.model.shelf import Shelf
 
-__all__ = ["candidates", "check_ids", "check_tasters", "checked", "combinations"]
+__all__ = ["candidates", "check_tasters", "checked", "combinations", "with_ids"]
 
 MOST = 10_000
 """Combinations that are scored in full; a larger space is narrowed by how good a base and a flavouring may be."""
@@ -43,13 +44,11 @@ def checked(model: Answers, brief: Brief | None, n: int) -> Brief:
     """
     if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 1 <= n <= MOST_ASKED:
         raise BriefError(f"n is {n!r}, allowed is 1 to {MOST_ASKED}", "ask for as many trials as an evening holds")
-    brief = Brief() if brief is None else brief
-    check_ids(model, brief)
-    return brief
+    return with_ids(model, Brief() if brief is None else brief)
 
 
-def check_ids(model: Answers, brief: Brief) -> None:
-    """Refuse a brief that names what nobody knows.
+def with_ids(model: Answers, brief: Brief) -> Brief:
+    """Return a brief with ids where it has names; refuse one that names what nobody knows.
 
     Raises
     ------
@@ -61,11 +60,14 @@ def check_ids(model: Answers, brief: Brief) -> None:
     if not isinstance(brief, Brief):
         raise BriefError(f"{brief!r} is no brief", "write Brief(max_added_kcal=20, …), or leave it out")
     shelf = model.shelf
-    for base_id in brief.bases or ():
-        shelf.base(base_id)
+    meant: dict[str, Any] = {}
+    if brief.bases:
+        meant["bases"] = tuple(shelf.base(one).base_id for one in brief.bases)
     for name in ("must_have", "never", "on_hand"):
-        for flavouring_id in getattr(brief, name) or ():
-            shelf.flavouring(flavouring_id)
+        if given := getattr(brief, name):
+            meant[name] = tuple(shelf.flavouring(one).flavouring_id for one in given)
+    if any(getattr(brief, name) != ids for name, ids in meant.items()):
+        brief = replace(brief, **meant)
     check_tasters(model, brief.tasters or ())
     must = brief.must_have or ()
     first = _first_versions(shelf)[[shelf.flavouring_places[f] for f in must]]
@@ -78,6 +80,7 @@ def check_ids(model: Answers, brief: Brief) -> None:
     if brief.target_id is not None and brief.target_id not in model.log.targets:
         hint = nearest(brief.target_id, model.log.targets)
         raise UnknownIdError(f"no likeness to target {brief.target_id!r} was logged yet", hint)
+    return brief
 
 
 def check_tasters(model: Answers, tasters: Iterable[str]) -> None:

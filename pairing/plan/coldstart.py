@@ -10,7 +10,7 @@ import numpy as np
 from pairing.errors import BriefError
 from pairing.model.chance import generator
 from pairing.plan.batch import Choice, choose
-from pairing.plan.candidates import candidates, check_ids, checked
+from pairing.plan.candidates import candidates, checked, with_ids
 from pairing.plan.history import history
 from pairing.plan.left_out import nothing_left
 from pairing.plan.objective import Objective
@@ -62,7 +62,7 @@ def for_new_base(
     Only combinations that were tried in other bases come into question, and among these the ones that are expected to
     raise the best liking in the new base most.
     """
-    model.shelf.base(base_id)
+    base_id = model.shelf.base(base_id).base_id
     asked = checked(model, brief, n)
     if asked.bases is not None and base_id not in asked.bases:
         raise BriefError(f"{base_id} is not among the bases {', '.join(asked.bases)}", "leave bases out to try it")
@@ -79,14 +79,13 @@ def for_new_flavouring(
     model: Answers, flavouring_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
 ) -> list[Suggestion]:
     """Suggest what to try a new flavouring in first: alone and with the partners that are likely to suit it."""
-    model.shelf.flavouring(flavouring_id)
+    flavouring_id = model.shelf.flavouring(flavouring_id).flavouring_id
     asked = checked(model, brief, n)
     if flavouring_id in (asked.never or ()):
         raise BriefError(f"{flavouring_id} is in never", "drop it from never to try it")
     must = tuple(dict.fromkeys((*(asked.must_have or ()), flavouring_id)))
     on_hand = None if asked.on_hand is None else tuple(dict.fromkeys((*asked.on_hand, flavouring_id)))
-    wanted = replace(asked, must_have=must, on_hand=on_hand)
-    check_ids(model, wanted)
+    wanted = with_ids(model, replace(asked, must_have=must, on_hand=on_hand))
     pool = _some(model, wanted, candidates(model, wanted))
     rng = generator(0 if random_state is None else random_state)
     return build(model, wanted, pool, choose(model, wanted, pool, n, rng))

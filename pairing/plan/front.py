@@ -8,7 +8,7 @@ import pandas as pd
 from pairing.errors import BriefError
 from pairing.learning.answers import Answers
 from pairing.model.brief import Brief
-from pairing.plan.candidates import candidates, check_ids
+from pairing.plan.candidates import candidates, with_ids
 from pairing.plan.figures import figures
 from pairing.plan.left_out import nothing_left
 from pairing.plan.objective import Objective
@@ -36,8 +36,7 @@ def front(model: Answers, brief: Brief | None = None, by: str = "added_kcal") ->
     """
     if by not in _BY:
         raise BriefError(f"by is {by!r}", f"use one of: {', '.join(_BY)}")
-    brief = brief or Brief()
-    check_ids(model, brief)
+    brief = with_ids(model, brief or Brief())
     pool = candidates(model, brief)
     if not len(pool):
         raise nothing_left(model, brief)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import UnknownIdError, nearest_item
+from pairing.model.called import meant
 from pairing.model.shelf import Shelf
 from pairing.quantities.calibration import calibrate
 from pairing.store import ledger, state
@@ -37,9 +37,9 @@ def store(tx: Transaction, flavouring_id: str, drops: int, grams: float, lot: st
     """
     import pandas as pd
 
-    known = ledger.current(tx, "flavourings")["flavouring_id"]
-    if flavouring_id not in set(known):
-        raise UnknownIdError(f"no flavouring {flavouring_id!r}", nearest_item(flavouring_id, known))
+    known = ledger.columns_of(tx, "flavourings")
+    names = dict(zip(known["flavouring_id"], known["name"], strict=True))
+    flavouring_id = meant(flavouring_id, names, "flavouring")
     kept = ledger.current(tx, "calibrations")
     same_lot = kept["lot"].isna() if lot is None else kept["lot"] == lot
     before = kept[(kept["flavouring_id"] == flavouring_id) & same_lot]

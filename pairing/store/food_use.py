@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from pairing.errors import UnknownIdError, first_few, nearest_item
+from pairing.errors import first_few
+from pairing.model.called import meant
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.fields import check
 from pairing.store import ledger
@@ -55,10 +56,8 @@ def declare(tx: Transaction, food_use: str, flavouring_ids: Iterable[str] | None
     value = check(food_use, FLAVOURINGS.by_name[_COLUMN])
     rows = ledger.latest(tx, "flavourings")
     rows = rows[rows["gone"] == 0].reset_index(drop=True)
-    known = list(rows["flavouring_id"])
-    wanted = None if flavouring_ids is None else set(flavouring_ids)
-    for missing in sorted((wanted or set()) - set(known)):
-        raise UnknownIdError(f"no flavouring {missing!r}", nearest_item(missing, known))
+    known = dict(zip(rows["flavouring_id"], rows["name"], strict=True))
+    wanted = None if flavouring_ids is None else {meant(one, known, "flavouring") for one in flavouring_ids}
     chosen = absent(rows[_COLUMN].to_numpy(dtype=object)) if wanted is None else rows["flavouring_id"].isin(wanted)
     changed = rows[chosen & (rows[_COLUMN] != value)]
     if not len(changed):

@@ -13,6 +13,7 @@ from pairing.store.in_use import InUse, lots_in_use
 
 if TYPE_CHECKING:
     from pairing.store.database import Database, Transaction
+    from pairing.store.frames import Columns
 
 __all__ = ["Known", "known_names"]
 
@@ -21,8 +22,11 @@ _READ = ("bases", "flavourings", "tasters", "calibrations")
 
 def known_names(tx: Transaction) -> dict[str, dict[str, str]]:
     """Return what bases, flavourings and targets that rows may refer to are called, by id."""
-    found = {name: ledger.columns_of(tx, name) for name in ("bases", "flavourings", "targets")}
-    return {name: dict(zip(rows[TABLES[name].key[0]], rows["name"], strict=True)) for name, rows in found.items()}
+    return {name: _names(name, ledger.columns_of(tx, name)) for name in ("bases", "flavourings", "targets")}
+
+
+def _names(table: str, rows: Columns) -> dict[str, str]:
+    return dict(zip(rows[TABLES[table].key[0]], rows["name"], strict=True))
 
 
 class Known:
@@ -32,7 +36,7 @@ class Known:
     ----------
     revision : int
         Up to which every change is in it; -1 before anything was read.
-    ids : dict of table to set of ids
+    ids : dict of table to names by id
     shelf : Shelf
         Bases and flavourings, with drops as weighed, and tasters.
     in_use : InUse
@@ -41,7 +45,7 @@ class Known:
 
     def __init__(self) -> None:
         self.revision = -1
-        self.ids: dict[str, set[str]] = {}
+        self.ids: dict[str, dict[str, str]] = {}
         self.shelf = Shelf.of([], [])
         self.in_use = InUse()
 
@@ -51,9 +55,8 @@ class Known:
         tables = {name: ledger.columns_of(tx, name) for name in _READ}
         shelf = with_lots(tables, self.in_use.names)
         self.shelf = replace(shelf, jurisdiction=state.read_settings(tx)["jurisdiction"])
-        self.ids = {"bases": set(tables["bases"]["base_id"])}
-        self.ids["flavourings"] = set(tables["flavourings"]["flavouring_id"])
-        self.ids["targets"] = ledger.ids(tx, "targets")
+        tables["targets"] = ledger.columns_of(tx, "targets")
+        self.ids = {name: _names(name, tables[name]) for name in ("bases", "flavourings", "targets")}
         self.revision = ledger.log_revision(tx)
         return self
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from pairing.errors import TableError, UnknownIdError, nearest, nearest_item
+from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.base import Base
+from pairing.model.called import meant
 from pairing.model.columns import LOTS
 from pairing.model.flavouring import Flavouring
 from pairing.model.measures import Measures
@@ -83,7 +84,7 @@ def buy(tx: Transaction, item_id: str, size: str, facts: Mapping[str, Any]) -> L
     """
     import pandas as pd
 
-    _check_item(tx, item_id)
+    item_id = _item_id(tx, item_id)
     if strange := [name for name in facts if name not in LOTS.names]:
         raise TableError(f"a lot has no {strange[0]}", nearest(strange[0], LOTS.names))
     rows = ledger.current(tx, "lots")
@@ -101,10 +102,9 @@ def buy(tx: Transaction, item_id: str, size: str, facts: Mapping[str, Any]) -> L
     return Lot.of_row(frame.to_dict("records")[0])
 
 
-def _check_item(tx: Transaction, item_id: str) -> None:
-    items = ledger.ids(tx, "bases") | ledger.ids(tx, "flavourings")
-    if item_id not in items:
-        raise UnknownIdError(f"no base or flavouring {item_id!r}", nearest_item(item_id, items))
+def _item_id(tx: Transaction, text: str) -> str:
+    known = known_names(tx)
+    return meant(text, known["bases"] | known["flavourings"], "base or flavouring")
 
 
 def weigh(tx: Transaction, item_id: str, gross_g: float, lot: str | None, at: str | None) -> Held:
@@ -117,7 +117,7 @@ def weigh(tx: Transaction, item_id: str, gross_g: float, lot: str | None, at: st
     """
     import pandas as pd
 
-    _check_item(tx, item_id)
+    item_id = _item_id(tx, item_id)
     held = lots_held(tx)
     own = {one.lot.lot: one for one in held if one.lot.item_id == item_id}
     if lot is not None and lot not in own:

@@ -50,7 +50,8 @@ class Stocking:
 
         A kept name, or ``name@version``, stands for its recipe.
         """
-        return shopping_list(recipes_meant(recipes, self.tables("recipes")), litres, self.shelf(), self.lots())
+        shelf = self.shelf()
+        return shopping_list(recipes_meant(recipes, self.tables("recipes"), shelf), litres, shelf, self.lots())
 
     def buy(self, item_id: str, size: str, **facts: Any) -> Lot:
         """Enter a bottle or bag as bought; ``lot`` is numbered where none is given.
@@ -97,7 +98,7 @@ class Stocking:
         """
         if what not in ("opened_at", "emptied_at"):
             raise TableError(f"a lot is not marked by {what!r}", "say opened_at or emptied_at")
-        held = self.lots()
+        held, item_id = self.lots(), self.shelf().item_id(item_id)
         if lot is None:
             left = [one.lot for one in held if one.lot.item_id == item_id and one.lot.emptied_at is None]
             closed = [one for one in left if one.opened_at is None] if what == "opened_at" else []

@@ -1,0 +1,89 @@
+"""Names, and ids in other capitals, at every door; a name of two is refused with the choices."""
+
+import pytest
+from small_logs import BASES, FLAVOURINGS, cup, table
+
+from pairing import Bench, Brief, Recipe
+from pairing.cli import main
+from pairing.errors import UnknownIdError
+
+CUPS = [cup("oat", {"quince": d}, s, k) for d, s, k in ((1.0, 2, 5), (2.0, 3, 7), (3.0, 4, 6))]
+
+
+@pytest.fixture(scope="module")
+def kitchen(tmp_path_factory):
+    bench = Bench.create(tmp_path_factory.mktemp("names") / "kitchen")
+    both = FLAVOURINGS.assign(food_use="yes")
+    twice = both.tail(1).assign(flavouring_id=["rose-2"])
+    bench.load(bases=BASES, flavourings=both)
+    bench.load(flavourings=twice, readings=table(*CUPS))
+    return bench
+
+
+@pytest.fixture
+def said(kitchen, capsys):
+    def run(*words):
+        code = main([*words, "--bench", kitchen._db.name])
+        found = capsys.readouterr()
+        return code, found.out + found.err
+
+    return run
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("dose", "Oat drink", "Quince drops"),
+        ("dose", "OAT", "quince", "--base-g", "250", "--add", "Quince Drops=4drops", "--strength", "QUINCE=2"),
+        ("suggest", "--bases", "oat drink", "--must-have", "Quince drops", "-n", "1"),
+        ("suggest", "--new-base", "Rice drink", "-n", "1"),
+        ("suggest", "--new-flavouring", "Smoke", "-n", "1"),
+        ("evening", "--bases", "Oat drink", "--use-first", "Quince drops", "--cups", "1"),
+        ("card", "Oat drink|Quince drops=1.5"),
+        ("compare", "Oat drink", "RICE"),
+        ("compare", "oat|quince=1", "Oat drink|Quince drops=1.5"),
+        ("graph", "partners", "Quince drops", "--base", "Oat drink"),
+        ("replace", "Quince drops", "--on-hand", "Smoke,clove"),
+        ("shelf", "label-read", "Clove extract"),
+        ("season", "OAT drink", "Quince drops=2g"),
+        ("stock", "buy", "Quince drops", "30 ml"),
+        ("recipe", "keep", "Oat Drink|QUINCE=1.5", "--name", "dusk"),
+        ("blind", "plan", "Oat drink|Quince drops=1.5", "oat|quince=1"),
+    ],
+)
+def test_a_name_stands_where_an_id_does(said, words):
+    code, text = said(*words)
+    assert code == 0, text
+
+
+def test_a_cup_is_logged_by_names_under_ids(kitchen, said):
+    words = ("log", "Oat drink", "--base-g", "250", "--add", "Quince drops=4drops", "--add", "clove extract=0.1g")
+    code, text = said(*words, "--strength", "Clove=3", "--liking", "7", "--trial-id", "mine", "--next", "Quince Drops")
+    assert code == 0, text
+    rows = kitchen.trial("mine")["readings"]
+    assert set(rows["base_id"]) == {"oat"}
+    assert set(rows["flavouring_id"]) == {"quince", "clove"}
+    code, text = said("log", "--again", "mine", "--add", "Quince drops=6drops", "--liking", "6", "--trial-id", "next")
+    assert code == 0, text
+    assert kitchen.cup("next").steps[-1].as_entered == "6 drops"
+    assert sum(step.item_id == "quince" for step in kitchen.cup("next").steps) == 1
+
+
+def test_a_name_of_two_is_refused_with_the_choices(said):
+    for words in (("dose", "oat", "Rose water"), ("card", "oat|Rose water=1"), ("suggest", "--never", "ROSE water")):
+        code, text = said(*words)
+        assert code == 1
+        assert "may be flavouring rose or rose-2" in text
+
+
+def test_python_takes_names_too(kitchen):
+    model = kitchen.learn()
+    named, by_id = Recipe("Oat drink", {"Quince drops": 2.0}), Recipe("oat", {"quince": 2.0})
+    assert model.predict([named])["liking"].equals(model.predict([by_id])["liking"])
+    (one,) = model.suggest(Brief(bases=("Oat drink",), must_have=("Quince drops",), max_flavourings=1), 1)
+    assert (one.recipe.base_id, *one.recipe.doses) == ("oat", "quince")
+    assert model.needed_dose("Oat drink", "Quince drops")["flavouring_id"].tolist() == ["quince"]
+    assert kitchen.recipe("Oat drink|Quince drops=1") == Recipe("oat", {"quince": 1.0})
+    assert model.graph("Oat drink").graph["base_id"] == "oat"
+    with pytest.raises(UnknownIdError, match="no base 'Oats drink'"):
+        kitchen.recipe("Oats drink|quince=1")
