@@ -45,7 +45,7 @@ def said(kitchen, capsys):
         ("graph", "partners", "Quince drops", "--base", "Oat drink"),
         ("replace", "Quince drops", "--on-hand", "Smoke,clove"),
         ("shelf", "label-read", "Clove extract"),
-        ("season", "OAT drink", "Quince drops=2g"),
+        ("season", "OAT drink"),
         ("stock", "buy", "Quince drops", "30 ml"),
         ("recipe", "keep", "Oat Drink|QUINCE=1.5", "--name", "dusk"),
         ("blind", "plan", "Oat drink|Quince drops=1.5", "oat|quince=1"),
