@@ -66,6 +66,8 @@ _THINNED = 0.5
 """Share of carriers from which on an essential oil is not neat (our choice)."""
 _COLUMNS = ("caffeine_mg", "sodium_mg", "ethanol_g", "acids_g")
 """Columns that state an amount of what a name stands for."""
+_LIMITED = ("caffeine", "alcohol", "ferment")
+"""Kinds of which a stated amount is held against limits instead."""
 _READABLE = ("restricted", "spoon")
 """Kinds of which a read label answers for what the name stands for: bitter almond may be free of prussic acid."""
 _SPOONED = ("sodium", "acids", "hydrocyanic acid", "nutmeg")
@@ -263,7 +265,7 @@ def _settled(hint: Hint, items: Iterable[Base | Flavouring], shelf: Shelf) -> bo
     if hint.kind == "poison" or not hint.substance:
         return False
     stated = [stated_mg_per_g(item, hint.substance, shelf) for item in items]
-    return any(mg is not None and (mg == 0 or hint.mg_per_g > 0) for mg in stated)  # what is counted has its limits
+    return any(mg is not None and (mg == 0 or hint.kind in _LIMITED) for mg in stated)
 
 
 def _in_carriers(item: Base | Flavouring) -> Iterator[Hint]:

@@ -56,6 +56,7 @@ PLANTS += ["Maiglöckchen", "Datura", "Stechapfel", "Deadly nightshade", "Tollki
 PLANTS += ["Aconite", "Monkshood", "Eisenhut", "Laburnum", "Goldregen", "Castor bean", "Nicotine", "Tobacco", "Tabak"]
 PLANTS += ["Autumn crocus", "Herbstzeitlose", "Angel's trumpet", "Hellebore", "Mistletoe", "Rhododendron honey"]
 PLANTS += ["Ethylene glycol", "Pökelsalz", "Paracetamol syrup", "Tea tree oil", "Teebaumöl", "Pennyroyal oil"]
+PLANTS += ["Konwalia", "Cigüe", "Oleandro", "Naparstnica", "Vingerhoedskruid", "Stormhatt", "Idegran", "Puffer fish"]
 PLANTS += ["Cyanide", "Rat poison", "Bleach", "Dry ice fog", "Ephedra herb", "Kratom", "Elderberry, raw", "Death cap"]
 
 
@@ -78,6 +79,7 @@ def test_what_is_not_made_for_drinking_stops_until_its_label_is_read(name):
 
 
 FINE = ["Almond", "Monk fruit", "Hexanal green", "Castor sugar", "Marshmallow root", "Eibisch", "Candlenut", "Mint"]
+FINE += ["Kirsche", "Maracuja", "Star anise", "Mushroom powder", "Soapy violet", "Rosenwasser", "Café con leche"]
 FINE += ["Horseradish", "Himalayan pink salt", "Tomato", "Rhubarb", "Elderflower", "Xylitol", "Delphinidin colour"]
 FINE += ["Isopropyl-methoxypyrazine", "Amaranth grain", "Chervil", "Mandarin", "Taxi yellow lemon", "Golden syrup"]
 
@@ -113,6 +115,10 @@ SPIRIT = {"ethanol_g_per_g": None, "carrier": "water:0.5"}
         ("Plum extract", {"ethanol_g_per_g": None, "carrier": "ethanol:0.001"}, ""),
         ("Rum drops", {"ethanol_g_per_g": 0}, ""),
         ("Kava", {}, "kid una"),
+        ("Cold brew", {"caffeine_mg_per_g": None}, "kid una"),
+        ("Cold brew", {"caffeine_mg_per_g": 1}, ""),
+        ("Chai", {"caffeine_mg_per_g": None}, "kid una"),
+        ("Dark chocolate", {"caffeine_mg_per_g": None}, ""),
         ("CBD drops", {}, "kid una"),
         ("Comfrey", {}, "kid una"),
         ("Liquorice", {}, "una"),
