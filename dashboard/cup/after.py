@@ -12,6 +12,7 @@ from pairing.model.columns import LIKING_WORDS
 from pairing.nutrition.names import may_be_suggested
 from pairing_dashboard import parts
 from pairing_dashboard.cup import timer
+from pairing_dashboard.cup.children import children, faces
 from pairing_dashboard.cup.draft import CLEAR, NOTHING, likely_end
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import joined, md
@@ -31,6 +32,7 @@ def liking(step: Step) -> None:
     who = step.state.taster or ""
     parts.ask(step.said_to("how much do you like it?"))
     key = step.key("liking")
+    smiling = faces(step, who)
 
     def answer() -> None:
         if (chosen := st.session_state[key]) is not None:
@@ -39,8 +41,8 @@ def liking(step: Step) -> None:
     with st.container(key="answer-liking"):
         st.pills(
             "Liking",
-            range(9, 0, -1),
-            format_func=lambda i: f"**{i}** {LIKING_WORDS[i - 1]}",
+            sorted(smiling or range(1, 10), reverse=True),
+            format_func=lambda i: smiling.get(i, f"**{i}** {LIKING_WORDS[i - 1]}"),
             key=key,
             on_change=answer,
             label_visibility="collapsed",
@@ -69,9 +71,12 @@ def _more(step: Step) -> None:
 def rest(step: Step) -> None:
     """Ask for off-notes, likeness, words that plugins offer, a note, and at last how it ended.
 
-    All but the end may stay empty.
+    All but the end may stay empty. A child is asked for nothing more than the face.
     What was taken back just now is there again.
     """
+    if children(step, [step.state.taster or ""]):
+        _of_a_child(step)
+        return
     back = step.draft.taken_back if step.draft.taken_back.get("kind") == "rest" else {}
     noted: Mapping[str, int] = back.get("off_notes", {})
     who = step.state.taster or ""
@@ -116,6 +121,13 @@ def rest(step: Step) -> None:
     nothing = not (_judged(step) or said[step.key("off")] or said[step.key("after")] or written)
     label = "Nothing else, save" if nothing else "Save"
     step.button(label, "rest", primary=True, read=read, name="save", taster=who)
+
+
+def _of_a_child(step: Step) -> None:
+    """Thank a child for the face; that was all."""
+    parts.ask(step.said_to("thank you, that was all!"))
+    facts = {"ended": "right"} if step.state.last and step.state.ended is None else {}
+    step.button("Done", "rest", primary=True, name="save", read=lambda: facts, taster=step.state.taster)
 
 
 def end(step: Step) -> None:

@@ -177,7 +177,8 @@ def state(draft: Draft) -> State:
                 facts["tasters"] = tuple(event.get("tasters", facts.get("tasters", ())))
                 facts["temperature_c"] = event.get("temperature_c")
             case "add" | "dilute" | "mix" | "stand":
-                waiting_for_sip = True
+                settled += event.get("settles", ())
+                waiting_for_sip = not event.get("settles")  # what is poured straight in and done with is not stepped
             case "read" | "logged":
                 waiting_for_sip = False
                 settled += event.get("settles", ())

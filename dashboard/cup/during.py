@@ -5,6 +5,8 @@ What is expected is shown only once a word was said: an answer that is shown bef
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 import streamlit as st
@@ -17,6 +19,7 @@ from pairing.plan.headline import headline
 from pairing_dashboard import parts
 from pairing_dashboard.cup import gauge, timer
 from pairing_dashboard.cup.before import held_back
+from pairing_dashboard.cup.children import children
 from pairing_dashboard.cup.draft import JUST_RIGHT, SIP_G, Draft
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import amount, entered, joined, md, sentence
@@ -122,26 +125,37 @@ def _tasted(draft: Draft, flavouring_id: str) -> bool:
 
 
 def _straight(step: Step) -> float | None:
-    """Return g that take a cup which confirms a dose straight to it; None for a ladder."""
+    """Return g that take a cup straight to its dose, which it confirms or a child tastes; None for a ladder."""
     now, current = step.state, step.state.current or ""
     added = any(e["kind"] == "add" and e["flavouring_id"] == current for e in step.draft.live)
-    if now.purpose != "confirm" or added or current not in now.aims_g_per_kg:
+    aims = _aims(step)
+    if added or current not in aims or not (now.purpose == "confirm" or children(step, now.tasters)):
         return None
-    return grams(now.base_g or 0.0, now.aims_g_per_kg)[current]
+    return grams(now.base_g or 0.0, aims)[current]
+
+
+def _aims(step: Step) -> Mapping[str, float]:
+    """Return the doses that a cup is poured to; for a child the needed ones, where no recipe says others."""
+    aims = dict(step.state.aims_g_per_kg)
+    if children(step, step.state.tasters):
+        needed = {i: step.needed(i) for i in step.state.planned if i not in aims}
+        aims |= {i: found[0] for i, found in needed.items() if found is not None}
+    return aims
 
 
 def _pour_straight(step: Step, name: str, much: float, blocked: bool) -> None:
     portion = step.portion(step.state.current or "", much)
     parts.ask(f"Pour {portion} of {name} straight in")
-    aim = step.state.aims_g_per_kg[step.state.current or ""]
-    st.html(
-        f'<p class="quiet">To {amount(aim, "g/kg")}, all at once: a fresh cup tells whether a dose holds without the '
-        "sips before.</p>"
-    )
+    aim = _aims(step)[step.state.current or ""]
+    settles: dict[str, Any] = {}
+    why = "a fresh cup tells whether a dose holds without the sips before"
+    if children(step, step.state.tasters):
+        why, settles = "a child tastes it fresh, without a ladder", {"settles": [step.state.current]}
+    st.html(f'<p class="quiet">To {amount(aim, "g/kg")}, all at once: {why}.</p>')
     facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": much, "unit": "g", "as_advised": True}
-    step.button("I added it", "add", primary=True, disabled=blocked, **facts)
+    step.button("I added it", "add", primary=True, disabled=blocked, **facts, **settles)
     with st.expander("I added a different amount"):
-        _other_amount(step, step.state.current or "", blocked)
+        _other_amount(step, step.state.current or "", blocked, settles)
 
 
 def _offer_dilution(step: Step, thin: Any) -> None:
@@ -154,7 +168,7 @@ def _offer_dilution(step: Step, thin: Any) -> None:
     st.button(f"Keep {md(thin.name)} on the shelf", key=step.key("keep-dilution"), width="stretch", on_click=keep)
 
 
-def _other_amount(step: Step, current: str, blocked: bool) -> None:
+def _other_amount(step: Step, current: str, blocked: bool, settles: Mapping[str, Any] = MappingProxyType({})) -> None:
     unit = st.pills("Measured in", ["drops", "g", "ml"], default="g", required=True, key=step.key("unit"))
     key = step.key(f"amount-{unit}")
     st.text_input(f"Amount in {unit}", key=key, max_chars=20)
@@ -165,7 +179,7 @@ def _other_amount(step: Step, current: str, blocked: bool) -> None:
             raise CupError("no amount is entered", f"write how many {unit} went in")
         return {"amount": much}
 
-    facts: dict[str, Any] = {"flavouring_id": current, "unit": unit, "as_advised": False}
+    facts: dict[str, Any] = {"flavouring_id": current, "unit": unit, "as_advised": False, **settles}
     step.button("I added this much", "add", disabled=blocked, read=read, **facts)
 
 

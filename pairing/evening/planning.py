@@ -17,7 +17,7 @@ from pairing.model.shelf import Shelf
 from pairing.nutrition.allergens import canonical
 from pairing.nutrition.serving import serving
 from pairing.safety.cautions import cautions
-from pairing.safety.people import CHILD_YEARS, people_of
+from pairing.safety.people import CUPS_OF_A_CHILD, people_of, tastes_as_child
 from pairing.safety.session import SIP_G, session_cautions
 
 if TYPE_CHECKING:
@@ -30,8 +30,6 @@ SIPS_PER_TASTE = 2
 """Sips in one taste of `pairing.safety.session.SIP_G` (common practice, no source)."""
 _LEAST_CUP_G = 100.0
 """Base in a cup that several share, g: less is hard to dose (our choice)."""
-CUPS_OF_A_CHILD = 4
-"""Flavoured cups that a child tastes in one evening at most (common practice, no source)."""
 _FEWEST_WITH_ONE_TWICE = 4
 _REST_S, _LONG_REST_S = 60, 120
 """Rest between cups, and after one that lingers, s (our choice)."""
@@ -128,7 +126,7 @@ def plan_evening(
             "taste the others on another evening",
         )
     names = tuple(dict.fromkeys(tasters)) or ("",)
-    if any(person.age_years is not None and person.age_years < CHILD_YEARS for person in people_of(names, shelf)):
+    if any(person.taster and tastes_as_child(person.taster) for person in people_of(names, shelf)):
         cups = min(cups, CUPS_OF_A_CHILD)
     before = dict(today or {})
     table = _Table(shelf, names, allowances(most, names), before, rules, taste_g)

@@ -23,7 +23,7 @@ from pairing.nutrition.parts import made_of
 from pairing.nutrition.substances import INTENSE_SWEETENERS, is_understood, substances_named
 from pairing.nutrition.word_list import folded
 from pairing.quantities.drops import carrier_drop
-from pairing.safety.people import CHILD_YEARS, person_of
+from pairing.safety.people import person_of, tastes_as_child
 
 __all__ = [
     "Barred",
@@ -253,7 +253,7 @@ def _never(item_id: str, item: Base | Flavouring, shelf: Shelf, person: Taster) 
 
 
 def _kept_from_children(person: Taster) -> frozenset[str]:
-    return _NOT_FOR_CHILDREN if person.age_years is not None and person.age_years < CHILD_YEARS else frozenset()
+    return _NOT_FOR_CHILDREN if tastes_as_child(person) else frozenset()
 
 
 def _called(word: str, item: Base | Flavouring) -> bool:

@@ -10,7 +10,16 @@ from pairing.errors import QuantityError
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 
-__all__ = ["ADULT_KG", "CHILD_YEARS", "REMEDY", "Person", "impossible", "people_of", "person_of"]
+__all__ = [
+    "ADULT_KG",
+    "CUPS_OF_A_CHILD",
+    "REMEDY",
+    "Person",
+    "impossible",
+    "people_of",
+    "person_of",
+    "tastes_as_child",
+]
 
 ADULT_KG = 70.0
 """Body mass of an adult where none is stated (EFSA Journal 2012;10(3):2579)."""
@@ -27,6 +36,8 @@ REMEDY = "correct the body mass (kg) or the age (years), or leave one of them em
 INFANT_YEARS, MINOR_YEARS = 1.0, 18.0
 CHILD_YEARS = 12.0
 """Below this no cup of a taster has alcohol, caffeine or intense sweeteners, and there are few of them (our choice)."""
+CUPS_OF_A_CHILD = 4
+"""Flavoured cups that a child tastes in one evening at most (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +94,17 @@ class Person:
         assumed = "" if self.stated else " assumed"
         mass = f"{self.body_mass_kg:g} kg{assumed}"
         return f"{self.name} ({mass})" if self.name else f"{mass}"
+
+
+def tastes_as_child(taster: Taster) -> bool:
+    """Whether somebody tastes as a child: few cups, and nothing in them that is not for children.
+
+    Examples
+    --------
+    >>> tastes_as_child(Taster(taster="bo", age_years=8)), tastes_as_child(Taster(taster="ana"))
+    (True, False)
+    """
+    return taster.age_years is not None and taster.age_years < CHILD_YEARS
 
 
 def people_of(tasters: Iterable[Taster | str], shelf: Shelf) -> tuple[Person, ...]:
