@@ -33,6 +33,7 @@ STAMPS = ("revision", "revised_at", "author")
 _PER_100ML, _PER_100G = "_per_100ml", "_per_100g"
 _TAKEN = ("_per_100g", "_per_kg", "_per_g")
 """Units that are taken where a heading says none."""
+_CALLED = ("base", "drink", "flavouring", "target")
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
@@ -43,10 +44,12 @@ _WORDS = {
     "kilocalories": "kcal", "grams": "g", "gram": "g", "millilitre": "ml", "milliliter": "ml",
 }  # fmt: skip
 _SYNONYMS = {
-    "bases": {"id": "base_id", "base": "base_id", "code": "base_id", "title": "name", "base_name": "name",
-              "serving": "serving_g", "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
-              "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g",
-              "sugars": "sugars_g_per_100g", "fibre": "fibre_g_per_100g"},
+    "bases": {
+        "id": "base_id", "base": "base_id", "drink": "base_id", "code": "base_id", "title": "name", "base_name": "name",
+        "serving": "serving_g", "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
+        "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g", "sugars": "sugars_g_per_100g",
+        "fibre": "fibre_g_per_100g",
+    },
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
         "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
@@ -57,6 +60,7 @@ _SYNONYMS = {
     },
     "readings": {
         "trial": "trial_id", "cup": "trial_id", "cup_id": "trial_id", "base": "base_id", "flavouring": "flavouring_id",
+        "drink": "base_id",
         "person": "taster", "judge": "taster", "taster_id": "taster", "panellist": "taster", "panelist": "taster",
         "who": "taster", "assessor": "taster",
         "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
@@ -199,7 +203,18 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
             taken = ours or (converted and converted[0])
             why = f" ({taken} is already there)" if taken in found else _near(plain, table.names)
             notes.append(f"column {heading!r} is not used{why}")
+    if sum(plain_heading(heading) in _CALLED for heading in headings) == 1:
+        found = _named(table, found)
     return found, notes
+
+
+def _named(table: TableSchema, found: dict[str, SourceColumn]) -> dict[str, SourceColumn]:
+    """Take a column called as the things are, such as Flavouring, for their names where no other holds those."""
+    key = table.key[0]
+    called = key in found and plain_heading(found[key].source) in _CALLED
+    if not called or "name" not in table.names or "name" in found:
+        return found
+    return {("name" if name == key else name): column for name, column in found.items()}
 
 
 def missing_columns(table: TableSchema, found: Iterable[str]) -> list[str]:

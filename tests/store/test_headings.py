@@ -105,3 +105,10 @@ def test_a_bare_price_is_taken_per_unit_with_a_note():
         found, notes = match_headings(table, ["Price"])
         assert found[column].source == "Price"
         assert notes == [f"column 'Price' is read as {column}: name the unit in the heading if it is another"]
+
+
+def test_a_column_called_as_the_things_are_holds_their_names_where_nothing_else_does():
+    flavourings = TABLES["flavourings"]
+    assert match_headings(flavourings, ["Flavour", "Form"])[0].keys() == {"name", "form"}
+    assert match_headings(flavourings, ["Flavour", "Name"])[0].keys() == {"flavouring_id", "name"}
+    assert match_headings(TABLES["readings"], ["Drink", "Flavour"])[0].keys() == {"base_id", "flavouring_id"}
