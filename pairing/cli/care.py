@@ -87,8 +87,8 @@ def show_care_of(
     tasters: Sequence[str] = (),
     *,
     only_stops: bool = False,
-) -> None:
-    """Print the cautions of recipes for who drinks and drank today; of a long list only what stops one."""
+) -> bool:
+    """Print the cautions of recipes for who drinks and drank today, of a long list only what stops one; tell if any."""
     from pairing.safety.many import cautions_of_many
 
     shelf = bench.shelf()
@@ -96,10 +96,10 @@ def show_care_of(
     out.value("cautions", [{"recipe": recipe_text(r), "cautions": f} for r, f in zip(recipes, found, strict=True)])
     if not only_stops:
         show_cautions(out, found, shelf.names)
-        return
-    for recipe, each in zip(recipes, found, strict=True):
+    for recipe, each in zip(recipes, found if only_stops else (), strict=only_stops):
         for group in alike([caution for caution in each if caution.severity == "stop"]):
             out.say(f"{MARKS['stop']}, {recipe_text(recipe)}: {together(group, shelf.names)}")
+    return any(caution.severity == "stop" for each in found for caution in each)
 
 
 def ranges(numbers: Sequence[int]) -> str:

@@ -64,9 +64,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
         out.value("kept", kept)
         out.value("status", status)
         out.say(f"Kept as {kept} ({status}). To take it back: pairing undo")
-        if not drunk:
+        stopped = show_care_of(out, [recipe], bench, only_stops=True)
+        if not drunk and not stopped:
             _tell_serving(recipe, learn(args, bench, out), out)
-        show_care_of(out, [recipe], bench, only_stops=True)
     elif args.action == "show":
         _show(args, bench, out)
     else:

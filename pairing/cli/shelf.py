@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.common import add_common, count, ids, open_bench
 from pairing.cli.output import Output
 from pairing.errors import QuantityError, UnknownIdError, first_few
-from pairing.nutrition.names import LABEL_READ
+from pairing.nutrition.names import EVERYBODY, LABEL_READ, never_for
 from pairing.quantities.directions import parse_direction
 
 if TYPE_CHECKING:
@@ -120,6 +120,9 @@ def _label_read(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     out.value("changes", changes)
     most = f", at most {changes['max_dose_g_per_kg']:.4g} g/kg" if args.max is not None else ""
     out.say(f"The label of {args.item} is read{most}: what its name suggests is not asked again.")
+    read = bench.shelf()
+    for hint in never_for(read.bases.get(args.item) or read.flavouring(args.item), read).get(EVERYBODY, ()):
+        out.say(f"It is never suggested all the same: what is written about it suggests {hint.about}.")
     out.say("To take it back: pairing undo")
     return 0
 

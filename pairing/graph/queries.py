@@ -53,7 +53,7 @@ class Questions:
     ids : tuple of str
         The flavourings, sorted.
     usable : bool array
-        Which of them may be suggested: declared for food use, or not stated otherwise.
+        Which of them may be suggested: declared for food use, and no poison by what is written about them.
     groups_found : dict
         What `pairing.graph.groups.groups` found, by seed: found once.
     strong : nx.Graph[str]
@@ -68,6 +68,7 @@ class Questions:
         self._at = {id_: i for i, id_ in enumerate(self.ids)}
         self.usable = np.array([bool(graph.nodes[id_]["suggestable"]) for id_ in self.ids])
         n = len(self.ids)
+        self._offered = self.usable[:, None] & self.usable[None, :]
         self.synergy, self.sd, self.p = np.zeros((n, n)), np.zeros((n, n)), np.full((n, n), 0.5)
         self._untried = np.zeros((n, n), dtype=bool)
         pairs = [(a, b, e) for a, b, e in graph.edges(data=True) if e["kind"] == "pair"]
@@ -79,6 +80,7 @@ class Questions:
                 kept[i, j] = kept[j, i] = value
             tried = np.zeros((n, n))
             tried[i, j] = tried[j, i] = [e["tested"] for _, _, e in pairs]
+            self._offered |= tried > 0
             self._untried[np.minimum(i, j), np.maximum(i, j)] = True
             self._untried &= ~self._with_versions(tried)
         np.fill_diagonal(self.p, 0.0)
@@ -104,7 +106,7 @@ class Questions:
     def _strongest(self, k: int) -> nx.Graph[str]:
         strong: nx.Graph[str] = nx.Graph()
         strong.add_nodes_from(self.ids)
-        rank = np.where(self.p > 0.5, self.low, -np.inf)
+        rank = np.where((self.p > 0.5) & self._offered, self.low, -np.inf)
         best = np.argsort(-rank, axis=1, kind="stable")[:, :k]
         for i, j in zip(*np.nonzero(np.isfinite(np.take_along_axis(rank, best, axis=1))), strict=True):
             a, b = self.ids[i], self.ids[best[i, j]]
@@ -126,8 +128,8 @@ class Questions:
     def partners(self, flavouring_id: str, n: int = 10) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Best partners of a flavouring, tested and predicted apart.
 
-        Both are ranked by the lower end of the synergy's 80 % interval, so that a partner comes first for being good
-        surely, not for being unknown.
+        What may not be suggested is no predicted partner. Both are ranked by the lower end of the synergy's 80 %
+        interval, so that a partner comes first for being good surely, not for being unknown.
 
         Returns
         -------
@@ -138,7 +140,7 @@ class Questions:
         order = [j for j in np.argsort(-self.low[i], kind="stable") if j != i]
         rows = [self._pair(i, j) for j in order if self.graph.has_edge(self.ids[i], self.ids[j])]
         tested = [row for row in rows if row["tested"]]
-        predicted = [row for row in rows if not row["tested"]]
+        predicted = [row for row in rows if not row["tested"] and self.usable[self.index(row["partner"])]]
         columns = ("partner", "name", "synergy", "sd", "low", "high", "p_positive", "trials", "bases", "note")
         return _frame(tested[:n], columns), _frame(predicted[:n], columns)
 

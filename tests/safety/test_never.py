@@ -7,7 +7,10 @@ import pandas as pd
 import pytest
 
 from pairing import Bench, Brief, Cup
+from pairing.cli import main
 from pairing.errors import PairingError
+from pairing.graph.build import graph
+from pairing.graph.queries import Questions
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
@@ -174,4 +177,19 @@ def test_no_suggestion_holds_a_poison_and_it_is_said_what_was_left_out(bench):
     assert {f for one in model.suggest(Brief(tasters=["kid"]), n=50) for f in one.recipe.doses} == {"plum"}
     with pytest.raises(PairingError):
         model.suggest(Brief(tasters=["ana"], must_have=["yew"]))
+    _, predicted = Questions(graph(model)).partners("plum")
+    assert set(predicted["partner"]) == {"rum"}
     assert model.next_addition(Cup("oat", 250, shelf=bench.shelf()), "yew", tasters=["ana"]).stop
+
+
+def test_the_command_line_asks_nobody_to_pour_it_and_says_that_a_label_does_not_answer(bench, tmp_path, capsys):
+    folder = bench.export(tmp_path / "out")
+    copy = Bench.create(tmp_path / "copy")
+    copy.load(folder)
+    place = ["--bench", str(tmp_path / "copy")]
+    assert main(["recipe", "keep", "oat|yew=1", "--name", "dusk", *place]) == 0
+    said = capsys.readouterr().out
+    assert "STOP, " in said
+    assert "Pour one serving" not in said
+    assert main(["shelf", "label-read", "yew", *place]) == 0
+    assert "never suggested all the same" in capsys.readouterr().out
