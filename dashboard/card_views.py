@@ -163,9 +163,9 @@ def _card(card: Card, drawn: _Drawn) -> None:
         "Markdown": (lambda it: to_markdown(card_document(it)), "recipe-card.md", "text/markdown"),
         "JSON": (_as_json, "recipe-card.json", "application/json"),
     }
-    for column, (label, (write, name, kind)) in zip(st.columns(len(files)), files.items(), strict=True):
-        with column:
-            st.download_button(label, partial(drawn.file, write), name, kind, on_click="ignore", width="stretch")
+    with st.container(horizontal=True, key="files"):
+        for label, (write, name, kind) in files.items():
+            st.download_button(label, partial(drawn.file, write), name, kind, on_click="ignore")
     with st.container(border=True, key="printed"):
         parts.document(card_document(card))
 

@@ -45,6 +45,7 @@ def choosing(bench: Bench, brief: Brief) -> Future[list[Suggestion]]:
         if (found := kept(bench, key, brief)) is None:
             found = session.learning(bench, key).result().suggest(brief, n=5, random_state=0)
             keep(bench, key, brief, found)
+        session.ready_to_learn()
         return found
 
     return begun(("suggested", session.bench_path(), key, brief), choose)

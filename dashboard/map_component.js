@@ -96,11 +96,12 @@ function* along(a, b) {
   }
 }
 
-// a line keeps clear of the marks and labels that it does not join: it bends as little as that takes
+// a line keeps clear of the marks that it does not join and of all labels: it bends as little as that takes
 const BENDS = [0, 24, -24, 48, -48, 80, -80, 120, -120, 170, -170];
 function route(a, b, B) {
   const p = { x: a.x, y: a.y - a.drop }, q = { x: b.x, y: b.y - b.drop }, d = Math.hypot(q.x - p.x, q.y - p.y) || 1;
   const others = B.filter(o => o !== a && o !== b && Math.abs(o.x - (p.x + q.x) / 2) < d / 2 + 200);
+  others.push(label(a), label(b));
   let best = null;
   for (const bend of BENDS) {
     const c = { x: (p.x + q.x) / 2 - (q.y - p.y) / d * bend, y: (p.y + q.y) / 2 + (q.x - p.x) / d * bend };
@@ -110,6 +111,12 @@ function route(a, b, B) {
   }
   const { c, bend } = best;
   return bend ? `M${p.x} ${p.y}Q${c.x} ${c.y} ${q.x} ${q.y}` : `M${p.x} ${p.y}L${q.x} ${q.y}`;
+}
+
+// where the words of a mark stand, below it
+function label(o) {
+  const h = o.drop - 1;
+  return { x: o.x, y: o.y - o.drop + o.r + 4 + h, w: o.w - 4, h };
 }
 
 function crosses(p, c, q, o) {
@@ -155,8 +162,8 @@ function node(b, S, parent) {
   make("circle", { class: "hit", r: Math.max(24, b.r) }, g);
   make(...mark(n, b.r), g);
   make("circle", { class: "ring", r: b.r + 4 }, g);
-  const label = make("text", { "text-anchor": "middle", "font-size": b.fs }, g);
-  b.lines.forEach((line, i) => { make("tspan", { x: 0, y: b.r + b.fs + i * (b.fs + 2) }, label).textContent = line; });
+  const words = make("text", { "text-anchor": "middle", "font-size": b.fs }, g);
+  b.lines.forEach((line, i) => { make("tspan", { x: 0, y: b.r + b.fs + i * (b.fs + 2) }, words).textContent = line; });
   return { id: n.id, g, about };
 }
 

@@ -39,6 +39,7 @@ __all__ = [
     "load",
     "model",
     "plugins_are_loaded",
+    "ready_to_learn",
     "reload_plugins",
     "save",
     "shelf",
@@ -178,13 +179,12 @@ def model(of: Bench) -> Learned:
 
 def learning(of: Bench, key: str | None = None) -> Future[Learned]:
     """Begin to learn from the log as it stands (in the state of a key), while the page goes on."""
-    return begun(("learned", bench_path(), key or state_key(of)), partial(_learn, of))
+    return begun(("learned", bench_path(), key or state_key(of)), partial(of.learn, random_state=0))
 
 
-def _learn(of: Bench) -> Learned:
-    model = of.learn(random_state=0)
-    begun("what learning needs", partial(import_module, "pairing.learning.evidence"))  # kept state came without it
-    return model
+def ready_to_learn() -> None:
+    """Load what learning anew takes, which kept state came without; once nobody waits for anything else."""
+    begun("what learning needs", partial(import_module, "pairing.learning.evidence"))
 
 
 LOOK = 5.0

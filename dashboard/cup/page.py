@@ -107,6 +107,7 @@ def go_on(bench: Bench, draft: Draft) -> None:
         portion=partial(_portion, bench),
     )
     _undo(step)
+    session.ready_to_learn()
     with body:
         try:
             if gone is not None:

@@ -1,0 +1,84 @@
+"""What the dashboard holds after thousands of taps on one page: memory of the server and of the browser's page.
+
+Run it with ``python tests/benchmarks/dashboard_long.py [taps [seconds]]`` on Linux with Chromium; it stops after so
+many taps (2,000) or seconds (600), whichever comes first. It prints the memory at the end as so many times that after
+the first tenth, when everything was loaded once, and exits 1 when over the limit.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from browsing import CHROMIUM, FLAGS, Visit, serving
+from playwright.sync_api import sync_playwright
+
+import pairing_demo_data
+from pairing.bench import Bench
+
+LIMIT = 1.2
+"""So many times the memory after the first tenth, at most (our choice)."""
+PROBES = 10
+
+
+def main(taps: int, seconds: float) -> int:
+    """Open and close a cup of the log again and again; 1 when memory grew."""
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        bench = Bench.create(Path(folder) / "bench")
+        bench.load(**pairing_demo_data.files())
+        bench.learn(random_state=0)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        known = children()
+        with serving(Path(folder) / "bench", Path(folder) / "log") as url:
+            (server,) = children() - known
+            visit = Visit(browser, url)
+            page = visit.open("log", timeout=60)
+            inside = visit.context.new_cdp_session(page)
+            line = page.locator(".st-key-lines button").first
+            begun, done, held = time.monotonic(), 0, []
+            while done < taps and time.monotonic() - begun < seconds:
+                visit.act(line.click)
+                done += 1
+                if done % max(2, taps // PROBES) == 0:
+                    held.append((done, resident_mb(server), heap_mb(inside)))
+                    print(f"after {done} taps: server {held[-1][1]:.0f} MB, page {held[-1][2]:.1f} MB", flush=True)
+            visit.close()
+        browser.close()
+    server_grew, page_grew = (held[-1][i] / held[0][i] for i in (1, 2))
+    print(
+        f"{done} taps in {time.monotonic() - begun:.0f} s: server {server_grew:.2f} ×, page {page_grew:.2f} ×; "
+        f"limit {LIMIT} ×"
+    )
+    return int(max(server_grew, page_grew) > LIMIT)
+
+
+def children() -> set[int]:
+    """Return the processes that this one has started."""
+    return {
+        int(one)
+        for task in Path(f"/proc/{os.getpid()}/task").iterdir()
+        for one in (task / "children").read_text(encoding="utf-8").split()
+    }
+
+
+def resident_mb(process: int) -> float:
+    """Return the memory that a process holds, MB."""
+    pages = int(Path(f"/proc/{process}/statm").read_text(encoding="utf-8").split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def heap_mb(inside: Any) -> float:
+    """Return what the page's scripts hold once what is let go was collected, MB."""
+    inside.send("HeapProfiler.collectGarbage")
+    return float(inside.send("Runtime.getHeapUsage")["usedSize"]) / 1e6
+
+
+if __name__ == "__main__":
+    given = sys.argv[1:]
+    sys.exit(main(int(given[0]) if given else 2000, float(given[1]) if given[1:] else 600.0))
