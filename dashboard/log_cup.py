@@ -33,7 +33,7 @@ def show(bench: Bench, it: LoggedCup, mine: pd.DataFrame) -> None:
     groups = mine.groupby(["taster", "reading"], sort=False)
     parts.table(
         (_said(shelf, group, mine, scale_g) for _, group in groups),
-        ("Taster", "In the cup", "Strength", "Liking", "Noticed"),
+        ("Taster", "Liking", "In the cup", "Strength", "Noticed"),
         f"{it.what} in {it.base}",
     )
     if (recipe := recipe_of(mine, shelf)) is not None:
@@ -51,7 +51,7 @@ def _said(shelf: Shelf, group: pd.DataFrame, mine: pd.DataFrame, scale_g: float)
     first = group.iloc[0]
     liking = "" if is_missing(first["liking"]) else f"{first['liking']:g} {_word(float(first['liking']))}".strip()
     noticed = joined(str(first[name]) for name in ("off_notes", "note") if not is_missing(first[name]))
-    return str(first["taster"]), joined(inside) or "plain", joined(strength), liking, noticed
+    return str(first["taster"]), liking, joined(inside) or "plain", joined(strength), noticed
 
 
 def _word(liking: float) -> str:

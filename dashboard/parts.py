@@ -94,7 +94,7 @@ def said() -> None:
     Its place is taken with or without one: what stands below keeps its own, and with it the tab that is open.
     """
     notice = st.session_state.pop(_NOTICE, None)
-    with st.container():
+    with st.container(key="notice"):  # stays in view however far down the page it was asked for
         if isinstance(notice, PairingError):
             problem(notice)
         elif notice:
