@@ -70,7 +70,7 @@ _LIMITED = ("caffeine", "alcohol", "ferment")
 """Kinds of which a stated amount is held against limits instead."""
 _READABLE = ("restricted", "spoon")
 """Kinds of which a read label answers for what the name stands for: bitter almond may be free of prussic acid."""
-_SPOONED = ("sodium", "acids", "hydrocyanic acid", "nutmeg")
+_SPOONED = ("sodium", "potassium", "iron", "acids", "hydrocyanic acid", "nutmeg")
 """What a whole drink never is: salted caramel milk is no salt."""
 
 

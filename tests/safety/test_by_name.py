@@ -197,3 +197,21 @@ def test_what_is_toxic_by_the_spoon_counts_until_its_label_is_read(name, facts, 
 def test_what_carriers_take_up_leaves_less_room_for_what_a_name_stands_for():
     item = Flavouring(flavouring_id="x", name="Salt", carrier="water:0.9")
     assert suspected(item, Shelf.of([], [item])) == pytest.approx({"sodium": 100.0})
+
+
+@pytest.mark.parametrize(
+    ("name", "dose", "facts", "stop"),
+    [
+        ("Instant coffee", 60.0, {"caffeine_mg_per_g": None}, True),
+        ("Instant coffee", 60.0, {"caffeine_mg_per_g": 1}, False),
+        ("Instant coffee", 8.0, {"caffeine_mg_per_g": None}, False),
+        ("Caffiene powder", 2.0, {"caffeine_mg_per_g": None}, True),
+        ("Potassium chloride", 60.0, {}, True),
+        ("Salt substitute", 2.0, {}, False),
+        ("Iron sulphate", 20.0, {}, True),
+        ("Iron sulphate", 0.2, {}, False),
+    ],
+)
+def test_what_is_acute_by_the_spoon_is_counted_by_its_name(name, dose, facts, stop):
+    """From memory: dry coffee and tea hold up to 40 mg/g of caffeine; potassium chloride is 52 % potassium."""
+    assert bool(stops(said(name, dose, ADULT, **facts))) == stop

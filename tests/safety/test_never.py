@@ -36,7 +36,15 @@ def stopped(item, *people, dose=0.2, base=WATER):
 
 CARRIERS = ["isopropanol", "Isopropyl alcohol", "IPA", "propan-2-ol", "acetone", "monoethylene glycol", "MEG", "DEG"]
 CARRIERS += ["diethylene glycol", "GBL", "gamma-butyrolactone", "DMSO", "methanol", "toluene", "denatured alcohol"]
-CARRIERS += ["ethylene glycol", "hexane", "methylated spirits", "Isopropylalkohol", "alcool isopropylique", "xylene"]
+CARRIERS += [
+    "glycol",
+    "ethylene glycol",
+    "hexane",
+    "methylated spirits",
+    "Isopropylalkohol",
+    "alcool isopropylique",
+    "xylene",
+]
 
 
 @pytest.mark.parametrize("carrier", CARRIERS)
@@ -60,7 +68,17 @@ PLANTS += ["Aconite", "Monkshood", "Eisenhut", "Laburnum", "Goldregen", "Castor 
 PLANTS += ["Autumn crocus", "Herbstzeitlose", "Angel's trumpet", "Hellebore", "Mistletoe", "Rhododendron honey"]
 PLANTS += ["Ethylene glycol", "Pökelsalz", "Paracetamol syrup", "Tea tree oil", "Teebaumöl", "Pennyroyal oil"]
 PLANTS += ["Konwalia", "Cigüe", "Oleandro", "Naparstnica", "Vingerhoedskruid", "Stormhatt", "Idegran", "Puffer fish"]
-PLANTS += ["Cyanide", "Rat poison", "Bleach", "Dry ice fog", "Ephedra herb", "Kratom", "Elderberry, raw", "Death cap"]
+PLANTS += [
+    "Lilly of the valley",
+    "Cyanide",
+    "Rat poison",
+    "Bleach",
+    "Dry ice fog",
+    "Ephedra herb",
+    "Kratom",
+    "Elderberry, raw",
+    "Death cap",
+]
 
 
 @pytest.mark.parametrize("name", PLANTS)
