@@ -26,6 +26,7 @@ from pairing.store.raw import absent, is_blank, joined, objects
 from pairing.store.sources import read
 from pairing.store.time_cells import from_day_numbers
 from pairing.store.volumes import volumes_apart
+from pairing.store.wide import UNFOLD, one_flavouring_a_row
 from pairing.store.words import note_unknown_words, refuse_long_words
 
 if TYPE_CHECKING:
@@ -115,6 +116,8 @@ def clean(
     frame = read(df, table)
     problems = Problems(notes=list(frame.attrs.get("notes", ())))
     ours = _refused_before(frame)
+    if table == "readings":
+        frame = one_flavouring_a_row(frame, problems)
     found, notes = match_headings(spec, [c for c in frame.columns if c not in ours])
     _refuse_open_limits(table, [c for c in frame.columns if c not in ours], found)
     for note in notes:
@@ -226,10 +229,10 @@ def _raise_first(table: str, records: Sequence[Mapping[str, Any]]) -> None:
 def _check_required(spec: TableSchema, found: Mapping[str, SourceColumn], frame: pd.DataFrame) -> None:
     if needed := missing_columns(spec, found):
         have = ", ".join(map(str, list(frame.columns)[:12])) or "nothing"
-        raise TableError(
-            f"{spec.name} has no column {' and no column '.join(needed)}; it has: {have}",
-            f"name the columns as the table's: {', '.join(spec.names[:6])}, …",
-        )
+        hint = f"name the columns as the table's: {', '.join(spec.names[:6])}, …"
+        if "flavouring_id" in needed:
+            hint = f"{hint}; where a row holds several flavourings, {UNFOLD}"
+        raise TableError(f"{spec.name} has no column {' and no column '.join(needed)}; it has: {have}", hint)
 
 
 def _refuse_open_limits(table: str, headings: Sequence[object], found: Mapping[str, SourceColumn]) -> None:

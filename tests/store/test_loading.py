@@ -200,6 +200,27 @@ def test_a_file_without_any_name_or_id_is_refused_row_by_row(bench):
     assert refused["row"].tolist() == [0, 1]
 
 
+def test_several_flavourings_in_a_row_become_a_row_each_under_the_number_of_theirs(bench):
+    log = {"Cup": ["x", "y", "z"], "Base": "oat", "base g": 250, "Score": [7, 6, 5], "Strength": [3, 3, 3]}
+    log |= {"Flavouring 1": ["quince", "quince", None], "Drops 1": [4, 5, None]}
+    log |= {"Flavouring 2": ["clove", None, None], "Drops 2": ["2", None, None]}
+    report = bench.load(readings=pd.DataFrame(log))
+    rows = bench.tables("readings").tail(4)
+    assert rows["trial_id"].tolist() == ["x", "x", "y", "z"]
+    assert rows["flavouring_id"].tolist()[:3] == ["quince", "clove", "quince"]
+    assert rows["amount"].tolist()[:3] == ["4 drops", "2 drops", "5 drops"]
+    assert rows["strength"].isna().tolist() == [True, True, False, False], "one word for two is of neither"
+    assert any("read as a row each: Flavouring 1, Drops 1" in str(note) for note in report.notes)
+    refused = bench.load(readings=pd.DataFrame(log | {"Cup": ["p", "q", "r"], "Flavouring 2": ["mint", None, None]}))
+    assert refused.refused["row"].tolist() == [0, 0]
+
+
+def test_a_row_of_several_that_cannot_be_read_is_told_how_to_write_it(bench):
+    log = {"Cup": ["x"], "Base": "oat", "First flavour": "quince", "Second flavour": "clove"}
+    with pytest.raises(TableError, match="a row for every flavouring, with the same trial_id"):
+        bench.load(readings=pd.DataFrame(log))
+
+
 def test_a_name_of_two_is_refused_with_the_choices(bench):
     bench.load(flavourings=pd.DataFrame({"flavouring_id": ["rose-a", "rose-b"], "name": "Rose"}))
     row = bench.load(readings=store_tables.cup(flavouring_id="rose")).refused.iloc[0]
