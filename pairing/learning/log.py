@@ -149,7 +149,7 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         full_glass=_texts(table, "glass")[first] == "full",
         chosen_by=_texts(table, "chosen_by")[first],
         coded=_texts(table, "blind")[first] == "coded",
-        off_notes=_texts(table, "off_notes")[first],
+        off_notes=_together(_texts(table, "off_notes"), group, first),
         tasters=tasters,
         trials=tuple(map(str, trials)),
         sessions=sessions,
@@ -288,6 +288,17 @@ def _first_number(values: Floats, group: Ints, n: int) -> Floats:
     out = np.full(n, np.nan)
     rows = np.flatnonzero(~np.isnan(values))[::-1]
     out[group[rows]] = values[rows]
+    return out
+
+
+def _together(texts: Any, group: Ints, first: Ints) -> Any:
+    """Return what the rows of each reading say, each text once, joined as in a cell."""
+    out = texts[first].copy()
+    found: dict[int, dict[str, None]] = {}
+    for i in np.flatnonzero([isinstance(text, str) for text in texts]):
+        found.setdefault(int(group[i]), {})[texts[i]] = None
+    for place, said in found.items():
+        out[place] = ";".join(said)
     return out
 
 

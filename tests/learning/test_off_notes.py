@@ -154,3 +154,17 @@ def test_a_seasoning_is_no_flavouring():
     assert not any("plum" in one.recipe.doses for one in model.suggest(Brief(), n=20))
     with_it = model.suggest(Brief(must_have=("plum",), max_flavourings=1), n=20)
     assert any(set(one.recipe.doses) == {"plum", "cocoa"} for one in with_it)
+
+
+def test_a_note_on_a_later_row_of_a_reading_counts():
+    rows = pd.DataFrame(
+        {
+            "trial_id": ["a", "a", "b", "b"],
+            "base_id": "oat",
+            "flavouring_id": ["plum", "violet"] * 2,
+            "dose_g_per_kg": 1.0,
+            "liking": [5.0, 5.0, 6.0, 6.0],
+            "off_notes": [None, "beany:2", "soapy:1", "beany:1"],
+        }
+    )
+    assert pairing.learn(BASES, FLAVOURINGS, rows).log.off_notes.tolist() == ["beany:2", "soapy:1;beany:1"]
