@@ -137,7 +137,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     in_it = ", ".join(f"{shelf.names[name]} {dose:.3g} g/kg" for name, dose in doses.items()) or "nothing added"
     readings = f"{len(cup.readings)} reading{'' if len(cup.readings) == 1 else 's'}"
     if bench.revision == before:
-        out.say(f"Trial {trial_id} was logged already, just so: nothing was added.")
+        out.say(f"Trial {short(trial_id, bench.trials)} was logged already, just so: nothing was added.")
         return 0
     for one in high:
         out.warn(f"{one.said(shelf.names)}{': do not drink more of it' if one.is_maximum else ''}")
@@ -208,6 +208,5 @@ def _pour_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
     args.steps = (*kept, *args.steps)
     names = bench.shelf().names
     same = ", ".join(f"{' + '.join(amounts)} {names[name]}" for name, amounts in added.items() if name not in said)
-    out.say(
-        f"As in {trial_id[:8]}{', but in ' + names[args.base] if other else ''}: {same or 'nothing of what it held'}."
-    )
+    where = f", but in {names[args.base]}" if other else ""
+    out.say(f"As in {short(trial_id, bench.trials)}{where}: {same or 'nothing of what it held'}.")

@@ -6,7 +6,7 @@ import contextlib
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from pairing.errors import UnknownIdError, nearest
+from pairing.errors import UnknownIdError, first_few, nearest
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.doses import grams
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from pairing.bench import Bench
 
-__all__ = ["LAST", "poured_again", "short", "trial_named"]
+__all__ = ["LAST", "named_trials", "poured_again", "short", "trial_named"]
 
 LAST = "last"
 """What names the cup that was logged last."""
@@ -42,13 +42,19 @@ def trial_named(bench: Bench, text: str) -> str:
     if len(found) == 1:
         return found[0]
     if found:
-        some = ", ".join(found[:_MOST_NAMED]) + (" …" if len(found) > _MOST_NAMED else "")
+        some = first_few([short(one, bench.trials) for one in found], _MOST_NAMED)
         raise UnknownIdError(f"{len(found)} trials begin with {text!r}: {some}", "write more of it, until it is one")
     with contextlib.suppress(UnknownIdError):  # taken back since, and kept all the same
         return str(bench.history(wanted)["trial_id"].iloc[0])
-    ids = bench.trials()
-    hint = nearest(text, ids[-_MOST_COMPARED:]) if ids else "log a cup first"
-    raise UnknownIdError(f"no trial begins with {text!r}", hint)
+    ids = named_trials(bench)
+    raise UnknownIdError(f"no trial begins with {text!r}", nearest(text, ids) if ids else "log a cup first")
+
+
+def named_trials(bench: Bench) -> list[str]:
+    """Return the latest trials as people name them: names of their own, and the beginnings of a few other ids."""
+    ids = bench.trials()[-_MOST_COMPARED:]
+    made = [one for one in ids if _is_made(one)]
+    return [*(one for one in ids if not _is_made(one)), *(short(one, bench.trials) for one in made[-_MOST_NAMED:])]
 
 
 def short(trial_id: str, alike: Callable[[str], Sequence[str]]) -> str:
@@ -65,12 +71,16 @@ def short(trial_id: str, alike: Callable[[str], Sequence[str]]) -> str:
     >>> short(others[0], lambda letters: others), short("tuesday", lambda letters: [])
     ('d7b2235', 'tuesday')
     """
-    if len(trial_id) != 32 or not set(trial_id) <= set("0123456789abcdef"):
+    if not _is_made(trial_id):
         return trial_id
     others = [one for one in alike(trial_id[:_SHORT]) if one != trial_id]
     return next(
         trial_id[:n] for n in range(_SHORT, 33) if n == 32 or not any(one.startswith(trial_id[:n]) for one in others)
     )
+
+
+def _is_made(trial_id: str) -> bool:
+    return len(trial_id) == 32 and set(trial_id) <= set("0123456789abcdef")
 
 
 def poured_again(bench: Bench, trial_id: str) -> tuple[str, float, dict[str, list[str]]]:

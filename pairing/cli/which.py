@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pairing.cli.trials import LAST, named_trials, trial_named
 from pairing.errors import UnknownIdError, nearest
 from pairing.model.called import called
 from pairing.model.kept_recipe import recipe_kept
@@ -19,7 +20,7 @@ __all__ = ["filled", "read_recipe"]
 
 
 def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Recipe:
-    """Read ``base|flavouring=dose;…``, a kept recipe's name or ``name@version``, a trial's id or a base's id.
+    """Read ``base|flavouring=dose;…``, a kept recipe's name or ``name@version``, a base, or how a trial's id begins.
 
     Parameters
     ----------
@@ -45,15 +46,14 @@ def read_recipe(text: str, bench: Bench, learned: Callable[[], Learned]) -> Reci
     return _of_trial(text, bench)
 
 
-def _of_trial(trial_id: str, bench: Bench) -> Recipe:
+def _of_trial(text: str, bench: Bench) -> Recipe:
     from pairing.report.period import cups_tried
 
-    rows = bench.trial(trial_id)["readings"]
-    if rows.empty:
-        known = bench.trials()
-        hint = f"write base|flavouring=dose;…, a base or a trial; {nearest(trial_id, [*known, *bench.shelf().bases])}"
-        raise UnknownIdError(f"{trial_id!r} is neither a recipe nor a trial", hint)
-    return cups_tried(bench.shelf(), rows)[0].recipe
+    if text != LAST and not bench.trials(text):
+        known = [*named_trials(bench), *bench.shelf().bases]
+        hint = f"write base|flavouring=dose;…, a base or a trial; {nearest(text, known)}"
+        raise UnknownIdError(f"{text!r} is neither a recipe nor a trial", hint)
+    return cups_tried(bench.shelf(), bench.trial(trial_named(bench, text))["readings"])[0].recipe
 
 
 def filled(recipe: Recipe, learned: Callable[[], Learned]) -> Recipe:

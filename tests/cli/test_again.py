@@ -117,6 +117,34 @@ def test_the_history_shows_amounts_and_names(kitchen, capsys):
     assert json.loads(capsys.readouterr().out)["history"][0]["trial_id"] == "tuesday"
 
 
+def test_the_history_of_a_correction_shows_what_changed_in_words(kitchen, capsys):
+    assert say("log oat --base-g 250 --add quince=8drops --strength 2 --liking 5", capsys)[0] == 0
+    assert say("log --go-on last --liking 6 --strength 2 --ended right", capsys)[0] == 0
+    (trial_id,) = Bench.open(kitchen).trials()
+    _, said = say("undo --history last", capsys)
+    assert f"History of {trial_id[:6]}" in said
+    changed = next(line for line in said.splitlines() if "changed" in line)
+    assert "the cup ended just right" in changed
+    assert "too weak" not in changed
+    assert "1." not in changed, "the dose is as it was"
+    for words in (f"undo {trial_id[:8]}", f"undo {trial_id}"):
+        assert trial_id not in say(words, capsys)[1]
+
+
+def test_a_trial_is_kept_as_a_recipe_by_the_beginning_of_its_id(kitchen, capsys):
+    assert say("log oat --base-g 250 --add quince=8drops --liking 7", capsys)[0] == 0
+    assert say("log rice --base-g 250 --add quince=8drops --liking 7 --trial-id zz-1", capsys)[0] == 0
+    first = next(one for one in Bench.open(kitchen).trials() if one != "zz-1")
+    assert say(f"recipe keep {first[:7]} --name dusk", capsys)[0] == 0
+    assert say("recipe keep zz --name dawn", capsys)[0] == 0
+    kept = Bench.open(kitchen).tables("recipes").set_index("recipe_id")["base_id"]
+    assert (kept["dusk"], kept["dawn"]) == ("oat", "rice")
+    assert say("card last", capsys)[0] == 0
+    code, said = say("recipe keep nothing --name dusk", capsys)
+    assert code == 1
+    assert first not in said
+
+
 def test_going_on_takes_the_taster_and_says_what_comes_next(kitchen, capsys):
     assert say("log oat --base-g 250 --add quince=8drops --sip 10 --strength 2 --taster ana", capsys)[0] == 0
     code, said = say("log --go-on last --add quince=6drops --strength 3 --liking 7 --next", capsys)
