@@ -10,6 +10,7 @@ from pairing.errors import PairingError
 from pairing.evening.agenda import CUPS_PER_EVENING
 from pairing.model.brief import Brief
 from pairing.report.evening_sheet import amounts, evening_sheet, left_out, what
+from pairing.report.rotation import rotate
 from pairing.safety.today import midnight
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import start
@@ -18,6 +19,7 @@ from pairing_dashboard.wording import entered, md
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.evening.agenda import AgendaCup, Evening
+    from pairing.learned.rotation import Falling
     from pairing.model.shelf import Shelf
 
 __all__ = ["show"]
@@ -51,6 +53,14 @@ def show(bench: Bench) -> None:
         parts.problem(error)
         return
     _draw(bench, planned, shelf)
+    if told := rotate(_falling(session.bench_path(), session.state_key(bench), bench), shelf.names):
+        st.info(md(told), icon=":material/autorenew:")
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
+def _falling(path: str, key: str, _bench: Bench) -> tuple[Falling, ...]:
+    """Look for what is liked less and less, once for each state of the log."""
+    return _bench.falling()
 
 
 @st.cache_data(show_spinner="Planning the evening …", max_entries=8)

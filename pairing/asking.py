@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from pairing.api import Composition
     from pairing.learned.learned import Learned
+    from pairing.learned.rotation import Falling
     from pairing.model.answers import Suggestion
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
@@ -46,6 +47,7 @@ class Asking:
 
     learn: Callable[[], Learned]
     tables: Callable[[str], pd.DataFrame]
+    latest: Callable[[str, int], pd.DataFrame]
     plugged: Plugged
     correct: Callable[..., int]
     shelf: Callable[[], Shelf]
@@ -118,6 +120,12 @@ class Asking:
         shelf, readings = self.shelf(), self.tables("readings")
         kept = kept_due(self.tables("recipes"), readings, shelf, lots, tasters, now=at)
         return (*kept, *standing_due(self.cups_since((at - days).isoformat()), lots, now=at))
+
+    def falling(self) -> tuple[Falling, ...]:
+        """Return the recipes that are liked less and less over the weeks; see `pairing.learned.rotation.falling`."""
+        from pairing.learned.rotation import LATEST, falling
+
+        return falling(self.latest("readings", LATEST), self.learn().liking.noise_sd)
 
     def evening(
         self,

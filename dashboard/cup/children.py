@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pairing.safety.people import CUPS_OF_A_CHILD, tastes_as_child
+from pairing.safety.today import midnight
+from pairing.stock.lots import moment
 
 if TYPE_CHECKING:
     from pairing_dashboard.cup.step import Step
@@ -37,8 +38,9 @@ def faces(step: Step, taster: str) -> Mapping[int, str]:
 
 
 def had_enough(step: Step, tasters: Iterable[str]) -> tuple[str, ...]:
-    """Return the children that tasted as many flavoured cups today (UTC) as are good for one."""
-    log, day = step.readings, datetime.now(UTC).date().isoformat()
-    today = log[log["tasted_at"].fillna("").str.startswith(day) & log["flavouring_id"].notna()]
+    """Return the children that tasted as many flavoured cups today as are good for one."""
+    log, since = step.readings, moment(midnight())
+    log = log[log["tasted_at"].notna() & log["flavouring_id"].notna()]
+    today = log[[moment(at) >= since for at in log["tasted_at"]]]
     cups = today.groupby("taster")["trial_id"].nunique()
     return tuple(name for name in children(step, tasters) if cups.get(name, 0) >= CUPS_OF_A_CHILD)

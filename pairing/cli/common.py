@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.output import Output
 from pairing.errors import PairingError, QuantityError
 from pairing.quantities.rates import read_in, read_whole
+from pairing.report.rotation import rotate
 from pairing.store.places import default_place
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ __all__ = [
     "number",
     "number_in",
     "open_bench",
+    "tell_rotation",
     "whole",
 ]
 
@@ -82,6 +84,14 @@ def by_ids(args: argparse.Namespace, shelf: Shelf, bases: Sequence[str] = (), fl
             given = getattr(args, option, None)
             if given:
                 setattr(args, option, meant(given) if isinstance(given, str) else tuple(map(meant, given)))
+
+
+def tell_rotation(bench: Bench, out: Output) -> None:
+    """Propose a rest for what is liked less and less; nothing where nothing is."""
+    found = bench.falling()
+    out.value("falling", found)
+    if said := rotate(found, bench.shelf().names):
+        out.say(said)
 
 
 def ids(text: str) -> tuple[str, ...]:

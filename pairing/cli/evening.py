@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.briefs import add_brief_options, brief_given
 from pairing.cli.care import add_caution_option, show_cautions
-from pairing.cli.common import count, ids, named, open_bench, whole
+from pairing.cli.common import count, ids, named, open_bench, tell_rotation, whole
 from pairing.cli.output import Output
 from pairing.errors import BriefError, StoreError
 from pairing.evening.agenda import CUPS_PER_EVENING
@@ -60,6 +60,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     shelf, scale_g = bench.shelf(), float(bench.settings["scale_g"])
     out.value("evening", evening)
     _show(out, evening, shelf, scale_g)
+    tell_rotation(bench, out)
     show_cautions(out, [cup.cautions for cup in evening.cups], shelf.names, explain=args.cautions)
     if args.sheet is not None:
         _write(args.sheet, evening_sheet(evening, shelf, scale_g))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from pairing.cli.again import show_due
 from pairing.cli.briefs import add_brief_options, brief_given
 from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
-from pairing.cli.common import bench_path, count, learn, open_bench, whole
+from pairing.cli.common import bench_path, count, learn, open_bench, tell_rotation, whole
 from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.output import Output
 from pairing.cli.recipes import show_rules, show_suggestions
@@ -80,6 +80,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         _explain(out, suggestions, model, brief)
     if args.evening:
         _evening(out, suggestions, model, brief.tasters or ())
+    tell_rotation(bench, out)
     show_rules(out, model, bench_path(args))
     return 0
 

@@ -193,11 +193,11 @@ def fit_off_notes(
     asked_after = any(isinstance(text, str) and _NOTHING_AFTER in text for text in log.off_notes)
     names = dict.fromkeys([*(note for one in strengths for note in one), *pool])
     fitted = {}
-    for note in names:
-        some = np.flatnonzero(answered | (not (asked_after and note.endswith(AFTER))))
-        columns, cups = _with_rules(rules, note, x, recipes, usual)[some], recipes.take(some)
-        force = [strengths[i].get(note, 0) for i in some]
-        fitted[note] = _fit(shelf, rules.on_note(note), columns, cups, force, pool.get(note))
+    for off_note in names:
+        some = np.flatnonzero(answered | (not (asked_after and off_note.endswith(AFTER))))
+        columns, cups = _with_rules(rules, off_note, x, recipes, usual)[some], recipes.take(some)
+        force = [strengths[i].get(off_note, 0) for i in some]
+        fitted[off_note] = _fit(shelf, rules.on_note(off_note), columns, cups, force, pool.get(off_note))
     return OffNotes(shelf, usual, fitted, rules)
 
 

@@ -93,9 +93,9 @@ class RuleColumns:
         table = recipe_table_of(self.shelf, dosed)
         return _entries(rules, self._features(rules, table))
 
-    def on_note(self, note: str) -> list[RuleLike]:
+    def on_note(self, off_note: str) -> list[RuleLike]:
         """Rules on an off-note; those on it in general are meant after the swallow, too."""
-        meant = (note, note.partition("@")[0])
+        meant = (off_note, off_note.partition("@")[0])
         return [r for r in self.acting_on("off-note") if getattr(r, "note", "") in meant]
 
     def note_features(self, note: str, dosed: Recipes) -> Floats:

@@ -132,7 +132,7 @@ def _role(reason: Reason, base: str, names: list[str]) -> str:
     return f"{names[0]} {role}, most likely '{STRENGTH_WORDS[reason.strength or 0]}'"
 
 
-def note_in_words(note: str) -> str:
+def note_in_words(off_note: str) -> str:
     """Say an off-note.
 
     Examples
@@ -140,7 +140,7 @@ def note_in_words(note: str) -> str:
     >>> note_in_words("sweet@aftertaste"), note_in_words("beany")
     ('sweet after the swallow', 'beany')
     """
-    return note.replace("@aftertaste", " after the swallow")
+    return off_note.replace("@aftertaste", " after the swallow")
 
 
 def _mask(reason: Reason, base: str, names: list[str]) -> str:

@@ -1,7 +1,5 @@
 """Children at the bench: faces, a fresh cup, and few of them."""
 
-from datetime import UTC, datetime
-
 import pandas as pd
 import pytest
 from tapping import asked, button, events, pour, press, said_of
@@ -48,8 +46,9 @@ def test_a_child_tastes_a_fresh_cup_and_answers_with_a_face(at):
     assert (new["dose_g_per_kg"] > 0).all()
 
 
-def test_a_fifth_cup_of_a_day_is_not_poured_for_a_child(at):
-    now = datetime.now(UTC).isoformat(timespec="seconds")
+def test_a_fifth_cup_of_a_day_is_not_poured_for_a_child(at, monkeypatch):
+    monkeypatch.setattr("pairing_dashboard.cup.children.midnight", lambda: "2026-01-05T00:00:00+00:00")
+    now = "2026-01-05T17:00:00"
     cup = {
         "base_id": "oat",
         "flavouring_id": "plum",
