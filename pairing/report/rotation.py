@@ -22,7 +22,7 @@ def rotate(found: Sequence[Falling], names: Mapping[str, str]) -> str | None:
     >>> one = Falling(base_id="oat", flavouring_ids=("plum",), cups=7, weeks=6.2, points_per_week=-0.31, low=-0.45,
     ...               high=-0.17, p_falling=0.998)
     >>> print(rotate([one], {"oat": "Oat drink", "plum": "Plum"}))
-    Rotate: Plum in Oat drink is liked 0.31 points less each week (0.17–0.45, 80 %), in 7 cups over 6 weeks; 99 % sure \
+    Rotate: Plum in Oat drink is liked 0.31 points less each week (0.17–0.45, 80 %), in 7 cups over 6 weeks; 99% sure \
 that it falls. Pour something else for some weeks, then taste it again.
     """
     if not found:
