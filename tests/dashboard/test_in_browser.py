@@ -147,7 +147,7 @@ def test_two_windows_on_one_bench_see_each_other(visit):
 
 
 def test_a_cup_by_keyboard_alone(visit):
-    window = visit("one")
+    window = visit("one", dark=True)
     page = window.open("bench")
 
     def reach(name):
@@ -309,7 +309,7 @@ def test_fingers_find_every_target_on_a_phone(visit):
 
 
 def test_the_ways_about_fit_the_window(visit):
-    phone, desk = visit("one", phone=True), visit("one")
+    phone, desk = visit("one", phone=True, dark=True), visit("one")
     page = phone.open()
     expect(page.locator("[data-testid=stSidebar]")).to_be_hidden()
     for name, title in (("Bench", "At the bench"), ("Log", "Log"), ("More", "More"), ("Next", "Next cups")):
