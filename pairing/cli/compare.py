@@ -20,7 +20,7 @@ from pairing.errors import TableError, UnknownIdError, nearest
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.readable import between, readable
-from pairing.report.compared import better_liked, factors_in_words
+from pairing.report.compared import better_liked, factors_in_words, not_reached
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -156,7 +156,7 @@ def _shown(row: Mapping[Any, Any], shelf: Shelf, scale_g: float) -> dict[str, An
     from pairing.model.portions import Portions
 
     reached = bool(row.get("reached", True))
-    dose = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})" if reached else "not reached"
+    dose = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})" if reached else not_reached(row["cups"])
     portions = Portions.of(shelf.flavouring(row["flavouring_id"]), scale_g, measures=shelf.measures)
     amount = str(portions.nearest(row["grams"])) if reached else "–"
     return {**row, "shown_dose": dose, "shown_amount": amount, "shown_liking": _liking(row)}

@@ -25,7 +25,7 @@ from pairing.model.doses import grams
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
 from pairing.quantities.readable import between
-from pairing.report.compared import factors_in_words
+from pairing.report.compared import factors_in_words, not_reached
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -119,7 +119,7 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
         return {
             **row,
             "cautions": found,
-            "shown_dose": "not reached at any sensible dose",
+            "shown_dose": not_reached(row["readings"]),
             "serving": "–",
             "label_ratio": None,
         }

@@ -8,6 +8,7 @@ is the one in use from then on. As bought: pairing stock buy quince '30 ml' --pr
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -61,7 +62,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             "--" + name.replace("_", "-"), metavar="TEXT" if name in ("lot", "note") else "DAY", help=about
         )
     for name, about in _NUMBERS.items():
-        buy.add_argument("--" + name.replace("_", "-"), type=number, metavar="X", help=about)
+        read = _price if name == "price" else number
+        buy.add_argument("--" + name.replace("_", "-"), type=read, metavar="X", help=about)
 
     for name, (_, about) in _MARKS.items():
         mark = actions.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
@@ -89,6 +91,11 @@ def _weigh(args: argparse.Namespace, bench: Bench, out: Output) -> int:
     out.value("held", {"item_id": args.item, "lot": held.lot.lot, "held_g": held.held_g, "weighed_at": held.weighed_at})
     out.say(f"Lot {held.lot.lot} of {args.item} holds {about_g(held.held_g)}. To take it back: pairing undo")
     return 0
+
+
+def _price(text: str) -> float:
+    """Read an amount of money, with or without a currency: 12, '12 EUR', '€12'."""
+    return number(re.sub(r"^\s*[A-Z]{3}\b|[A-Z]{3}\s*$|[€$£]", "", text))
 
 
 def _buy(args: argparse.Namespace, bench: Bench, out: Output) -> int:

@@ -73,10 +73,11 @@ def side_by_side(
     rivals = [int(np.argmax(np.where(np.arange(len(asked)) == i, -np.inf, mean))) for i in range(len(asked))]
     difference = mean - mean[rivals]
     sd = np.sqrt(np.maximum(np.diag(cov) + np.diag(cov)[rivals] - 2 * cov[np.arange(len(asked)), rivals], 1e-12))
+    better = ndtr(difference / sd)
     return table.assign(
-        p_best=best,
+        p_best=better if len(asked) == 2 else best,  # of two, one chance: counted draws would say it a little otherwise
         difference=difference,
-        p_better=ndtr(difference / sd),
+        p_better=better,
         servings=[_servings(abs(d) / model.response.noise_sd) for d in difference],
     )
 

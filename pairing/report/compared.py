@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
-__all__ = ["better_liked", "factors_in_words", "side_by_side"]
+__all__ = ["better_liked", "factors_in_words", "not_reached", "side_by_side"]
 
 _MOST_BASES, _MOST_ROWS = 5, 24
 """What a picture holds."""
@@ -38,6 +38,11 @@ def better_liked(rows: Sequence[Mapping[Any, Any]], names: Sequence[str]) -> str
         f"{names[first]} is the better liked with {float(rows[first]['p_better']):.0%}: {rows[first]['liking']:.1f} "
         f"against {rows[second]['liking']:.1f} for {names[second]}. To be sure of such a difference takes {settle}."
     )
+
+
+def not_reached(tries: float) -> str:
+    """Say why a cell has no dose: it was not found within what may be poured, or never looked for."""
+    return "not reached at any sensible dose" if tries else "not tasted yet; its guess is past any sensible dose"
 
 
 def factors_in_words(rows: Sequence[Mapping[Any, Any]], shelf: Shelf, which: str = "") -> list[str]:

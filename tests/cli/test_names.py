@@ -6,6 +6,7 @@ from small_logs import BASES, FLAVOURINGS, cup, table
 from pairing import Bench, Brief, Recipe
 from pairing.cli import main
 from pairing.errors import UnknownIdError
+from pairing.report.compared import not_reached
 
 CUPS = [cup("oat", {"quince": d}, s, k) for d, s, k in ((1.0, 2, 5), (2.0, 3, 7), (3.0, 4, 6))]
 
@@ -46,7 +47,7 @@ def said(kitchen, capsys):
         ("replace", "Quince drops", "--on-hand", "Smoke,clove"),
         ("shelf", "label-read", "Clove extract"),
         ("season", "OAT drink"),
-        ("stock", "buy", "Quince drops", "30 ml"),
+        ("stock", "buy", "Quince drops", "30 ml", "--price", "12 EUR"),
         ("recipe", "keep", "Oat Drink|QUINCE=1.5", "--name", "dusk"),
         ("blind", "plan", "Oat drink|Quince drops=1.5", "oat|quince=1"),
     ],
@@ -74,6 +75,11 @@ def test_a_name_of_two_is_refused_with_the_choices(said):
         code, text = said(*words)
         assert code == 1
         assert "may be flavouring rose or rose-2" in text
+
+
+def test_a_dose_that_nobody_looked_for_is_not_said_to_be_not_reached():
+    assert not_reached(3) == "not reached at any sensible dose"
+    assert "not tasted yet" in not_reached(0)
 
 
 def test_python_takes_names_too(kitchen):
