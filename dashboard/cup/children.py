@@ -41,6 +41,6 @@ def had_enough(step: Step, tasters: Iterable[str]) -> tuple[str, ...]:
     """Return the children that tasted as many flavoured cups today as are good for one."""
     log, since = step.readings, moment(midnight())
     log = log[log["tasted_at"].notna() & log["flavouring_id"].notna()]
-    today = log[[moment(at) >= since for at in log["tasted_at"]]]
+    today = log[log["tasted_at"].map(lambda at: moment(at) >= since).astype(bool)]  # of no row, too
     cups = today.groupby("taster")["trial_id"].nunique()
     return tuple(name for name in children(step, tasters) if cups.get(name, 0) >= CUPS_OF_A_CHILD)
