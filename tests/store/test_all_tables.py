@@ -36,6 +36,8 @@ WRITTEN = {
     "avoid": st.sampled_from(["ethanol", "0168;caffeine"]),
     "avoid_allergens": st.sampled_from(["milk", "soy;milk"]),
     "grams": st.floats(0.01, 0.4),
+    "body_mass_kg": st.floats(40, 120),
+    "age_years": st.floats(20, 80),
     "made_at": st.just("2000-03-01"),
     "bought_at": st.just("2000-03-02T18:00"),
     "emptied_at": st.just("2025-03-01T18:30:00"),
