@@ -211,3 +211,9 @@ def test_the_command_line_asks_nobody_to_pour_it_and_says_that_a_label_does_not_
     assert "Pour one serving" not in said
     assert main(["shelf", "label-read", "yew", *place]) == 0
     assert "never suggested all the same" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["Buckeye candy", "Elephant ear pastry", "Kath's vanilla", "Cough drop", "Heroine"])
+def test_confections_named_like_a_poison_are_none(name):
+    sweet = Flavouring(flavouring_id="x", name=name, food_use="yes")
+    assert "all" not in never_for(sweet, Shelf.of([], [sweet]))
