@@ -240,7 +240,8 @@ def read_cell(
     try:
         return read_in(text, stated or column.name, comma, density_g_per_ml)
     except QuantityError as error:
-        raise TableError(f"{column.name}: {error.message}", error.hint) from None
+        remedy = f"write a number, or one of: {', '.join(scale)}" if scale else error.hint
+        raise TableError(f"{column.name}: {error.message}", remedy) from None
 
 
 def check(value: object, column: Column) -> Any:

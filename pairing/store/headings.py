@@ -66,7 +66,7 @@ _SYNONYMS = {
         "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
         "score": "liking", "rating": "liking", "overall_liking": "liking", "hedonic": "liking", "comment": "note",
         "comments": "note", "notes": "note", "remarks": "note", "off_note": "off_notes", "offnotes": "off_notes",
-        "temperature": "temperature_c", "quantity": "amount", "base_mass_g": "base_g", "base_amount_g": "base_g",
+        "temperature": "temperature_c", "quantity": "amount", "base_mass_g": "base_g", "base_amount_g": "base_g", "base_amount": "base_g",
         "volume_ml": "base_ml", "base_volume_ml": "base_ml", "reading_no": "reading", "reading_number": "reading",
     },
     "steps": {"trial": "trial_id", "item": "item_id", "what": "kind", "time": "at", "parent": "parent_trial_id"},

@@ -29,9 +29,10 @@ _MARKS = (
     ("tasters", {"taster"}),
 )
 """Columns that tell which table a file is, tried in this order."""
+_NUMBERED = re.compile(r"[\s_]*[1-9]$")
 _SHOWN = 8
 _NEAR = 3
-"""So many columns of a table tell that a file is meant for it (our choice)."""
+"""So many columns of a table, or so many more than of another, tell that a file is meant for it (our choice)."""
 
 
 def table_of(file: str, headings: list[Any]) -> str:
@@ -51,8 +52,11 @@ def table_of(file: str, headings: list[Any]) -> str:
     for name, marks in _MARKS:
         if marks <= columns.keys():
             return name
-    found = {name: match_headings(TABLES[name], headings)[0] for name, _ in _MARKS}
-    known = {name: len(found[name]) for name, marks in _MARKS if _fits(name, marks, found[name])}
+    stems = [_NUMBERED.sub("", str(heading)) for heading in headings]  # Flavouring 1, Flavouring 2
+    found = {name: match_headings(TABLES[name], stems)[0] for name, _ in _MARKS}
+    most = max(map(len, found.values()))
+    fits = [name for name, marks in _MARKS if _fits(name, marks, found[name])]
+    known = {name: len(found[name]) for name in fits if len(found[name]) > most - _NEAR}
     best = [name for name, n in known.items() if n == max(known.values())]
     if len(best) > 1:
         words = set(plain_heading(Path(file).stem).split("_"))

@@ -232,6 +232,9 @@ def test_a_table_is_told_by_headings_in_ones_own_words():
         table_of("both.csv", ["ID", "Name"])
     with pytest.raises(TableError, match=r"comes nearest to readings by its .* lacks: trial_id"):
         table_of("log.csv", ["base", "flavouring", "liking", "strength"])
+    for log in (["Drink", "Flavour 1", "Dose 1", "Flavour 2", "Dose 2", "Score"], ["Drink", "Score", "Date", "Who"]):
+        with pytest.raises(TableError, match=r"comes nearest to readings by its .* lacks: trial_id"):
+            table_of("log.csv", log)
 
 
 def test_a_file_that_fits_several_tables_is_told_by_its_name():

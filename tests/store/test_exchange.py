@@ -173,7 +173,7 @@ def test_every_fault_of_a_row_comes_with_its_remedy():
     row = cleaned.refused.iloc[0]
     assert row["reason"].count("; also: ") == 2
     assert "strength: correct it" in row["remedy"]
-    assert "liking: write digits only" in row["remedy"]
+    assert "liking: write a number, or one of: dislike extremely" in row["remedy"]
     assert "blind: use one of: sighted, coded" in row["remedy"]
 
 
