@@ -11,7 +11,7 @@ from pairing.errors import PairingError, QuantityError, first_few, nearest, near
 from pairing.model.called import called, names_of
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.constants import DEFAULT_TASTER
-from pairing.model.fields import is_missing
+from pairing.model.fields import NOT_STATED, is_missing
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
@@ -89,6 +89,11 @@ def _first_of(codes: np.ndarray, values: np.ndarray, n: int, none: int = 0) -> n
 
 def check_flavourings(data: Data, problems: Problems) -> None:
     """Refuse flavourings whose label direction cannot be read; note those without any."""
+    unsaid = [i for i, text in enumerate(data["label_dose"]) if text and text.casefold() in NOT_STATED]
+    if unsaid:
+        data["label_dose"] = data["label_dose"].copy()
+        data["label_dose"][unsaid] = None
+        data.known.pop("label_dose", None)
     missing = problems.first_time(np.flatnonzero(absent(data["label_dose"]) & np.isnan(data["label_dose_g_per_kg"])))
     if missing:
         which = first_few(f"{data['flavouring_id'][i]} (row {problems.numbers[i]})" for i in missing)

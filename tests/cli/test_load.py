@@ -17,13 +17,15 @@ def test_a_title_above_the_column_names_is_passed_over_and_named(tmp_path, capsy
     main(["init", "--bench", bench])
     capsys.readouterr()
     untidy = tmp_path / "bottles.csv"
-    title = "Our bottles, spring;;;\n;;;\n"
-    untidy.write_text(title + "flavouring_id;name;label_dose;drop_mg\nrose;Rose;5 g/kg;24,5\nfig;Fig;?;1\n", "utf-8")
+    title = "Our bottles, spring;;;\n;;;\nflavouring_id;name;label_dose;drop_mg\n"
+    untidy.write_text(title + "rose;Rose;5 g/kg;24,5\nfig;Fig;a lot;1\nsloe;Sloe;?;\n", "utf-8")
     assert main(["load", str(untidy), "--bench", bench, "--json"]) == 1
     said = json.loads(capsys.readouterr().out)
     assert "bottles.csv: above the column names, 'Our bottles, spring' is not read" in said["notes"]
     assert [row["row"] for row in said["refused"]] == [5]
     assert Bench.open(bench).shelf().flavouring("rose").drop_mg == 24.5
+    assert Bench.open(bench).shelf().flavouring("sloe").label_dose is None  # ? is what people write for not known
+    assert any(note.startswith("label_dose: empty for sloe (row 6)") for note in said["notes"])
 
 
 def test_a_file_whose_first_row_names_nothing_is_told_so(tmp_path, capsys, place):
