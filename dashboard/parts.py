@@ -94,10 +94,13 @@ def said() -> None:
     Its place is taken with or without one: what stands below keeps its own, and with it the tab that is open.
     """
     notice = st.session_state.pop(_NOTICE, None)
-    with st.container(key="notice"):  # stays in view however far down the page it was asked for
+    place = st.container()
+    if notice is None:
+        return
+    with place.container(key="notice"):  # stays in view however far down the page it was asked for
         if isinstance(notice, PairingError):
             problem(notice)
-        elif notice:
+        else:
             text, *notes = map(md, notice)
             st.success("\n".join([text, "", *(f"- {note}" for note in notes)]), icon=":material/check:")
 
