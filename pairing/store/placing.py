@@ -52,7 +52,7 @@ def table_of(file: str, headings: list[Any]) -> str:
     for name, marks in _MARKS:
         if marks <= columns.keys():
             return name
-    stems = [_NUMBERED.sub("", str(heading)) for heading in headings]  # Flavouring 1, Flavouring 2
+    stems: list[object] = [_NUMBERED.sub("", str(heading)) for heading in headings]  # Flavouring 1, Flavouring 2
     found = {name: match_headings(TABLES[name], stems)[0] for name, _ in _MARKS}
     most = max(map(len, found.values()))
     fits = [name for name, marks in _MARKS if _fits(name, marks, found[name])]
