@@ -24,6 +24,7 @@ __all__ = [
     "match_headings",
     "missing_columns",
     "note_titles",
+    "numbered",
     "plain_heading",
 ]
 
@@ -36,6 +37,7 @@ _TAKEN = ("_per_100g", "_per_kg", "_per_g")
 _CALLED = ("base", "drink", "flavouring", "target")
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
+_NUMBERED = re.compile(r"(.*?[^\d_])_?(\d)")
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
 _WORDS = {
     "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
@@ -144,6 +146,18 @@ def plain_heading(heading: object) -> str:
     text = text.replace("energy_energy_kcal", "energy_kcal")
     text = re.sub(r"^(kcal|kj)_per_", r"energy_\1_per_", text)
     return re.sub(r"_per_(\d+)_(k?g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
+
+
+def numbered(heading: object) -> tuple[str, str] | None:
+    """Return stem and number of a heading of one of several columns that are alike; None where it is none.
+
+    Examples
+    --------
+    >>> numbered("Flavouring 2"), numbered("Name"), numbered("kcal per 100")
+    (('flavouring', '2'), None, None)
+    """
+    found = _NUMBERED.fullmatch(plain_heading(heading))
+    return None if found is None else (found[1], found[2])
 
 
 def _converted(plain: str, names: tuple[str, ...]) -> tuple[str, Fraction] | None:

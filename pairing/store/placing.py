@@ -10,7 +10,7 @@ from typing import Any
 
 from pairing.errors import TableError, first_few
 from pairing.model.columns import TABLES
-from pairing.store.headings import match_headings, missing_columns, plain_heading
+from pairing.store.headings import match_headings, missing_columns, numbered, plain_heading
 
 __all__ = ["table_of"]
 
@@ -29,7 +29,6 @@ _MARKS = (
     ("tasters", {"taster"}),
 )
 """Columns that tell which table a file is, tried in this order."""
-_NUMBERED = re.compile(r"[\s_]*[1-9]$")
 _SHOWN = 8
 _NEAR = 3
 """So many columns of a table, or so many more than of another, tell that a file is meant for it (our choice)."""
@@ -52,7 +51,7 @@ def table_of(file: str, headings: list[Any]) -> str:
     for name, marks in _MARKS:
         if marks <= columns.keys():
             return name
-    stems: list[object] = [_NUMBERED.sub("", str(heading)) for heading in headings]  # Flavouring 1, Flavouring 2
+    stems = [of_several[0] if (of_several := numbered(heading)) else heading for heading in headings]
     found = {name: match_headings(TABLES[name], stems)[0] for name, _ in _MARKS}
     most = max(map(len, found.values()))
     fits = [name for name, marks in _MARKS if _fits(name, marks, found[name])]

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pairing.model.columns import READINGS
-from pairing.store.headings import match_headings, plain_heading
+from pairing.store.headings import match_headings, numbered
 from pairing.store.problems import Problems
 from pairing.store.raw import is_blank, objects
 
@@ -21,7 +20,6 @@ UNFOLD = (
     "write a row for every flavouring, with the same trial_id, reading and base; or name the columns Flavouring 1, "
     "Drops 1, Flavouring 2, Drops 2"
 )
-_NUMBERED = re.compile(r"(.*?[^\d_])_?(\d)")
 _UNITS = {"drops": "drops", "drop": "drops", "g": "g", "ml": "ml"}
 _OF_A_FLAVOURING = {"flavouring_id", "dose_g_per_kg", "amount", "strength", "lot"}
 
@@ -65,11 +63,12 @@ def _numbered(frame: pd.DataFrame) -> dict[str, dict[str, tuple[Any, str]]]:
     """Return heading and unit of each column of a flavouring, by number; nothing where these are not all alike."""
     groups: dict[str, dict[str, tuple[Any, str]]] = {}
     for heading in frame.columns:
-        found = _NUMBERED.fullmatch(plain_heading(heading))
-        stem = found[1] if found else ""
-        ours = "amount" if stem in _UNITS else next(iter(match_headings(READINGS, [stem])[0]), "") if stem else ""
-        if found and ours in _OF_A_FLAVOURING:
-            groups.setdefault(found[2], {})[ours] = (heading, _UNITS.get(stem, ""))
+        if (found := numbered(heading)) is None:
+            continue
+        stem, number = found
+        ours = "amount" if stem in _UNITS else next(iter(match_headings(READINGS, [stem])[0]), "")
+        if ours in _OF_A_FLAVOURING:
+            groups.setdefault(number, {})[ours] = (heading, _UNITS.get(stem, ""))
     alike = len({frozenset(columns) for columns in groups.values()}) == 1
     return (
         groups if len(groups) > 1 and alike and all("flavouring_id" in columns for columns in groups.values()) else {}
