@@ -39,8 +39,10 @@ def faces(step: Step, taster: str) -> Mapping[int, str]:
 
 def had_enough(step: Step, tasters: Iterable[str]) -> tuple[str, ...]:
     """Return the children that tasted as many flavoured cups today as are good for one."""
+    if not (young := children(step, tasters)):
+        return ()  # nobody goes through a whole log for nothing
     log, since = step.readings, moment(midnight())
-    log = log[log["tasted_at"].notna() & log["flavouring_id"].notna()]
+    log = log[log["taster"].isin(young) & log["tasted_at"].notna() & log["flavouring_id"].notna()]
     today = log[log["tasted_at"].map(lambda at: moment(at) >= since).astype(bool)]  # of no row, too
     cups = today.groupby("taster")["trial_id"].nunique()
-    return tuple(name for name in children(step, tasters) if cups.get(name, 0) >= CUPS_OF_A_CHILD)
+    return tuple(name for name in young if cups.get(name, 0) >= CUPS_OF_A_CHILD)
