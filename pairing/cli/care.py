@@ -96,7 +96,7 @@ def show_care_of(
     out.value("cautions", [{"recipe": recipe_text(r), "cautions": f} for r, f in zip(recipes, found, strict=True)])
     if not only_stops:
         show_cautions(out, found, shelf.names)
-    for recipe, each in zip(recipes, found if only_stops else (), strict=only_stops):
+    for recipe, each in zip(recipes, found, strict=True) if only_stops else ():
         for group in alike([caution for caution in each if caution.severity == "stop"]):
             out.say(f"{MARKS['stop']}, {recipe_text(recipe)}: {together(group, shelf.names)}")
     return any(caution.severity == "stop" for each in found for caution in each)
