@@ -83,12 +83,15 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
 def _tell_serving(recipe: Recipe, model: Learned, out: Output) -> None:
     """Say at which doses to pour a glass to finish: what a sip likes is too much."""
-    from pairing.learned.serving import served
+    from pairing.report.full_glass import full_glass
 
-    glass = served(recipe, share := model.serving_share)
-    out.value("full_glass", {**share._asdict(), "recipe": recipe_text(glass)})
+    glass = full_glass(recipe, model)
+    out.value("full_glass", None if glass is None else glass.to_dict())
+    if glass is None:
+        out.say("No full glass of it is logged: pour one serving fresh, finish it, and log it with --glass full.")
+        return
     out.say("No full glass of it is logged: a sip overrates sweetness and strength. Pour one serving fresh, at")
-    out.say(f"{share}: '{recipe_text(glass)}'. Finish it, and log it with --glass full.")
+    out.say(f"{glass.share}: '{recipe_text(glass.recipe)}'. Finish it, and log it with --glass full.")
 
 
 def drunk_whole(bench: Bench, recipe: Recipe) -> bool:

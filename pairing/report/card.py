@@ -16,6 +16,7 @@ from pairing.nutrition.serving import Serving, serving
 from pairing.quantities.directions import label_dose
 from pairing.report.evidence import Evidence, evidence
 from pairing.report.facts import Fact, facts
+from pairing.report.full_glass import FullGlass, full_glass
 from pairing.report.keeps import Keeps, keeps
 from pairing.report.lots import lots_that_matter
 from pairing.report.scaling import Batch, scale
@@ -85,6 +86,10 @@ class Card:
         How long it was found to hold its strength; None without a model.
     lots : tuple of mapping
         Of the lots in use what matters for the dose, see `pairing.report.lots.lots_that_matter`.
+    glass : FullGlass or None
+        At which doses to pour it to be finished; None where the recipe has them already, and without a model.
+    poured : Batch or None
+        That, at the size of the batch.
     currency, made_on : str
     """
 
@@ -104,6 +109,8 @@ class Card:
     short: tuple[Need, ...] = ()
     keeps: Keeps | None = None
     lots: tuple[Mapping[str, Any], ...] = ()
+    glass: FullGlass | None = None
+    poured: Batch | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON; what is unknown is None."""
@@ -128,6 +135,7 @@ class Card:
             "short": [{**vars(need), "buy_g": need.buy_g, "share": need.share} for need in self.short],
             "keeps": _plain(self.keeps),
             "lots": [_plain(dict(row)) for row in self.lots],
+            "full_glass": None if self.glass is None else _plain(self.glass.to_dict()),
             "made_on": self.made_on,
             "note": f"{PROFESSIONAL}",
         }
@@ -182,7 +190,9 @@ def recipe_card(
     QuantityError
         When a dose is open or the size is outside one cup to 20 litres.
     """
-    batch = scale(recipe, shelf, servings=servings, litres=litres, serving_g=serving_g, scale_g=scale_g)
+    size: dict[str, Any] = {"servings": servings, "litres": litres, "serving_g": serving_g, "scale_g": scale_g}
+    batch = scale(recipe, shelf, **size)
+    glass = None if model is None else full_glass(recipe, model)
     one = serving(recipe, shelf, batch.serving_g, jurisdiction)
     names = [shelf.flavouring(f).name for f in recipe.flavouring_ids]
     liking = _liking(model, recipe)
@@ -206,6 +216,8 @@ def recipe_card(
         short=tuple(need for need in needs_of(batch.base_g, recipe, shelf) if need.short),
         keeps=None if model is None or not recipe.doses else keeps(recipe, model.over_time()),
         lots=() if model is None else lots_that_matter(model, recipe.doses),
+        glass=glass,
+        poured=None if glass is None else scale(glass.recipe, shelf, **size),
     )
 
 

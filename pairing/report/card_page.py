@@ -31,6 +31,7 @@ def card_document(card: Card) -> Document:
             f"{batch.finished_g:.0f} g of finished drink."
         ),
         *([_amounts(card)] if batch.lines else []),
+        *_to_finish(card),
         *(Paragraph(_short(need, batch.servings)) for need in card.short),
         *(Paragraph(note, quiet=True) for note in batch.notes),
         Heading("How"),
@@ -61,6 +62,20 @@ def _stops(card: Card) -> list[Block]:
     """Say first what stops it; where that comes from stands with the other cautions."""
     why = [_cited(group, card) for group in alike(card.cautions) if group[0].severity == "stop"]
     return [Paragraph(f"{MARKS['stop']}: {'; '.join(why)}. Not to be poured.")] if why else []
+
+
+def _to_finish(card: Card) -> list[Paragraph]:
+    """Say what a whole glass wants of each, and why that is not what a sip likes."""
+    if card.glass is None or card.poured is None:
+        return []
+    each = ", ".join(f"{line.name} {_measured(line)}" for line in card.poured.lines)
+    why = f"a sip overrates sweetness and strength, and a whole glass wants {card.glass.share}"
+    return [Paragraph(f"To finish it: {each}. These doses are those of a sip; {why}.")]
+
+
+def _measured(line: Line) -> str:
+    grams = f"{line.g:g} g" if line.by == "weight" else f"{readable(line.g)} g"
+    return grams if line.drops is None else f"{grams} ({line.drops} drop{'s' * (line.drops != 1)})"
 
 
 def _short(need: Need, servings: float) -> str:
