@@ -13,7 +13,6 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.doses import grams
 from pairing.model.fields import is_missing
-from pairing.model.portions import Portions
 from pairing.model.recipe import Recipe
 from pairing.quantities.amounts import amount_to_g, parse_amount
 from pairing_dashboard.wording import UNKNOWN, amount, joined, number
@@ -136,11 +135,11 @@ def _grams(row: Any, shelf: Shelf) -> float | None:
 
 def measured(row: Any, mine: pd.DataFrame, shelf: Shelf, scale_g: float) -> str:
     """Write how much of a flavouring was in a cup: as a hand measures it, and as a dose."""
-    flavouring, much = shelf.flavourings.get(row["flavouring_id"]), _grams(row, shelf)
+    known, much = row["flavouring_id"] in shelf.flavourings, _grams(row, shelf)
     dose = _dose(row, mine, shelf)
-    if flavouring is None or much is None:
+    if not known or much is None:
         return UNKNOWN if dose is None else amount(dose, "g/kg")
-    portion = Portions.of(flavouring, scale_g, measures=shelf.measures).nearest(much)
+    portion = shelf.portion(row["flavouring_id"], much, scale_g)
     return f"{portion}{'' if dose is None else f', {number(dose)} g/kg'}"
 
 

@@ -10,7 +10,6 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.base import DEFAULT_SERVING_G
-from pairing.model.portions import Portions
 from pairing.model.recipe import recipe_text
 from pairing.model.wording import sentence as said
 from pairing_dashboard import kept_suggestions, pages, parts, session
@@ -129,10 +128,7 @@ def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Se
     names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
     serving_g = brief.serving_g or base.serving_g or DEFAULT_SERVING_G
     scale_g = bench.settings["scale_g"]
-    amounts = " · ".join(
-        f"{Portions.of(shelf.flavouring(f), scale_g, measures=shelf.measures).nearest(it.grams[f])} {names[f]}"
-        for f in it.recipe.doses
-    )
+    amounts = " · ".join(f"{shelf.portion(f, it.grams[f], scale_g)} {names[f]}" for f in it.recipe.doses)
     facts = sums(it.added_kcal, it.added_cost, bench.settings["currency"])
     if it.likeness is not None:
         facts = f"<span>likeness {number(it.likeness, 2)} of 10</span> · {facts}"

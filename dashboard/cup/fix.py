@@ -9,7 +9,6 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.learning.off_notes import notes_in
 from pairing.model.brief import Brief
-from pairing.model.portions import Portions
 from pairing.model.wording import note_in_words
 from pairing.model.wording import sentence as said
 from pairing_dashboard import parts, session
@@ -73,11 +72,7 @@ def _answers(bench: Bench, made: Cup, note: str, tasters: tuple[str, ...]) -> No
         parts.problem(error)
         return
     for it in found:
-        bottles = {f: shelf.flavouring(f) for f in it.recipe.doses}
-        amounts = joined(
-            f"{Portions.of(bottle, scale_g, measures=shelf.measures).nearest(it.grams[f])} {bottle.name}"
-            for f, bottle in bottles.items()
-        )
+        amounts = joined(f"{shelf.portion(f, it.grams[f], scale_g)} {shelf.names[f]}" for f in it.recipe.doses)
         st.markdown(f"{md(sentence(amounts))}. {md(sentence(said(it.reasons[0], shelf)))}")
         parts.cautions(it.cautions)
         start.link("Start", it.recipe, purpose=it.purpose, by="suggested")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import ConflictError, PairingError
-from pairing.model.portions import Portion, Portions
+from pairing.model.portions import Portion
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
 from pairing.stock.reckon import lots_in_doubt
@@ -147,7 +147,7 @@ def _needed(bench: Bench, now: State, flavouring_id: str) -> tuple[float, float,
 
 def _portion(bench: Bench, flavouring_id: str, grams: float) -> Portion:
     """Return how so many g of a flavouring are measured out at this bench."""
-    return Portions.of(session.shelf(bench).flavouring(flavouring_id), bench.settings["scale_g"]).nearest(grams)
+    return session.shelf(bench).portion(flavouring_id, grams, bench.settings["scale_g"])
 
 
 def _doubt(bench: Bench, now: State) -> tuple[str, tuple[Held, ...]] | None:

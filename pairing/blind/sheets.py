@@ -16,7 +16,7 @@ from pairing.model.base import Base
 from pairing.model.chance import generator
 from pairing.model.doses import finished_g, grams
 from pairing.model.flavouring import Flavouring
-from pairing.model.portions import SCALE_G, Portions
+from pairing.model.portions import SCALE_G
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of
@@ -269,9 +269,8 @@ def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf, scale_g: float
     base_g, parts = _amounts(recipe, cups)
     words = [f"{base_g:.0f} g {shelf.base(recipe.base_id).name}"]
     for flavouring_id, amount in parts.items():
-        bottle = shelf.flavouring(flavouring_id)
-        much = Portions.of(bottle, scale_g, measures=shelf.measures).nearest(amount)
-        words.append(f"{much} {bottle.name} ({recipe.doses[flavouring_id]:.4g} g/kg)")
+        much = shelf.portion(flavouring_id, amount, scale_g)
+        words.append(f"{much} {shelf.names[flavouring_id]} ({recipe.doses[flavouring_id]:.4g} g/kg)")
     return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
 
 

@@ -153,10 +153,7 @@ def _liking(row: Mapping[Any, Any]) -> str:
 
 
 def _shown(row: Mapping[Any, Any], shelf: Shelf, scale_g: float) -> dict[str, Any]:
-    from pairing.model.portions import Portions
-
     reached = bool(row.get("reached", True))
     dose = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})" if reached else not_reached(row["cups"])
-    portions = Portions.of(shelf.flavouring(row["flavouring_id"]), scale_g, measures=shelf.measures)
-    amount = str(portions.nearest(row["grams"])) if reached else "–"
+    amount = str(shelf.portion(row["flavouring_id"], row["grams"], scale_g)) if reached else "–"
     return {**row, "shown_dose": dose, "shown_amount": amount, "shown_liking": _liking(row)}

@@ -106,15 +106,9 @@ def _sheet(args: argparse.Namespace, bench: Bench, recipe: Recipe, served: Lesso
 
 def _portions(recipe: Recipe, base_g: float, level: float, bench: Bench) -> dict[str, Portion]:
     """Return what goes into a cup, as it is measured out."""
-    from pairing.model.portions import Portions
-
     shelf, scale_g = bench.shelf(), bench.settings["scale_g"]
     exact = grams(base_g, {name: float(dose or 0.0) * level for name, dose in recipe.doses.items()})
-    return {
-        name: Portions.of(shelf.flavouring(name), scale_g, measures=shelf.measures).nearest(g)
-        for name, g in exact.items()
-        if g > 0
-    }
+    return {name: shelf.portion(name, g, scale_g) for name, g in exact.items() if g > 0}
 
 
 def _said(text: str) -> dict[str, float]:

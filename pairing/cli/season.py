@@ -100,8 +100,6 @@ def _cup(args: argparse.Namespace, bench: Bench, out: Output) -> Cup:
 
 
 def _tell_order(cup: Cup, bench: Bench, out: Output) -> None:
-    from pairing.model.portions import Portions
-
     shelf = bench.shelf()
     grams: dict[str, float] = {}
     for step in cup.steps:
@@ -109,9 +107,9 @@ def _tell_order(cup: Cup, bench: Bench, out: Output) -> None:
             grams[step.item_id] = grams.get(step.item_id, 0.0) + (step.amount_g or 0.0)
     rows = [
         {
-            "taste": taste_of(item := shelf.flavouring(i)),
+            "taste": taste_of(shelf.flavouring(i)),
             "flavouring_id": i,
-            "amount": str(Portions.of(item, bench.settings["scale_g"], measures=shelf.measures).nearest(grams[i])),
+            "amount": str(shelf.portion(i, grams[i], bench.settings["scale_g"])),
             "dose_g_per_kg": cup.dose_g_per_kg[i],
         }
         for i in in_order(grams, shelf)

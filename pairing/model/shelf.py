@@ -21,6 +21,8 @@ from pairing.model.taster import Taster
 if TYPE_CHECKING:
     import pandas as pd
 
+    from pairing.model.portions import Portion
+
     Table = Mapping[str, Any] | pd.DataFrame
 
 __all__ = ["Shelf", "lineage"]
@@ -123,6 +125,12 @@ class Shelf:
         found = known[flavouring_id if flavouring_id in known else _meant(flavouring_id, known, "flavouring")]
         own = None if lot is None else self.lot_drop_mg.get((found.flavouring_id, lot))
         return found if own is None or own == found.drop_mg else replace(found, drop_mg=own)
+
+    def portion(self, flavouring_id: str, wanted_g: float, scale_g: float) -> Portion:
+        """Return so many g of a flavouring as a hand measures them out on a scale of ``scale_g``."""
+        from pairing.model.portions import Portions
+
+        return Portions.of(self.flavouring(flavouring_id), scale_g, measures=self.measures).nearest(wanted_g)
 
     def item_id(self, text: str) -> str:
         """Return the id of the base or flavouring that is meant; a base goes first where both have the id."""

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from pairing.errors import first_few
 from pairing.model.caution import alike, together
-from pairing.model.portions import Portions
 from pairing.quantities.readable import readable
 
 if TYPE_CHECKING:
@@ -23,8 +22,7 @@ def what(cup: AgendaCup, shelf: Shelf, scale_g: float) -> tuple[str, str]:
     """Return what a cup is called, and what to add to it as it is measured out."""
     add = []
     for name, grams in sorted(cup.grams.items(), key=lambda part: -part[1]):
-        bottle = shelf.flavouring(name)
-        add.append(f"{Portions.of(bottle, scale_g, measures=shelf.measures).nearest(grams)} {bottle.name}")
+        add.append(f"{shelf.portion(name, grams, scale_g)} {shelf.names[name]}")
     return _name(cup.recipe, shelf), " + ".join(add) or "nothing"
 
 

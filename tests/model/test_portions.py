@@ -3,7 +3,9 @@
 import pytest
 
 from pairing.model.flavouring import Flavouring
+from pairing.model.measures import Measures
 from pairing.model.portions import Portions
+from pairing.model.shelf import Shelf
 
 DROPS = Flavouring(flavouring_id="fig", name="Fig drops", form="drops", drop_mg=24.5)
 POWDER = Flavouring(flavouring_id="cocoa", name="Cocoa", form="powder")
@@ -21,3 +23,12 @@ POWDER = Flavouring(flavouring_id="cocoa", name="Cocoa", form="powder")
 )
 def test_the_grams_beside_drops_are_what_so_many_weigh(flavouring, grams, said):
     assert str(Portions.of(flavouring, 0.1).nearest(grams)) == said
+
+
+def test_a_shelf_says_amounts_in_the_measures_of_its_kitchen():
+    pear = Flavouring(flavouring_id="pear", name="Pear", drop_mg=25)
+    shelf = Shelf.of([], [pear], measures=Measures(first="g"))
+    assert [str(shelf.portion("Pear", 0.19, 0.1)), str(Shelf.of([], [pear]).portion("pear", 0.19, 0.1))] == [
+        "0.20 g (8 drops)",
+        "8 drops (0.20 g)",
+    ]
