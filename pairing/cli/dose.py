@@ -17,7 +17,7 @@ from pairing.cli.common import by_ids, ids, learn, open_bench
 from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
-from pairing.cli.steps import add_step_arguments, guesses, make_cup, with_ids
+from pairing.cli.steps import add_step_arguments, guesses, log_line, make_cup, to_add, with_ids
 from pairing.errors import CupError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import gravest_first
@@ -123,11 +123,9 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
             "serving": "–",
             "label_ratio": None,
         }
-    from pairing.model.portions import Portions
-
     base_g = base.serving_g or DEFAULT_SERVING_G
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
-    portion = Portions.of(flavouring, scale_g, measures=model.shelf.measures).nearest(mass)
+    portion = model.shelf.portion(flavouring.flavouring_id, mass, scale_g)
     shown = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})"
     stopped = any(caution.severity == "stop" for caution in found)
     serving = "STOP: see below" if stopped else f"{portion} in {base_g:g} g"
@@ -146,7 +144,23 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
     how: dict[str, Any] = {"taster": args.taster, "override": args.override, "explain": args.cautions}
     advices = advise(bench, model, cup, args.flavourings, out, **how)
     tell_labels(out, model.shelf, args.bases, args.flavourings)
+    _tell_log_line(args, advices[0], out)
     return _keep(advices[0], bench, out) if args.keep_dilution else 0
+
+
+def _tell_log_line(args: argparse.Namespace, advice: Advice, out: Output) -> None:
+    """Say how the cup is logged once the advice is followed, unless nobody is to drink it or it is diluted first."""
+    if advice.stopped or advice.paused or advice.dilute_first is not None:
+        return
+    steps = [*args.steps, *(("lot", text) for text in args.lot)]
+    if advice.portion is not None:
+        steps.append(("add", to_add(advice.flavouring_id, advice.portion)))
+    elif advice.add_base_g:
+        steps.append(("pour", f"{advice.add_base_g:.0f}"))
+    judged = () if advice.stop and not advice.add_base_g else (advice.flavouring_id,)
+    said = {"taster": args.taster, "bench": args.bench}
+    line = log_line(args.bases[0], args.base_g, steps, judged, **said)
+    out.command("Once the cup is done, at the dots what was read of it:", line)
 
 
 def _keep(advice: Advice, bench: Bench, out: Output) -> int:

@@ -150,6 +150,12 @@ class Output:
             for part in parts:
                 self._print(part, markup=False)
 
+    def command(self, before: str, line: str) -> None:
+        """Print a command that is meant to be copied: on a line of its own, which is never broken."""
+        self.say(before)
+        if not self.json:
+            self._print(f"  {line}", markup=False, soft_wrap=True)
+
     def value(self, name: str, value: Any) -> None:
         """Keep a value for the JSON document; people do not see it."""
         self._document[name] = plain(value)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
-__all__ = ["kcal", "money", "show_rules", "show_suggestions"]
+__all__ = ["kcal", "money", "serving_of", "show_rules", "show_suggestions"]
 
 
 _GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
@@ -44,7 +44,7 @@ def show_suggestions(
 
     Amounts are what can be measured out on a scale of ``scale_g`` for ``serving_g`` of base, else for the base's own.
     """
-    servings = {one.recipe.base_id: _serving_g(shelf, one.recipe.base_id, serving_g) for one in suggestions}
+    servings = {one.recipe.base_id: serving_of(shelf, one.recipe.base_id, serving_g) for one in suggestions}
     rows = [
         row
         for i, one in enumerate(suggestions, start=first)
@@ -112,19 +112,18 @@ def _dose(dose: float, low: float, high: float) -> str:
     return f"{dose:.3g}, lowered (needs {needed})" if dose < low else f"{dose:.3g} ({needed})"
 
 
-def _serving_g(shelf: Shelf, base_id: str, serving_g: float | None) -> float:
+def serving_of(shelf: Shelf, base_id: str, serving_g: float | None) -> float:
+    """Return the g of base that amounts are said for: as asked, else the serving of the base, else the usual one."""
     return serving_g or shelf.base(base_id).serving_g or DEFAULT_SERVING_G
 
 
 def _rows(number: int, suggestion: Suggestion, shelf: Shelf, scale_g: float, serving_g: float) -> list[dict[str, Any]]:
     """Return a line per flavouring, what there is most of first; what concerns the whole cup stands on the first."""
-    from pairing.model.portions import Portions
-
     recipe = suggestion.recipe
     rows: list[dict[str, Any]] = [
         {
             "add": shelf.flavouring(f).name,
-            "amount": Portions.of(shelf.flavouring(f), scale_g, measures=shelf.measures).nearest(suggestion.grams[f]),
+            "amount": shelf.portion(f, suggestion.grams[f], scale_g),
             "dose": _dose(recipe.doses[f] or 0.0, suggestion.dose_low[f], suggestion.dose_high[f]),
         }
         for f in sorted(recipe.doses, key=lambda f: -suggestion.grams[f])

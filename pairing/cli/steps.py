@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator, Mapping
+import shlex
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import number
@@ -18,9 +19,10 @@ from pairing.quantities.rates import read_in, read_whole
 if TYPE_CHECKING:
     from pairing.model.base import Base
     from pairing.model.flavouring import Flavouring
+    from pairing.model.portions import Portion
     from pairing.model.shelf import Shelf
 
-__all__ = ["add_step_arguments", "guesses", "make_cup", "poured", "poured_g", "with_ids"]
+__all__ = ["add_step_arguments", "guesses", "log_line", "make_cup", "poured", "poured_g", "to_add", "with_ids"]
 
 _KINDS = ("add", "mix", "rest", "sip", "strength", "pour")
 
@@ -92,6 +94,29 @@ def make_cup(
     if judged and (not runs or runs[-1][0] != "strength"):
         cup = cup.read(taster=taster, **judgement)
     return cup
+
+
+def log_line(
+    base_id: str, base_g: float, steps: Sequence[tuple[str, str]], judged: Sequence[str] = (), **said: str | None
+) -> str:
+    """Write the line that logs a cup, to be finished with what was tasted.
+
+    Examples
+    --------
+    >>> log_line("cold coffee", 250, [("add", "rose=2drops")], ["rose"], taster="ana")
+    "pairing log 'cold coffee' --base-g 250 --add rose=2drops --strength rose=… --liking … --taster ana"
+    """
+    words = ["pairing", "log", base_id, "--base-g", f"{base_g:g}"]
+    words += [word for kind, text in steps for word in (f"--{kind}", text)]
+    words += [word for item_id in judged for word in ("--strength", f"{item_id}=…")] + ["--liking", "…"]
+    words += [word for name, text in said.items() if text is not None for word in (f"--{name.replace('_', '-')}", text)]
+    return " ".join("…".join(part and shlex.quote(part) for part in word.split("…")) for word in words)
+
+
+def to_add(flavouring_id: str, portion: Portion) -> str:
+    """Write what is added of a flavouring as a step says it."""
+    amount = f"{portion.drops}drops" if portion.drops else f"{portion.g:.{portion.decimals}f}g"
+    return f"{flavouring_id}={amount}"
 
 
 def guesses(args: argparse.Namespace, base_id: str, shelf: Shelf) -> list[str]:

@@ -12,7 +12,8 @@ from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
 from pairing.cli.common import bench_path, count, learn, open_bench, tell_rotation, whole
 from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.output import Output
-from pairing.cli.recipes import show_rules, show_suggestions
+from pairing.cli.recipes import serving_of, show_rules, show_suggestions
+from pairing.cli.steps import log_line, to_add
 from pairing.cli.which import read_recipe
 from pairing.model.brief import Brief
 from pairing.model.constants import Z80
@@ -82,7 +83,23 @@ def run(args: argparse.Namespace, out: Output) -> int:
         _evening(out, suggestions, model, brief.tasters or ())
     tell_rotation(bench, out)
     show_rules(out, model, bench_path(args))
+    _tell_log_line(args, out, suggestions[0], brief, model.shelf, settings["scale_g"])
     return 0
+
+
+def _tell_log_line(
+    args: argparse.Namespace, out: Output, first: Suggestion, brief: Brief, shelf: Shelf, scale_g: float
+) -> None:
+    """Say how the first suggestion is logged once it was poured as it is measured out here."""
+    portions = {name: shelf.portion(name, grams, scale_g) for name, grams in first.grams.items()}
+    if not portions or any(portion.g <= 0 for portion in portions.values()):
+        return
+    base_id = first.recipe.base_id
+    taster = brief.tasters[0] if brief.tasters is not None and len(brief.tasters) == 1 else None
+    steps = [("add", to_add(name, portion)) for name, portion in portions.items()]
+    said = {"taster": taster, "chosen_by": "suggested", "bench": args.bench}
+    line = log_line(base_id, serving_of(shelf, base_id, brief.serving_g), steps, list(portions), **said)
+    out.command("Once 1 is tasted, at the dots what was read of it:", line)
 
 
 def _like(model: Learned, recipe: Recipe, avoid_allergens: Sequence[str]) -> dict[str, Any]:

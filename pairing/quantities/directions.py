@@ -35,6 +35,9 @@ class Direction:
     doubtful : bool
         Nobody said which ounce of the flavouring is meant: the first of the assumptions says what the other would be.
 
+    by_drops : bool
+        The flavouring is counted in drops.
+
     Examples
     --------
     >>> from pairing.units import parse_direction
@@ -52,6 +55,7 @@ class Direction:
     assumptions: tuple[str, ...] = ()
     finished: bool = False
     doubtful: bool = False
+    by_drops: bool = False
 
     @property
     def mid(self) -> float:
@@ -179,6 +183,7 @@ def _dose(written: Written, bottle: Bottle | None, base: Drink | None) -> Direct
         assumptions=tuple(dict.fromkeys((*notes, *assumed))),
         finished=written.finished,
         doubtful=either,
+        by_drops=added.kind == "drop",
     )
 
 

@@ -27,7 +27,7 @@ from pairing.store.sources import read
 from pairing.store.time_cells import from_day_numbers
 from pairing.store.volumes import volumes_apart
 from pairing.store.wide import UNFOLD, one_flavouring_a_row
-from pairing.store.words import note_unknown_words, refuse_long_words
+from pairing.store.words import note_meanings, note_unknown_words, refuse_long_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -207,6 +207,8 @@ def _check_rows(
         rules.check_calibrations(data, problems)
     if table in ("bases", "flavourings"):
         note_unknown_words(data, problems)
+    if table == "tasters":
+        note_meanings(data, "avoid", problems)
     refuse_long_words(data, [c.name for c in spec.columns if c.kind == "words"], problems)
     if known is not None:
         if "version_of" in present:

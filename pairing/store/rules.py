@@ -106,6 +106,7 @@ def _check_labels(data: Data, problems: Problems) -> None:
     codes, texts = data.codes("label_dose"), data["label_dose"]
     alone = np.isnan(data["label_dose_g_per_kg"])
     read: list[Direction] = []
+    guessed: list[str] = []
     for i in np.unique(_first_of(codes, np.arange(len(codes)), int(codes.max(initial=0)) + 1)[codes]):
         if not texts[i]:
             continue
@@ -119,6 +120,11 @@ def _check_labels(data: Data, problems: Problems) -> None:
             continue
         if (same & alone).any():
             read.append(said)
+        if said.by_drops:
+            guessed += [data["flavouring_id"][k] for k in np.flatnonzero(same & alone & np.isnan(data["drop_mg"]))]
+    if guessed:
+        each = "a drop is taken by its carrier, else for 35 mg: weigh some with pairing calibrate"
+        problems.note(f"empty for {first_few(guessed)}, which a label counts in drops: {each}", "drop_mg")
     for said in sorted(read, key=lambda direction: -direction.high):
         if said.doubtful:
             problems.note(f"{said.as_written!r}: {said.assumptions[0]}", "label_dose")

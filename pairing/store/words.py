@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pairing.errors import nearest, or_else
+from pairing.errors import first_few, nearest, or_else
 from pairing.model.fields import MAX_ID, NOT_STATED, amounts, words
-from pairing.nutrition.allergens import misspelt, nearest_to, not_read
+from pairing.nutrition.allergens import meanings, misspelt, nearest_to, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
 from pairing.nutrition.substances import SUBSTANCES, is_understood, misspelt_substance
 from pairing.quantities.drops import carrier_drop, is_known_form
@@ -18,7 +18,7 @@ from pairing.store.problems import Problems
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["PLACED", "note_unknown_words", "refuse_long_words", "refuse_unplaced"]
+__all__ = ["PLACED", "note_meanings", "note_unknown_words", "refuse_long_words", "refuse_unplaced"]
 
 _NAMED = 5
 PLACED = ("allergens", "tags", "sweeteners", "carrier")
@@ -41,6 +41,16 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     sweet = sorted({*SUBSTANCES, *carriers})
     lacks = "has neither an intake limit nor an energy here"
     _note(data, "sweeteners", _names, is_understood, lacks, sweet, problems)
+    note_meanings(data, "allergens", problems)
+
+
+def note_meanings(data: Mapping[str, np.ndarray], column: str, problems: Problems) -> None:
+    """Note what words of allergens are understood as, where that is another word."""
+    said = dict.fromkeys(word for cell in dict.fromkeys(data[column]) if cell for word in _words(cell))
+    read = {word: meanings(word) for word in said}
+    other = [f"{word!r} as {' and '.join(sorted(m))}" for word, m in read.items() if m and word.casefold() not in m]
+    if other:
+        problems.note(f"read {first_few(other)}", column)
 
 
 def refuse_unplaced(table: pd.DataFrame, at: Iterable[int], problems: Problems) -> None:

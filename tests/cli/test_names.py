@@ -1,5 +1,7 @@
 """Names, and ids in other capitals, at every door; a name of two is refused with the choices."""
 
+import shlex
+
 import pytest
 from small_logs import BASES, FLAVOURINGS, cup, table
 
@@ -93,3 +95,34 @@ def test_python_takes_names_too(kitchen):
     assert model.graph("Oat drink").graph["base_id"] == "oat"
     with pytest.raises(UnknownIdError, match="no base 'Oats drink'"):
         kitchen.recipe("Oats drink|quince=1")
+
+
+@pytest.mark.parametrize(
+    ("words", "flavourings"),
+    [
+        (
+            ("suggest", "--bases", "oat", "--must-have", "quince,smoke", "--tasters", "me", "-n", "1"),
+            {"quince", "smoke"},
+        ),
+        (
+            ("dose", "oat", "quince", "--base-g", "250ml", "--add", "smoke=1drop", "--add", "quince=1drop"),
+            {"quince", "smoke"},
+        ),
+    ],
+)
+def test_advice_ends_with_the_line_that_logs_it(kitchen, said, words, flavourings):
+    code, text = said(*words)
+    assert code == 0, text
+    (line,) = [line for line in text.splitlines() if line.startswith("  pairing log ")]
+    command = shlex.split(line.replace("--liking …", "--liking 7").replace("…", "3"))
+    code, text = said(*command[1 : command.index("--bench")], "--trial-id", f"as-{words[0]}")
+    assert code == 0, text
+    cup = kitchen.cup(f"as-{words[0]}")
+    assert set(cup.dose_g_per_kg) == flavourings
+    assert cup.readings[-1].liking == 7
+    assert set(cup.readings[-1].strength) <= flavourings
+
+
+def test_no_line_logs_what_nobody_is_to_drink(said):
+    code, text = said("dose", "oat", "quince", "--base-g", "250", "--add", "quince=100g", "--strength", "2")
+    assert (code, "pairing log" in text) == (0, False), text

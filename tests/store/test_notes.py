@@ -32,3 +32,24 @@ def test_every_heading_that_was_converted_is_told():
     said = [note for note in in_short(notes) if "column 'salt_g" in note or "column 'energy_kj" in note]
     assert len(said) == 2
     assert {note.about for note in notes} == {"bases"}
+
+
+def test_what_a_word_of_allergens_is_taken_for_is_said():
+    notes = clean(
+        "bases", pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "allergens": ["oats;lactose;milk"]})
+    ).notes
+    assert [str(note) for note in notes if note.about == "allergens"] == [
+        "allergens: read 'lactose' as milk, 'oats' as gluten"
+    ]
+    notes = clean("tasters", pd.DataFrame({"taster": ["ana"], "avoid": ["prawns"]})).notes
+    assert "avoid: read 'prawns' as crustaceans" in notes
+
+
+def test_a_label_in_drops_wants_the_weight_of_a_drop():
+    rows = {"flavouring_id": ["a", "b", "c", "d"], "name": list("ABCD")}
+    rows |= {
+        "label_dose": ["5 drops per 100 ml", "5 drops per 100 ml", "2 g/kg", "?"],
+        "drop_mg": [None, "25", None, None],
+    }
+    (note,) = [note for note in clean("flavourings", pd.DataFrame(rows)).notes if note.about == "drop_mg"]
+    assert note.startswith("drop_mg: empty for a, which a label counts in drops")
