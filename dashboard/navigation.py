@@ -7,7 +7,7 @@ from functools import partial
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
-from pairing_dashboard import brief_kept, pages, session
+from pairing_dashboard import brief_kept, pages, plugin_views, session
 
 __all__ = ["listed", "own_pages", "show"]
 
@@ -67,8 +67,6 @@ def own_pages() -> list[StreamlitPage]:
     """Make the pages that plugins bring."""
     if not (views := session.views()):
         return []
-    from pairing_dashboard import plugin_views
-
     return [
         st.Page(partial(plugin_views.own_page, it), title=it.title, url_path=it.name.replace(":", "-")) for it in views
     ]

@@ -18,6 +18,7 @@ from pairing.errors import BriefError, StoreError
 from pairing.evening.agenda import CUPS_PER_EVENING
 from pairing.model.brief import Brief
 from pairing.quantities.rates import number_of
+from pairing.report.evening_sheet import amounts, evening_sheet, left_out, what
 
 if TYPE_CHECKING:
     from pairing.evening.agenda import AgendaCup, Evening
@@ -41,8 +42,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, out: Output) -> int:
     """Plan, and show."""
-    from pairing.report.evening_sheet import evening_sheet
-
     bench = open_bench(args)
     if args.save_as is not None:
         if args.on_hand is None:
@@ -85,8 +84,6 @@ def _most(texts: list[str]) -> dict[str, Any]:
 
 
 def _show(out: Output, evening: Evening, shelf: Shelf, scale_g: float) -> None:
-    from pairing.report.evening_sheet import amounts, left_out, what
-
     cups = ([evening.warm_up] if evening.warm_up else []) + list(evening.cups)
     columns: list[Any] = [
         ("number", "#"), ("cup", "what"), ("add", f"into {cups[0].base_g:g} g of base" if cups else "add"),
