@@ -120,7 +120,7 @@ def fit_liking(
         taster=log.taster[rows],
         stepped=log.stepped[rows],
         ends=ends,
-        variance_rows=variance_rows(recipes, traits.n_flavourings),
+        variance_rows=variance_rows(recipes.take(slice(0, n)), traits.n_flavourings),
     )
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}

@@ -25,11 +25,21 @@ from pairing.learning.some_rows import variance_rows
 from pairing.model.constants import SERVING_SHARE
 from pairing.model.recipes import Recipes
 
-__all__ = ["BLOCKS", "Strength", "StrengthParams", "blocks_of", "fit_strength"]
+__all__ = [
+    "BLOCKS",
+    "Strength",
+    "StrengthParams",
+    "blocks_of",
+    "fit_strength",
+    "left_less_right",
+    "log_label",
+    "working",
+]
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 
+NONE = np.empty(0)
 LABEL_SD = 0.3
 """How far labels are off in common, natural log units (our choice, no source)."""
 MAX_ITER = 3
@@ -148,7 +158,7 @@ class Strength:
 
     def log_label(self, base: Ints, flavouring: Ints) -> Floats:
         """Log of the label dose in a base; where there is none, of the dose that form and carrier make one expect."""
-        return _log_label(self.traits, base, flavouring)
+        return log_label(self.traits, base, flavouring)
 
     @property
     def informed(self) -> bool:
@@ -194,7 +204,8 @@ def _poured(recipes: Recipes, traits: Traits) -> Recipes:
     return replace(recipes, lot=np.where(recipes.present, traits.lot_in_use[recipes.flavouring], -1))
 
 
-def _log_label(traits: Traits, base: Ints, flavouring: Ints) -> Floats:
+def log_label(traits: Traits, base: Ints, flavouring: Ints) -> Floats:
+    """Natural log of the label dose; where there is none, of the dose that form and carrier make one expect."""
     label = traits.log_label[base, flavouring]
     return np.where(np.isnan(label), traits.log_expected[flavouring], label)
 
@@ -232,7 +243,7 @@ def fit_strength(
     entries |= pool.entries(entries) | rules.dose_entries(recipes, keep)
     columns = Columns.of(blocks, entries)
     x = columns.encode(entries, len(used)).x
-    distance = log_dose - _log_label(traits, used.base, used.flavouring)
+    distance = log_dose - log_label(traits, used.base, used.flavouring)
     answers = None if paired is None else _answers(paired, used, n, len(log), x, distance)
     data = _Judgements(
         x[:n], strength[keep[:n]].astype(np.int64), distance[:n], answers, _some(recipes, traits, judged)
@@ -282,13 +293,10 @@ class _Judgements:
 
     def working(self, ordinal: Ordinal, eta: Floats) -> tuple[Floats, Floats]:
         """Working response and weight of every row, given the linear predictor of the rows."""
-        n = len(self.category)
-        score, information = working_response(ordinal, self.category, self.distance - eta[:n])
-        if self.answers is not None:
-            gap = self.answers.distance + eta[n:]
-            more, weight = working_gap(self.answers.share, gap, ordinal.scale * np.sqrt(2.0))
-            score, information = np.append(score, more), np.append(information, weight)
-        return eta + score / information, information
+        if self.answers is None:
+            return working(ordinal, self.category, NONE, self.distance, eta)
+        distance = np.append(self.distance, self.answers.distance)
+        return working(ordinal, self.category, self.answers.share, distance, eta)
 
     @property
     def some(self) -> Ints:
@@ -308,6 +316,20 @@ class _Judgements:
         return fit_ordinal(ordinal, *Binned.of(self.category, excess, variance.mean()).rows, paired)
 
 
+def working(ordinal: Ordinal, category: Ints, share: Floats, distance: Floats, eta: Floats) -> tuple[Floats, Floats]:
+    """Working response and weight of judgements, then of comparisons.
+
+    ``distance`` is a judgement's log dose over the label, or a comparison's left less right; ``eta`` what is predicted
+    of the needed dose, of a comparison right less left.
+    """
+    n = len(category)
+    score, information = working_response(ordinal, category, distance[:n] - eta[:n])
+    if len(share):
+        more, weight = working_gap(share, distance[n:] + eta[n:], ordinal.scale * np.sqrt(2.0))
+        score, information = np.append(score, more), np.append(information, weight)
+    return eta + score / information, information
+
+
 def _some(recipes: Recipes, traits: Traits, judged: Additions) -> Ints | None:
     """Choose judgements of a huge log to learn variances from."""
     if len(judged) <= MANY_JUDGED:
@@ -317,13 +339,14 @@ def _some(recipes: Recipes, traits: Traits, judged: Additions) -> Ints | None:
 
 
 def _answers(paired: Paired, used: Additions, n: int, n_log: int, x: Any, distance: Floats) -> _Answers:
-    """Left less right, each side the mean over its flavourings."""
-    row = used.row[n:] - n_log
-    side = np.where(row < len(paired), 1.0, -1.0)
-    count = np.bincount(row, minlength=2 * len(paired))
-    weight = side / count[row]
-    mix = sparse.csr_matrix((weight, (row % len(paired), np.arange(len(row)))), (len(paired), len(row)))
+    mix = left_less_right(len(paired), used.row[n:] - n_log)
     return _Answers((mix @ x[n:]).tocsr(), np.asarray(mix @ distance[n:]), paired.share)
+
+
+def left_less_right(n: int, row: Ints) -> Any:
+    """Return what makes n comparisons of additions to their left, then their right cups: each side is a mean."""
+    weight = np.where(row < n, 1.0, -1.0) / np.bincount(row, minlength=2 * n)[row]
+    return sparse.csr_matrix((weight, (row % max(n, 1), np.arange(len(row)))), (n, len(row)))
 
 
 def _fit(

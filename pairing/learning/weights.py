@@ -21,13 +21,13 @@ __all__ = ["rule_curves", "rule_weights"]
 
 
 def rule_weights(
-    rules: Sequence[RuleLike], strength: Strength, liking: Liking, notes: Callable[[], OffNotes]
+    rules: Sequence[RuleLike], strength: Strength, liking: Liking, notes: Callable[[], OffNotes] | None = None
 ) -> pd.DataFrame:
     """Prior and learned weight of every rule that has one; see `Learned.rule_weights`."""
     rows = [
         (
             *(rule.id, rule.acts_on, rule.summary, rule.prior_mean, rule.prior_sd),
-            *(notes().weight(rule) if rule.acts_on == "off-note" else _weight(rule, 0, strength, liking)),
+            *(notes().weight(rule) if notes and rule.acts_on == "off-note" else _weight(rule, 0, strength, liking)),
         )
         for rule in rules
         if rule.acts_on in ("liking", "dose", "off-note") and not parts_of(rule)

@@ -10,21 +10,25 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from scipy import sparse
 
 from pairing.learning.columns import Columns
 from pairing.learning.design import Additions, Traits, additions_of
 from pairing.learning.exact import Prior
 from pairing.learning.iterative import Regressed, System, regress
-from pairing.learning.ordinal import Binned, Ordinal, fit_ordinal, working_response
+from pairing.learning.ordinal import Binned, Ordinal, fit_ordinal
 from pairing.learning.parts import Parts
 from pairing.learning.rows import Level, Rows
+from pairing.learning.rules import RuleColumns
 from pairing.learning.scene import Typical
 from pairing.learning.some_rows import highest_places, rows_up_to
+from pairing.learning.strength import left_less_right, log_label, working
 from pairing.model.arrays import Floats, Ints
-from pairing.pooling.entries import Made, Own, Plan, judged_entries, own_numbers
+from pairing.pooling.compared import Asked
+from pairing.pooling.entries import Own, Plan, judged_entries, own_numbers
 from pairing.pooling.folder import LogPart
 
-__all__ = ["Judged", "Working", "fit_doses", "judged_additions", "log_label"]
+__all__ = ["Judged", "Working", "asked_additions", "fit_doses"]
 
 ROUNDS, TOL = 20, 0.02
 MAX_ITER = 3
@@ -32,16 +36,16 @@ FEW_DRAWS = 4
 MOVED = 0.1
 
 
-def judged_additions(part: LogPart) -> Additions:
-    """Return the additions whose strength was judged."""
-    adds = additions_of(part.log.recipes)
-    return adds.take(np.flatnonzero(~np.isnan(part.log.strength[adds.row, adds.slot])))
-
-
-def log_label(traits: Traits, adds: Additions) -> Floats:
-    """Natural log of the label dose of additions, or of what form and carrier make one expect."""
-    label = traits.log_label[adds.base, adds.flavouring]
-    return np.where(np.isnan(label), traits.log_expected[adds.flavouring], label)
+def asked_additions(part: LogPart) -> tuple[Asked, Additions, Ints]:
+    """Return the cups of a part, the additions whose strength was judged or compared, and their places among all."""
+    log = part.log
+    asked = Asked.of(part, np.arange(len(log)), "stronger")
+    adds = additions_of(asked.recipes)
+    known = adds.row < len(log)
+    kept = ~known
+    kept[known] = ~np.isnan(log.strength[adds.row[known], adds.slot[known]])
+    keep = np.flatnonzero(kept)
+    return asked, adds.take(keep), keep
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,17 +54,21 @@ class Judged:
 
     Attributes
     ----------
-    x : sparse matrix, shape (n, p)
+    x : sparse matrix, shape (n + m, p)
+        Of judgements, then of comparisons: the right side less the left.
     own : Own
     category : int array, shape (n,)
-    distance : array, shape (n,)
-        Natural log of the dose over the label.
-    number : int array, shape (n,)
+    share : array, shape (m,)
+        Of the left, where two cups were compared.
+    distance : array, shape (n + m,)
+        Natural log of the dose over the label, of a comparison the left side's less the right's.
+    number : int array, shape (n + m,)
     """
 
     x: Any
     own: Own
     category: Ints
+    share: Floats
     distance: Floats
     number: Ints
 
@@ -68,17 +76,25 @@ class Judged:
     def of(
         cls, part: LogPart, plan: Plan, traits: Traits, typical: Typical, cut: tuple[int, int] | None = None
     ) -> Judged:
-        """Encode the judgements of a part; with ``cut`` those of some cups."""
-        adds = judged_additions(part)
+        """Encode the judgements and comparisons of a part; with ``cut`` the judgements of some cups."""
+        log = part.log
+        asked, adds, keep = asked_additions(part)
         if cut is not None:
-            rows = rows_up_to(highest_places(part.log.recipes, traits.n_flavourings), *cut)
-            adds = adds.take(np.flatnonzero(np.isin(adds.row, rows)))
-        made: Made = judged_entries(part, part.log.recipes, adds, plan.blocks, traits, typical)
-        x = plan.columns.encode(made.shared, len(adds)).x
-        strength = part.log.strength[adds.row, adds.slot].astype(np.int64)
-        distance = part.log.recipes.log_dose[adds.row, adds.slot] - log_label(traits, adds)
-        number = own_numbers(part, made.kitchen, np.arange(len(adds)), -1)
-        return cls(x, Own.of(made, part, plan), strength, distance, number)
+            rows = rows_up_to(highest_places(log.recipes, traits.n_flavourings), *cut)
+            some = np.flatnonzero(np.isin(adds.row, rows))
+            asked, adds, keep = replace(asked, share=np.empty(0)), adds.take(some), keep[some]
+        made = judged_entries(part, asked, adds, keep, plan.blocks, plan.rules, traits, typical)
+        x, own = plan.columns.encode(made.shared, len(adds)).x, Own.of(made, part, plan)
+        distance = asked.recipes.log_dose[adds.row, adds.slot] - log_label(traits, adds.base, adds.flavouring)
+        n = int((adds.row < len(log)).sum())
+        number = own_numbers(part, made.kitchen[:n], np.arange(n), -1)
+        strength = log.strength[adds.row[:n], adds.slot[:n]].astype(np.int64)
+        if m := len(asked.share):
+            mix = sparse.block_diag([sparse.identity(n), -left_less_right(m, adds.row[n:] - len(log))], format="csr")
+            x, own = (mix @ x).tocsr(), replace(own, z=(mix @ own.z).tocsr())
+            distance = np.append(distance[:n], -(mix @ distance)[n:])
+            number = np.append(number, own_numbers(part, asked.compared, np.arange(m), -4))
+        return cls(x, own, strength, asked.share, distance, number)
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,8 +118,8 @@ class Working:
     @classmethod
     def at(cls, judged: Judged, ordinal: Ordinal, mean: Floats, eta: Floats, moved: float = 0.0) -> Working:
         """Make the working response; ``mean`` is the shared columns' prior mean."""
-        score, information = working_response(ordinal, judged.category, judged.distance - eta)
-        y = eta + score / information - judged.x @ mean
+        y, information = working(ordinal, judged.category, judged.share, judged.distance, eta)
+        y = y - judged.x @ mean
         own = judged.own
         rows = Rows.of(judged.x, y, information, own.z, own.prior, own.number, judged.number)
         return cls(judged, eta, rows, moved)
@@ -123,10 +139,16 @@ class Working:
         return Working.at(self.judged, ordinal, mean, eta, float(((eta - self.eta) ** 2).sum()))
 
     def told(self, mean: Floats, level: Level, beta: Floats, draws: Floats, seed: int) -> dict[str, Any]:
-        """Count the judgements by what is left of their distance, and sum how uncertain that is."""
+        """Count the judgements by what is left of their distance, and sum how uncertain that is.
+
+        Of comparisons, which are few, return the shares of the left and the gaps.
+        """
         judged = self.judged
+        n = len(judged.category)
         spread = ((judged.x @ draws + judged.own.z @ self.rows.deviations(level, seed, draws)) ** 2).mean(axis=1)
-        return {"told": Binned.of(judged.category, judged.distance - self.predicted(mean, level, beta), spread)}
+        eta = self.predicted(mean, level, beta)
+        told = {"told": Binned.of(judged.category, judged.distance[:n] - eta[:n], spread[:n])}
+        return told | {"compared": ((judged.share, judged.distance[n:] + eta[n:]),)}
 
     def size(self) -> dict[str, Any]:
         """Count judgements, and how far they moved."""
@@ -184,8 +206,7 @@ def fit_doses(judged: Parts, some: Parts | None, plan: Plan, mean: Floats, start
         if draws is None or np.abs(level - at).max() > MOVED:
             draws, at = found.system.draws(found.level, FEW_DRAWS), level
         before = ordinal.parameters
-        told = working.sum(Working.told, mean, found.level, found.beta, draws, seed)["told"]
-        ordinal = fit_ordinal(ordinal, *told.rows)
+        ordinal = _improved(ordinal, working.sum(Working.told, mean, found.level, found.beta, draws, seed))
         following = working.then(Working.next, ordinal, mean, found.level, found.beta)
         moved = np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0))
         if max(moved, float(np.abs(ordinal.parameters - before).max())) < TOL:
@@ -206,8 +227,7 @@ def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal:
         found = replace(found, system=system, beta=system.mean(found.level, found.beta, 1e-3))
         draws = system.draws(found.level, FEW_DRAWS) if draws is None else draws
         before = ordinal.parameters
-        told = working.sum(Working.told, mean, found.level, found.beta, draws, seed)["told"]
-        ordinal = fit_ordinal(ordinal, *told.rows)
+        ordinal = _improved(ordinal, working.sum(Working.told, mean, found.level, found.beta, draws, seed))
         following = working.then(Working.next, ordinal, mean, found.level, found.beta)
         moved = np.sqrt(following.sum(Working.size)["moved"] / max(n, 1.0))
         if max(moved, float(np.abs(ordinal.parameters - before).max())) < TOL:
@@ -217,8 +237,19 @@ def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal:
     return DoseFit(ordinal, found, working, draws)
 
 
+def _improved(ordinal: Ordinal, told: dict[str, Any]) -> Ordinal:
+    """Learn thresholds and the spread of perception from what all parts tell."""
+    share, gap = (np.concatenate(values) for values in zip(*told["compared"], strict=True))
+    return fit_ordinal(ordinal, *told["told"].rows, paired=(share, gap) if len(share) else None)
+
+
 def plan_of(
-    blocks: Any, columns: Columns, thin: frozenset[str], noise: tuple[float, float], traits: Traits
+    blocks: Any,
+    columns: Columns,
+    thin: frozenset[str],
+    noise: tuple[float, float],
+    traits: Traits,
+    rules: RuleColumns,
 ) -> tuple[Plan, Floats, Floats]:
     """Return which columns there are, the prior means of those that are shared, and log variances to start from."""
     prior = columns.prior()
@@ -227,4 +258,4 @@ def plan_of(
     )
     wanted = Prior(prior["blocks"], np.zeros(columns.n), prior["prior_scale"], len(count) - 1, count, var)
     of_tasters = {"taster*flavouring": traits.n_flavourings, "taster*base": traits.n_bases}
-    return Plan(tuple(blocks), columns, wanted, thin, of_tasters), prior["prior_mean"], np.log(var)
+    return Plan(tuple(blocks), columns, wanted, thin, of_tasters, rules), prior["prior_mean"], np.log(var)

@@ -16,14 +16,17 @@ from scipy import sparse
 
 from pairing.learning.block import Block, Entries, entries_of, in_use
 from pairing.learning.columns import TOLD_APART, Columns, places
-from pairing.learning.design import Traits, Who
+from pairing.learning.design import Additions, Traits, Who
 from pairing.learning.exact import Prior
 from pairing.learning.liking import BLOCKS as LIKING
 from pairing.learning.numbered import mixed
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Occasion, Scene, Typical
 from pairing.learning.strength import BLOCKS as STRENGTH
+from pairing.learning.strength import log_label
 from pairing.model.arrays import Floats, Ints
 from pairing.model.recipes import Recipes
+from pairing.pooling.compared import Asked
 from pairing.pooling.folder import LogPart
 
 __all__ = ["Made", "Own", "Plan", "dose_blocks", "judged_entries", "liking_blocks", "scored_entries"]
@@ -51,14 +54,14 @@ def _with_kitchens(blocks: tuple[Block, ...], traits: Traits) -> tuple[Block, ..
     return in_use((*blocks, *own), traits.n_bases)
 
 
-def liking_blocks(traits: Traits) -> tuple[Block, ...]:
+def liking_blocks(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
     """Return the blocks of liking in a pool."""
-    return _with_kitchens(LIKING, traits)
+    return _with_kitchens(rules.liking_blocks(LIKING), traits)
 
 
-def dose_blocks(traits: Traits) -> tuple[Block, ...]:
+def dose_blocks(traits: Traits, rules: RuleColumns = NO_RULES) -> tuple[Block, ...]:
     """Return the blocks of the needed dose in a pool."""
-    return _with_kitchens(STRENGTH, traits)
+    return _with_kitchens(rules.dose_blocks(STRENGTH), traits)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,36 +81,48 @@ class Made:
     kitchen: Ints
 
 
-def scored_entries(part: LogPart, rows: Ints, blocks: tuple[Block, ...], traits: Traits, typical: Typical) -> Made:
-    """Make the entries of scores, but for the penalty."""
-    log = part.log
-    recipes = log.recipes.take(rows)
-    occasion = Occasion.of(log, rows, typical)
-    who = Who(log.taster[rows], len(log.tasters))
-    made = entries_of(blocks, Scene.of_recipes(recipes, traits, who, occasion))
-    return _apart(made, blocks, part, rows, traits)
+def scored_entries(
+    part: LogPart, asked: Asked, blocks: tuple[Block, ...], rules: RuleColumns, traits: Traits, typical: Typical
+) -> Made:
+    """Make the entries of scores and of compared cups, but for the penalty."""
+    log, rows = part.log, asked.reading
+    who, occasion = Who(log.taster[rows], len(log.tasters)), Occasion.of(log, rows, typical)
+    made = entries_of(blocks, Scene.of_recipes(asked.recipes, traits, who, occasion))
+    made |= rules.liking_entries(asked.recipes, lambda recipes: _as_on_labels(traits, recipes))
+    return _apart(made, blocks, part, asked.kitchen, traits)
+
+
+def _as_on_labels(traits: Traits, recipes: Recipes) -> tuple[Floats, Floats]:
+    """Needed doses of compared recipes whose doses are open: a rule is asked before any are learned."""
+    found = log_label(traits, recipes.base[:, None], recipes.flavouring)
+    return np.where(recipes.present, found, np.nan), np.zeros(found.shape)
 
 
 def judged_entries(
-    part: LogPart, recipes: Recipes, adds: Any, blocks: tuple[Block, ...], traits: Traits, typical: Any
-) -> Made:
-    """Make the entries of judgements of strength; without ``typical`` those of any cup, whatever the occasion."""
+    part: LogPart, asked: Asked, adds: Additions, keep: Ints | None, blocks: tuple[Block, ...], rules: RuleColumns,
+    traits: Traits, typical: Typical | None,
+) -> Made:  # fmt: skip
+    """Make the entries of some additions; without ``typical`` those of any cup, whatever the occasion.
+
+    ``keep`` are their places among all additions to the cups; None: they are all.
+    """
     log = part.log
-    who = Who(log.taster[adds.row], len(log.tasters))
-    occasion = None if typical is None else Occasion.of(log, adds.row, typical)
-    recipes = recipes if occasion is not None else replace(recipes, lot=None)
+    reading = asked.reading[adds.row[adds.row < len(asked.reading)]]
+    who = Who(log.taster[reading], len(log.tasters))
+    occasion = None if typical is None else Occasion.of(log, reading, typical)
+    recipes = asked.recipes if occasion is not None else replace(asked.recipes, lot=None)
     made = entries_of(blocks, Scene.of_additions(adds, recipes, traits, who, occasion))
-    return _apart(made, blocks, part, adds.row, traits)
+    made |= rules.dose_entries(recipes, keep)
+    return _apart(made, blocks, part, asked.kitchen[adds.row], traits)
 
 
-def _apart(made: dict[str, Entries], blocks: tuple[Block, ...], part: LogPart, rows: Ints, traits: Traits) -> Made:
+def _apart(made: dict[str, Entries], blocks: tuple[Block, ...], part: LogPart, kitchen: Ints, traits: Traits) -> Made:
     """Tell what is shared from what is a kitchen's own."""
     local = {block.name for block in blocks if block.local}
-    kitchen = part.kitchen[rows]
     several = np.bincount(_kitchen_of_tasters(part), minlength=len(part.kitchens)) > 1
     own = {name: made.pop(name) for name in list(made) if name in local}
     names = {block.name for block in blocks}
-    every = Entries.of(np.arange(len(rows)), 0)
+    every = Entries.of(np.arange(len(kitchen)), 0)
     for name, like in OF_KITCHENS.items():
         found = every if like is None else made.get(like)
         if name in names and found is not None:
@@ -157,6 +172,7 @@ class Plan:
         Own cells so thinly filled that only those seen several times get a column.
     of_tasters : mapping of block name to int
         Cells of tasters: how many there could be of each.
+    rules : RuleColumns
     """
 
     blocks: tuple[Block, ...]
@@ -164,6 +180,7 @@ class Plan:
     prior: Prior
     thin: frozenset[str]
     of_tasters: Mapping[str, int]
+    rules: RuleColumns
 
     @property
     def numbers(self) -> dict[str, int]:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import pickle
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from pairing.api import RuleLike
 from pairing.errors import PoolError
 from pairing.learning.design import Traits
 from pairing.learning.evidence import MANY_COLUMNS, MAX_DENSE_COLUMNS, N_DRAWS
@@ -18,6 +20,7 @@ from pairing.learning.iterative import Regressed
 from pairing.learning.liking import Liking
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior
+from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats
 from pairing.model.shelf import Shelf
@@ -54,6 +57,7 @@ class Progress:
 def learn_pooled(
     folder: str | Path,
     *,
+    rules: Sequence[RuleLike] = (),
     map: Callable[..., Iterable[Any]] = map,
     tasks: int | None = None,
     on_damaged: str = "refuse",
@@ -66,7 +70,10 @@ def learn_pooled(
     Parameters
     ----------
     folder : path
-        ``bases.parquet``, ``flavourings.parquet`` and ``kitchen=NAME/**/*.parquet`` with columns as in `readings`.
+        ``bases.parquet``, ``flavourings.parquet`` and ``kitchen=NAME/**/*.parquet`` with columns as in `readings`;
+        a kitchen's ``comparisons.parquet``, where it has one, with ``question, left, right, answer``.
+    rules : sequence of Rule
+        Scoring rules, as priors; those on off-notes have no say in a pool. Workers have to know their modules.
     map : callable
         The built-in one streams the parts through this process; that of a `concurrent.futures.Executor`, such as
         Dask's ``client.get_executor()``, has its workers ask them.
@@ -89,7 +96,8 @@ def learn_pooled(
     Raises
     ------
     PoolError
-        When there is no pool, or a kitchen cannot be used and is not to be skipped: all of them are named.
+        When there is no pool, or a kitchen cannot be used and is not to be skipped: all of them are named; and when a
+        rule cannot be handed to workers.
     """
     if on_damaged not in ("refuse", "skip"):
         raise PoolError(f"on_damaged is {on_damaged!r}", "use refuse or skip")
@@ -100,7 +108,7 @@ def learn_pooled(
         work.mkdir(parents=True, exist_ok=True)
         shelf, sources = open_pool(folder)
         parts = StoredParts.begin(work, sources, map=map, tasks=tasks)
-        return _Learning(shelf, parts, work, on_damaged, progress, random_state or 0).run()
+        return _Learning(shelf, rules, parts, work, on_damaged, progress, random_state or 0).run()
 
 
 _BUILT_IN = map
@@ -110,10 +118,18 @@ class _Learning:
     """One run."""
 
     def __init__(
-        self, shelf: Shelf, sources: StoredParts, work: Path, on_damaged: str, progress: Any, seed: int
+        self,
+        shelf: Shelf,
+        rules: Sequence[RuleLike],
+        sources: StoredParts,
+        work: Path,
+        on_damaged: str,
+        progress: Any,
+        seed: int,
     ) -> None:
         self.shelf, self.work, self.on_damaged, self.progress, self.seed = shelf, work, on_damaged, progress, seed
-        self.traits = Traits.of(shelf)
+        self.traits, self.rules = Traits.of(shelf), RuleColumns.of(shelf, rules)
+        self.kind = f"{seed}.{_mark(self.rules)}"
         self.parts = sources.then(read_part, shelf, self.traits)
         self.done = 0
 
@@ -124,7 +140,7 @@ class _Learning:
 
     def stage(self, name: str, make: Callable[[], Any]) -> Any:
         """Return what a stage found, from the work folder where an earlier run of the same pool had finished it."""
-        kept = self.work / f"{name}.{self.parts.node}.{self.seed}.stage"
+        kept = self.work / f"{name}.{self.parts.node}.{self.kind}.stage"
         if kept.exists():
             return pickle.loads(kept.read_bytes())
         found = make()
@@ -132,7 +148,8 @@ class _Learning:
         return found
 
     def run(self) -> Pool:
-        told = Survey(self.stage("survey", lambda: self.parts.sum(survey, self.traits)))
+        told = Survey(self.stage("survey", lambda: self.parts.sum(survey, self.traits, self.rules)))
+        self.rules.note(told.found["faults"])
         damaged = tuple(told.found["damaged"])
         if damaged and self.on_damaged == "refuse":
             raise refusal(damaged)
@@ -154,6 +171,7 @@ class _Learning:
             evidence_n=int(told.found["scores"]),
             slopes=np.empty(0),
             scatter=fit.scatter,
+            rules=self.rules,
         )
         notes, behind = self.stage("notes", lambda: self.notes(bool(told.found["noted"])))
         self.said("off-notes")
@@ -161,9 +179,9 @@ class _Learning:
 
     def doses(self, told: Survey) -> tuple[DoseFit | None, DosesKnown | None, Strength]:
         """Learn needed doses."""
-        planned = told.doses(self.traits)
+        planned = told.doses(self.traits, self.rules)
         columns, n = planned.plan.columns, int(told.found["judged"])
-        if not n:
+        if not n and not told.found["stronger"]:
             prior = Posterior(planned.mean, cov=np.diag(planned.plan.prior.scale))
             return (
                 None,
@@ -184,7 +202,7 @@ class _Learning:
     def strength(
         self, planned: Planned, posterior: Posterior, ordinal: Ordinal, variances: dict[str, float], n: int
     ) -> Strength:
-        return Strength(self.traits, planned.plan.columns, posterior, variances, ordinal, 0, n)
+        return Strength(self.traits, planned.plan.columns, posterior, variances, ordinal, 0, n, self.rules)
 
     def notes(self, any_noted: bool) -> tuple[dict[str, NoteFit], Behind | None]:
         """Learn off-notes, where any were written down; a flavouring's dose counts beside its label's."""
@@ -195,7 +213,7 @@ class _Learning:
 
     def liking(self, told: Survey, doses: DoseFit | None, known: DosesKnown | None) -> tuple[LikingFit, Posterior]:
         """Learn liking."""
-        planned = told.liking(self.traits, penalty=known is not None)
+        planned = told.liking(self.traits, self.rules, penalty=known is not None)
         tables = tuple(n for n in ("affinity", "pair", TASTE) if _cells(told, n) >= 1000)
         if doses is None:
             parts = self.parts.then(alone)
@@ -203,11 +221,23 @@ class _Learning:
             assert isinstance(doses.working, StoredParts)
             parts = self.parts.beside(doses.working)
         scored = parts.then(Scored.of, planned.plan, self.traits, told.typical, known, tables)
-        fit = LikingFit(planned.plan, planned.mean, planned.cut, scored.then(Adjusted.of), planned.start, self.seed)
+        adjusted = scored.then(Adjusted.of, planned.mean)
+        fit = LikingFit(planned.plan, planned.mean, planned.cut, adjusted, planned.start, self.seed)
+        fit.compared = bool(told.found["preferred"])
         counts = {name: count for name, count in told.counts("liking").items() if name in tables}
         fit_liking_over(fit, counts, self.traits, _cells(told, TASTE), self.said)
         assert fit.found is not None
         return fit, _posterior(fit.found, fit.mean)
+
+
+def _mark(rules: RuleColumns) -> str:
+    """Return what tells the rules in force from others."""
+    try:
+        return hashlib.sha256(pickle.dumps(rules.rules)).hexdigest()[:8]
+    except (pickle.PicklingError, AttributeError, TypeError) as error:
+        raise PoolError(
+            f"a rule cannot be handed to workers: {error}", "make its functions by name, at the top of a module"
+        ) from None
 
 
 def alone(part: Any) -> tuple[Any, None]:

@@ -1,13 +1,13 @@
 """A pool on disk: what is in it, and reading it with all that cannot be used named and left out.
 
 ``bases.parquet`` and ``flavourings.parquet`` hold what all kitchens speak of; ``kitchen=NAME/**/*.parquet`` hold the
-readings of one kitchen each, columns as in `readings`.
+readings of one kitchen each, columns as in `readings`, and ``comparisons.parquet`` among them its blind comparisons.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from pairing.learning.design import Traits
 from pairing.learning.log import Log, read_log
 from pairing.model.arrays import Ints
 from pairing.model.shelf import Shelf
+from pairing.pooling.compared import COLUMNS, Compared, files_of, read_compared, without
 from pairing.store.exchange import clean
 
 __all__ = ["FORMAT", "VERSION_KEY", "LogPart", "Source", "open_pool", "read_part", "sources_of"]
@@ -32,6 +33,7 @@ FAR = float(np.log(50.0))
 MOST_FAR = 0.2
 """A file is refused where more of its doses than this are over 50 times, or under a fiftieth of, the label (our
 choice): that is another unit, not another palate."""
+NEEDED = ("trial_id", "base_id", "flavouring_id")
 PLAIN_COLUMNS = ("trial_id", "taster", "session")
 
 
@@ -63,6 +65,7 @@ class LogPart:
         Files that were left out, and why.
     since, until : str
         The first and the last day that is told; empty where none is.
+    compared : mapping of question to Compared
     """
 
     log: Log
@@ -71,6 +74,7 @@ class LogPart:
     damaged: tuple[tuple[str, str], ...]
     since: str = ""
     until: str = ""
+    compared: Mapping[str, Compared] = field(default_factory=dict)
 
 
 def open_pool(folder: str | Path) -> tuple[Shelf, dict[str, Source]]:
@@ -117,13 +121,16 @@ def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
     """Read the files of a part; a kitchen with a file that cannot be used is left out whole, and named."""
     import pyarrow as pa
 
-    frames, damaged = [], []
-    for name, paths in source.kitchens:
-        read = [_read(path, name) for path in paths]
-        if reasons := [(path, why) for path, why in zip(paths, read, strict=True) if isinstance(why, str)]:
+    frames, pairs, damaged = [], [], []
+    for name, every in source.kitchens:
+        paths, others = files_of(every, compared=False), files_of(every, compared=True)
+        read = [_read(path, NEEDED) for path in paths], [_read(path, COLUMNS) for path in others]
+        both = zip([*paths, *others], [*read[0], *read[1]], strict=True)
+        if reasons := [(path, why) for path, why in both if isinstance(why, str)]:
             damaged += reasons
         else:
-            frames += [frame for frame in read if not isinstance(frame, str)]
+            frames += [_made_own(frame, name) for frame in read[0] if not isinstance(frame, str)]
+            pairs += [frame[list(COLUMNS)].assign(kitchen=name) for frame in read[1] if not isinstance(frame, str)]
     table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=["kitchen", "trial_id", "base_id"])
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
     tidied, kitchen, more = _tidied(table, known, dict(source.kitchens))
@@ -135,14 +142,17 @@ def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
     log = replace(whole, trials=(), ended={}, notes=())  # texts as many as cups, which nobody asks for
     kitchens, code = np.unique(kitchen, return_inverse=True)
     place = code[log.source]
-    if (wild := _far_off(log, place, traits, kitchens)) and (left := ~np.isin(place, list(wild))).size:
+    told = pd.concat(pairs, ignore_index=True) if pairs else pd.DataFrame(columns=["kitchen", *COLUMNS])
+    compared, wild = read_compared(shelf, whole, told[told["kitchen"].isin(kitchens)], kitchens)
+    if wild := _far_off(log, place, traits, kitchens) | wild:
         damaged += [(dict(source.kitchens)[kitchens[k]][0], why) for k, why in wild.items()]
-        log, place = log.take(left), place[left]
-    return LogPart(log, place, tuple(map(str, kitchens)), (*damaged, *more), since, until)
+        left = ~np.isin(place, list(wild))
+        log, place, compared = log.take(left), place[left], without(compared, list(wild))
+    return LogPart(log, place, tuple(map(str, kitchens)), (*damaged, *more), since, until, compared)
 
 
-def _read(path: str, kitchen: str) -> pd.DataFrame | str:
-    """Read a file, ids made this kitchen's own; or say why it cannot be."""
+def _read(path: str, needed: tuple[str, ...]) -> pd.DataFrame | str:
+    """Read a file, or say why it cannot be."""
     import pyarrow as pa
     import pyarrow.parquet as pq
 
@@ -154,8 +164,12 @@ def _read(path: str, kitchen: str) -> pd.DataFrame | str:
             frame: pd.DataFrame = file.read().to_pandas()
     except (pa.ArrowException, OSError, ValueError) as error:
         return f"it cannot be read ({str(error).splitlines()[0][:120]})"
-    if missing := [name for name in ("trial_id", "base_id", "flavouring_id") if name not in frame]:
-        return f"it has no column {missing[0]}"
+    missing = [name for name in needed if name not in frame]
+    return f"it has no column {missing[0]}" if missing else frame
+
+
+def _made_own(frame: pd.DataFrame, kitchen: str) -> pd.DataFrame:
+    """Make the ids of readings this kitchen's own."""
     taster = frame["taster"].fillna("me") if "taster" in frame else "me"
     frame = frame.assign(kitchen=kitchen, taster=taster)
     for column in PLAIN_COLUMNS:

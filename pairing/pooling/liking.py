@@ -12,16 +12,20 @@ from pairing.learning.columns import Counts, places
 from pairing.learning.design import Traits
 from pairing.learning.factors import Cells, fit_factors
 from pairing.learning.iterative import Regressed, regress
-from pairing.learning.liking import OWN
+from pairing.learning.liking import NOISE_COUNT, NOISE_VAR, OWN
 from pairing.learning.liking_fit import SLOPE_COUNT, SLOPE_SD, SLOPE_SDS
 from pairing.learning.low_rank import MANY_CELLS
 from pairing.learning.parts import HeldParts
+from pairing.learning.posterior import FEW_DRAWS
 from pairing.learning.scatter import SPREAD, SPREAD_COUNT, SPREADS, Scatter, fit_scatter, spread_prior
 from pairing.model.arrays import Floats
 from pairing.pooling.entries import Plan
 from pairing.pooling.liking_steps import (
     TasterSums,
     cell_sums,
+    compared_again,
+    comparisons,
+    left_over,
     outlying,
     shifted,
     taste_cells,
@@ -36,6 +40,9 @@ __all__ = ["LikingFit", "fit_liking_over"]
 
 TABLES = {"affinity": "base", "pair": "flavouring"}
 """Tables of shared cells with a low-rank part, and what their rows are; their columns are flavourings."""
+ROUNDS, STILL, STILL_NOISE = 6, 0.01, 0.05
+"""Working responses of comparisons at most, and by how much the last may move expected gaps, root mean square, points,
+and the log of the noise (our choice)."""
 
 
 @dataclass
@@ -65,6 +72,7 @@ class LikingFit:
     norm: float = 1.0
     level_of_fresh: float = 1.0
     rows: Any = None
+    compared: bool = False
     scatter: Scatter = field(default_factory=lambda: Scatter.even(1))
 
     @property
@@ -77,14 +85,34 @@ class LikingFit:
         return out
 
     def solve(self) -> None:
-        """Learn variances and means from the scores as they are adjusted now."""
+        """Learn variances and means from the scores as they are adjusted now, and from comparisons."""
         sums = self.adjusted.sum(weights)
         n = max(sums["n"], 1)
         self.norm, self.level_of_fresh = sums["weight"] / n, sums["precision"] / n
-        self.rows = self.adjusted.then(Adjusted.rows, self.mean, self.own, self.norm)
-        some = None if self.cut is None else self.adjusted.then(Adjusted.rows, self.mean, self.own, self.norm, self.cut)
-        self.found = regress(self.rows, some, self.plan.prior, self.start, seed=self.seed, init=self.init)
-        self.start, self.init = np.log(self.found.level.variances), self.found.solution
+        for _ in range(ROUNDS if self.compared else 1):
+            given = self.mean, self.own, self.norm, float(np.exp(self.start[-1]))
+            self.rows = self.adjusted.then(Adjusted.rows, *given)
+            some = None if self.cut is None else self.adjusted.then(Adjusted.rows, *given, self.cut)
+            self.found = regress(
+                self.rows, some, self.plan.prior, self.start, seed=self.seed, init=self.init, fixed_noise=self.compared
+            )
+            self.start, self.init = np.log(self.found.level.variances), self.found.solution
+            if self.compared and self._went_on():
+                break
+
+    def _went_on(self) -> bool:
+        """Learn the noise, and go on to the next working response of comparisons; return whether that stands still.
+
+        As in `pairing.learning.liking_fit`: comparisons say nothing of the noise, so that it is learned by an EM step.
+        """
+        assert self.found is not None
+        both = self.adjusted.beside(self.rows)
+        told = both.sum(left_over, *self.fit(), self.found.system.draws(self.found.level, FEW_DRAWS), self.seed)
+        noise = (told["square"] / self.norm + NOISE_COUNT * NOISE_VAR) / (told["n"] + NOISE_COUNT)
+        before, self.start[-1] = self.start[-1], np.log(noise)
+        self.adjusted = both.then(compared_again, *self.fit())
+        moved = self.adjusted.sum(comparisons)
+        return bool(np.sqrt(moved["moved"] / moved["m"]) < STILL and abs(self.start[-1] - before) < STILL_NOISE)
 
     def fit(self) -> tuple[Any, ...]:
         """Return what questions of the fit are given: prior means, own columns, level and means."""

@@ -19,6 +19,9 @@ from pairing.pooling.scored import TASTE, Adjusted, Table
 __all__ = [
     "TasterSums",
     "cell_sums",
+    "compared_again",
+    "comparisons",
+    "left_over",
     "outlying",
     "shifted",
     "taste_cells",
@@ -54,6 +57,31 @@ def _wild(parts: tuple[Adjusted, Rows], mean: Floats, own: Any, level: Level, be
 
 def _trust(wild: Floats) -> Floats:
     return np.asarray((OUTLIER_SD / np.maximum(wild, OUTLIER_SD)) ** 2)
+
+
+def left_over(
+    parts: tuple[Adjusted, Rows], mean: Floats, own: Any, level: Level, beta: Floats, draws: Floats, seed: int
+) -> dict[str, Any]:
+    """Sum what is left of scores and how uncertain what was expected is, both squared, by their weights."""
+    adjusted, rows = parts
+    left = adjusted.left(rows, mean, own, level, beta)[0]
+    spread = adjusted.x(own) @ draws + adjusted.scored.own.z @ rows.deviations(level, seed, draws)
+    square = left**2 + (spread**2).mean(axis=1)
+    return {"square": float((adjusted.precision * adjusted.weight) @ square), "n": len(left)}
+
+
+def compared_again(parts: tuple[Adjusted, Rows], mean: Floats, own: Any, level: Level, beta: Floats) -> Adjusted:
+    """Expect of comparisons what a fit says."""
+    adjusted, rows = parts
+    if (gaps := adjusted.scored.gaps) is None:
+        return adjusted
+    gap = np.asarray(gaps.x @ (mean + beta) + gaps.z @ rows.effects(level, beta))
+    return replace(adjusted, gap=gap, moved=float(((gap - adjusted.gap) ** 2).sum()))
+
+
+def comparisons(adjusted: Adjusted) -> dict[str, Any]:
+    """Count the comparisons, and sum by how much what is expected of them has moved."""
+    return {"m": len(adjusted.gap), "moved": adjusted.moved}
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,6 +17,7 @@ from pairing.learning.response import Response
 from pairing.learning.strength import Strength
 from pairing.learning.synergy import Worths
 from pairing.learning.tally import Tally
+from pairing.learning.weights import rule_weights
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
@@ -119,8 +120,13 @@ class Pool:
 
     @property
     def rules(self) -> tuple[Any, ...]:
-        """No rule of a plugin has a say in a pool."""
-        return ()
+        """Scoring rules that it was learned with."""
+        return self.liking.rules.rules
+
+    def rule_weights(self) -> pd.DataFrame:
+        """Return prior and learned weight of every rule; columns as of `Learned.rule_weights`."""
+        heard = [rule for rule in self.rules if rule.acts_on in ("liking", "dose")]
+        return rule_weights(heard, self.strength, self.liking)
 
     def __repr__(self) -> str:
         return f"<Pool of {self.kitchens} kitchens, {self.cups} cups, {np.round(self.liking.noise_sd, 2)} points noise>"

@@ -12,12 +12,14 @@ from pairing.learning.block import Block, Entries
 from pairing.learning.columns import MANY_KEYS, Columns, Counts
 from pairing.learning.design import Traits
 from pairing.learning.liking import NOISE_COUNT, NOISE_VAR
+from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Typical
 from pairing.learning.some_rows import MANY_CUPS, cut_off, highest_places
 from pairing.learning.strength import MANY_JUDGED
 from pairing.learning.tally import Tally
 from pairing.model.arrays import Floats, Ints
-from pairing.pooling.doses import judged_additions, plan_of
+from pairing.pooling.compared import Asked
+from pairing.pooling.doses import asked_additions, plan_of
 from pairing.pooling.entries import Made, Plan, dose_blocks, judged_entries, liking_blocks, scored_entries
 from pairing.pooling.folder import LogPart
 
@@ -90,25 +92,29 @@ class Days:
         return Days(min(filter(None, (self.since, other.since)), default=""), max(self.until, other.until))
 
 
-def survey(part: LogPart, traits: Traits) -> dict[str, Any]:
+def survey(part: LogPart, traits: Traits, rules: RuleColumns = NO_RULES) -> dict[str, Any]:
     """Count what a part holds."""
     log = part.log
     scored = np.flatnonzero(~np.isnan(log.liking))
-    adds = judged_additions(part)
+    cups, doses, adds, keep = Asked.of(part, scored, "prefer"), *asked_additions(part)
+    judged = adds.row[adds.row < len(log)]
     made = {
-        "liking": scored_entries(part, scored, liking_blocks(traits), traits, Typical()),
-        "dose": judged_entries(part, log.recipes, adds, dose_blocks(traits), traits, Typical()),
+        "liking": scored_entries(part, cups, liking_blocks(traits, rules), rules, traits, Typical()),
+        "dose": judged_entries(part, doses, adds, keep, dose_blocks(traits, rules), rules, traits, Typical()),
     }
     found: dict[str, Any] = {
         "scores": len(scored),
-        "judged": len(adds),
+        "judged": len(judged),
+        "preferred": len(cups.share),
+        "stronger": len(doses.share),
+        "faults": tuple(rules.faults.values()),
         "cups": len(np.unique(log.cup)),
         "kitchens": len(np.unique(part.kitchen)),
         "tasters": len(np.unique(log.taster)),
         "readings": len(log),
         "noted": sum(isinstance(text, str) for text in log.off_notes),
         "highest": _places(log.recipes.take(scored), traits),
-        "highest judged": _places(log.recipes.take(adds.row), traits),
+        "highest judged": _places(log.recipes.take(judged), traits),
         "damaged": part.damaged,
         "days": Days(part.since, part.until),
         "tally": Tally.of(log, traits.n_flavourings),
@@ -168,7 +174,7 @@ class Survey:
         """The middle of what is known of the occasions."""
         return Typical.of(dict(self.found))
 
-    def liking(self, traits: Traits, *, penalty: bool) -> Planned:
+    def liking(self, traits: Traits, rules: RuleColumns = NO_RULES, *, penalty: bool) -> Planned:
         """Plan the learning of liking."""
         counts = self.counts("liking")
         if penalty:
@@ -176,18 +182,21 @@ class Survey:
                 ("too weak", "too strong"), Counts(np.zeros(1, np.int64), np.ones(1, int), np.ones(1))
             )
         cut = cut_off(self.found["highest"], MANY_CUPS) if self.found["scores"] > MANY_CUPS else None
-        return self._planned(traits, liking_blocks(traits), counts, "liking", (NOISE_COUNT, NOISE_VAR), cut)
+        return self._planned(
+            traits, liking_blocks(traits, rules), rules, counts, "liking", (NOISE_COUNT, NOISE_VAR), cut
+        )
 
-    def doses(self, traits: Traits) -> Planned:
+    def doses(self, traits: Traits, rules: RuleColumns = NO_RULES) -> Planned:
         """Plan the learning of needed doses."""
         n = self.found["judged"]
         cut = cut_off(self.found["highest judged"], MANY_JUDGED) if n > 2 * MANY_JUDGED else None
-        return self._planned(traits, dose_blocks(traits), self.counts("dose"), "dose", (0.0, 1.0), cut)
+        return self._planned(traits, dose_blocks(traits, rules), rules, self.counts("dose"), "dose", (0.0, 1.0), cut)
 
     def _planned(
         self,
         traits: Traits,
         blocks: tuple[Block, ...],
+        rules: RuleColumns,
         counts: dict[str, Counts],
         what: str,
         noise: tuple[float, float],
@@ -202,7 +211,7 @@ class Survey:
             if block.local and block.name in own and own[block.name].distinct >= block.least:
                 keys[block.name], scales[block.name], start[block.name] = nothing, np.empty(0), columns.n
         whole = Columns(blocks, keys, scales, start, columns.n)
-        return Planned(*plan_of(blocks, whole, frozenset(thin), noise, traits), cut)
+        return Planned(*plan_of(blocks, whole, frozenset(thin), noise, traits, rules), cut)
 
 
 def _thin(size: Sizes) -> bool:

@@ -115,6 +115,14 @@ def test_ties_say_that_two_cups_are_alike_and_nothing_more():
     assert before < after < 0
 
 
+def test_variances_of_a_huge_log_are_learned_from_scores(monkeypatch):
+    """Compared cups have no rows of their own to be chosen."""
+    chosen = []
+    monkeypatch.setattr("pairing.learning.liking_fit.variance_rows", lambda cups, n: chosen.append(len(cups)))
+    learn(*CUPS, comparisons=comparisons("prefer", "t000", "t002", ["left"] * 5))
+    assert chosen == [len(CUPS)]
+
+
 def test_comparisons_alone_are_enough():
     checks = comparisons("prefer", "oat|quince=2", "oat|rose=4", ["left"] * 12 + ["right"] * 2)
     liking = learn(comparisons=checks).predict([Recipe("oat", {"quince": 2.0}), Recipe("oat", {"rose": 4.0})])
