@@ -240,7 +240,8 @@ def _settled(judged: Parts, plan: Plan, mean: Floats, found: Regressed, ordinal:
 def _improved(ordinal: Ordinal, told: dict[str, Any]) -> Ordinal:
     """Learn thresholds and the spread of perception from what all parts tell."""
     share, gap = (np.concatenate(values) for values in zip(*told["compared"], strict=True))
-    return fit_ordinal(ordinal, *told["told"].rows, paired=(share, gap) if len(share) else None)
+    category, excess, variance, count = told["told"].rows
+    return fit_ordinal(ordinal, category, excess, variance, count, (share, gap) if len(share) else None)
 
 
 def plan_of(
