@@ -9,12 +9,36 @@ from small_logs import cup, learn, table
 import pairing
 from pairing import Recipe
 from pairing.learned.serving import served
+from pairing.learning import liking, strength
+from pairing.learning.block import Block, Entries, entries_of
 from pairing.learning.log import read_log
-from pairing.learning.scene import Occasion, Typical
+from pairing.learning.scene import Occasion, Scene, Typical
 
 COLUMNS = ("lot", "position", "minutes_since_addition", "temperature_c", "glass")
 BLOCKS = ("lot", "position", "minutes", "temperature", "full glass")
 RNG = np.random.default_rng(0)
+
+
+@pytest.mark.parametrize("name", BLOCKS)
+def test_each_is_declared_in_one_place_and_costs_nothing_where_absent(name):
+    """One declaration per response, with its key, prior and flags; without a note of it there is not one entry."""
+    cups = [cup("oat", {"quince": 2.0}, 3, 6), cup("oat", {"rose": 4.0}, 2, 5)]
+    log = read_log(learn(*cups).shelf, table(*cups))
+    scene = Scene.of_recipes(log.recipes, learn().liking.traits, None, Occasion.of(log, np.arange(2), Typical()))
+    declared = [block for block in (*liking.BLOCKS, *strength.BLOCKS) if block.name == name]
+    assert 1 <= len(declared) <= 2
+    assert not entries_of(declared, scene)
+
+
+def test_one_more_is_one_declaration(monkeypatch):
+    """What nobody thought of yet: here whether a cup came late in the evening."""
+    late = Block("late", "occasion", 0.5, keys=lambda scene: Entries.of(np.flatnonzero(scene.occasion.position > 2), 0))
+    monkeypatch.setattr(liking, "BLOCKS", (*(b for b in liking.BLOCKS if b.name != "position"), late))
+    position = np.tile([1, 2, 3, 4], 15)
+    model = scored(np.where(position > 2, -1.5, 0.0), position=position)
+    assert effect(model.liking, "late")[0] == pytest.approx(-1.4, abs=0.4)
+    assert model.predict([Recipe("oat", {"quince": None})])["liking"][0] == pytest.approx(6.0, abs=0.4)
+    assert "late" not in scored(np.zeros(60)).liking.columns.keys
 
 
 def effect(part, block):
