@@ -10,9 +10,9 @@ import streamlit as st
 from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS
 from pairing.nutrition.names import may_be_suggested
+from pairing.safety.children import children, faces
 from pairing_dashboard import parts
 from pairing_dashboard.cup import timer
-from pairing_dashboard.cup.children import children, faces
 from pairing_dashboard.cup.draft import CLEAR, NOTHING, likely_end
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import joined, md
@@ -32,7 +32,7 @@ def liking(step: Step) -> None:
     who = step.state.taster or ""
     parts.ask(step.said_to("how much do you like it?"))
     key = step.key("liking")
-    smiling = faces(step, who)
+    smiling = {liking: f"{it.sign} {it.word.capitalize()}" for liking, it in faces(step.shelf.tasters.get(who)).items()}
 
     def answer() -> None:
         if (chosen := st.session_state[key]) is not None:
@@ -74,7 +74,7 @@ def rest(step: Step) -> None:
     All but the end may stay empty. A child is asked for nothing more than the face.
     What was taken back just now is there again.
     """
-    if children(step, [step.state.taster or ""]):
+    if children([step.state.taster or ""], step.shelf):
         _of_a_child(step)
         return
     back = step.draft.taken_back if step.draft.taken_back.get("kind") == "rest" else {}

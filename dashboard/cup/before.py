@@ -19,9 +19,9 @@ from pairing.quantities.directions import label_dose
 from pairing.report.lots import called
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
+from pairing.safety.children import had_enough
 from pairing.safety.people import CUPS_OF_A_CHILD
 from pairing_dashboard import parts
-from pairing_dashboard.cup.children import had_enough
 from pairing_dashboard.cup.step import FEW, Step
 from pairing_dashboard.wording import cell, entered, joined, md
 
@@ -112,7 +112,7 @@ def pour(step: Step) -> None:
         everyone = present()
         if not everyone:
             raise CupError("nobody tastes this cup", "choose who does, or type a name")
-        if (full := had_enough(step, everyone)) and step.state.planned:
+        if step.state.planned and (full := had_enough(step.readings, everyone, step.shelf)):
             told = f"{joined(full)} tasted {CUPS_OF_A_CHILD} flavoured cups today, the most for a child"
             raise CupError(told, "let others taste this one, or go on tomorrow")
         if kept_from(step, everyone):

@@ -16,10 +16,10 @@ from pairing.model.answers import Advice
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.doses import grams
 from pairing.plan.headline import headline
+from pairing.safety.children import children
 from pairing_dashboard import parts
 from pairing_dashboard.cup import gauge, timer
 from pairing_dashboard.cup.before import held_back
-from pairing_dashboard.cup.children import children
 from pairing_dashboard.cup.draft import JUST_RIGHT, SIP_G, Draft
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import amount, entered, joined, md, sentence
@@ -129,7 +129,7 @@ def _straight(step: Step) -> float | None:
     now, current = step.state, step.state.current or ""
     added = any(e["kind"] == "add" and e["flavouring_id"] == current for e in step.draft.live)
     aims = _aims(step)
-    if added or current not in aims or not (now.purpose == "confirm" or children(step, now.tasters)):
+    if added or current not in aims or not (now.purpose == "confirm" or children(now.tasters, step.shelf)):
         return None
     return grams(now.base_g or 0.0, aims)[current]
 
@@ -137,7 +137,7 @@ def _straight(step: Step) -> float | None:
 def _aims(step: Step) -> Mapping[str, float]:
     """Return the doses that a cup is poured to; for a child the needed ones, where no recipe says others."""
     aims = dict(step.state.aims_g_per_kg)
-    if children(step, step.state.tasters):
+    if children(step.state.tasters, step.shelf):
         needed = {i: step.needed(i) for i in step.state.planned if i not in aims}
         aims |= {i: found[0] for i, found in needed.items() if found is not None}
     return aims
@@ -149,7 +149,7 @@ def _pour_straight(step: Step, name: str, much: float, blocked: bool) -> None:
     aim = _aims(step)[step.state.current or ""]
     settles: dict[str, Any] = {}
     why = "a fresh cup tells whether a dose holds without the sips before"
-    if children(step, step.state.tasters):
+    if children(step.state.tasters, step.shelf):
         why, settles = "a child tastes it fresh, without a ladder", {"settles": [step.state.current]}
     st.html(f'<p class="quiet">To {amount(aim, "g/kg")}, all at once: {why}.</p>')
     facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": much, "unit": "g", "as_advised": True}

@@ -26,6 +26,7 @@ from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
 from pairing.quantities.readable import between
 from pairing.report.compared import factors_in_words, not_reached
+from pairing.safety.children import children
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -137,6 +138,9 @@ def _next(args: argparse.Namespace, bench: Bench, model: Learned, out: Output) -
         raise CupError(
             "a cup has one base, and what may be added next is to be named", "name both: pairing dose oat sour-plum …"
         )
+    if children([args.taster or ""], model.shelf):
+        told = f"{args.taster} is a child, and no cup is stepped up for a child"
+        raise CupError(told, f"pour one fresh: pairing dose {args.bases[0]} {args.flavourings[0]} says the dose")
     with_ids(args, model.shelf)
     cup = make_cup(args, args.bases[0], bench.shelf())
     for note in guesses(args, args.bases[0], model.shelf):

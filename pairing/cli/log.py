@@ -22,10 +22,13 @@ from pairing.model.columns import LIKING_WORDS, READINGS
 from pairing.model.constants import SERVED_AT_C
 from pairing.model.fields import amounts
 from pairing.nutrition.dose_limit import high_doses
+from pairing.safety.children import check_face, children, had_enough
+from pairing.safety.people import CUPS_OF_A_CHILD
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.model.cup import Cup
+    from pairing.model.shelf import Shelf
 
 
 _SAME = 1.01
@@ -47,7 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_step_arguments(parser, required=False)
     last = parser.add_argument_group("the last reading")
     scale = f"1 {LIKING_WORDS[0]} … 5 {LIKING_WORDS[4]} … 9 {LIKING_WORDS[8]}"
-    last.add_argument("--liking", type=number, metavar="1–9", help=scale)
+    last.add_argument("--liking", type=_number_or_word, metavar="1–9", help=f"{scale}; of a child the word of a face")
     last.add_argument(
         "--likeness", type=number, metavar="0–10", help="likeness to --target: 0 none, 10 cannot be told apart"
     )
@@ -92,6 +95,28 @@ def _warm(text: str) -> float:
     return number(text, "temperature_c") if found is None else found
 
 
+def _number_or_word(text: str) -> float | str:
+    """Read a number where it is one; what a word means depends on who says it."""
+    try:
+        return number(text)
+    except argparse.ArgumentTypeError:
+        return text
+
+
+def _liking(args: argparse.Namespace, shelf: Shelf) -> float | None:
+    """Return the liking that was said, a child's by its faces."""
+    said: float | str | None = args.liking
+    if said is not None and args.taster and children([args.taster], shelf):
+        return float(check_face(said, shelf.tasters[args.taster]))
+    if isinstance(said, str):
+        scale = ", ".join(f"{i} {word}" for i, word in enumerate(LIKING_WORDS, start=1))
+        known = {word: float(i) for i, word in enumerate(LIKING_WORDS, start=1)}
+        if (found := known.get(said.strip().casefold())) is None:
+            raise LogError(f"liking {said!r} is not on the scale", f"use one of: {scale}")
+        return found
+    return said
+
+
 def run(args: argparse.Namespace, out: Output) -> int:
     """Pour, taste, store, answer."""
     if args.likeness is not None and args.target is None:
@@ -116,6 +141,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
         args.base, args.trial_id, args.on_conflict = start.base_id, start.trial_id, "revise"
     if args.taster is None:
         args.taster = _taster_before(args, bench)
+    judgement["liking"] = _liking(args, shelf)
     cup = make_cup(args, args.base, shelf, start=start, **judgement)
     check_lots(cup, shelf, bench.lots, args.yes)
     doses, base = dict(cup.dose_g_per_kg), shelf.base(args.base)
@@ -147,9 +173,20 @@ def run(args: argparse.Namespace, out: Output) -> int:
     name = short(trial_id, bench.trials)
     out.say(f"{done} trial {name}: {base.name}, {in_it}; {readings}. To take it back: pairing undo")
     _tell_flags(bench, cup, out)
-    if args.next is not None:
-        advise(bench, learn(args, bench, out), cup, args.next or tuple(doses), out, taster=args.taster)
+    _tell_next(args, bench, cup, out)
     return 0
+
+
+def _tell_next(args: argparse.Namespace, bench: Bench, cup: Cup, out: Output) -> None:
+    """Say what comes next: for a child neither a ladder nor many cups."""
+    young = children([args.taster or ""], bench.shelf())
+    if young and had_enough(bench.tables("readings"), young, bench.shelf()):
+        out.warn(f"{args.taster} tasted {CUPS_OF_A_CHILD} flavoured cups today or more: that is enough for a child")
+    if args.next is not None and young:
+        out.say("No ladder for a child: pour the next one fresh, straight to its dose.")
+    elif args.next is not None:
+        doses = tuple(cup.dose_g_per_kg)
+        advise(bench, learn(args, bench, out), cup, args.next or doses, out, taster=args.taster)
 
 
 def _check_attributes(args: argparse.Namespace, bench: Bench) -> None:

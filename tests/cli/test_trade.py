@@ -4,6 +4,7 @@ import json
 import re
 import shutil
 
+import pandas as pd
 import pytest
 from small_logs import BASES, FLAVOURINGS
 
@@ -115,3 +116,27 @@ def test_the_plain_base_is_suggested_still_once_it_is_seasoned(ask, tmp_path):
     bench.keep(seasoned(Recipe("oat", {"brine": 2.0}), bench.shelf(), "oat, seasoned"))
     bases = {s.recipe.base_id for s in bench.learn().suggest(n=20, random_state=0)}
     assert {"oat", "oat-seasoned"} <= bases
+
+
+def test_a_child_judges_by_faces(ask, tmp_path):
+    bench = Bench.open(tmp_path / "kitchen")
+    bench.load(tasters=pd.DataFrame([{"taster": "kim", "age_years": 9}, {"taster": "lo", "age_years": 4}]))
+    cup = ("log", "oat", "--base-g", "100", "--yes")
+    for who, said in (("kim", "yummy"), ("kim", "3"), ("lo", "so so"), ("ana", "like slightly"), ("ana", "6.5")):
+        assert ask(*cup, "--taster", who, "--liking", said)[0] == 0
+    found = Bench.open(tmp_path / "kitchen").tables("readings")
+    assert found["liking"].tolist() == [9, 3, 5, 6, 6.5]
+    code, text = ask(*cup, "--taster", "lo", "--liking", "9")
+    assert code == 1
+    assert "none of the 3 faces of lo (4 years)" in text
+    assert "2 not nice, 5 so so, 8 yummy" in text
+    assert "'lovely' is not on the scale" in ask(*cup, "--liking", "lovely")[1]
+
+
+def test_a_child_gets_no_ladder_and_few_cups(ask, tmp_path):
+    Bench.open(tmp_path / "kitchen").load(tasters=pd.DataFrame([{"taster": "kim", "age_years": 9}]))
+    cup = ("log", "oat", "--base-g", "100", "--add", "quince=2drops", "--taster", "kim", "--liking", "nice", "--yes")
+    said = [ask(*cup, "--next")[1] for _ in range(4)]
+    assert "No ladder for a child" in said[0]
+    assert ["enough for a child" in text for text in said] == [False, False, False, True]
+    assert "no cup is stepped up for a child" in ask("dose", "oat", "quince", "--base-g", "100", "--taster", "kim")[1]

@@ -47,7 +47,7 @@ def test_a_child_tastes_a_fresh_cup_and_answers_with_a_face(at):
 
 
 def test_a_fifth_cup_of_a_day_is_not_poured_for_a_child(at, monkeypatch):
-    monkeypatch.setattr("pairing_dashboard.cup.children.midnight", lambda: "2026-01-05T00:00:00+00:00")
+    monkeypatch.setattr("pairing.safety.children.midnight", lambda: "2026-01-05T00:00:00+00:00")
     now = "2026-01-05T17:00:00"
     cup = {
         "base_id": "oat",
