@@ -25,14 +25,24 @@ def small_columns(block: Any) -> Any:
     return np.flatnonzero((block < 0) | np.isin(block, few))
 
 
-def lead_by(diagonal: Array, small: Any, core: Array) -> Callable[[Array], Array]:
-    """Return the preconditioner: the inverse of the small columns' part, and the others' diagonal."""
+def lead_by(
+    diagonal: Array, small: Any, core: Array, few: Any = None, coarse: Array | None = None
+) -> Callable[[Array], Array]:
+    r"""Return the preconditioner: the inverse of the small columns' part, and the others' diagonal.
+
+    With ``few`` columns W whose part of A is ``coarse``, :math:`W (W'AW)^{-1} W'` is added to it, a coarse correction
+    (Tang, Nabben, Vuik & Erlangga 2009, J. Sci. Comput. 39:340): where most of what such a column says could be said by
+    eliminated ones as well, A is far smaller there than its diagonal, and an error there would hardly be seen.
+    """
     spread = (1.0 / np.maximum(diagonal, 1e-12))[:, None]
     inverse = invert(core)[0]
+    corrected = None if coarse is None or not len(coarse) else invert(coarse)[0]
 
     def lead(residual: Array) -> Array:
         out = spread * residual
         out[small] = inverse @ residual[small]
+        if corrected is not None:
+            out[few] += corrected @ residual[few]
         return out
 
     return lead

@@ -77,11 +77,13 @@ class System:
     def solve(self, level: Level, rhs: Array, start: Array | None, tol: Any) -> Array:
         """Solve for right-hand sides of shape (p, r)."""
         own = level.precision(self.prior)
+        few = np.flatnonzero(self.prior.block < 0)
+        coarse = self.parts.sum(Rows.coarse, level, few)["coarse"] + np.diag(own[few])
 
         def times(v: Array) -> Array:
             return np.asarray(self.parts.sum(Rows.apply, level, v)["product"] + own[:, None] * v)
 
-        lead = lead_by(self.diagonal + own, self.small, self.core + np.diag(own[self.small]))
+        lead = lead_by(self.diagonal + own, self.small, self.core + np.diag(own[self.small]), few, coarse)
         return conjugate(times, lead, rhs, start, tol)
 
     def mean(self, level: Level, start: Array | None, tol: float) -> Array:

@@ -30,7 +30,7 @@ FEW_COLUMNS = 0.5
 """Share of the shared columns up to which a part keeps to those that it uses (our choice)."""
 PIECE = 100_000
 """Rows that are multiplied at a time, so that little room is taken (our choice)."""
-REMEMBERED = {"inverse": 1, "fitted": 2}
+REMEMBERED = {"inverse": 1, "fitted": 2, "few": 1}
 """At how many levels, and solutions, what is costly is kept: of the fit the one before, too."""
 
 
@@ -131,15 +131,27 @@ class Rows:
 
     def shape(self, small: Ints) -> dict[str, Any]:
         """Return what holds at every level: the diagonal of X'X, its part for the small columns, n and y'y."""
-        here, place = small, np.arange(len(small))
-        if self.used is not None:
-            _, here, place = np.intersect1d(self.used, small, assume_unique=True, return_indices=True)
+        here, place = self._here(small)
         core = np.zeros((len(small), len(small)))
         for start in range(0, self.x.shape[0], PIECE):
             part = self.x[start : start + PIECE][:, here]
             core[np.ix_(place, place)] += (part.T @ part).toarray()
         square = float(self.y @ self.y) + self.within
         return {"diagonal": self._placed(_squares(self.x)), "core": core, "n": self.n, "square": square}
+
+    def coarse(self, level: Level, few: Ints) -> dict[str, Any]:
+        """Return the part of S, less the shared columns' own prior precision, of a few of them."""
+        here, place = self._here(few)
+
+        def made() -> tuple[Floats, Floats]:
+            x = self.x[:, here]
+            return (x.T @ x).toarray(), (self.local.z.T @ x).toarray()
+
+        gram, cross = self._kept("few", few.tobytes(), made)
+        out = np.zeros((len(few), len(few)))
+        less = cross.T @ self._inverse(level).solve(cross) if len(self.local) else 0.0
+        out[np.ix_(place, place)] = gram - less
+        return {"coarse": out}
 
     def begin(self, level: Level, seed: int, n_probes: int) -> dict[str, Any]:
         """Return right-hand sides of S: the response's, then what the local columns add to those of the probes."""
@@ -219,6 +231,12 @@ class Rows:
         """Draws of the local columns around their effects, given those of the shared ones, shape (q, n)."""
         own = self._noise(level, seed, shared.shape[1])[1]
         return self._inverse(level).solve(own - np.asarray(self.local.z.T @ (self.x @ self._taken(shared))))
+
+    def _here(self, columns: Ints) -> tuple[Ints, Ints]:
+        """Return where some shared columns stand among those that occur, and which of them these are."""
+        if self.used is None:
+            return columns, np.arange(len(columns))
+        return np.intersect1d(self.used, columns, assume_unique=True, return_indices=True)[1:]
 
     def _taken(self, shared: Floats) -> Floats:
         """Take what is given of the shared columns that occur."""

@@ -96,3 +96,22 @@ def test_a_fixed_noise_stays():
     system, _ = system_of(x, np.ones(len(y)), prior, y)
     found = fit_variances(system, np.log([0.3, 0.3, 0.2, 0.7]), floor=1e-6, fixed_noise=True)
     assert found.level.noise == pytest.approx(0.7)
+
+
+def test_what_eliminated_columns_could_say_is_found_all_the_same():
+    """Five tasters of 4,000 cups each: the average could as well be theirs, and is known only by how they differ."""
+    rng = np.random.default_rng(0)
+    n, tasters = 20_000, 5
+    taster = rng.integers(0, tasters, n)
+    one = sparse.csr_matrix((np.ones(n), (np.arange(n), np.zeros(n, int))), (n, 1))
+    x = sparse.hstack([one, sparse.csr_matrix((np.ones(n), (np.arange(n), rng.integers(0, 500, n))), (n, 500))]).tocsr()
+    z = sparse.csr_matrix((np.ones(n), (np.arange(n), taster)), (n, tasters))
+    count, var = np.zeros(3), np.ones(3)
+    shared = Prior(np.append(-1, np.zeros(500, int)), np.zeros(501), np.append(4.0, np.ones(500)), 2, count, var)
+    own = Prior(np.ones(tasters, int), np.zeros(tasters), np.ones(tasters), 2, count, var)
+    y = 1.0 + rng.standard_normal(tasters)[taster] + rng.standard_normal(n)
+    level = Level((0.3, 0.3, 1.0))
+    system = System.of(HeldParts((Rows.of(x, y, np.ones(n), z, own, np.arange(tasters)),)), shared, 0)
+    precise = system.mean(level, None, 1e-12)
+    off = precise + np.append(0.3, np.zeros(500))
+    assert abs(system.mean(level, off, 3e-3)[0] - precise[0]) < 0.02
