@@ -15,25 +15,20 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 
 from pairing.errors import TableError
 from pairing.learning import exact
+from pairing.learning.exact import MAX_DENSE_COLUMNS
 from pairing.learning.inverse import Inverse, nested_columns
 from pairing.learning.iterative import MAX_SWEEPS, System, fit_variances
 from pairing.learning.parts import HeldParts
-from pairing.learning.posterior import Posterior
+from pairing.learning.posterior import Posterior, draws_for
 from pairing.learning.rows import Level, Rows
 
 __all__ = ["BlockRegression"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
-MAX_DENSE_COLUMNS = 1500
-"""Columns up to which the solver is exact (our choice)."""
 MAX_OUTER_COLUMNS = {True: 2000, False: 500}
 """Columns beside a nested block up to which one evaluation, or a whole climb, is done exactly (our choice)."""
 MAX_DENSE_ROWS = 1300
 """Rows up to which the solver is exact, whatever the columns (our choice)."""
-N_DRAWS = 32
-"""Draws that stand for the posterior of the iterative solver (our choice)."""
-MANY_COLUMNS = 30_000
-"""Columns beyond which half as many draws are made (our choice)."""
 
 
 class BlockRegression(RegressorMixin, BaseEstimator):
@@ -300,7 +295,7 @@ class BlockRegression(RegressorMixin, BaseEstimator):
         self._params = np.log(level.variances)
         self.log_evidence_ = float("nan")
         self.next_var_ = np.array(level.variances)
-        n_draws = N_DRAWS if problem.x.shape[1] <= MANY_COLUMNS else N_DRAWS // 2
+        n_draws = draws_for(problem.x.shape[1])
         every[:, 0] = split.joined(whole, level, beta) + problem.prior.mean
         self.start_ = every[: self.n_features_in_]
         self.posterior_ = Posterior(every[:, 0].copy(), draw=partial(split.draws, whole, level), n_draws=n_draws)

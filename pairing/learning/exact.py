@@ -16,6 +16,7 @@ from scipy.sparse import issparse
 from pairing.learning.inverse import Inverse, dense_inverse, invert, nested_inverse
 
 __all__ = [
+    "MAX_DENSE_COLUMNS",
     "Point",
     "Prior",
     "Problem",
@@ -28,6 +29,8 @@ __all__ = [
 ]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
+MAX_DENSE_COLUMNS = 1500
+"""Columns up to which a solver is exact (our choice)."""
 FLOOR = 1e-4
 """Least variance of a block or of the noise, relative to the variance of the response."""
 

@@ -14,11 +14,20 @@ from scipy.special import log_ndtr
 
 from pairing.learning.inverse import Inverse
 
-__all__ = ["Posterior"]
+__all__ = ["Posterior", "draws_for"]
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 CHUNK = 8192
 FEW_DRAWS = 4
+N_DRAWS = 32
+"""Draws that stand for a posterior whose covariance is too large to hold (our choice)."""
+MANY_COLUMNS = 30_000
+"""Columns beyond which half as many draws are made (our choice)."""
+
+
+def draws_for(n_columns: int) -> int:
+    """Return how many draws stand for a posterior of so many columns."""
+    return N_DRAWS if n_columns <= MANY_COLUMNS else N_DRAWS // 2
 
 
 def _rows(x: Any, matrix: Array) -> Array:
@@ -47,7 +56,7 @@ class Posterior:
     cov: Array | None = None
     inverse: Inverse | None = None
     draw: Callable[[int], Array] | None = None
-    n_draws: int = 32
+    n_draws: int = N_DRAWS
 
     @cached_property
     def deviations(self) -> Array:

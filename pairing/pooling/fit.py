@@ -15,11 +15,11 @@ import numpy as np
 from pairing.api import RuleLike
 from pairing.errors import PoolError
 from pairing.learning.design import Traits
-from pairing.learning.evidence import MANY_COLUMNS, MAX_DENSE_COLUMNS, N_DRAWS
+from pairing.learning.exact import MAX_DENSE_COLUMNS
 from pairing.learning.iterative import Regressed
 from pairing.learning.liking import Liking
 from pairing.learning.ordinal import Ordinal
-from pairing.learning.posterior import Posterior
+from pairing.learning.posterior import Posterior, draws_for
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats
@@ -30,7 +30,7 @@ from pairing.pooling.liking import LikingFit, fit_liking_over
 from pairing.pooling.notes import Noted, NoteFit, fit_notes
 from pairing.pooling.pool import Pool
 from pairing.pooling.scored import TASTE, Adjusted, DosesKnown, Scored
-from pairing.pooling.stored_parts import StoredParts, write_whole
+from pairing.pooling.stored_parts import StoredParts, read_whole, write_whole
 from pairing.pooling.survey import Behind, Planned, Survey, survey
 
 __all__ = ["STAGES", "Progress", "learn_pooled"]
@@ -108,7 +108,8 @@ def learn_pooled(
         work.mkdir(parents=True, exist_ok=True)
         shelf, sources = open_pool(folder)
         parts = StoredParts.begin(work, sources, map=map, tasks=tasks)
-        return _Learning(shelf, rules, parts, work, on_damaged, progress, random_state or 0).run()
+        kept = None if resume is None else work
+        return _Learning(shelf, rules, parts, kept, on_damaged, progress, random_state or 0).run()
 
 
 _BUILT_IN = map
@@ -122,7 +123,7 @@ class _Learning:
         shelf: Shelf,
         rules: Sequence[RuleLike],
         sources: StoredParts,
-        work: Path,
+        work: Path | None,
         on_damaged: str,
         progress: Any,
         seed: int,
@@ -140,11 +141,13 @@ class _Learning:
 
     def stage(self, name: str, make: Callable[[], Any]) -> Any:
         """Return what a stage found, from the work folder where an earlier run of the same pool had finished it."""
+        if self.work is None:
+            return make()
         kept = self.work / f"{name}.{self.parts.node}.{self.kind}.stage"
         if kept.exists():
-            return pickle.loads(kept.read_bytes())
+            return read_whole(kept)
         found = make()
-        write_whole(kept, pickle.dumps(found, protocol=5))
+        write_whole(kept, found)
         return found
 
     def run(self) -> Pool:
@@ -256,7 +259,7 @@ def _posterior(found: Regressed, mean: Floats) -> Posterior:
     system, level = found.system, found.level
     if len(mean) <= MAX_DENSE_COLUMNS:
         return Posterior(mean + found.beta, cov=system.covariance(level))
-    n = N_DRAWS if len(mean) <= MANY_COLUMNS else N_DRAWS // 2
+    n = draws_for(len(mean))
     drawn = system.draws(level, n)
     return Posterior(mean + found.beta, draw=Drawn(drawn), n_draws=n)
 

@@ -86,22 +86,40 @@ class StoredParts:
         return self.map(_answer, [self.work] * n, [self.node] * n, groups, [ask] * n, [given] * n)
 
 
+class _Mark:
+    """A file that only tells what was written to it from anything else."""
+
+    def __init__(self) -> None:
+        self.found = hashlib.sha256()
+
+    def write(self, content: Any) -> None:
+        self.found.update(content)
+
+
 def _keep_node(work: Path, content: tuple[Any, ...]) -> str:
     """Keep a step as a file, named by what it holds; return its name."""
-    held = pickle.dumps(content, protocol=5)
-    name = hashlib.sha256(held).hexdigest()[:24]
+    mark = _Mark()
+    pickle.dump(content, mark, protocol=5)
+    name = mark.found.hexdigest()[:24]
     place = work / "steps" / f"{name}.step"
     if not place.exists():
         place.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(place, held)
+        write_whole(place, content)
     return name
 
 
-def write_whole(place: Path, content: bytes) -> None:
-    """Write a file so that nobody ever sees a part of it."""
+def write_whole(place: Path, content: Any) -> None:
+    """Write an object so that nobody ever sees a part of it; it is not copied for that."""
     draft = place.with_name(f"{place.name}.{os.getpid()}.draft")
-    draft.write_bytes(content)
+    with draft.open("wb") as file:
+        pickle.dump(content, file, protocol=5)
     draft.replace(place)
+
+
+def read_whole(place: Path) -> Any:
+    """Read an object that `write_whole` wrote."""
+    with place.open("rb") as file:
+        return pickle.load(file)
 
 
 # --- in whichever process is asked -----------------------------------------------------------------------------------
@@ -114,9 +132,9 @@ def _answer(
     return added(ask(_part(work, node, name), *given) for name in names)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=2)  # what a step is given is as large as all shared columns
 def _node(work: str, node: str) -> tuple[Any, ...]:
-    content: tuple[Any, ...] = pickle.loads((Path(work) / "steps" / f"{node}.step").read_bytes())
+    content: tuple[Any, ...] = read_whole(Path(work) / "steps" / f"{node}.step")
     return content
 
 
@@ -125,16 +143,16 @@ def _part(work: str, node: str, name: str) -> Any:
     key = (work, node, name)
     if key in _MEMORY.held:
         return _MEMORY.found(key)
-    content = _node(work, node)
     kept = _place(key)
     if kept.exists():
-        part = _MEMORY.with_memo(key, pickle.loads(kept.read_bytes()))
-    elif content[0] == "sources":
-        return content[1][name]
-    elif content[0] == "pair":
-        return tuple(_part(work, one, name) for one in content[1:])
+        part = _MEMORY.with_memo(key, read_whole(kept))
     else:
-        _, before, step, given = content
+        kind, *content = _node(work, node)
+        if kind == "sources":
+            return content[0][name]
+        if kind == "pair":
+            return tuple(_part(work, one, name) for one in content)
+        before, step, given = content
         part = step(_part(work, before, name), *given)
     if not _MEMORY.keep(key, part) and not kept.exists():
         _write(key, part)
@@ -152,7 +170,7 @@ def _write(key: Key, part: Any) -> None:
     kept = _place(key)
     if Path(key[0]).exists():
         kept.parent.mkdir(exist_ok=True)
-        write_whole(kept, pickle.dumps(part, protocol=5))
+        write_whole(kept, part)
 
 
 @dataclass
