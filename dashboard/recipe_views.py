@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from pairing.model.columns import RECIPES
 from pairing.model.fields import is_missing
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, recipe_text
-from pairing_dashboard import pages, parts, session
+from pairing_dashboard import pages, parts, row_seen, session
 from pairing_dashboard.cup import start
 from pairing_dashboard.log_lines import local
 from pairing_dashboard.suggestion_why import named, side_by_side
@@ -27,6 +28,7 @@ __all__ = ["changes", "show"]
 NAME = "name"
 """The recipe that is looked at, in the address."""
 SIDES = 2
+STATUS = RECIPES.by_name["status"].choices
 
 
 def show(bench: Bench) -> None:
@@ -78,6 +80,27 @@ def _version(bench: Bench, row: Mapping[str, Any], called: str, recipe: Recipe, 
             start.link("Taste it again", recipe, purpose="confirm", primary=True)
             pages.link("cards", "Recipe card", recipe=recipe_text(recipe))
             st.checkbox("Compare", key=f"side-{called}")
+            with st.popover("Status and note"):
+                _correct(bench, row, called)
+
+
+def _correct(bench: Bench, row: Mapping[str, Any], called: str) -> None:
+    """Correct how far a version is and why it was made; what it holds never changes."""
+    seen = row_seen.seen(f"recipe-{called}", called, bench.revision, row)
+    with st.form(f"correct-{called}", border=False):
+        shown = seen.shown("status")
+        status = st.pills("Status", STATUS, default=shown if shown in STATUS else None, key=seen.key("status"))
+        note = st.text_input("Why", seen.shown("note"), max_chars=4000, key=seen.key("note")).strip()
+        if not st.form_submit_button("Save", type="primary"):
+            return
+
+    def write(changed: Mapping[str, str]) -> None:
+        key = (row["recipe_id"], row["version"])
+        bench.correct("recipes", key, {n: it or None for n, it in changed.items()}, expected_revision=seen.revision)
+        parts.remember(f"{called} is saved.")
+
+    parts.attempt(row_seen.save, seen, {"status": status or "", "note": note}, write)
+    st.rerun()
 
 
 def _doses(recipe: Recipe, shelf: Shelf) -> str:

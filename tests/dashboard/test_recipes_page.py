@@ -28,3 +28,32 @@ def test_versions_say_what_changed_and_why_and_are_held_side_by_side(app):
     assert 'class="sides"' in told(at)
     press(at, "Taste it again")
     assert "plum=1.6" in at.query_params["recipe"]
+
+
+def test_status_and_note_of_a_version_are_corrected_on_the_page_and_make_no_new_one(app):
+    at = app("one", "recipes")
+    bench = Bench.open(at.bench_path)
+    bench.keep(parse_recipe_text("oat|plum=1"), name="dusk", status="trying", note="a little flat")
+    at.run()
+    at.pills[0].set_value("retired")
+    at.text_input[0].set_value("too sweet by June")
+    press(at, "Save")
+    assert not at.exception
+    assert "is saved" in at.success[0].value
+    rows = bench.tables("recipes")
+    assert rows[["version", "status", "note"]].to_dict("records") == [
+        {"version": 1, "status": "retired", "note": "too sweet by June"}
+    ]
+    assert "Why: too sweet by June" in told(at)
+
+
+def test_a_status_that_another_window_has_corrected_is_not_written_over(app):
+    at = app("one", "recipes")
+    bench = Bench.open(at.bench_path)
+    bench.keep(parse_recipe_text("oat|plum=1"), name="dusk", status="trying")
+    at.run()
+    bench.correct("recipes", ("dusk", 1), {"status": "kept"})
+    at.pills[0].set_value("retired")
+    press(at, "Save")
+    assert "was changed in revision" in " ".join(it.value for it in at.error)
+    assert bench.tables("recipes")["status"].tolist() == ["kept"]
