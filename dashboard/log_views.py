@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, TABLES
+from pairing.model.fields import is_missing
 from pairing_dashboard import charts, log_cup, parts, row_seen, session
 from pairing_dashboard.log_lines import LoggedCup, line, local
 from pairing_dashboard.row_seen import RowSeen
@@ -175,7 +176,9 @@ def correct(bench: Bench, trial: str, mine: pd.DataFrame) -> None:
             "Row", range(len(mine)), len(mine) - 1, format_func=names.__getitem__, key=f"correct-row-{trial}"
         )
         row = {str(name): value for name, value in mine.iloc[at].to_dict().items()}
-        seen = row_seen.seen("correct", (trial, at), bench.revision, row)
+        dose = row["dose_g_per_kg"]  # in as many digits as the cup above shows: what is not typed over stays exact
+        short = {} if is_missing(dose) else {"dose_g_per_kg": number(dose)}
+        seen = row_seen.seen("correct", (trial, at), bench.revision, row, short)
         with st.form(f"correct-{trial}-{at}", border=False):
             answers = {name: _tapped(name, words, seen) for name, words in PILLS.items()}
             for name in TYPED:

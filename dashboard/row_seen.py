@@ -1,4 +1,7 @@
-"""A row as it was when it was chosen to be corrected; what is saved is held against that."""
+"""A row as it was when it was chosen to be corrected; what is saved is held against that.
+
+A field may begin with a number in fewer digits than are kept: until something else is typed, the kept one stays.
+"""
 
 from __future__ import annotations
 
@@ -26,6 +29,7 @@ class RowSeen:
     revision: int
     row: Mapping[str, Any]
     typed: Mapping[str, str] = field(default_factory=dict)
+    short: Mapping[str, str] = field(default_factory=dict)
 
     def key(self, column: str) -> str:
         """Key of a field: it keeps what is typed until the row is chosen or read anew."""
@@ -33,20 +37,26 @@ class RowSeen:
 
     def shown(self, column: str) -> str:
         """Return what a field begins with."""
-        return self.typed.get(column, cell(self.row.get(column)))
+        return self.typed.get(column, self._began(column))
+
+    def _began(self, column: str) -> str:
+        return self.short.get(column, cell(self.row.get(column)))
 
     def changed(self, answers: Mapping[str, str]) -> dict[str, str]:
         """Return the answers that are not what stood there."""
-        return {name: text for name, text in answers.items() if text != cell(self.row.get(name))}
+        return {name: text for name, text in answers.items() if text != self._began(name)}
 
 
-def seen(form: str, of: Hashable, revision: int, row: Mapping[str, Any]) -> RowSeen:
-    """Return the row of a form as it was when it was chosen."""
+def seen(
+    form: str, of: Hashable, revision: int, row: Mapping[str, Any], short: Mapping[str, str] | None = None
+) -> RowSeen:
+    """Return the row of a form as it was when it was chosen, with what some fields show of it in ``short``."""
+    short = short or {}
     kept: RowSeen | None = st.session_state.get(_name(form))
     if kept is None or kept.of != of:
-        kept = st.session_state[_name(form)] = RowSeen(form, of, revision, row)
+        kept = st.session_state[_name(form)] = RowSeen(form, of, revision, row, short=short)
     elif kept.revision == STALE:
-        kept = st.session_state[_name(form)] = replace(kept, revision=revision, row=row)
+        kept = st.session_state[_name(form)] = replace(kept, revision=revision, row=row, short=short)
     return kept
 
 

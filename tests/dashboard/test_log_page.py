@@ -24,6 +24,25 @@ def test_a_log_correction_is_made_with_the_words_of_the_bench(app):
     assert Bench.open(at.bench_path).tables("readings")["liking"].tolist() == [4.0]
 
 
+def test_a_correction_shows_a_short_dose_and_keeps_the_exact_one_until_it_is_typed_over(app):
+    at = app("one", "log")
+    bench = Bench.open(at.bench_path)
+    bench.correct("readings", {"trial_id": "t1"}, {"dose_g_per_kg": 2.09559924159})
+    at.run()
+    button(at, "**7** Plum").click().run()
+    assert dose_of(at).value == "2.1"
+    for typed, kept in ((None, 2.09559924159), ("2", 2.0)):
+        if typed:
+            dose_of(at).set_value(typed)
+        next(p for p in at.pills if p.label == "Liking").set_value(int(kept) + 2)
+        button(at, "Save the correction").click().run()
+        assert bench.tables("readings")[["dose_g_per_kg", "liking"]].to_numpy().tolist() == [[kept, int(kept) + 2]]
+
+
+def dose_of(at):
+    return next(t for t in at.text_input if t.label.startswith("Dose"))
+
+
 def test_a_line_opens_its_cup_and_a_link_shows_the_same(app):
     at = app("demo", "log")
     lines = [b for b in at.button if (b.key or "").startswith("line-")]
