@@ -51,15 +51,16 @@ def strength_curve(params: Any, log_mean: float, log_sd: float, readings: list[d
     values = [{"dose": float(d), **{k: float(v[i]) for k, v in at.items()}} for i, d in enumerate(dose)]
     x = alt.X("dose:Q", title="dose, g/kg of drink", scale=alt.Scale(type="log", nice=False), axis=alt.Axis(grid=False))
     words = alt.Axis(values=list(range(6)), labelExpr=_WORDS_AXIS, labelLimit=140, labelOverlap=False)
-    y = alt.Y("mid:Q", title=None, scale=alt.Scale(domain=[0, 5]), axis=words)
+    axis: dict[str, Any] = {"title": None, "scale": alt.Scale(domain=[0, 5]), "axis": words}  # of all layers, or
+    y = alt.Y("mid:Q", **axis)  # some bring ticks of their own
     curve, points = alt.Chart(alt.Data(values=values)), alt.Chart(alt.Data(values=readings))
     drawing = alt.layer(
-        curve.mark_area(opacity=0.18).encode(x=x, y="a80:Q", y2="b80:Q"),
-        curve.mark_area(opacity=0.3).encode(x=x, y="a50:Q", y2="b50:Q"),
+        curve.mark_area(opacity=0.18).encode(x=x, y=alt.Y("a80:Q", **axis), y2="b80:Q"),
+        curve.mark_area(opacity=0.3).encode(x=x, y=alt.Y("a50:Q", **axis), y2="b50:Q"),
         curve.mark_line(strokeWidth=3).encode(x=x, y=y),
         points.mark_point(size=70, filled=True, opacity=0.75).encode(
             x=x,
-            y="mid:Q",
+            y=y,
             shape=alt.Shape("how:N", title=None, legend=alt.Legend(orient="top")),
             color=alt.Color("how:N", title=None, scale=alt.Scale(range=["#c06a24", "#5580c4"])),
             tooltip=["dose:Q", "who:N", "how:N"],

@@ -219,7 +219,7 @@ const at = (S, ev) => {
 function listen(S, bar) {
   const { svg } = S, fingers = new Map();
   let moved = 0, start = null;
-  bar.querySelectorAll("button").forEach(b => { b.onclick = () => b.dataset.z === "all" ? view(S, S.fit) : zoom(S, b.dataset.z === "in" ? .7 : 1.43); });
+  bar.querySelectorAll("[data-z]").forEach(b => { b.onclick = () => b.dataset.z === "all" ? view(S, S.fit) : zoom(S, b.dataset.z === "in" ? .7 : 1.43); });
   svg.onwheel = ev => { if (ev.ctrlKey || ev.metaKey) { ev.preventDefault(); zoom(S, ev.deltaY > 0 ? 1.1 : .9, ...at(S, ev)); } };
   svg.onpointerdown = ev => { fingers.set(ev.pointerId, ev); moved = 0; start = ev.target.closest(".node"); };
   svg.onpointermove = ev => {

@@ -21,7 +21,8 @@ _component = st.components.v2.component(
     "pairing_map",
     html='<div class="wrap"><div class="bar"><button type="button" data-z="in" aria-label="Zoom in">+</button>'
     '<button type="button" data-z="out" aria-label="Zoom out">&minus;</button>'
-    '<button type="button" data-z="all">Show all</button></div>'
+    '<button type="button" data-z="all">Show all</button>'
+    '<button type="button" class="picture">Save as SVG</button></div>'
     '<svg role="group" aria-label="Pairing map"></svg><div class="tip" role="status" aria-live="polite"></div></div>',
     css=(_HERE / "map_component.css").read_text(encoding="utf-8"),
     js=(_HERE / "map_component.js").read_text(encoding="utf-8"),

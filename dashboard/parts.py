@@ -46,7 +46,7 @@ __all__ = [
 ]
 
 _CSS = Path(__file__).with_name("style.css")
-_TAPS = Path(__file__).with_name("taps.js")
+_SCRIPTS = [Path(__file__).with_name(name) for name in ("taps.js", "picture.js")]
 _NOTICE = "notice"
 INK = {"light": "#231d19", "dark": "#f2ece4"}
 """Colour of texts in charts; the theme's own is too pale."""
@@ -56,9 +56,10 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 def style() -> None:
-    """Put our style sheet on the page, and what keeps a tap behind the field that it leaves."""
+    """Put our style sheet on the page, what keeps a tap behind the field that it leaves, and what saves pictures."""
     st.html(_CSS)
-    st.html(f"<script>{_TAPS.read_text(encoding='utf-8')}</script>", unsafe_allow_javascript=True)
+    scripts = "".join(script.read_text(encoding="utf-8") for script in _SCRIPTS)
+    st.html(f"<script>{scripts}</script>", unsafe_allow_javascript=True)
 
 
 def say_who_can_reach_this() -> None:
@@ -176,7 +177,9 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
     """
     ink = INK[st.context.theme.type or "light"]
     drawn = drawing.properties(description=about).configure_axis(labelColor=ink, titleColor=ink, labelFontSize=13)
+    drawn = drawn.configure_legend(labelColor=ink, labelFontSize=13)
     st.altair_chart(drawn, width="stretch")
+    st.html('<button type="button" class="picture">Save as SVG</button>')  # its own bar has PNG
     with st.expander("The same as a table"):
         table(rows, columns, about)
 

@@ -8,6 +8,7 @@ import time
 import pandas as pd
 import pytest
 from browsing import Visit, button, chip, pour, serving, start, tap
+from defusedxml import ElementTree
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 from playwright.sync_api import expect
 
@@ -77,6 +78,12 @@ def test_the_map_by_mouse_and_by_keyboard(visit):
     window.act(page.locator('.node[data-id="cocoa"] .hit').click)
     expect(page.get_by_role("heading", name="Dark cocoa powder")).to_be_visible()
     assert page.locator(".weight").count() > 0
+    name, drawn = drawing(page)
+    assert name == "pairing-map.svg"
+    looks = [it.get("style", "") for it in drawn.iter() if it.get("class", "").startswith("edge")]
+    assert looks  # looks that the page gives a picture stand in its file
+    assert all("stroke: rgb(" in look for look in looks)
+    page.locator(".node.on").focus()
     window.act(lambda: page.keyboard.press("Escape"))  # the focus must still be on the map
     expect(page.get_by_role("heading", name="Dark cocoa powder")).to_have_count(0)
     page.keyboard.press("ArrowDown")
@@ -368,3 +375,13 @@ def test_a_chart_can_be_saved_as_a_picture(visit):
                 page.get_by_role("button", name="Download as PNG").first.click(timeout=3000)
                 break
     assert waiting.value.path().read_bytes().startswith(b"\x89PNG")
+    name, drawn = drawing(page)
+    assert name.startswith("strength-of-")
+    assert "dose, g/kg of drink" in "".join(drawn.itertext())
+
+
+def drawing(page):
+    """Save the first picture on a page as SVG; its file's name, and what is in it."""
+    with page.expect_download() as waiting:
+        button(page, "Save as SVG").first.click()
+    return waiting.value.suggested_filename, ElementTree.parse(waiting.value.path()).getroot()
