@@ -22,6 +22,10 @@ __all__ = ["Choice", "choose"]
 _SHORTLIST = 240
 _REFERENCE = 160
 _TIE = 1e-7
+_FIVE, _OF_FIVE = 5, 3
+"""So many of five choices hold the same flavouring, at most (our choice)."""
+_NEAR = 0.5
+"""Unless nothing else is expected to be liked within so many points of the best that is left (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +42,7 @@ def choose(model: Answers, brief: Brief, pool: Pool, n: int, rng: np.random.Gene
     The best cup may be any that the brief allows, tried or not; what a cup teaches about others counts through the
     joint covariance. Only candidates that could matter are looked at in full: the tried ones, those with the highest
     mean and those with the highest marginal expected improvement. What the goals of plugins find in a cup comes on top.
+    A flavouring that is in three of five gives way to what is expected to be liked nearly as much.
     """
     objective = Objective.of(model, brief)
     mean, sd = objective.predict(pool)
@@ -52,12 +57,23 @@ def choose(model: Answers, brief: Brief, pool: Pool, n: int, rng: np.random.Gene
     while left.any() and len(chosen) < n:
         at = np.flatnonzero(left)
         worth = joint.worth(at, reference)
-        best = int(np.argmax(worth + more[rows[at]] + tie[at]))
+        value = worth + more[rows[at]] + tie[at]
+        best = int(np.argmax(value))
+        other = _various(pool, rows[at], chosen) & (joint.mean[at] >= joint.mean[at[best]] - _NEAR)
+        if other.any():
+            best = int(np.argmax(np.where(other, value, -np.inf)))
         x = int(at[best])
         chosen.append(Choice(int(rows[x]), float(worth[best])))
         left[x] = False
         joint = joint.tasted(x)
     return chosen
+
+
+def _various(pool: Pool, rows: np.ndarray, chosen: list[Choice]) -> np.ndarray:
+    """Mask the candidates that hold no flavouring of which there is enough among those that were chosen."""
+    inside = pool.recipes.flavouring
+    often = np.bincount(inside[[c.row for c in chosen]].ravel() + 1)[1:] >= _OF_FIVE * (1 + len(chosen) // _FIVE)
+    return np.asarray(~np.isin(inside[rows], np.flatnonzero(often)).any(axis=1))
 
 
 def _shortlist(mean: np.ndarray, sd: np.ndarray, tried: np.ndarray) -> np.ndarray:

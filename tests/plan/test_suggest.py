@@ -2,6 +2,7 @@ import itertools
 import math
 import pickle
 import re
+from collections import Counter
 
 import numpy as np
 import pandas as pd
@@ -61,7 +62,7 @@ def test_a_batch_does_not_ask_one_question_five_times():
     from pairing.plan.batch import choose
     from pairing.plan.candidates import candidates
 
-    spread, crowd = 0, 0
+    spread, crowd, often = 0, 0, 0
     for seed in range(5, 17):
         model = palate_model(seed)
         pool = candidates(model, Brief())
@@ -70,7 +71,16 @@ def test_a_batch_does_not_ask_one_question_five_times():
         assert batch[0].row == _by_worth_alone(model, pool)[0], "chance only parts what is worth the same"
         spread += _shared(pool, [c.row for c in batch])
         crowd += _shared(pool, _by_worth_alone(model, pool))
+        often = max(often, *Counter(f for c in batch for f in pool.flavouring_ids[c.row]).values())
     assert spread < crowd
+    assert often == 3, "a choice of five is various: no flavouring in more than three while others come near"
+
+
+def test_where_every_cup_must_hold_a_flavouring_all_five_do():
+    model = palate_model()
+    only = model.suggest(random_state=0)[0].recipe.flavouring_ids[0]
+    found = model.suggest(Brief(must_have=[only]), random_state=0)
+    assert [only in s.recipe.flavouring_ids for s in found] == [True] * 5
 
 
 def _shared(pool, rows):
