@@ -20,6 +20,8 @@ from pairing.store.placing import table_of
 from pairing.store.sheets import sheet_names
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pairing.store.load_report import LoadReport
 
 
@@ -104,9 +106,25 @@ def tell(report: LoadReport, out: Output) -> None:
         out.say(f"Note: {note}")
     shown = [("table", "table"), ("row", "row"), ("column", "column"), ("value", "value"), ("reason", "reason")]
     if len(report.refused):
-        out.table("refused", report.refused, [*shown, ("remedy", "what to do")], title="Refused rows")
+        columns = [*shown, ("remedy", "what to do")]
+        out.table("refused", report.refused, columns, shown=_alike(report.refused), title="Refused rows")
     else:
         out.value("refused", [])
+
+
+def _alike(refused: pd.DataFrame) -> list[dict[Any, Any]]:
+    """Return the refused rows, those that are alike but for their number as one: 3–20."""
+    from pairing.store.problems import REFUSED_COLUMNS
+
+    shown: list[dict[Any, Any]] = []
+    for record in refused[list(REFUSED_COLUMNS)].to_dict("records"):
+        last = shown[-1] if shown else {}
+        follows = record["row"] == last.get("last", -1) + 1 if isinstance(record["row"], int) else False
+        if follows and all(str(record[name]) == str(last[name]) for name in REFUSED_COLUMNS if name != "row"):
+            last |= {"row": f"{last['first']}–{record['row']}", "last": record["row"]}
+        else:
+            shown.append({**record, "first": record["row"], "last": record["row"]})
+    return shown
 
 
 def _refused(faults: list[TableError], files: Mapping[str, Any]) -> TableError:

@@ -15,6 +15,7 @@ import numpy as np
 from pairing.errors import TableError
 from pairing.model.columns import Column, TableSchema, table_named
 from pairing.store import rules
+from pairing.store.beside import told_beside
 from pairing.store.cells import read_column
 from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns
 from pairing.store.id_cells import by_name, with_ids
@@ -118,6 +119,7 @@ def clean(
     ours = _refused_before(frame)
     if table == "readings":
         frame = one_flavouring_a_row(frame, problems)
+    frame = told_beside(table, frame, problems)
     found, notes = match_headings(spec, [c for c in frame.columns if c not in ours])
     _refuse_open_limits(table, [c for c in frame.columns if c not in ours], found)
     for note in notes:
@@ -208,6 +210,7 @@ def _check_rows(
     if table in ("bases", "flavourings"):
         note_unknown_words(data, problems)
     if table == "tasters":
+        note_meanings(data, "avoid_allergens", problems)
         note_meanings(data, "avoid", problems)
     refuse_long_words(data, [c.name for c in spec.columns if c.kind == "words"], problems)
     if known is not None:

@@ -50,13 +50,15 @@ _SYNONYMS = {
         "id": "base_id", "base": "base_id", "drink": "base_id", "code": "base_id", "title": "name", "base_name": "name",
         "serving": "serving_g", "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
         "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g", "sugars": "sugars_g_per_100g",
-        "fibre": "fibre_g_per_100g",
+        "fibre": "fibre_g_per_100g", "kcal": "energy_kcal_per_100g", "energy_kcal": "energy_kcal_per_100g",
     },
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
         "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
         "cost": "cost_per_g", "stock": "stock_g", "density": "density_g_per_ml", "drop": "drop_mg",
-        "food": "food_use",
+        "food": "food_use", "food_grade": "food_use", "food_safe": "food_use", "for_food": "food_use",
+        "kind": "form", "type": "form", "category": "family", "drop_weight": "drop_mg", "drop_weight_mg": "drop_mg",
+        "drop_mass": "drop_mg", "drop_mass_mg": "drop_mg", "mg_per_drop": "drop_mg",
         "directions": "label_dose", "label_direction": "label_dose",
         "label_directions": "label_dose",
     },
@@ -199,7 +201,7 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
         converted = _converted(plain, table.names)
         if ours and ours not in found:
             found[ours] = SourceColumn(heading)
-            if ours.startswith(f"{plain}_") and ours.endswith(_TAKEN):
+            if "_per_" not in plain and ours.endswith(_TAKEN):
                 notes.append(f"column {heading!r} is read as {ours}: name the unit in the heading if it is another")
         elif ours and plain == plain_heading(found[ours].source):
             found[ours] = replace(found[ours], also=(*found[ours].also, heading))

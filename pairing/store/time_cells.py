@@ -43,8 +43,9 @@ def from_day_numbers(cells: pd.Series, epoch: dt.datetime, column: str, problems
     dates = given.copy()
     for i in at:
         dates[i] = epoch + dt.timedelta(seconds=round(86_400 * float(given[i])))
-        said = f"{given[i]:g} in row {problems.numbers[i]} is the number of a day and is read as"
-        problems.note(f"{said} {read_time(dates[i], column)}", column, example=True)
+    said = f"{given[at[0]]:g} in row {problems.numbers[at[0]]} is the number of a day and is read as"
+    more = f", and {len(at) - 1} more" if len(at) > 1 else ""
+    problems.note(f"{said} {read_time(dates[at[0]], column)}{more}", column)
     return cells.astype(object).where(np.isin(np.arange(len(given)), at, invert=True), dates)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.model.columns import READINGS
+from pairing.store.beside import UNITS, with_unit
 from pairing.store.headings import match_headings, numbered
 from pairing.store.problems import Problems
 from pairing.store.raw import is_blank, objects
@@ -20,7 +21,6 @@ UNFOLD = (
     "write a row for every flavouring, with the same trial_id, reading and base; or name the columns Flavouring 1, "
     "Drops 1, Flavouring 2, Drops 2"
 )
-_UNITS = {"drops": "drops", "drop": "drops", "g": "g", "ml": "ml"}
 _OF_A_FLAVOURING = {"flavouring_id", "dose_g_per_kg", "amount", "strength", "lot"}
 
 
@@ -51,7 +51,7 @@ def one_flavouring_a_row(frame: pd.DataFrame, problems: Problems) -> pd.DataFram
             problems.note(f"{heading!r} of rows with several flavourings is not used: {which}", "readings")
     parts = []
     for number, (columns, there) in enumerate(zip(groups.values(), inside, strict=True)):
-        cells = {name: _with_unit(frame[heading].astype(object), unit) for name, (heading, unit) in columns.items()}
+        cells = {name: with_unit(frame[heading].astype(object), unit) for name, (heading, unit) in columns.items()}
         parts.append(rest.assign(**cells)[there | (~inside.any(axis=0) & (number == 0))])
     made: pd.DataFrame = pd.concat(parts).sort_index(kind="stable")
     made.attrs = frame.attrs
@@ -66,9 +66,9 @@ def _numbered(frame: pd.DataFrame) -> dict[str, dict[str, tuple[Any, str]]]:
         if (found := numbered(heading)) is None:
             continue
         stem, number = found
-        ours = "amount" if stem in _UNITS else next(iter(match_headings(READINGS, [stem])[0]), "")
+        ours = "amount" if stem in UNITS else next(iter(match_headings(READINGS, [stem])[0]), "")
         if ours in _OF_A_FLAVOURING:
-            groups.setdefault(number, {})[ours] = (heading, _UNITS.get(stem, ""))
+            groups.setdefault(number, {})[ours] = (heading, UNITS.get(stem, ""))
     alike = len({frozenset(columns) for columns in groups.values()}) == 1
     return (
         groups if len(groups) > 1 and alike and all("flavouring_id" in columns for columns in groups.values()) else {}
@@ -77,11 +77,3 @@ def _numbered(frame: pd.DataFrame) -> dict[str, dict[str, tuple[Any, str]]]:
 
 def _headings(groups: dict[str, dict[str, tuple[Any, str]]]) -> list[Any]:
     return [heading for columns in groups.values() for heading, _ in columns.values()]
-
-
-def _with_unit(cells: pd.Series, unit: str) -> pd.Series:
-    """Put a heading's unit behind its bare numbers."""
-    if not unit:
-        return cells
-    texts = cells.map(lambda cell: f"{cell:g}" if isinstance(cell, float) else str(cell).strip())
-    return cells.where(~texts.str.fullmatch(r"[\d.,]+"), texts + f" {unit}")

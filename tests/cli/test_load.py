@@ -259,3 +259,14 @@ def test_nothing_is_loaded_while_a_file_cannot_be_placed(tmp_path, capsys):
     assert not Bench.open(bench).shelf().bases
     assert main(["load", str(bases), "--bench", bench]) == 0
     assert list(Bench.open(bench).shelf().bases) == ["oat-drink"]
+
+
+def test_refused_rows_that_are_alike_are_shown_as_one(tmp_path, capsys):
+    bench, log = str(tmp_path / "b"), tmp_path / "log.csv"
+    main(["init", "--bench", bench])
+    rows = "".join(f"c{i},oat,fig,{'99' if i == 4 else ''}\n" for i in range(8))
+    log.write_text(f"trial_id,base_id,flavouring_id,liking\n{rows}", "utf-8")
+    capsys.readouterr()
+    assert main(["load", str(log), "--bench", bench]) == 1
+    shown = [line.split()[1] for line in capsys.readouterr().out.splitlines() if line.startswith(" readings")]
+    assert shown[-3:] == ["2–5", "6", "7–9"]

@@ -1,0 +1,85 @@
+"""What a column is, where its cells or the column beside it say so."""
+
+import pandas as pd
+import pytest
+
+from pairing.model.columns import FLAVOURINGS
+from pairing.store.exchange import clean
+from pairing.store.headings import match_headings
+
+
+def log(**columns):
+    one = {"cup": ["a"], "base": ["oat"], "flavouring": ["fig"]}
+    return clean("readings", pd.DataFrame(one | {name: [cell] for name, cell in columns.items()}))
+
+
+@pytest.mark.parametrize(
+    ("columns", "amount"),
+    [
+        ({"base_g": "200", "Drops": 8}, "8 drops"),
+        ({"base_g": "200", "Drops": 8.0}, "8 drops"),
+        ({"base_g": "200", "Drops": "8 drops"}, "8 drops"),
+        ({"base_g": "200", "g": "1.5"}, "1.5 g"),
+        ({"base_ml": "200", "Drops": None, "Amount (g)": "1.5"}, "1.5 g"),
+    ],
+)
+def test_a_column_of_drops_or_grams_is_the_amount(columns, amount):
+    made = log(**columns)
+    assert made.table["amount"].tolist() == [amount], made.refused
+    assert any("in the cup so far" in note for note in made.notes)
+
+
+def test_a_volume_beside_the_base_alone_is_not_taken_for_the_flavouring():
+    made = log(ml="200", Drops="4")
+    assert made.refused["reason"].tolist() == ["an amount without base_g or base_ml"]
+    assert log(base_g="200", dose="4 drops").table["amount"].tolist() == ["4 drops"]
+    assert log(base_g="200", dose="2 g/kg").refused["reason"].tolist() == ["neither dose_g_per_kg nor amount is given"]
+    assert log(base_g="200", dose_g_per_kg="2", Drops="4").table["amount"].tolist() == [None]
+
+
+def bottles(**columns):
+    return clean("flavourings", pd.DataFrame({"name": ["Fig"], "label_dose": ["5 g/kg"]} | columns))
+
+
+@pytest.mark.parametrize(
+    ("columns", "cost"),
+    [
+        ({"Price": ["6.90"], "Size": ["30 g"]}, 0.23),
+        ({"Price": ["6.90 EUR"], "Bottle size (ml)": ["30"]}, 0.23),
+        ({"Price": ["€ 6.90"], "Contents": ["30 g"]}, 0.23),
+        ({"Price": ["0.2 EUR/g"], "Size": ["30 g"]}, 0.2),
+        ({"Price": ["6.90"], "Size": ["?"]}, None),
+        ({"Price": ["6.90"], "Size": ["30"]}, None),
+        ({"Price": ["?"], "Size": ["30 g"]}, None),
+        ({"Price": ["6.90 EUR"]}, None),
+        ({"Price": ["0.4"]}, 0.4),
+        ({"cost_per_g": ["6.9"]}, 6.9),
+    ],
+)
+def test_a_price_is_of_the_size_beside_it_and_never_of_a_gram_where_it_is_a_bottles(columns, cost):
+    made = bottles(**columns)
+    assert made.refused.empty, made.refused["reason"]
+    assert made.table["cost_per_g"].map(lambda value: None if pd.isna(value) else round(value, 6)).tolist() == [cost]
+
+
+def test_a_price_that_is_left_out_is_said_with_its_remedy():
+    assert any("price of a bottle: write '6.90 EUR per 30 ml'" in note for note in bottles(Price=["6.90"]).notes)
+    bases = clean("bases", pd.DataFrame({"name": ["Oat"], "Price": ["1.80"], "Size": ["1 kg"]}))
+    assert bases.table["cost_per_kg"].tolist() == [1.8]
+
+
+@pytest.mark.parametrize(
+    ("table", "cell", "value"),
+    [("bases", "45 kcal", 45), ("bases", "418.4 kJ", 100), ("bases", "45", None), ("bases", "?", None),
+     ("flavourings", "35 kcal per 8 g", 4.375), ("flavourings", "120 kcal", None)],
+)  # fmt: skip
+def test_an_energy_is_read_where_its_cells_name_their_unit(table, cell, value):
+    rows = pd.DataFrame({"name": ["Oat"], "label_dose_g_per_kg": [5], "Energy": [cell]})
+    found = clean(table, rows).table.filter(like="energy").iloc[0, 0]
+    assert (None if pd.isna(found) else pytest.approx(found)) == value
+
+
+def test_headings_in_a_kitchens_words():
+    said = {"Kind": "form", "Drop weight (mg)": "drop_mg", "Food grade": "food_use", "Category": "family"}
+    found, _ = match_headings(FLAVOURINGS, list(said))
+    assert {column.source: name for name, column in found.items()} == said
