@@ -45,10 +45,14 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
 
 
 def note_meanings(data: Mapping[str, np.ndarray], column: str, problems: Problems) -> None:
-    """Note what words of allergens are understood as, where that is another word."""
+    """Note what words of allergens are understood as, where that is no part of the word itself."""
     said = dict.fromkeys(word for cell in dict.fromkeys(data[column]) if cell for word in _words(cell))
     read = {word: meanings(word) for word in said}
-    other = [f"{word!r} as {' and '.join(sorted(m))}" for word, m in read.items() if m and word.casefold() not in m]
+    other = [
+        f"{word!r} as {' and '.join(sorted(found))}"
+        for word, found in read.items()
+        if not all(one in word.casefold() for one in found)
+    ]
     if other:
         problems.note(f"read {first_few(other)}", column)
 

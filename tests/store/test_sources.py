@@ -296,4 +296,6 @@ def test_a_day_that_a_workbook_keeps_as_a_number_is_a_date(tmp_path, epoch, days
     assert openpyxl.utils.datetime.from_excel(days, book.epoch).isoformat() == "2026-05-03T00:00:00"
     assert cleaned.table["tasted_at"].tolist() == ["2026-05-03", "2026-05-03T14:30:00"]
     assert cleaned.refused["row"].tolist() == [4]
-    assert cleaned.notes[0] == f"tasted_at: {days} in row 2 is the number of a day and is read as 2026-05-03"
+    assert (
+        cleaned.notes[0] == f"tasted_at: {days} in row 2 is the number of a day and is read as 2026-05-03, and 1 more"
+    )
