@@ -8,7 +8,7 @@ import streamlit as st
 
 from pairing.model.fields import is_missing
 from pairing.model.recipe import Recipe
-from pairing.report.compared import factors_in_words
+from pairing.report.compared import factors_in_words, not_reached
 from pairing.report.labels import labels
 from pairing_dashboard import charts, parts
 from pairing_dashboard.wording import count, interval, number
@@ -22,7 +22,6 @@ __all__ = ["bases", "everything", "one"]
 
 MOST_CUPS = 400
 """So many cups are marked beside a curve, the latest."""
-NOT_REACHED = "not reached within what may be added"
 
 
 def one(bench: Bench, model: Learned) -> None:
@@ -159,7 +158,7 @@ def everything(model: Learned) -> None:
 
 def said_dose(row: Any) -> str:
     """Write a needed dose with its interval, or that it cannot be reached."""
-    return interval(row.dose_g_per_kg, row.low, row.high, "g/kg") if row.reachable else NOT_REACHED
+    return interval(row.dose_g_per_kg, row.low, row.high, "g/kg") if row.reachable else not_reached(row.readings)
 
 
 def ratio(label_ratio: float) -> str:

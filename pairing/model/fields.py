@@ -21,6 +21,7 @@ __all__ = [
     "check_fields",
     "clean_id",
     "is_missing",
+    "is_not_stated",
     "listed",
     "read_cell",
     "reduced",
@@ -93,6 +94,17 @@ def listed(ids: object, name: str) -> list[str]:
     if not isinstance(ids, Iterable):
         raise TableError(f"{name} is {ids!r}, no list of ids", "write ids, such as ['oat', 'pea']")
     return [str(item) for item in ids]
+
+
+def is_not_stated(cell: object) -> bool:
+    """Tell a text that only says that something is not known.
+
+    Examples
+    --------
+    >>> is_not_stated(" ? "), is_not_stated("n/a"), is_not_stated("3 drops"), is_not_stated(None)
+    (True, True, False, False)
+    """
+    return isinstance(cell, str) and cell.strip().casefold() in NOT_STATED
 
 
 def words(value: object) -> frozenset[str] | None:

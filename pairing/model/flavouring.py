@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pairing.model.columns import FLAVOURINGS
-from pairing.model.fields import check_fields, reduced
+from pairing.model.fields import check_fields, is_not_stated, reduced
 from pairing.model.given import Amounts, Words
 
 __all__ = ["Flavouring"]
@@ -65,6 +65,8 @@ class Flavouring:
     wheel: Words = Words()
 
     def __post_init__(self) -> None:
+        if is_not_stated(self.label_dose):
+            object.__setattr__(self, "label_dose", None)
         check_fields(self, FLAVOURINGS)
 
     def __reduce__(self) -> tuple[Any, ...]:

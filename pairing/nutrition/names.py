@@ -37,6 +37,7 @@ __all__ = [
     "may_be_suggested",
     "meant_by",
     "never_for",
+    "poisons_called",
     "stated_mg_per_g",
     "suspected",
     "words_of_hints",
@@ -268,10 +269,21 @@ def _settled(hint: Hint, items: Iterable[Base | Flavouring], shelf: Shelf) -> bo
     return any(mg is not None and (mg == 0 or hint.kind in _LIMITED) for mg in stated)
 
 
+def poisons_called(name: str) -> tuple[Hint, ...]:
+    """Return the poisons that the name of a carrier or a sweetener tells of.
+
+    Examples
+    --------
+    >>> [hint.kind for hint in poisons_called("isopropanol")], poisons_called("water")
+    (['poison'], ())
+    """
+    return tuple(table()[about] for about in _words().found(name) if table()[about].kind == "poison")
+
+
 def _in_carriers(item: Base | Flavouring) -> Iterator[Hint]:
     """Return the poisons that its carriers and sweeteners are, and alcohol where a carrier of it lacks its amount."""
     for name in (*(getattr(item, "carrier", None) or ()), *(item.sweeteners or ())):
-        yield from (table()[about] for about in _words().found(name) if table()[about].kind == "poison")
+        yield from poisons_called(name)
     if isinstance(item, Flavouring) and None in named_ethanol_g_per_g(item):
         yield from (hint for hint in table().values() if hint.kind == "alcohol")
 

@@ -44,7 +44,9 @@ class Dose:
     needed, low, high : float or None
         Dose that reads 'just right' in this company, with its 80 % interval.
     reachable : bool
-        Whether that dose lies within what was tried or is permitted.
+        Whether that dose lies within what may be poured.
+    readings : float
+        Readings of strength that it rests on.
     label_low, label_high : float or None
         The supplier's direction.
     label : str or None
@@ -58,6 +60,7 @@ class Dose:
     low: float | None = None
     high: float | None = None
     reachable: bool = True
+    readings: float = 0
     label_low: float | None = None
     label_high: float | None = None
     label: str | None = None
@@ -241,7 +244,7 @@ def _doses(recipe: Recipe, shelf: Shelf, model: Learned | None) -> tuple[Dose, .
             others = [other for other in recipe.doses if other != name]
             row = model.needed_dose([recipe.base_id], [name], others).iloc[0]
             known |= {"needed": float(row["dose_g_per_kg"]), "low": float(row["low"]), "high": float(row["high"])}
-            known["reachable"] = bool(row["reachable"])
+            known |= {"reachable": bool(row["reachable"]), "readings": float(row["readings"])}
         out.append(Dose(flavouring_id=name, name=flavouring.name, dose=float(dose or 0.0), **known))
     return tuple(out)
 

@@ -8,6 +8,7 @@ from pairing.model.caution import MARKS, NONE_KNOWN, PROFESSIONAL, Caution, alik
 from pairing.model.wording import lacks
 from pairing.quantities.readable import readable
 from pairing.report.card import Card, Dose
+from pairing.report.compared import not_reached
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.facts import Fact
 from pairing.report.figures import Mark, Row, intervals
@@ -127,7 +128,7 @@ def _sure(card: Card) -> tuple[str, ...]:
     lines += [lot_line(row, _names(card)) for row in card.lots]
     for dose in card.doses:
         if not dose.reachable:
-            lines.append(f"{dose.name}: the right dose was not reached within what was tried or is permitted")
+            lines.append(f"{dose.name}: {not_reached(dose.readings)}")
     return tuple(lines) or ("nothing has been learned about it yet",)
 
 

@@ -20,7 +20,7 @@ from pairing.model.portions import MOST_DROPS
 from pairing.model.recipe import Recipe, parse_recipe_text
 from pairing.model.wording import sentence
 from pairing.quantities.readable import between, readable
-from pairing.report.compared import side_by_side
+from pairing.report.compared import not_reached, side_by_side
 from pairing.report.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from pairing.report.evidence import how_sure
 from pairing.report.figures import Mark, Row, intervals, points
@@ -222,7 +222,7 @@ def _doses(model: Learned, cups: Sequence[CupRecord]) -> list[Block]:
         found = model.needed_dose([base_id], [flavouring_id]).iloc[0]
         name = f"{model.shelf.flavouring(flavouring_id).name} in {model.shelf.base(base_id).name}"
         if not found["reachable"]:
-            lines.append(f"{name}: the right dose was not reached within what was tried or is permitted")
+            lines.append(f"{name}: {not_reached(found['readings'])}")
             continue
         dose, low, high = (float(found[c]) for c in ("dose_g_per_kg", "low", "high"))
         label = dose / float(found["label_ratio"]) if math.isfinite(found["label_ratio"]) else math.nan
@@ -347,7 +347,7 @@ def _round_up(model: Learned, cups: Sequence[CupRecord], unit: str, currency: st
     rows = tuple(
         (
             f"{model.shelf.flavouring(r.flavouring_id).name} in {model.shelf.base(r.base_id).name}",
-            _amount(r, unit) if r.reached else "not reached",
+            _amount(r, unit) if r.reached else not_reached(r.cups),
             _number(r.added_kcal, ".1f"),
             _number(r.cost, ".2f"),
             f"{r.liking:.1f} ({r.liking_low:.1f} to {r.liking_high:.1f})",

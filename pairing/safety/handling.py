@@ -56,12 +56,9 @@ def for_people(recipe: Recipe, shelf: Shelf, people: Iterable[Person]) -> Iterat
                 cannot_know="traces, and what a label leaves out",
             )
         if person.asks_professional:
-            words = (
-                "{people} asks a professional first (pregnancy, a medical diet or medicines): no limit here is meant"
-            )
-            yield _of_person(
-                person, "warn", f"{words} for that", "what is stated about this taster", "the advice given"
-            )
+            why = "pregnancy, a medical diet or medicines"
+            words = f"{{people}} asks a professional first ({why}): what is said here does not replace that advice"
+            yield _of_person(person, "warn", words, "what is stated about this taster", "the advice given")
         if person.infant:
             words = "{people} may be an infant: nothing is added to a feed without professional advice"
             yield _of_person(person, "warn", words, _PRACTICE, "age and health", name=str(person))

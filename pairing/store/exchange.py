@@ -24,6 +24,7 @@ from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
 from pairing.store.problems import REFUSED_COLUMNS, Problems, refused_frame
 from pairing.store.raw import absent, is_blank, joined, objects
+from pairing.store.recipe_rules import check_recipes
 from pairing.store.sources import read
 from pairing.store.time_cells import from_day_numbers
 from pairing.store.volumes import volumes_apart
@@ -202,7 +203,7 @@ def _check_rows(
     elif table == "flavourings":
         rules.check_flavourings(data, problems)
     elif table == "recipes":
-        rules.check_recipes(data, None if known is None else known.get("flavourings"), problems)
+        check_recipes(data, None if known is None else known.get("flavourings"), problems)
     elif table in ("lots", "weighings"):
         check_lots(table, data, problems)
     elif table == "calibrations":

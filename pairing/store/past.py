@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pairing.errors import ConflictError, StoreError, TableError, UnknownIdError, nearest
+from pairing.model.called import called, meant, names_of
 from pairing.model.columns import READINGS, TABLES
 from pairing.model.fields import is_missing
 from pairing.store import ledger
@@ -15,6 +16,7 @@ from pairing.store.exchange import clean
 from pairing.store.known import known_names
 from pairing.store.problems import Problems
 from pairing.store.rights import check_others
+from pairing.store.rules import REFERS
 from pairing.store.stocked import shelf_of
 from pairing.store.words import PLACED, refuse_unplaced
 
@@ -135,7 +137,7 @@ def correct(
     watch: Watch | None = None,
 ) -> int:
     """Correct the rows with this key as a new revision and return its number; tasters are looked at by ``watch``."""
-    key = _key(table, key)
+    key = _by_name(tx, table, _key(table, key))
     _check_columns(table, changes)
     if table == "recipes" and not changes.keys().isdisjoint({"base_id", "doses"}):
         raise TableError(
@@ -208,6 +210,22 @@ def _key(table: str, key: Any) -> dict[str, Any]:
     if len(parts) > len(names):
         raise StoreError(f"{len(parts)} values for a key of {len(names)}", f"give {', '.join(names)}")
     return dict(zip(names, parts, strict=False))
+
+
+_NAMED = ("bases", "flavourings", "targets")
+
+
+def _by_name(tx: Transaction, table: str, key: dict[str, Any]) -> dict[str, Any]:
+    """Put ids in the place of names in what names a row."""
+    refers = {**REFERS.get(table, {}), **({TABLES[table].key[0]: table} if table in _NAMED else {})}
+    if refers.keys().isdisjoint(key):
+        return key
+    known = known_names(tx)
+    for column in refers.keys() & key.keys():
+        names = names_of(known.get(name, ()) for name in refers[column].split("+"))
+        if isinstance(text := key[column], str) and len(called([text], names)[text]) > 0:
+            key[column] = meant(text, names, f"row of {refers[column]}")
+    return key
 
 
 def _check_columns(table: str, changes: Mapping[str, Any]) -> None:

@@ -11,9 +11,8 @@ from pairing.errors import PairingError, QuantityError, first_few, nearest, near
 from pairing.model.called import called, names_of
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.constants import DEFAULT_TASTER
-from pairing.model.fields import NOT_STATED, is_missing
+from pairing.model.fields import is_missing, is_not_stated
 from pairing.model.flavouring import Flavouring
-from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.directions import Direction, parse_direction
 from pairing.store.problems import Problems, RowsOf
@@ -24,7 +23,6 @@ __all__ = [
     "check_calibrations",
     "check_flavourings",
     "check_readings",
-    "check_recipes",
     "check_references",
     "find_copies",
     "key_codes",
@@ -89,7 +87,7 @@ def _first_of(codes: np.ndarray, values: np.ndarray, n: int, none: int = 0) -> n
 
 def check_flavourings(data: Data, problems: Problems) -> None:
     """Refuse flavourings whose label direction cannot be read; note those without any."""
-    unsaid = [i for i, text in enumerate(data["label_dose"]) if text and text.casefold() in NOT_STATED]
+    unsaid = [i for i, text in enumerate(data["label_dose"]) if is_not_stated(text)]
     if unsaid:
         data["label_dose"] = data["label_dose"].copy()
         data["label_dose"][unsaid] = None
@@ -154,22 +152,6 @@ def check_calibrations(data: Data, problems: Problems) -> None:
             f"allowed is {limits.low:g} to {limits.high:g}",
             "check the count, and that the grams are those of the drops alone",
         )  # fmt: skip
-
-
-def check_recipes(data: Data, known: Iterable[str] | None, problems: Problems) -> None:
-    """Refuse recipes whose doses cannot be read, do not fit into the drink, or are of no known flavouring."""
-    ids = None if known is None else set(known)
-    for i in problems.first_time(np.flatnonzero(~absent(data["doses"]))):
-        try:
-            recipe = parse_recipe_text(f"{recipe_text(Recipe(data['base_id'][i], {}))}{data['doses'][i]}")
-        except PairingError as error:
-            problems.refuse([i], "doses", data["doses"], error.message, error.hint)
-            continue
-        for name, dose in recipe.doses.items():
-            if dose is None:
-                problems.refuse([i], "doses", data["doses"], f"doses: {name} has no dose", f"write {name}=1.5, in g/kg")
-            elif ids is not None and name not in ids:
-                problems.refuse([i], "doses", data["doses"], f"doses: no flavouring {name!r}", nearest(name, ids))
 
 
 def check_readings(data: Data, problems: Problems, present: Sequence[str]) -> np.ndarray:

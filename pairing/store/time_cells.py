@@ -10,7 +10,7 @@ import numpy as np
 
 from pairing.errors import first_few
 from pairing.model.columns import Column
-from pairing.model.fields import NOT_STATED
+from pairing.model.fields import is_not_stated
 from pairing.store.dates import day_first, is_two_days, read_time
 from pairing.store.problems import Problems, RowsOf
 from pairing.store.raw import objects
@@ -89,6 +89,6 @@ def _note_order(unique: np.ndarray, rows_of: RowsOf, first: bool, column: Column
 
 
 def _time(cell: Any, column: Column, first: bool | None) -> str | None:
-    if isinstance(cell, str) and cell.strip().casefold() in NOT_STATED:
+    if is_not_stated(cell):
         return None
     return read_time(cell, column.name, first)

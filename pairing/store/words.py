@@ -11,6 +11,7 @@ from pairing.errors import first_few, nearest, or_else
 from pairing.model.fields import MAX_ID, NOT_STATED, amounts, words
 from pairing.nutrition.allergens import meanings, misspelt, nearest_to, not_read
 from pairing.nutrition.factors import CARRIERS, carrier_named
+from pairing.nutrition.names import poisons_called
 from pairing.nutrition.substances import SUBSTANCES, is_understood, misspelt_substance
 from pairing.quantities.drops import carrier_drop, is_known_form
 from pairing.store.problems import Problems
@@ -37,6 +38,7 @@ def note_unknown_words(data: Mapping[str, np.ndarray], problems: Problems) -> No
     """
     carriers = sorted({word for carrier in CARRIERS for word in carrier.words})
     _note(data, "form", lambda cell: [cell], is_known_form, "has no default for drops and spoons", (), problems)
+    _note_poisons(data, problems)
     _note(data, "carrier", _names, _known_carrier, "has no default for drop mass or energy", carriers, problems)
     sweet = sorted({*SUBSTANCES, *carriers})
     lacks = "has neither an intake limit nor an energy here"
@@ -120,8 +122,18 @@ def _note(
         problems.note(f"{len(odd) - _NAMED} more words that are not known", column)
 
 
+def _note_poisons(data: Mapping[str, np.ndarray], problems: Problems) -> None:
+    """Note carriers that are for nobody to drink."""
+    cells = dict.fromkeys(cell for cell in data.get("carrier", ()) if cell)
+    for name in dict.fromkeys(name for cell in cells for name in _names(cell) if poisons_called(name)):
+        problems.note(
+            f"{name!r} is not for drinks: what it carries is never suggested, and stops wherever it is poured",
+            "carrier",
+        )
+
+
 def _known_carrier(name: str) -> bool:
-    return carrier_named(name) is not None or carrier_drop(name) is not None
+    return carrier_named(name) is not None or carrier_drop(name) is not None or bool(poisons_called(name))
 
 
 def _names(cell: str) -> list[str]:

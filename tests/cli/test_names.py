@@ -2,12 +2,14 @@
 
 import shlex
 
+import pandas as pd
 import pytest
 from small_logs import BASES, FLAVOURINGS, cup, table
 
 from pairing import Bench, Brief, Recipe
 from pairing.cli import main
 from pairing.errors import UnknownIdError
+from pairing.model.flavouring import Flavouring
 from pairing.report.compared import not_reached
 
 CUPS = [cup("oat", {"quince": d}, s, k) for d, s, k in ((1.0, 2, 5), (2.0, 3, 7), (3.0, 4, 6))]
@@ -126,3 +128,27 @@ def test_advice_ends_with_the_line_that_logs_it(kitchen, said, words, flavouring
 def test_no_line_logs_what_nobody_is_to_drink(said):
     code, text = said("dose", "oat", "quince", "--base-g", "250", "--add", "quince=100g", "--strength", "2")
     assert (code, "pairing log" in text) == (0, False), text
+
+
+def test_rows_are_corrected_and_recipes_loaded_by_names(tmp_path):
+    bench = Bench.create(tmp_path / "by-names")
+    bench.load(bases=BASES, flavourings=FLAVOURINGS, readings=table(cup("oat", {"quince": 1.0}, 2, 5, trial_id="a")))
+    bench.correct("flavourings", "Quince drops", {"drop_mg": 25})
+    bench.correct("bases", "OAT drink", {"serving_g": 300})
+    bench.correct(
+        "readings", {"trial_id": "a", "flavouring_id": "Quince Drops"}, {"strength": 3, "base_id": "oat Drink"}
+    )
+    assert (bench.shelf().flavouring("quince").drop_mg, bench.shelf().base("oat").serving_g) == (25, 300)
+    with pytest.raises(UnknownIdError, match="no row with flavouring_id 'Quinze'"):
+        bench.correct("flavourings", "Quinze", {"drop_mg": 25})
+    kept = {"recipe_id": ["dusk", "dawn"], "version": [1, 1], "base_id": ["Oat drink"] * 2}
+    report = bench.load(
+        recipes=pd.DataFrame(kept | {"doses": ["Quince drops=1.5;SMOKE=0,2", "Quince drops=1;quince=2"]})
+    )
+    assert bench.tables("recipes")["doses"].tolist() == ["quince=1.5;smoke=0.2"]
+    assert report.refused["reason"].tolist() == ["doses: 'Quince drops=1;quince=2' names one flavouring twice"]
+
+
+def test_a_label_that_is_not_known_is_none():
+    assert Flavouring(flavouring_id="a", name="A", label_dose=" ? ").label_dose is None
+    assert Flavouring(flavouring_id="a", name="A", label_dose="2 g/kg").label_dose == "2 g/kg"

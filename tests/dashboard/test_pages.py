@@ -179,8 +179,8 @@ def test_a_dose_out_of_reach_is_called_so():
 
     from pairing_dashboard.dose_views import said_dose
 
-    row = SimpleNamespace(dose_g_per_kg=40.0, low=20.0, high=80.0, reachable=False)
-    assert said_dose(row) == "not reached within what may be added"
+    row = SimpleNamespace(dose_g_per_kg=40.0, low=20.0, high=80.0, reachable=False, readings=4)
+    assert said_dose(row) == "not reached at any sensible dose"
     row.reachable = True
     assert said_dose(row) == "40 g/kg (20–80)"
 

@@ -123,3 +123,8 @@ def test_what_is_kept_already_is_not_asked_again(bench, tmp_path):
     assert again.shelf().flavouring("old").allergens == {"mlik"}
     assert again.correct("flavourings", "old", {"cost_per_g": 1.0})
     assert forbidden(["old"], again.shelf(), Taster(taster="ana", avoid_allergens="nuts"))
+
+
+def test_a_carrier_that_is_a_poison_is_said_to_be_none_for_drinks():
+    (note,) = clean("flavourings", flavourings(carrier="isopropanol:0.9;water")).notes
+    assert note.startswith("carrier: 'isopropanol' is not for drinks: what it carries is never suggested")
