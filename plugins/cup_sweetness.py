@@ -94,8 +94,10 @@ def pleasant(table: RecipeTable) -> Any:
 
 
 def start(table: RecipeTable) -> Any:
-    """Return 1 within the range to start from, falling to -1 unsweetened and where it cloys."""
-    return np.interp(cup_sweetness(table), (0.0, *START, CLOYING), (-1.0, 1.0, 1.0, -1.0))
+    """Return 1 within the range to start from; outside it is never for it, and -1 unsweetened and where it cloys."""
+    sweet = cup_sweetness(table)
+    outside = np.interp(sweet, (0.0, *START, CLOYING), (-1.0, 0.0, 0.0, -1.0))
+    return np.where((sweet >= START[0]) & (sweet <= START[1]), 1.0, outside)
 
 
 def start_because(recipe: Recipe, table: RecipeTable) -> str:

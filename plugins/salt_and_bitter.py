@@ -40,8 +40,10 @@ def salt_pct(table: RecipeTable) -> Any:
 
 
 def start(table: RecipeTable) -> Any:
-    """Return 1 within the range to start from, falling to -1 without salt and at twice as much."""
-    return np.interp(salt_pct(table), (0.0, *START_PCT, 2 * START_PCT[1]), (-1.0, 1.0, 1.0, -1.0))
+    """Return 1 within the range to start from; outside it is never for it, and -1 without salt and at twice as much."""
+    salt = salt_pct(table)
+    outside = np.interp(salt, (0.0, *START_PCT, 2 * START_PCT[1]), (-1.0, 0.0, 0.0, -1.0))
+    return np.where((salt >= START_PCT[0]) & (salt <= START_PCT[1]), 1.0, outside)
 
 
 def less_bitter(table: RecipeTable) -> Any:

@@ -10,6 +10,7 @@ import streamlit as st
 from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS
 from pairing.nutrition.names import may_be_suggested
+from pairing.nutrition.seasoning import sweet_again
 from pairing.safety.children import children, faces
 from pairing_dashboard import parts
 from pairing_dashboard.cup import timer
@@ -22,6 +23,7 @@ __all__ = ["ENDS", "end", "liking", "rest"]
 OFF_NOTES = ("bitter", "sour", "soapy", "chalky", "metallic", "cooked", "stale", "artificial", "burning", "curdled")
 """Offered to begin with; the list is open, and what was written before is offered too."""
 STILL_THERE = ("sweet", "bitter", "drying", "flavour", NOTHING)
+DRUNK = {"sip": "a sip or two", "full": "the whole glass"}
 SWALLOWED_S = 60
 """How long after the swallow that is asked, s (common practice, no source)."""
 ENDS = ("right", "too strong", "not reached", "spoiled", "unfinished")
@@ -49,7 +51,24 @@ def liking(step: Step) -> None:
             width="stretch",
         )
     if not step.state.answers and step.state.ended is None:
+        _sweet_again(step)
         _more(step)
+
+
+def _sweet_again(step: Step) -> None:
+    """Offer the sweetener once more when the aroma is in, unless it was taken up again already."""
+    again = [e.get("flavouring_id") for e in step.draft.live if e["kind"] == "reopen"]
+    if children(step.state.tasters, step.shelf):
+        return
+    for flavouring_id in sweet_again(step.state.base_id or "", step.state.planned, step.shelf):
+        if flavouring_id in again or flavouring_id in step.state.planned[-1:]:
+            continue
+        st.html('<p class="quiet">The aroma is in: is it sweet enough still? Before you score it, sweeten again.</p>')
+        if flavouring_id in step.state.planned:
+            step.button(f"More {md(step.name(flavouring_id))}", "reopen", name="sweet", flavouring_id=flavouring_id)
+        else:
+            label = f"Some {md(step.name(flavouring_id))}"
+            step.button(label, "plan", name="sweet", flavouring_ids=[flavouring_id], closed=True)
 
 
 def _more(step: Step) -> None:
@@ -93,6 +112,13 @@ def rest(step: Step) -> None:
     for note in st.session_state[step.key("off")]:
         _how_much(md(note), noted.get(note, CLEAR), step.key(f"how-{note}"))
     _after_swallow(step, back.get("after") or ())
+    st.pills(
+        "How much of it did you drink? A whole glass tells whether to keep it",
+        list(DRUNK),
+        default=back.get("glass"),
+        format_func=DRUNK.__getitem__,
+        key=step.key("glass"),
+    )
     _attributes(step, back.get("attributes") or {})
     with st.expander("In your own words", expanded=bool(back.get("note"))):
         st.text_input("Another off-note", key=step.key("off-other"), max_chars=60)
@@ -111,6 +137,7 @@ def rest(step: Step) -> None:
             "likeness": said.get(step.key("likeness")),
             "off_notes": _off_notes(step),
             "after": said[step.key("after")],
+            "glass": said[step.key("glass")],
             "attributes": _judged(step),
             "note": said[step.key("note")],
         }
@@ -118,7 +145,8 @@ def rest(step: Step) -> None:
 
     said = st.session_state
     written = said[step.key("off-other")].strip() or said[step.key("note")].strip()
-    nothing = not (_judged(step) or said[step.key("off")] or said[step.key("after")] or written)
+    tapped = [said[step.key(name)] for name in ("off", "after", "glass")]
+    nothing = not (_judged(step) or any(tapped) or written)
     label = "Nothing else, save" if nothing else "Save"
     step.button(label, "rest", primary=True, read=read, name="save", taster=who)
 

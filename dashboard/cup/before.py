@@ -76,7 +76,7 @@ def _one_by_one(step: Step, names: dict[str, str]) -> tuple[str, ...]:
         if (found := st.session_state[key]) is not None:
             step.tap("plan", flavouring_ids=[found], closed=False)
 
-    left = [i for i in names if i not in planned]
+    left = in_order((i for i in names if i not in planned), step.shelf)
     st.selectbox(
         "Flavouring",
         left,

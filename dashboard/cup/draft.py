@@ -188,8 +188,9 @@ def state(draft: Draft) -> State:
             case "reopen":
                 settled = [i for i in settled if i != event["flavouring_id"]]
             case "plan":
-                more = tuple(i for i in event["flavouring_ids"] if i not in facts.get("planned", ()))
-                facts["planned"] = (*facts.get("planned", ()), *more)
+                before, listed = facts.get("planned", ()), tuple(event["flavouring_ids"])
+                whole = event["closed"] and set(before) <= set(listed)  # says in which order, too
+                facts["planned"] = listed if whole else (*before, *(i for i in listed if i not in before))
                 facts["closed"] = facts.get("closed", False) or event["closed"]
             case "unplan":
                 facts["planned"] = tuple(i for i in facts.get("planned", ()) if i != event["flavouring_id"])
@@ -200,7 +201,7 @@ def state(draft: Draft) -> State:
             case "liking":
                 facts["answers"].setdefault(event["taster"], {})["liking"] = event["value"]
             case "rest":
-                said = {k: event.get(k) for k in ("likeness", "off_notes", "after", "attributes", "note")}
+                said = {k: event.get(k) for k in ("likeness", "off_notes", "after", "attributes", "note", "glass")}
                 facts["answers"].setdefault(event["taster"], {}).update(said)
                 facts["ended"] = event.get("ended", facts.get("ended"))
             case _:
@@ -333,6 +334,7 @@ def _read(made: Cup, event: Mapping[str, Any], said: Mapping[str, Any], now: Sta
         off_notes=off_notes,
         attributes=attributes,
         note=said.get("note") or None,
+        glass=said.get("glass"),
         tasted_at=event["at"],
     )
 

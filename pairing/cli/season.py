@@ -2,7 +2,8 @@
 
 For instance: pairing season oat sweet-leaf=0.2g salt=0.3g --keep 'oat, seasoned'. The amounts are those of one cup
 (--base-g, else the serving). Without any it says where the plain base stands. What is kept is a base of its own, with
-energy, sugars, sodium, acids and allergens by mass; it starts from what was learned of the plain one.
+energy, sugars, sodium, acids and allergens by mass; it starts from what was learned of the plain one. Once the aroma is
+in, say it with --aroma plum=6drops: whether to sweeten again follows.
 """
 
 from __future__ import annotations
@@ -10,8 +11,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from pairing.cli.advised import advise
 from pairing.cli.care import add_caution_option, show_one, swallowed_today
-from pairing.cli.common import by_ids, named, open_bench
+from pairing.cli.common import by_ids, learn, named, open_bench
 from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
 from pairing.cli.steps import guesses, make_cup, poured
@@ -20,7 +22,7 @@ from pairing.model.base import DEFAULT_SERVING_G, Base
 from pairing.model.recipe import Recipe
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
-from pairing.nutrition.seasoning import in_order, seasoned, taste_of
+from pairing.nutrition.seasoning import in_order, seasoned, sweet_again, taste_of
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -46,6 +48,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--base-g", type=poured, metavar="G", help="base in the cup, g (its serving, else 250); or 200ml"
     )
     parser.add_argument("--keep", type=named, metavar="NAME", help="keep the seasoned base under this name")
+    about = "the aroma that is in by now, repeatable: says whether to sweeten again"
+    parser.add_argument("--aroma", action="append", default=[], metavar="ID=AMOUNT", help=about)
     parser.add_argument("--taster", action="append", default=[], help="who drinks it, for cautions; repeatable")
     add_caution_option(parser)
 
@@ -65,8 +69,9 @@ def run(args: argparse.Namespace, out: Output) -> int:
         known = in_order((i for i, f in shelf.flavourings.items() if f.role == "seasoning"), shelf)
         out.say(f"Seasonings on the shelf: {', '.join(known) or 'none: load some with role=seasoning'}.")
         _tell_where(Recipe(base.base_id), bench, out)
+        _sweeten_again(args, bench, out)
         return 0
-    cup = _cup(args, bench, out)
+    cup = _cup(args, args.amounts, bench, out)
     recipe = Recipe(base.base_id, cup.dose_g_per_kg)
     kept = seasoned(recipe, shelf, args.keep or f"{base.name}, seasoned")
     _tell_order(cup, bench, out)
@@ -75,6 +80,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     said: dict[str, Any] = {"rules": bench.host.rules, "already": swallowed_today(bench)}
     found = cautions(recipe, shelf, args.taster, serving_g=cup.base_g, **said)
     show_one(out, found, shelf.names, explain=args.cautions)
+    _sweeten_again(args, bench, out)
     if not args.keep:
         out.say(f"Taste it; then keep it as a base: --keep '{base.name}, seasoned'.")
         return 0
@@ -85,13 +91,29 @@ def run(args: argparse.Namespace, out: Output) -> int:
     out.value("kept", kept.base_id)
     if len(report.refused):
         return 1
-    out.say(f"Kept as {kept.base_id}. Season sweet again once the aroma is in.")
+    out.say(
+        f"Kept as {kept.base_id}. Sweet again once the aroma is in: pairing season {kept.base_id} --aroma ID=AMOUNT"
+    )
     return 0
 
 
-def _cup(args: argparse.Namespace, bench: Bench, out: Output) -> Cup:
+def _sweeten_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
+    """Say whether the cup wants more of its sweetener, now that the aroma is in."""
+    if not args.aroma:
+        return
+    cup = _cup(args, [*args.amounts, *args.aroma], bench, out)
+    sweet = sweet_again(cup.base_id, cup.dose_g_per_kg, bench.shelf())
+    if not sweet:
+        out.say("Sweet again: neither the base nor the cup has a sweetener in it.")
+        return
+    out.say(f"Sweet again, with {', '.join(bench.shelf().names[i] for i in cup.dose_g_per_kg)} in it:")
+    _tell_where(Recipe(cup.base_id, cup.dose_g_per_kg), bench, out)
+    advise(bench, learn(args, bench, out), cup, sweet, out, taster=next(iter(args.taster), None))
+
+
+def _cup(args: argparse.Namespace, amounts: list[str], bench: Bench, out: Output) -> Cup:
     shelf = bench.shelf()
-    steps = tuple(("add", text) for text in args.amounts)
+    steps = tuple(("add", text) for text in amounts)
     base_g = args.base_g or shelf.base(args.base).serving_g or DEFAULT_SERVING_G
     said = argparse.Namespace(steps=steps, base_g=base_g, lot=[])
     for note in guesses(said, args.base, shelf):

@@ -15,7 +15,7 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 
-__all__ = ["SEASONED_IN_ORDER", "in_order", "seasoned", "taste_of"]
+__all__ = ["SEASONED_IN_ORDER", "in_order", "seasoned", "sweet_again", "taste_of"]
 
 SEASONED_IN_ORDER = ("sweet", "salt", "acid")
 """In which order a base is seasoned (common practice, no source); then comes the aroma, and sweet again."""
@@ -54,6 +54,31 @@ def in_order(flavouring_ids: Iterable[str], shelf: Shelf) -> tuple[str, ...]:
         return SEASONED_IN_ORDER.index(taste_of(item))
 
     return tuple(sorted(flavouring_ids, key=place))
+
+
+def sweet_again(base_id: str, flavouring_ids: Iterable[str], shelf: Shelf) -> tuple[str, ...]:
+    """Return the sweeteners that are tasted for once more, now that an aroma is in; none where there is no aroma.
+
+    They are those of the cup, else those of the seasoned base. Aroma and sweetness raise each other, its acid and its
+    bitterness lower sweetness: which it comes to is tasted (common practice, no source).
+
+    Examples
+    --------
+    >>> leaf = Flavouring(flavouring_id="leaf", name="Sweet leaf", role="seasoning")
+    >>> shelf = Shelf.of([], [leaf, Flavouring(flavouring_id="plum", name="Plum")])
+    >>> sweet_again("oat", ["leaf"], shelf), sweet_again("oat", ["leaf", "plum"], shelf)
+    ((), ('leaf',))
+    """
+    inside = list(flavouring_ids)
+    roles = {i: shelf.flavourings[i].role == "seasoning" for i in inside if i in shelf.flavourings}
+    if all(roles.values()):
+        return ()
+    base = shelf.bases.get(base_id)
+    for held in (inside, (base.made_from or {}) if base is not None else ()):
+        known = [shelf.flavourings[i] for i in held if i in shelf.flavourings]
+        if found := [f.flavouring_id for f in known if f.role == "seasoning" and taste_of(f) == "sweet"]:
+            return tuple(found)
+    return ()
 
 
 def seasoned(recipe: Recipe, shelf: Shelf, name: str) -> Base:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from pairing.model.caution import Caution, gravest_first
-from pairing.model.cup import Cup
+from pairing.model.cup import MIN_STEP_G, Cup
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
@@ -66,14 +66,18 @@ def session_cautions(
 
 
 def drunk(cup: Cup) -> Cup:
-    """Return a logged cup with a taste for everybody who judged it and of whom no sip is written down.
+    """Return a logged cup with what everybody drank who judged it, where no sip is written down.
 
-    Unknown is never zero: it counts as two sips.
+    Unknown is never zero: a taste counts as two sips. Who judged a full glass drank what is left; several share it.
     """
     sipped = {step.taster for step in cup.steps if step.kind == "sip"}
+    finished = dict.fromkeys(reading.taster for reading in cup.readings if reading.glass == "full")
     for taster in dict.fromkeys(reading.taster for reading in cup.readings):
-        if taster not in sipped and cup.content_g > 0:
+        if taster not in sipped and taster not in finished and cup.content_g > 0:
             cup = cup.sip(min(SIP_G, cup.content_g), taster=taster)
+    each = cup.content_g / len(finished) if finished else 0.0
+    for taster in finished if each >= MIN_STEP_G else ():
+        cup = cup.sip(min(each, cup.content_g), taster=taster)
     return cup
 
 

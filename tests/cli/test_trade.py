@@ -99,6 +99,10 @@ def test_a_base_is_seasoned_before_any_aroma_and_kept(demo, tmp_path, monkeypatc
     needed = model.needed_dose(["oat", "oat-seasoned"], ["quince"]).set_index("base_id")
     assert needed.loc["oat-seasoned", "dose_g_per_kg"] == pytest.approx(needed.loc["oat", "dose_g_per_kg"], rel=0.2)
     assert needed.loc["oat-seasoned", "log_sd"] > needed.loc["oat", "log_sd"]
+    assert main(["season", "oat-seasoned", "--aroma", "vanilla=20drops"]) == 0
+    said = capsys.readouterr().out.partition("Sweet again, with Vanilla extract in it:")[2]
+    assert "pleasantly sweet" in said
+    assert "of Sweet leaf drops." in said
     for refused, why in (
         (["season", "oat", "vanilla=1g"], "vanilla is no seasoning"),
         (["season", "oat", "salt=0.3"], "'0.3' is not an amount"),

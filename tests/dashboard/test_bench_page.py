@@ -64,10 +64,11 @@ def test_how_warm_it_is_drunk_and_what_stays_are_one_tap_each(at):
     said_of(at, "How is it drunk?").set_value("fridge").run()
     go_to_the_rest(at)
     said_of(at, "A minute after the swallow, still there").set_value(["sweet", "nothing"]).run()
+    said_of(at, "How much of it did you drink? A whole glass tells whether to keep it").set_value("full").run()
     press(at, "Save")
     log = Bench.open(at.bench_path).tables("readings")
-    new = log.loc[log["trial_id"] != "t1", ["temperature_c", "off_notes"]]
-    assert new.values.tolist() == [[6.0, "sweet:2@aftertaste"]]
+    new = log.loc[log["trial_id"] != "t1", ["temperature_c", "off_notes", "glass"]]
+    assert new.values.tolist() == [[6.0, "sweet:2@aftertaste", "full"]]
 
 
 def test_an_off_note_can_be_fixed_with_what_covers_it(at):
@@ -97,6 +98,23 @@ def test_the_seasoning_of_a_cup_is_kept_as_a_base(app):
     kept = shelf.bases[next(i for i in shelf.bases if i.endswith("-seasoned"))]
     assert kept.version_of == "oat"
     assert kept.made_from["plum"] > 0
+
+
+def test_once_the_aroma_is_in_the_sweetener_is_offered_again(at):
+    leaf = {"flavouring_id": "leaf", "name": "Sweet leaf", "label_dose": "1 g/kg", "food_use": "yes"}
+    Bench.open(at.bench_path).load(flavourings=pd.DataFrame([{**leaf, "role": "seasoning"}]))
+    press(at, "A new cup")
+    choose(at, "oat")
+    at.pills[0].set_value(["plum", "leaf"]).run()
+    press(at, "Next")
+    assert events(at)[-1]["flavouring_ids"] == ["leaf", "plum"]
+    press(at, "I poured")
+    for _ in range(2):
+        press(at, "No more")
+    press(at, "More Sweet leaf")
+    assert "Sweet leaf" in asked(at)
+    press(at, "No more")
+    assert not any("sweet enough" in h.proto.body for h in at.get("html")), "asked once"
 
 
 def test_every_tap_is_kept_on_the_bench(at):

@@ -148,6 +148,13 @@ def test_a_plan_stays_open_until_it_is_closed():
     assert state(draft.add("plan", flavouring_ids=["plum", "mint"], closed=True)).planned == ("plum", "mint")
 
 
+def test_a_plan_that_closes_with_all_of_it_says_in_which_order():
+    draft = Draft("t1").add("base", base_id="oat").add("plan", flavouring_ids=["plum"], closed=False)
+    draft = draft.add("plan", flavouring_ids=["mint"], closed=False)
+    assert state(draft.add("plan", flavouring_ids=["mint", "plum"], closed=True)).planned == ("mint", "plum")
+    assert state(draft.add("plan", flavouring_ids=["mint"], closed=True)).planned == ("plum", "mint")
+
+
 def test_mixing_asks_for_another_sip_of_the_same_dose():
     draft = said(added(poured(), 4), 2).add("mix")
     assert state(draft).question == "sip"

@@ -117,6 +117,7 @@ class TestSaltAndBitter(RuleContract):
         ("nutty", Recipe("lean-shake", {"toasted-kernel": 1}), 0.95, 1.0),
         ("start", Recipe("spring-water", {"sea-brine": 3.5}), 1.0, 1.0),  # 31.5 + 1 mg sodium, 0.083 % salt
         ("start", Recipe("lean-shake"), -1.0, -1.0),  # 90 mg sodium, 0.23 % salt of its own
+        ("start", Recipe("rich-milk"), -0.2, -0.1),  # 0.114 %, above the range already
         ("less-bitter", Recipe("spring-water", {"sea-brine": 60}), 1.0, 1.0),
     )
 
@@ -138,6 +139,7 @@ class TestCupSweetness(RuleContract):
         ("cloying", Recipe("lean-shake", {"honeyed-syrup": 140.0}), 0.4, 0.6),
         ("start", Recipe("spring-water", {"honeyed-syrup": 86.0}), 1.0, 1.0),  # 6 % sugar
         ("start", Recipe("spring-water"), -1.0, -1.0),
+        ("start", Recipe("spring-water", {"honeyed-syrup": 50.0}), -0.2, -0.1),  # 3.5 % sugar, not there yet
         ("less-bitter", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.49, 0.51),
         ("congruent", Recipe("lean-shake", {"pod-extract": 1}), 1.0, 1.0),  # 9 g sugars and vanilla
         ("congruent", Recipe("rich-milk", {"sharp-gooseberry": 1}), 0.62, 0.63),

@@ -75,6 +75,16 @@ def test_nonsense_about_what_was_swallowed_is_refused(wrong, says):
     assert says in str(refused.value)
 
 
+def test_a_full_glass_counts_as_all_that_is_left():
+    cup = Cup("oat", 198.0, shelf=SHELF).add("guarana", g=2.0).sip(20.0, taster="ana")
+    cup = cup.read(taster="ana", liking=7, glass="full")
+    found = tallies([cup], SHELF)["ana"]
+    assert found.drink_g == pytest.approx(200.0)
+    assert found.substances_mg["caffeine"] == pytest.approx(100.0)
+    both = tallies([cup.read(taster="ben", liking=6, glass="full")], SHELF)
+    assert both["ben"].drink_g == pytest.approx(90.0)
+
+
 def test_a_cup_that_was_judged_without_a_sip_counts_as_two_sips(tmp_path):
     bench = Bench.create(tmp_path / "b")
     bench.keep(OAT, GUARANA)
