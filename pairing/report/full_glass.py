@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["FullGlass", "full_glass"]
 
-_ROUNDED_LOG = 0.03
-"""What writing a dose down may change of it, log (our choice)."""
+_ROUNDED_LOG = 0.06
+"""What writing a serving dose down, or learning its share, may have changed of it since, log (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -37,8 +37,8 @@ class FullGlass:
 def full_glass(recipe: Recipe, model: Learned) -> FullGlass | None:
     """Return a recipe as it is poured to be finished; None where its doses are those of a full glass already.
 
-    They are where a full glass of it was drunk, or where it lies nearer to the serving dose than to the dose of a sip
-    that was tasted. Where neither was tasted, they are where they are what a full glass is expected to need.
+    They are where a full glass was drunk at them, or where they are what a sip that was tasted comes to in a glass,
+    unless a sip of their own is nearer. Where none of that was tasted, what a full glass is expected to need tells.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def _nearest(above: Floats, glass: Bools, share: ServingShare) -> tuple[float, f
     sips, glasses = above[~glass], above[glass]
     farthest = [np.abs(some).max(axis=1) for some in (sips, glasses, sips - math.log(share.share))]
     to_sip, to_glass, to_served = (float(each.min(initial=math.inf)) for each in farthest)
-    return to_sip, min(to_glass, to_served)
+    return to_sip, min(to_glass, to_served if to_served <= _ROUNDED_LOG else math.inf)
 
 
 def _needed(flavouring_id: str, recipe: Recipe, model: Learned) -> float:

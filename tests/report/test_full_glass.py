@@ -38,6 +38,7 @@ def test_a_dose_of_a_sip_is_lowered_for_a_glass_and_that_of_a_glass_is_not():
     assert found.recipe.doses["plum"] == pytest.approx(2.4 * model.serving_share.share, rel=1e-3)
     assert full_glass(found.recipe, model) is None  # nobody has drunk it yet, and still not twice
     assert full_glass(Recipe("oat"), model) is None
+    assert full_glass(plum(1.7), model) is not None, "no dose that was served, only somewhat near it"
 
 
 def test_what_was_drunk_whole_stays_as_it_is():
