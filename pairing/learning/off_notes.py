@@ -51,8 +51,9 @@ _SPREAD_LOG_SD = 0.6
 """How far the log of a spread may well be from 0, before any cup was judged (our choice)."""
 _INTERCEPT_SD, _DOSE_SD = 1.0, 0.5
 """Prior sd of the average, and of the slope on log dose, in log odds (our choice)."""
-_OWN_SD = 0.3
-"""How far a recipe may be off what its parts lead to expect, sd in log odds (our choice)."""
+_OWN_SD = 0.45
+"""How far a recipe may be off what its parts lead to expect, sd in log odds (our choice): more than such recipes
+differ, since the regression takes the cups of one recipe as if each were another."""
 _HEARD = 2.0
 """Log odds, before any cup was judged, that what other kitchens know holds here (our choice)."""
 _STEPS = 30
