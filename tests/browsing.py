@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import multiprocessing
 import os
 import re
 import socket
@@ -11,10 +13,12 @@ import time
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
 import pytest
+import warm_start
 
 APP = Path(__file__).parents[1] / "dashboard" / "app.py"
 SERVED = APP.with_name("served.py")
@@ -44,38 +48,51 @@ def free_port() -> int:
 
 @contextmanager
 def serving(
-    bench: Path, log: Path, app: Path = SERVED, command: list[str] | None = None, port: int = 0
+    bench: Path, log: Path, app: Path = SERVED, command: list[str] | None = None, port: int = 0, *, warm: bool = False
 ) -> Iterator[str]:
-    """Run the dashboard on a bench and hand out its address."""
+    """Run the dashboard on a bench and hand out its address; a warm one is forked with all libraries loaded."""
     port = port or free_port()
-    command = command or [sys.executable, "-m", "streamlit", "run", str(app), "--server.port"]
-    with log.open("wb") as out:
-        process = subprocess.Popen(
-            [*command, str(port)],
-            cwd=log.parent,
-            env={**os.environ, "PAIRING_BENCH": str(bench)},
-            stdout=out,
-            stderr=subprocess.STDOUT,
-        )
-        try:
-            _wait_for(f"http://127.0.0.1:{port}", process, log)
-            yield f"http://127.0.0.1:{port}"
-        finally:
-            process.terminate()
-            try:
-                process.wait(10)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.wait(10)
+    environment = {**os.environ, "PAIRING_BENCH": str(bench)}
+    words = ["run", str(app), "--server.port", str(port)]
+    process: Process
+    if warm and "forkserver" in multiprocessing.get_all_start_methods():
+        process = warm_start.start(words, log.parent, environment, log)
+    else:
+        start = [*command, str(port)] if command else [sys.executable, "-m", "streamlit", *words]
+        with log.open("wb") as out:
+            process = Program(start, cwd=log.parent, env=environment, stdout=out, stderr=subprocess.STDOUT)
+    try:
+        _wait_for(f"http://127.0.0.1:{port}", process, log)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        process.terminate()
+        process.join(10)
+        if process.is_alive():
+            process.kill()
+            process.join(10)
 
 
-def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
+class Program(subprocess.Popen[bytes]):
+    """A program that was started, asked as a process of the standard library is."""
+
+    def is_alive(self) -> bool:
+        return self.poll() is None
+
+    def join(self, timeout: float) -> None:
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self.wait(timeout)
+
+
+Process = Program | BaseProcess
+
+
+def _wait_for(url: str, process: Process, log: Path) -> None:
     for _ in range(2000):
         try:
             urllib.request.urlopen(url + "/_stcore/health", timeout=1).read()
             return
         except OSError:
-            if process.poll() is not None:
+            if not process.is_alive():
                 break
             time.sleep(0.03)
     raise RuntimeError("the dashboard did not start:\n" + log.read_text(encoding="utf-8"))

@@ -133,7 +133,7 @@ def visit(browser, bench_at, tmp_path):
     def open_window(kind: str = "demo", **options) -> Visit:
         if kind not in served:
             path = bench_at(kind)
-            context = serving(path, tmp_path / f"{kind}.log")
+            context = serving(path, tmp_path / f"{kind}.log", warm=True)
             served[kind] = (context, context.__enter__(), path)
         visits.append(Visit(browser, served[kind][1], **options))
         visits[-1].bench = Bench.open(served[kind][2])
