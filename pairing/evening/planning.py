@@ -156,14 +156,11 @@ def plan_evening(
                 seen.add(key)
     poured_g = cup_g or max(_LEAST_CUP_G, 10.0 * math.ceil(taste_g * len(names) / 10.0))
     impacts = [impact(one.recipe, one.needed_g_per_kg, shelf) for one, _ in chosen]
-    if twice and (again := _again(duplicate, chosen, impacts)) is not None:
+    if twice and (again := _again(duplicate, chosen, impacts, len(names), turn)) is not None:
         found, taken = _take(table, again, taken, portions, left_out)
         if found is not None:
-            own = impact(again.recipe, again.needed_g_per_kg, shelf)
             chosen.append(found)
-            impacts.append(
-                max((it for it in impacts if it.lingers == own.lingers), key=lambda it: it.rank, default=own)
-            )
+            impacts.append(_late(impact(again.recipe, again.needed_g_per_kg, shelf), impacts))
     by_taster = orders(impacts, len(names), turn)
     first = by_taster[0]
     number_of = {place: number for number, place in enumerate(first, start=1)}
@@ -206,16 +203,30 @@ def _take(
 
 
 def _again(
-    duplicate: Recipe | bool, chosen: Sequence[tuple[Wanted, tuple[Caution, ...]]], impacts: Sequence[Impact]
+    duplicate: Recipe | bool,
+    chosen: Sequence[tuple[Wanted, tuple[Caution, ...]]],
+    impacts: Sequence[Impact],
+    n_tasters: int,
+    turn: int,
 ) -> Wanted | None:
-    """Return the cup to serve twice: the one that is named, else the weakest of those that are planned."""
+    """Return the cup to serve twice: the one that is named, else what comes farthest from itself, weak ones first."""
     if isinstance(duplicate, Recipe):
         doses = {name: float(dose or 0.0) for name, dose in duplicate.doses.items()}
         return Wanted(recipe=duplicate, needed_g_per_kg=doses, purpose="duplicate")
-    if len(chosen) < _FEWEST_WITH_ONE_TWICE - 1:
+    n = len(chosen)
+    if n < _FEWEST_WITH_ONE_TWICE - 1:
         return None
-    weakest = min(range(len(chosen)), key=lambda i: impacts[i].rank)
-    return replace(chosen[weakest][0], purpose="duplicate")
+
+    def apart(i: int) -> int:
+        served = orders([*impacts, _late(impacts[i], impacts)], n_tasters, turn)
+        return min(abs(order.index(i) - order.index(n)) for order in served)
+
+    return replace(chosen[max(sorted(range(n), key=lambda i: impacts[i].rank), key=apart)][0], purpose="duplicate")
+
+
+def _late(own: Impact, impacts: Sequence[Impact]) -> Impact:
+    """Return the impact by which a cup comes among the last of those that linger alike."""
+    return max((it for it in impacts if it.lingers == own.lingers), key=lambda it: it.rank, default=own)
 
 
 def _cup(

@@ -229,3 +229,15 @@ def test_a_thousand_random_evenings_keep_every_limit():
     assert served > 1000
     assert full > 50
     assert held_back > 3000
+
+
+def test_the_cup_that_comes_twice_has_others_between():
+    hot = [
+        Wanted(recipe=Recipe("rice", {"ginger": 10.0, other: 10.0}), needed_g_per_kg={"ginger": 10.0, other: 10.0})
+        for other in ("plum", "dark", "kola")
+    ]
+    evening = plan_evening([cup("plum", 1.0), *hot], shelf(ANA), ["ana"], cups=5, duplicate=True)
+    served = [tuple(one.recipe.doses) for one in evening.cups]
+    assert served[0] == ("plum",), "what lingers comes late, so that plum would follow itself"
+    twice = [i for i, doses in enumerate(served) if served.count(doses) > 1]
+    assert twice[1] - twice[0] > 1
