@@ -166,28 +166,27 @@ def _about(bench: Bench, about: str | None) -> str:
 def correct(bench: Bench, trial: str, mine: pd.DataFrame) -> None:
     """Correct one row of a cup as a new revision, with the words of the bench."""
     shelf, columns = session.shelf(bench), TABLES["readings"].by_name
-    with st.expander("Correct it", icon=":material/edit:", key="correct-it"):
-        names = [
-            f"{r.taster}, sip {r.reading:g}, "
-            f"{shelf.flavourings[r.flavouring_id].name if r.flavouring_id in shelf.flavourings else 'plain'}"
-            for r in parts.rows(mine)
-        ]
-        at = st.selectbox(
-            "Row", range(len(mine)), len(mine) - 1, format_func=names.__getitem__, key=f"correct-row-{trial}"
-        )
-        row = {str(name): value for name, value in mine.iloc[at].to_dict().items()}
-        dose = row["dose_g_per_kg"]  # in as many digits as the cup above shows: what is not typed over stays exact
-        short = {} if is_missing(dose) else {"dose_g_per_kg": number(dose)}
-        seen = row_seen.seen("correct", (trial, at), bench.revision, row, short)
-        with st.form(f"correct-{trial}-{at}", border=False):
-            answers = {name: _tapped(name, words, seen) for name, words in PILLS.items()}
-            for name in TYPED:
-                about = columns[name].about or None
-                answers[name] = st.text_input(heading(name), seen.shown(name), help=about, key=seen.key(name)).strip()
-            if not st.form_submit_button("Save the correction", type="primary"):
-                return
-        parts.attempt(_save, bench, answers, seen)
-        st.rerun()
+    if not st.toggle("Correct it", key=f"correct-{trial}"):  # nothing of the form is drawn before it is asked for
+        return
+    names = [
+        f"{r.taster}, sip {r.reading:g}, "
+        f"{shelf.flavourings[r.flavouring_id].name if r.flavouring_id in shelf.flavourings else 'plain'}"
+        for r in parts.rows(mine)
+    ]
+    at = st.selectbox("Row", range(len(mine)), len(mine) - 1, format_func=names.__getitem__, key=f"correct-row-{trial}")
+    row = {str(name): value for name, value in mine.iloc[at].to_dict().items()}
+    dose = row["dose_g_per_kg"]  # in as many digits as the cup above shows: what is not typed over stays exact
+    short = {} if is_missing(dose) else {"dose_g_per_kg": number(dose)}
+    seen = row_seen.seen("correct", (trial, at), bench.revision, row, short)
+    with st.form(f"correct-{trial}-{at}", border=False):
+        answers = {name: _tapped(name, words, seen) for name, words in PILLS.items()}
+        for name in TYPED:
+            about = columns[name].about or None
+            answers[name] = st.text_input(heading(name), seen.shown(name), help=about, key=seen.key(name)).strip()
+        if not st.form_submit_button("Save the correction", type="primary"):
+            return
+    parts.attempt(_save, bench, answers, seen)
+    st.rerun()
 
 
 def _tapped(name: str, words: dict[int, str], seen: RowSeen) -> str:

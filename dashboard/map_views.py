@@ -112,9 +112,8 @@ def _legend(nodes: list[dict[str, Any]]) -> str:
 def _as_table(nodes: list[dict[str, Any]], edges: list[dict[str, Any]]) -> None:
     names = {n["id"]: n["name"] for n in nodes}
     rows = sorted(edges, key=lambda e: -e["synergy"])
-    with st.expander("The same as a table"):
-        parts.table(
-            ((names[e["a"]], names[e["b"]], f"{e['synergy']:+.2f}", e["trials"]) for e in rows),
-            ("Flavouring", "With", "Liking points beyond the two>", "Cups>"),
-            "Pairs on the map",
-        )
+    parts.as_table(
+        ((names[e["a"]], names[e["b"]], f"{e['synergy']:+.2f}", e["trials"]) for e in rows),
+        ("Flavouring", "With", "Liking points beyond the two>", "Cups>"),
+        "Pairs on the map",
+    )

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from pairing.report.document import Document
 
 __all__ = [
+    "as_table",
     "ask",
     "attempt",
     "cautions",
@@ -149,6 +150,16 @@ def table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str
     caption : str
         Above the table.
     """
+    st.html(_sheet(rows, columns, caption))
+
+
+def as_table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str, before: str = "") -> None:
+    """Write what a picture shows as a table that opens at a tap; the browser's own, it costs nothing while closed."""
+    told = _sheet(rows, columns, caption)
+    st.html(f'{before}<details class="same"><summary>The same as a table</summary>{told}</details>')
+
+
+def _sheet(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str) -> str:
     side = ["n" if c.endswith(">") else "" for c in columns]
     head = "".join(
         f'<th scope="col" class="{s}">{escape(c.rstrip(">"))}</th>' for c, s in zip(columns, side, strict=True)
@@ -158,7 +169,7 @@ def table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str
         for row in rows
     )
     label = f"<caption>{escape(caption)}</caption>" if caption else ""
-    st.html(
+    return (
         f'<div class="sheet" tabindex="0" role="region" aria-label="{escape(caption or "table")}">'
         f"<table>{label}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
@@ -179,9 +190,8 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
     drawn = drawing.properties(description=about).configure_axis(labelColor=ink, titleColor=ink, labelFontSize=13)
     drawn = drawn.configure_legend(labelColor=ink, labelFontSize=13)
     st.altair_chart(drawn, width="stretch")
-    st.html('<button type="button" class="picture">Save as SVG</button>')  # its own bar has PNG
-    with st.expander("The same as a table"):
-        table(rows, columns, about)
+    # its own bar has PNG
+    as_table(rows, columns, about, before='<button type="button" class="picture">Save as SVG</button>')
 
 
 def cautions(found: Sequence[Caution]) -> None:

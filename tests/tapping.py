@@ -32,6 +32,12 @@ def choose(at, value):
     assert not at.exception, at.exception
 
 
+def correct(at):
+    """Open the form by which the open cup of the log is corrected."""
+    next(t for t in at.toggle if t.label == "Correct it").set_value(True).run()
+    assert not at.exception, at.exception
+
+
 def write(at, label, text):
     next(t for t in at.text_input if t.label == label).set_value(text).run()
 

@@ -125,7 +125,7 @@ def test_a_notice_leaves_the_open_cup_open_and_a_reload_the_tab(visit):
     window = visit("one")
     page = window.open("log?trial=t1")
     notice, opened = page.locator("[data-testid=stAlert]"), page.locator(".st-key-open")
-    page.get_by_text("Correct it").click()
+    window.act(page.get_by_text("Correct it").click)
     page.get_by_role("radio", name="4 dislike slightly").click()
     window.act(button(page, "Save the correction").click)
     expect(notice).to_be_visible()

@@ -4,7 +4,7 @@ import re
 
 import pandas as pd
 import pytest
-from tapping import button, press
+from tapping import button, correct, press
 
 from pairing.bench import Bench
 from pairing.store import frames
@@ -16,6 +16,7 @@ def html(at):
 
 def test_a_log_correction_is_made_with_the_words_of_the_bench(app):
     at = app("one", "log", {"trial": "t1"})
+    correct(at)
     pills = {p.label: p for p in at.pills}
     assert (pills["Strength"].value, pills["Liking"].value) == (3, 7)
     pills["Liking"].set_value(4)
@@ -30,6 +31,7 @@ def test_a_correction_shows_a_short_dose_and_keeps_the_exact_one_until_it_is_typ
     bench.correct("readings", {"trial_id": "t1"}, {"dose_g_per_kg": 2.09559924159})
     at.run()
     button(at, "**7** Plum").click().run()
+    correct(at)
     assert dose_of(at).value == "2.1"
     for typed, kept in ((None, 2.09559924159), ("2", 2.0)):
         if typed:

@@ -1,7 +1,7 @@
 """Correcting a row that somebody else changes meanwhile, without a browser."""
 
 import pandas as pd
-from tapping import press
+from tapping import correct, press
 
 from pairing.bench import Bench
 
@@ -44,6 +44,7 @@ def test_a_cup_in_correction_stays_when_somebody_logs(app):
     bench.load(readings=pd.DataFrame([one]))
     at.run()
     next(b for b in at.button if b.key == "line-t1").click().run()
+    correct(at)
     before = field(at, "Note").id
     bench.load(readings=pd.DataFrame([{**one, "trial_id": "t3"}]))
     at.run()
