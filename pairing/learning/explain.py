@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,9 @@ from pairing.model import wording
 from pairing.model.reason import Reason
 
 if TYPE_CHECKING:
+    from pairing.learning.columns import Encoded
     from pairing.learning.liking import Liking
+    from pairing.model.arrays import Floats
     from pairing.model.recipes import Recipes
     from pairing.model.shelf import Shelf
 
@@ -41,9 +43,12 @@ def _last(names: tuple[str, ...], key: int, n: int) -> tuple[str, ...]:
     return tuple(names[key // len(names) ** place % len(names)] for place in reversed(range(n)))
 
 
-def parts(liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, predicted: float) -> list[Reason]:
-    """Take the prediction of one recipe apart; the points sum to what is predicted."""
-    entries = liking.entries(recipe, who)
+def parts(
+    liking: Liking, shelf: Shelf, recipe: Recipes, who: Any, on_scale: Callable[[Encoded], tuple[Floats, ...]]
+) -> list[Reason]:
+    """Take the prediction of one recipe apart; the points sum to what is predicted ``on_scale``."""
+    entries = liking.entries(recipe, who)  # asks all rules: once for the whole and for its parts
+    predicted = float(on_scale(liking.columns.encode(entries, 1, liking.variances))[0][0])
     pooled = liking.pool.parts({k: e for k, e in entries.items() if k != POOL})
     base_id = list(shelf.bases)[int(recipe.base[0])]
     blocks = {b.name: b for b in liking.columns.blocks}

@@ -114,8 +114,7 @@ class Response:
 
     def parts(self, recipe: Recipes, tasters: str | None = None) -> list[Reason]:
         """Take the prediction of one recipe apart."""
-        predicted = float(self.on_scale(self.encode_recipes(recipe, tasters))[0][0])
-        return parts(self.learned, self.shelf, recipe, self.who(1, tasters), predicted)
+        return parts(self.learned, self.shelf, recipe, self.who(1, tasters), self.on_scale)
 
     def explain(self, recipe: Recipes, tasters: str | None = None) -> pd.DataFrame:
         """Take the prediction of one recipe apart; see `Learned.explain`."""
