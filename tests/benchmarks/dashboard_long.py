@@ -1,8 +1,8 @@
-"""What the dashboard holds after thousands of taps on one page: memory of the server and of the browser's page.
+"""What the dashboard holds after thousands of taps on one page: memory of the server, heap and nodes of the page.
 
 Run it with ``python tests/benchmarks/dashboard_long.py [taps [seconds]]`` on Linux with Chromium; it stops after so
-many taps (2,000) or seconds (600), whichever comes first. It prints the memory at the end as so many times that after
-the first twenty, when everything was loaded once, and exits 1 when over the limit.
+many taps (2,000) or seconds (600), whichever comes first. It prints what is held at the end as so many times that after
+the first hundred, when everything was loaded and compiled once, and exits 1 when over the limit.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ from pairing.bench import Bench
 
 LIMIT = 1.2
 """So many times the memory after the first taps, at most (our choice)."""
-WARM, PROBES = 20, 10
-"""Taps after which everything was loaded once, and how often it is looked at after them."""
+WARM, PROBES = 100, 10
+"""Taps after which everything was loaded and compiled once, and how often it is looked at after them."""
 
 
 def main(taps: int, seconds: float) -> int:
@@ -47,17 +47,23 @@ def main(taps: int, seconds: float) -> int:
                 visit.act(line.click)
                 done += 1
                 if done == WARM or done % max(WARM, taps // PROBES) == 0:
-                    held.append((done, resident_mb(server), heap_mb(inside)))
-                    print(f"after {done} taps: server {held[-1][1]:.0f} MB, page {held[-1][2]:.1f} MB", flush=True)
-            held.append((done, resident_mb(server), heap_mb(inside)))
+                    held.append(look(done, server, inside))
+            held.append(look(done, server, inside))
             visit.close()
         browser.close()
-    server_grew, page_grew = (held[-1][i] / held[0][i] for i in (1, 2))
-    print(
-        f"{done} taps in {time.monotonic() - begun:.0f} s: server {server_grew:.2f} ×, page {page_grew:.2f} ×; "
-        f"limit {LIMIT} ×"
-    )
-    return int(max(server_grew, page_grew) > LIMIT)
+    grew = [last / first for first, last in zip(held[0], held[-1], strict=True)]
+    said = ", ".join(f"{name} {ratio:.2f} ×" for name, ratio in zip(("server", "heap", "nodes"), grew, strict=True))
+    print(f"{done} taps in {time.monotonic() - begun:.0f} s: {said}; limit {LIMIT} ×")
+    return int(max(grew) > LIMIT)
+
+
+def look(done: int, server: int, inside: Any) -> tuple[float, float, float]:
+    """Return and print memory of the server and heap of the page, MB, and the page's nodes, with those let go of."""
+    inside.send("HeapProfiler.collectGarbage")
+    heap = float(inside.send("Runtime.getHeapUsage")["usedSize"]) / 1e6
+    held = resident_mb(server), heap, float(inside.send("Memory.getDOMCounters")["nodes"])
+    print("after {} taps: server {:.0f} MB, page {:.1f} MB, {:.0f} nodes".format(done, *held), flush=True)
+    return held
 
 
 def children() -> set[int]:
@@ -73,12 +79,6 @@ def resident_mb(process: int) -> float:
     """Return the memory that a process holds, MB."""
     pages = int(Path(f"/proc/{process}/statm").read_text(encoding="utf-8").split()[1])
     return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
-
-
-def heap_mb(inside: Any) -> float:
-    """Return what the page's scripts hold once what is let go was collected, MB."""
-    inside.send("HeapProfiler.collectGarbage")
-    return float(inside.send("Runtime.getHeapUsage")["usedSize"]) / 1e6
 
 
 if __name__ == "__main__":
