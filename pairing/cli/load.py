@@ -81,6 +81,11 @@ def run(args: argparse.Namespace, out: Output) -> int:
 
         to_load_again(report.refused, report.decimal_comma).to_csv(args.refused, index=False)
         out.say(f"The refused rows are in {args.refused}: correct them there and load that file.")
+    elif len(report.refused):
+        out.say(
+            "Correct them where they are and load the file again: only what is new is added. Or take them out alone"
+        )
+        out.say("with --refused FILE, correct them there and load that file.")
     return 1 if len(report.refused) else 0
 
 
@@ -113,18 +118,16 @@ def tell(report: LoadReport, out: Output) -> None:
 
 
 def _alike(refused: pd.DataFrame) -> list[dict[Any, Any]]:
-    """Return the refused rows, those that are alike but for their number as one: 3–20."""
+    """Return the refused rows, those that are alike but for their number as one, on one line each."""
     from pairing.store.problems import REFUSED_COLUMNS
 
-    shown: list[dict[Any, Any]] = []
+    groups: dict[tuple[str, ...], list[dict[Any, Any]]] = {}
     for record in refused[list(REFUSED_COLUMNS)].to_dict("records"):
-        last = shown[-1] if shown else {}
-        follows = record["row"] == last.get("last", -1) + 1 if isinstance(record["row"], int) else False
-        if follows and all(str(record[name]) == str(last[name]) for name in REFUSED_COLUMNS if name != "row"):
-            last |= {"row": f"{last['first']}–{record['row']}", "last": record["row"]}
-        else:
-            shown.append({**record, "first": record["row"], "last": record["row"]})
-    return shown
+        groups.setdefault(tuple(str(record[name]) for name in REFUSED_COLUMNS if name != "row"), []).append(record)
+    rows = (
+        (first, f" and {len(more)} more".replace(" ", "\u00a0") if more else "") for first, *more in groups.values()
+    )
+    return [{**first, "row": f"{first['row']}{others}"} for first, others in rows]
 
 
 def _refused(faults: list[TableError], files: Mapping[str, Any]) -> TableError:

@@ -11,6 +11,7 @@ from pairing.cli.common import number
 from pairing.errors import CupError, QuantityError
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.cup import Cup
+from pairing.model.fields import on_scale
 from pairing.quantities.amounts import assumed, parse_amount
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.drops import drop_mass
@@ -216,9 +217,9 @@ def _strengths(texts: list[str], cup: Cup) -> Mapping[str, int]:
     for said in texts:
         text = said if "=" in said or not added else f"{added[-1]}={said}"
         flavouring_id, word = _pair(text, "sour-plum=3")
-        known = {name: i for i, name in enumerate(STRENGTH_WORDS)}
+        known = on_scale(word, "strength")
         try:
-            found[flavouring_id] = known[word.casefold()] if word.casefold() in known else read_whole(word)
+            found[flavouring_id] = read_whole(word) if known is None else int(known)
         except QuantityError:
             allowed = ", ".join(f"{i} {name}" for i, name in enumerate(STRENGTH_WORDS))
             raise CupError(f"strength {word!r} is not on the scale", f"use one of: {allowed}") from None

@@ -20,9 +20,11 @@ __all__ = [
     "check",
     "check_fields",
     "clean_id",
+    "is_loosely_said",
     "is_missing",
     "is_not_stated",
     "listed",
+    "on_scale",
     "read_cell",
     "reduced",
     "several",
@@ -37,6 +39,22 @@ _SCALES = {
     "strength": {word: float(i) for i, word in enumerate(STRENGTH_WORDS)},
     "liking": {word: float(i) for i, word in enumerate(LIKING_WORDS, 1)},
 }
+_SAID = {
+    "nothing": 0,
+    "not there": 0,
+    "ok": 3,
+    "okay": 3,
+    "right": 3,
+    "about right": 3,
+    "good": 3,
+    "fine": 3,
+    "perfect": 3,
+}
+for _word, _little, _much in (("weak", 2, 1), ("strong", 4, 5)):
+    _SAID |= {
+        f"{_before}{_word}": _little for _before in ("", "a bit ", "bit ", "slightly ", "a little ", "a bit too ")
+    }
+    _SAID |= {f"{_before} {_word}": _much for _before in ("very", "far too", "way too")}
 _SEVERAL = re.compile(r"[:;]|(?<!\d),|,(?!\d)")
 """What shows that a name is several entries; the comma of ``1,2-propanediol`` does not."""
 _NUMBER = re.compile(r"(?<![\w.-])(?<!\d,)\d+(?:[.,]\d+)?(?![\w-]|[.,]\d)")
@@ -247,13 +265,34 @@ def read_cell(
     word = text.strip().casefold()
     if word in NOT_STATED:
         return math.nan
-    if word in (scale := _SCALES.get(column.name, {})):
-        return scale[word]
+    if (value := on_scale(word, column.name)) is not None:
+        return value
+    scale = _SCALES.get(column.name, {})
     try:
         return read_in(text, stated or column.name, comma, density_g_per_ml)
     except QuantityError as error:
         remedy = f"write a number, or one of: {', '.join(scale)}" if scale else error.hint
         raise TableError(f"{column.name}: {error.message}", remedy) from None
+
+
+def on_scale(text: str, name: str) -> float | None:
+    """Return the number that a word has on the scale of a column; None where it is no word of it.
+
+    Of a strength, what people say at the table counts too.
+
+    Examples
+    --------
+    >>> on_scale("Too weak", "strength"), on_scale("a bit strong", "strength"), on_scale("like very much", "liking")
+    (2.0, 4.0, 8.0)
+    """
+    word = text.strip().casefold()
+    found = _SCALES.get(name, {}).get(word)
+    return float(_SAID[word]) if found is None and name == "strength" and word in _SAID else found
+
+
+def is_loosely_said(text: str, name: str) -> bool:
+    """Tell a word of a strength that is none of the scale's own."""
+    return name == "strength" and text.strip().casefold() in _SAID
 
 
 def check(value: object, column: Column) -> Any:

@@ -24,8 +24,8 @@ UNITS = {
     "g": "g", "amount_g": "g", "ml": "ml", "amount_ml": "ml",
 }  # fmt: skip
 """Headings of an amount that name nothing but its unit."""
-_SIZE = re.compile(r"(?:bottle_|pack_|net_)?(?:size|contents?|weight|volume)(?:_(k?g|m?l))?")
-_BARE_COST = re.compile(r"cost(?:_eur|_usd|_gbp)?")
+_SIZE = re.compile(r"(?:bottle|pack|(?:bottle_|pack_|net_)?(?:size|contents?|weight|volume))(?:_(k?g|m?l))?")
+_BARE_COST = re.compile(r"cost(?:_eur|_usd|_gbp)?(?:_per_(l|litre|liter))?")
 _PER = re.compile(r"/|\bper\b", re.IGNORECASE)
 _NUMBER = re.compile(r"[\d.,]+")
 _MEASURED = re.compile(r"\d\s*[^\W\d_]")
@@ -88,20 +88,22 @@ def _all_measured(cells: pd.Series) -> bool:
 def _prices(table: str, frame: pd.DataFrame, plain: Mapping[str, Any], problems: Problems) -> pd.DataFrame:
     """Read a bare price as that of the size beside it; without one, as no price where it can only be a bottle's."""
     column = "cost_per_g" if table == "flavourings" else "cost_per_kg"
-    price = next((heading for name, heading in plain.items() if _BARE_COST.fullmatch(name)), None)
+    priced = ((heading, said[1]) for name, heading in plain.items() if (said := _BARE_COST.fullmatch(name)))
+    price, litre = next(priced, (None, None))
     if price is None or column in frame.columns:
         return frame
     cells = objects(frame[price])
     open_ = np.flatnonzero(~is_blank(cells) & ~np.array([bool(_PER.search(str(cell))) for cell in cells], dtype=bool))
-    sizes = [(heading, found[1] or "") for name, heading in plain.items() if (found := _SIZE.fullmatch(name))]
-    if len(open_) and sizes:
-        heading, unit = sizes[0]
-        size = objects(with_unit(frame[heading].astype(object), unit))
+    sizes = [(heading, said[1] or "") for name, heading in plain.items() if (said := _SIZE.fullmatch(name))]
+    if len(open_) and (litre or sizes):
+        beside = [] if litre else [sizes[0][0]]
+        size = np.full(len(frame), "1 l") if litre else objects(with_unit(frame[beside[0]].astype(object), sizes[0][1]))
         known = [bool(_MEASURED.search(str(cell))) for cell in size]
         made = cells.copy()
         made[open_] = [_per(cells[i], size[i]) if known[i] else None for i in open_]
-        problems.note(f"{str(price)!r} is read as the price of the {str(heading)!r} beside it", column)
-        return frame.drop(columns=[price, heading]).assign(**{column: made})
+        of = f" as that of the {str(beside[0])!r} beside it" if beside else f" as {column}"
+        problems.note(f"{str(price)!r} is read{of}", column)
+        return frame.drop(columns=[price, *beside]).assign(**{column: made})
     dear = [cell for cell in cells[open_] if table == "flavourings" and _figure(cell) > _MOST_PER_G]
     if not dear:
         return frame

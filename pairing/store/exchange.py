@@ -17,7 +17,7 @@ from pairing.model.columns import Column, TableSchema, table_named
 from pairing.store import rules
 from pairing.store.beside import told_beside
 from pairing.store.cells import read_column
-from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns
+from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns, worth_naming
 from pairing.store.id_cells import by_name, with_ids
 from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
@@ -125,6 +125,8 @@ def clean(
     _refuse_open_limits(table, [c for c in frame.columns if c not in ours], found)
     for note in notes:
         problems.note(note, table)
+    if more := worth_naming(spec, found, sum("is not used" in note for note in notes)):
+        problems.note(more, table)
     _check_required(spec, found, frame)
     frame, found = with_ids(spec, frame, found, problems, known)
     frame = _without_blank_rows(frame, spec, found).drop(columns=ours)

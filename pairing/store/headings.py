@@ -26,6 +26,7 @@ __all__ = [
     "note_titles",
     "numbered",
     "plain_heading",
+    "worth_naming",
 ]
 
 STAMPS = ("revision", "revised_at", "author")
@@ -43,19 +44,25 @@ _WORDS = {
     "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
     "fiber": "fibre", "carbs": "carbohydrate", "carbohydrates": "carbohydrate", "sugar": "sugars",
     "price": "cost", "calories": "energy_kcal", "allergen": "allergens", "tag": "tags", "note": "note",
-    "kilocalories": "kcal", "grams": "g", "gram": "g", "millilitre": "ml", "milliliter": "ml",
+    "paid": "cost", "kilocalories": "kcal", "grams": "g", "gram": "g", "millilitre": "ml", "milliliter": "ml",
 }  # fmt: skip
 _SYNONYMS = {
     "bases": {
         "id": "base_id", "base": "base_id", "drink": "base_id", "code": "base_id", "title": "name", "base_name": "name",
         "serving": "serving_g", "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
         "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g", "sugars": "sugars_g_per_100g",
-        "fibre": "fibre_g_per_100g", "kcal": "energy_kcal_per_100g", "energy_kcal": "energy_kcal_per_100g",
+        "contains": "allergens", "glass": "serving_g", "usual_glass": "serving_g", "portion": "serving_g",
+        "usual_serving": "serving_g", "fibre": "fibre_g_per_100g",
+        "kcal": "energy_kcal_per_100g", "energy_kcal": "energy_kcal_per_100g",
     },
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
         "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
         "cost": "cost_per_g", "stock": "stock_g", "density": "density_g_per_ml", "drop": "drop_mg",
+        "maker_says": "label_dose", "supplier_says": "label_dose", "label_says": "label_dose", "usage": "label_dose",
+        "recommended": "label_dose", "recommended_dose": "label_dose", "made_with": "carrier",
+        "solvent": "carrier", "contains": "allergens", "drop_weighs": "drop_mg", "1_drop_weighs": "drop_mg",
+        "ok_for_food": "food_use", "food_ok": "food_use",
         "food": "food_use", "food_grade": "food_use", "food_safe": "food_use", "for_food": "food_use",
         "kind": "form", "type": "form", "category": "family", "drop_weight": "drop_mg", "drop_weight_mg": "drop_mg",
         "drop_mass": "drop_mg", "drop_mass_mg": "drop_mg", "mg_per_drop": "drop_mg",
@@ -64,7 +71,10 @@ _SYNONYMS = {
     },
     "readings": {
         "trial": "trial_id", "cup": "trial_id", "cup_id": "trial_id", "base": "base_id", "flavouring": "flavouring_id",
-        "drink": "base_id", "base_amount": "base_g",
+        "drink": "base_id", "base_amount": "base_g", "how_much": "amount", "how_much_drink": "base_g",
+        "drink_amount": "base_g", "drink_g": "base_g", "drink_ml": "base_ml", "how_strong": "strength",
+        "how_good": "liking", "like": "liking", "liked": "liking", "sample": "trial_id", "cup_no": "trial_id",
+        "cup_number": "trial_id", "trial_no": "trial_id", "trial_number": "trial_id",
         "person": "taster", "judge": "taster", "taster_id": "taster", "panellist": "taster", "panelist": "taster",
         "who": "taster", "assessor": "taster",
         "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
@@ -80,6 +90,14 @@ _SYNONYMS = {
     "comparisons": {"id": "check_id", "check": "check_id", "date": "served_at", "person": "taster"},
     "calibrations": {"flavouring": "flavouring_id", "mass_g": "grams", "g": "grams", "date": "at", "time": "at"},
 }  # fmt: skip
+
+
+_MATTERS = {
+    "bases": ("energy_kcal_per_100g", "allergens", "serving_g", "cost_per_kg"),
+    "flavourings": ("label_dose", "food_use", "form", "carrier", "drop_mg", "allergens", "cost_per_g"),
+    "readings": ("strength", "liking", "taster", "tasted_at"),
+}
+"""Columns that a suggestion is poor without."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +257,7 @@ def missing_columns(table: TableSchema, found: Iterable[str]) -> list[str]:
     Examples
     --------
     >>> missing_columns(TABLES["readings"], ["base_id", "liking"])
-    ['trial_id', 'flavouring_id', 'dose_g_per_kg (or amount, with base_g or base_ml)']
+    ['trial_id (one for each cup)', 'flavouring_id', 'dose_g_per_kg (or amount, with base_g or base_ml)']
     >>> missing_columns(TABLES["bases"], ["name"])
     []
     """
@@ -247,9 +265,22 @@ def missing_columns(table: TableSchema, found: Iterable[str]) -> list[str]:
     needed = [c.name for c in table.columns if c.required and c.name not in there]
     if table.name == "readings":
         needed += [] if "flavouring_id" in there else ["flavouring_id"]
+        needed = [f"{name} (one for each cup)" if name == "trial_id" else name for name in needed]
         measured = {"dose_g_per_kg", "amount"} & there
         needed += [] if measured or not needed else ["dose_g_per_kg (or amount, with base_g or base_ml)"]
     return needed
+
+
+def worth_naming(table: TableSchema, found: Iterable[str], unused: int) -> str:
+    """Say which columns matter that a file with several unused ones does not have; nothing where it has them.
+
+    Examples
+    --------
+    >>> worth_naming(TABLES["bases"], ["name", "serving_g", "energy_kcal_per_100g", "cost_per_kg"], 2)
+    'what is not used counts once it is called as here: allergens'
+    """
+    lacking = [name for name in _MATTERS.get(table.name, ()) if name not in found]
+    return f"what is not used counts once it is called as here: {', '.join(lacking)}" if lacking and unused > 1 else ""
 
 
 def is_limit(heading: object) -> bool:

@@ -11,7 +11,7 @@ import numpy as np
 
 from pairing.errors import TableError, first_few
 from pairing.model.columns import BASES, Column
-from pairing.model.fields import check, read_cell
+from pairing.model.fields import check, is_loosely_said, read_cell
 from pairing.quantities.constants import DEFAULT_DENSITY_G_PER_ML
 from pairing.quantities.numbers import decimal_comma
 from pairing.store.headings import SourceColumn
@@ -132,7 +132,7 @@ def _read_rest(
             out[at] = value
             if assumed and read_cell(cell, column, comma, heading.unit, _ANOTHER) != value:
                 weighed.append(repr(cell.strip()))
-            if cell.strip() and _says_more(cell, value):
+            if cell.strip() and (_says_more(cell, value) or is_loosely_said(cell, column.name)):
                 kept = value * heading.times / heading.divide
                 read_as.append(f"{cell.strip()!r} as {'unknown' if np.isnan(kept) else format(kept, '.6g')}")
     if weighed:

@@ -73,13 +73,16 @@ def odd_readings(
     ]
 
 
+_APART = "differ only in capitals and count as two: if one is meant, undo, and load anew"
+
+
 def differ_by_case(ids: Iterable[Any], column: str, known: Iterable[str] = ()) -> list[Note]:
     """Note ids that differ from one another, or from known ones, only in capitals.
 
     Examples
     --------
     >>> differ_by_case(["ana", "Ana", None], "taster")
-    ["taster: 'Ana' and 'ana' differ only in capitals and do not count as one: are they?"]
+    ["taster: 'Ana' and 'ana' differ only in capitals and count as two: if one is meant, undo, and load anew"]
     """
     import pandas as pd
 
@@ -90,10 +93,7 @@ def differ_by_case(ids: Iterable[Any], column: str, known: Iterable[str] = ()) -
     twice = plain.duplicated(keep=False).to_numpy()
     mine = set(plain[: len(ours)][twice[: len(ours)]])
     odd = [sorted(names[twice & (plain == one).to_numpy()]) for one in sorted(mine)[:_SHOWN]]
-    return [
-        Note(f"{' and '.join(map(repr, one))} differ only in capitals and do not count as one: are they?", column)
-        for one in odd
-    ]
+    return [Note(f"{' and '.join(map(repr, one))} {_APART}", column) for one in odd]
 
 
 def taken_out(removed: pd.DataFrame) -> tuple[Note, ...]:

@@ -268,5 +268,8 @@ def test_refused_rows_that_are_alike_are_shown_as_one(tmp_path, capsys):
     log.write_text(f"trial_id,base_id,flavouring_id,liking\n{rows}", "utf-8")
     capsys.readouterr()
     assert main(["load", str(log), "--bench", bench]) == 1
-    shown = [line.split()[1] for line in capsys.readouterr().out.splitlines() if line.startswith(" readings")]
-    assert shown[-3:] == ["2–5", "6", "7–9"]
+    said = capsys.readouterr().out
+    shown = [line.split()[1:5] for line in said.splitlines() if line.startswith(" readings")]
+    assert [row[0] for row in shown[-2:]] == ["2", "6"]
+    assert shown[-2][1:] == ["and", "6", "more"]
+    assert "--refused FILE" in said

@@ -54,6 +54,8 @@ def bottles(**columns):
         ({"Price": ["6.90 EUR"]}, None),
         ({"Price": ["0.4"]}, 0.4),
         ({"cost_per_g": ["6.9"]}, 6.9),
+        ({"Paid": ["£6.90"], "Bottle": ["30 g"]}, 0.23),
+        ({"price per litre": ["1.95"]}, 0.00195),
     ],
 )
 def test_a_price_is_of_the_size_beside_it_and_never_of_a_gram_where_it_is_a_bottles(columns, cost):
@@ -83,3 +85,19 @@ def test_headings_in_a_kitchens_words():
     said = {"Kind": "form", "Drop weight (mg)": "drop_mg", "Food grade": "food_use", "Category": "family"}
     found, _ = match_headings(FLAVOURINGS, list(said))
     assert {column.source: name for name, column in found.items()} == said
+
+
+def test_what_matters_and_is_not_there_is_named_once_where_columns_are_not_used():
+    rows = pd.DataFrame({"name": ["Fig"], "label_dose": ["5 g/kg"], "colour": ["red"], "shelf": ["top"]})
+    (note,) = [note for note in clean("flavourings", rows).notes if "counts once" in note]
+    assert note.endswith("called as here: food_use, form, carrier, drop_mg, allergens, cost_per_g")
+    assert not [n for n in clean("flavourings", rows.drop(columns="shelf")).notes if "counts once" in n]
+
+
+def test_a_strength_in_words_of_the_table_is_read_and_said():
+    words = ["weak", "a bit weak", "OK", "strong", "very strong", "nothing", "too weak", "strnog"]
+    rows = {"trial_id": list("abcdefgh"), "base_id": "oat", "flavouring_id": "fig", "dose_g_per_kg": 1.0}
+    made = clean("readings", pd.DataFrame(rows | {"strength": words}))
+    assert made.table["strength"].tolist() == [2, 2, 3, 4, 5, 0, 2]
+    assert made.refused["value"].tolist() == ["strnog"]
+    assert any(note.startswith("strength: read 'weak' as 2, 'a bit weak' as 2") for note in made.notes)

@@ -94,11 +94,13 @@ def test_names_that_differ_in_capitals_are_queried(bench):
     rows = [("a", "mint", "8 drops"), ("A", "mint", "8 drops"), ("b", "mint", "8 drops")]
     said = notes(bench, *rows, taster=["ana", "ben", "Ana"])
     assert said == [
-        "trial_id: 'A' and 'a' differ only in capitals and do not count as one: are they?",
-        "taster: 'Ana' and 'ana' differ only in capitals and do not count as one: are they?",
+        "trial_id: 'A' and 'a' differ only in capitals and count as two: if one is meant, undo, and load anew",
+        "taster: 'Ana' and 'ana' differ only in capitals and count as two: if one is meant, undo, and load anew",
     ]
     report = bench.load(bases=pd.DataFrame({"base_id": ["OAT"], "name": ["Oat"]}))
-    assert report.notes == ("base_id: 'OAT' and 'oat' differ only in capitals and do not count as one: are they?",)
+    assert report.notes == (
+        "base_id: 'OAT' and 'oat' differ only in capitals and count as two: if one is meant, undo, and load anew",
+    )
 
 
 def test_an_empty_taster_is_noted_by_row(bench):
@@ -109,7 +111,7 @@ def test_an_empty_taster_is_noted_by_row(bench):
 def test_a_taster_who_differs_in_capitals_from_one_logged_before_is_queried(bench):
     assert notes(bench, ("a", "mint", "8 drops"), taster="ana") == []
     assert notes(bench, ("b", "mint", "8 drops"), taster="Ana") == [
-        "taster: 'Ana' and 'ana' differ only in capitals and do not count as one: are they?"
+        "taster: 'Ana' and 'ana' differ only in capitals and count as two: if one is meant, undo, and load anew"
     ]
 
 
@@ -121,6 +123,6 @@ def test_a_label_of_nothing_is_nothing_to_compare_with(bench):
 def test_a_cup_whose_id_differs_in_capitals_from_one_kept_before_is_queried(bench):
     assert notes(bench, ("cup-a", "mint", "8 drops")) == []
     assert notes(bench, ("Cup-A", "mint", "8 drops")) == [
-        "trial_id: 'Cup-A' and 'cup-a' differ only in capitals and do not count as one: are they?"
+        "trial_id: 'Cup-A' and 'cup-a' differ only in capitals and count as two: if one is meant, undo, and load anew"
     ]
     assert notes(bench, ("cup-b", "mint", "8 drops")) == []
