@@ -13,6 +13,7 @@ from pairing.errors import PairingError
 from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
 from pairing_dashboard.background import at_once, draw_when_done
+from pairing_dashboard.cup import fresh
 from pairing_dashboard.kept_suggestions import current
 from pairing_dashboard.wording import count, joined, md, number, sentence
 
@@ -54,6 +55,7 @@ def show(bench: Bench, known: Before) -> None:
         told = [*_liked(session.model(bench), known), *_needed(session.model(bench), known), *_moved(bench, known)]
         st.html('<h2 class="ask">What it changed</h2>')
         st.markdown("\n".join(f"- {md(sentence(line))}" for line in told) or "Nothing that can be seen.")
+        fresh.ask(session.model(bench), known.made)
 
 
 def _liked(now: Learned, known: Before) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from urllib.parse import parse_qs
 
 import pandas as pd
 import pytest
@@ -29,6 +30,9 @@ def test_a_cup_from_first_pour_to_the_log(at):
     tallies = [h.proto.body for h in at.get("html") if "Swallowed today" in h.proto.body]
     assert '<td class="n">15 g</td>' in tallies[0]
     assert Bench.open(at.bench_path).list_drafts() == []
+    links = {it.proto.label: it.proto.query_string for it in at.get("page_link")}
+    glass = parse_qs(links["Pour a whole glass"])["recipe"][0]
+    assert float(glass.partition("=")[2]) < 0.95 * new["dose_g_per_kg"].iloc[0]
     press(at, "Undo: take it out")
     assert list(Bench.open(at.bench_path).tables("readings")["trial_id"]) == ["t1"]
     assert "Anything else?" in asked(at)

@@ -8,6 +8,7 @@ import pytest
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
+from pairing_dashboard.cup import fresh
 from pairing_dashboard.cup.draft import Draft, cup, likely_end, overridden, state
 
 SHELF = Shelf.of(
@@ -209,3 +210,14 @@ def test_a_cup_that_stood_says_so_and_is_sipped_again():
     draft = said(added(poured(), 4), 2).add("stand", minutes=5)
     assert state(draft).question == "sip"
     assert "5 min" in [step.as_entered for step in cup(said(draft, 3), SHELF).steps if step.kind == "rest"]
+
+
+def test_what_was_stepped_up_to_is_poured_fresh_where_it_was_liked(monkeypatch):
+    offered = []
+    monkeypatch.setattr(fresh.start, "link", lambda label, recipe, **_: offered.append((label, recipe)))
+    stepped = said(added(said(added(poured(), 10), 2), 4), 3)
+    for liking in (7, 5):
+        fresh.ask(None, cup(finished(stepped, liking=liking), SHELF))
+    ((label, recipe),) = offered
+    assert label == "Pour it fresh"
+    assert recipe.doses["plum"] == pytest.approx(14 * 0.025 / 400 * 1000, rel=0.02)
