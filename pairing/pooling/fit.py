@@ -30,7 +30,7 @@ from pairing.pooling.liking import LikingFit, fit_liking_over
 from pairing.pooling.notes import Noted, NoteFit, fit_notes
 from pairing.pooling.pool import Pool
 from pairing.pooling.scored import TASTE, Adjusted, DosesKnown, Scored
-from pairing.pooling.stored_parts import StoredParts, read_whole, write_whole
+from pairing.pooling.stored_parts import StoredParts, give_back, read_whole, write_whole
 from pairing.pooling.survey import Behind, Planned, Survey, survey
 
 __all__ = ["STAGES", "Progress", "learn_pooled"]
@@ -135,6 +135,7 @@ class _Learning:
         self.done = 0
 
     def said(self, stage: str) -> None:
+        give_back()
         self.done = STAGES.index(stage) + 1
         if self.progress is not None:
             self.progress(Progress(stage, self.done, len(STAGES)))

@@ -24,7 +24,7 @@ from scipy import sparse
 
 from pairing.learning.parts import added
 
-__all__ = ["StoredParts", "remember"]
+__all__ = ["StoredParts", "give_back", "read_whole", "remember", "write_whole"]
 
 Key = tuple[str, str, str]
 """Work folder, step and part."""
@@ -154,6 +154,7 @@ def _part(work: str, node: str, name: str) -> Any:
             return tuple(_part(work, one, name) for one in content)
         before, step, given = content
         part = step(_part(work, before, name), *given)
+        give_back()
     if not _MEMORY.keep(key, part) and not kept.exists():
         _write(key, part)
         part = _MEMORY.with_memo(key, part)
@@ -229,7 +230,7 @@ class _Memory:
             del self.held[key]
         for key in [key for key in self.memos if key[:2] == step]:
             del self.memos[key]
-        _give_back()
+        give_back()
 
     def with_memo(self, key: Key, part: Any) -> Any:
         """Give a part that was read again what it had worked out."""
@@ -239,7 +240,7 @@ class _Memory:
         return replace(part, memo=self.memos.setdefault(key, {}))
 
 
-def _give_back() -> None:
+def give_back() -> None:
     """Give freed memory back to the system: glibc keeps what lies below anything that is still in use."""
     with suppress(OSError, AttributeError):
         ctypes.CDLL(None).malloc_trim(0)
