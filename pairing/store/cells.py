@@ -151,13 +151,14 @@ def _is_plain(cell: Any) -> bool:
     return type(cell) is str and cell.isascii() and cell.isprintable() and len(cell) <= MAX_ID and cell[:1] != "#"
 
 
+_AS_TEXT = (
+    "the ids came as numbers and are kept as text; if they had leading zeros, format the column as text and load again"
+)
+
+
 def _from_numeric(series: pd.Series, column: Column, problems: Problems) -> pd.Series:
     if column.kind == "id" and series.notna().any():
-        problems.note(
-            "the ids came as numbers and are kept as text; "
-            "if they had leading zeros, format the column as text and load again",
-            column.name,
-        )
+        problems.note(_AS_TEXT, column.name)
     return series.astype(object)
 
 
@@ -202,11 +203,7 @@ def _id(cell: Any, column: Column, problems: Problems) -> str | None:
     if isinstance(cell, (int, float, np.number)):
         if not float(cell).is_integer() or abs(int(cell)) >= _LARGEST_EXACT:
             raise TableError(f"{column.name} {cell!r} is a number whose text is lost", "format the column as text")
-        problems.note(
-            f"{int(cell)} came as a number and is kept as text; "
-            "if it had leading zeros, format the column as text and load again",
-            column.name,
-        )
+        problems.note(_AS_TEXT, column.name)
     text = _plain_text(cell, column)
     return clean_id(text, column.name) if text else None
 

@@ -39,6 +39,8 @@ _CALLED = ("base", "drink", "flavouring", "target")
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _NUMBERED = re.compile(r"(.*?[^\d_])_?(\d)")
+_OWN_SCALE = re.compile(r"(?<=strength)_0_5$|(?<=liking|rating)_1_9$|(?<=score)_1_9$")
+"""Our own scales behind a heading: Strength (0-5), Score 1-9; another scale is not read as ours."""
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
 _WORDS = {
     "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
@@ -49,7 +51,8 @@ _WORDS = {
 _SYNONYMS = {
     "bases": {
         "id": "base_id", "base": "base_id", "drink": "base_id", "code": "base_id", "title": "name", "base_name": "name",
-        "serving": "serving_g", "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
+        "product": "name", "name_of_drink": "name", "serving": "serving_g",
+        "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
         "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g", "sugars": "sugars_g_per_100g",
         "contains": "allergens", "glass": "serving_g", "usual_glass": "serving_g", "portion": "serving_g",
         "usual_serving": "serving_g", "fibre": "fibre_g_per_100g",
@@ -57,7 +60,8 @@ _SYNONYMS = {
     },
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
-        "flavouring_name": "name", "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
+        "flavouring_name": "name", "name_of_flavouring": "name", "label_dosage": "label_dose",
+        "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
         "cost": "cost_per_g", "stock": "stock_g", "density": "density_g_per_ml", "drop": "drop_mg",
         "maker_says": "label_dose", "supplier_says": "label_dose", "label_says": "label_dose", "usage": "label_dose",
         "recommended": "label_dose", "recommended_dose": "label_dose", "made_with": "carrier",
@@ -77,6 +81,7 @@ _SYNONYMS = {
         "cup_number": "trial_id", "trial_no": "trial_id", "trial_number": "trial_id",
         "person": "taster", "judge": "taster", "taster_id": "taster", "panellist": "taster", "panelist": "taster",
         "who": "taster", "assessor": "taster",
+        "day": "tasted_at", "tasted": "tasted_at", "no": "trial_id", "nr": "trial_id", "aroma": "flavouring_id",
         "date": "tasted_at", "time": "tasted_at", "when": "tasted_at", "datetime": "tasted_at",
         "score": "liking", "rating": "liking", "overall_liking": "liking", "hedonic": "liking", "comment": "note",
         "comments": "note", "notes": "note", "remarks": "note", "off_note": "off_notes", "offnotes": "off_notes",
@@ -160,10 +165,10 @@ def _every_name() -> frozenset[str]:
 def plain_heading(heading: object) -> str:
     """Write a heading as our columns are: lower case, words of one spelling, joined by _."""
     text = unicodedata.normalize("NFKC", str(heading)).replace("\ufeff", "").casefold()
-    text = text.replace("%", " pct ").replace("/", " per ").replace("°", " ").replace("·", " ")
+    text = text.replace("#", " no ").replace("%", " pct ").replace("/", " per ").replace("°", " ").replace("·", " ")
     text = re.sub(r"[^\w]+", "_", text).strip("_")
     text = "_".join(_WORDS.get(word, word) for word in text.split("_") if word)
-    text = text.replace("energy_energy_kcal", "energy_kcal")
+    text = _OWN_SCALE.sub("", text.replace("energy_energy_kcal", "energy_kcal"))
     text = re.sub(r"^(kcal|kj)_per_", r"energy_\1_per_", text)
     return re.sub(r"_per_(\d+)_(k?g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
 

@@ -3,9 +3,11 @@
 import pandas as pd
 import pytest
 
+from pairing.errors import TableError
 from pairing.model.columns import FLAVOURINGS
 from pairing.store.exchange import clean
 from pairing.store.headings import match_headings
+from pairing.store.placing import table_of
 
 
 def log(**columns):
@@ -101,3 +103,26 @@ def test_a_strength_in_words_of_the_table_is_read_and_said():
     assert made.table["strength"].tolist() == [2, 2, 3, 4, 5, 0, 2]
     assert made.refused["value"].tolist() == ["strnog"]
     assert any(note.startswith("strength: read 'weak' as 2, 'a bit weak' as 2") for note in made.notes)
+
+
+def test_numbers_for_names_are_noted_once():
+    rows = {
+        "#": [1.0, 2.0],
+        "base": "oat",
+        "aroma": "fig",
+        "dose_g_per_kg": 1.0,
+        "Strength (0-5)": [3, 4],
+        "score 1-7": 5,
+    }
+    made = clean("readings", pd.DataFrame(rows))
+    assert made.table[["trial_id", "strength"]].to_numpy().tolist() == [["1", 3.0], ["2", 4.0]]
+    assert made.table["liking"].isna().all()  # on another scale
+    assert sum("leading zeros" in note for note in made.notes) == 1
+
+
+def test_a_log_with_tasters_is_no_table_of_tasters():
+    log = ["#", "day", "taster", "mug", "g mug", "aroma", "amount", "strength 0-5"]
+    with pytest.raises(TableError, match=r"comes nearest to readings by .* lacks: base_id"):
+        table_of("log.csv", log)
+    assert table_of("us.csv", ["taster", "avoid"]) == "tasters"
+    assert table_of("us.csv", ["taster", "shoe size"]) == "tasters"
