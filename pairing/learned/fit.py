@@ -18,6 +18,7 @@ from pairing.learning.adopted import NO_POOL
 from pairing.learning.design import Traits
 from pairing.learning.liking_fit import fit_liking
 from pairing.learning.log import Log, read_log
+from pairing.learning.memory import give_back
 from pairing.learning.paired import read_comparisons
 from pairing.learning.rules import RuleColumns
 from pairing.learning.strength import fit_strength
@@ -155,4 +156,6 @@ def learn_shelf(
     """Learn from a shelf and clean tables; ``start`` is an earlier model to update."""
     log = read_log(shelf, readings)
     del readings  # a huge log need not be in memory twice
+    if len(log) > SMALL:
+        give_back()
     return fit(shelf, log, comparisons, rules=rules, revision=revision, start=start, prior=prior)

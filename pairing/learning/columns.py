@@ -264,7 +264,7 @@ class Columns:
                 var = variances[block.name] * found.scale[miss]
                 mean = self.prior_mean(block, key)
                 unseen.append((found.row[miss], (np.int64(number) << 52) + key, found.value[miss], var, mean))
-        at = _join(rows, np.int32), _join(cols, np.int32)
+        at = _join(rows, np.int32), _join(cols, np.int32)  # what is joined is let go of: of a huge log it is much
         x = sparse.csr_matrix((_join(values, np.float64), at), (n_rows, self.n))
         return Encoded(x, *_unseen(unseen, n_rows))
 
@@ -292,7 +292,9 @@ def places(known: Ints, key: Ints) -> Ints:
 
 
 def _join(parts: list[Any], kind: Any) -> Any:
-    return np.concatenate(parts, dtype=kind, casting="same_kind") if parts else np.empty(0, kind)
+    whole = np.concatenate(parts, dtype=kind, casting="same_kind") if parts else np.empty(0, kind)
+    parts.clear()
+    return whole
 
 
 def _unseen(parts: list[tuple[Any, ...]], n_rows: int) -> tuple[sparse.csr_matrix, Ints, Floats, Floats]:

@@ -112,6 +112,8 @@ def fit_liking(
     if not len(recipes):
         return model
     x = model.columns.encode(entries, len(recipes)).x
+    tables = {block.name for block in blocks if block.cells or block.table}
+    entries = {name: found for name, found in entries.items() if name in tables}  # the rest has its columns by now
     data = _Scores(
         entries=entries,
         x=x,
@@ -124,9 +126,6 @@ def fit_liking(
     )
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
-    tables = {block.name for block in blocks if block.cells or block.table}
-    entries = {name: found for name, found in entries.items() if name in tables}  # the rest has its columns by now
-    data = replace(data, entries=entries)
     if means:
         fitted = _lightened(fitted)
         model = replace(model, columns=replace(model.columns, means=means))
@@ -175,7 +174,8 @@ class _Scores:
         if self.stretch is not None:
             factor = np.repeat(self.stretch, np.diff(x.indptr))
             factor[_own(columns)[x.indices]] = 1.0
-            x = sparse.csr_matrix((x.data * factor, x.indices, x.indptr), x.shape)
+            factor *= x.data
+            x = sparse.csr_matrix((factor, x.indices, x.indptr), x.shape)
         if n == x.shape[0]:
             return x, x[:0]
         half = (x.shape[0] - n) // 2

@@ -18,6 +18,7 @@ from pairing.learning.design import Traits
 from pairing.learning.exact import MAX_DENSE_COLUMNS
 from pairing.learning.iterative import Regressed
 from pairing.learning.liking import Liking
+from pairing.learning.memory import give_back
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior, draws_for
 from pairing.learning.rules import RuleColumns
@@ -30,7 +31,7 @@ from pairing.pooling.liking import LikingFit, fit_liking_over
 from pairing.pooling.notes import Noted, NoteFit, fit_notes
 from pairing.pooling.pool import Pool
 from pairing.pooling.scored import TASTE, Adjusted, DosesKnown, Scored
-from pairing.pooling.stored_parts import StoredParts, give_back, read_whole, write_whole
+from pairing.pooling.stored_parts import StoredParts, read_whole, write_whole
 from pairing.pooling.survey import Behind, Planned, Survey, survey
 
 __all__ = ["STAGES", "Progress", "learn_pooled"]

@@ -7,13 +7,11 @@ whatever was asked of it is asked of another one, with the same answer.
 
 from __future__ import annotations
 
-import ctypes
 import hashlib
 import os
 import pickle
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -22,9 +20,10 @@ from typing import Any
 import numpy as np
 from scipy import sparse
 
+from pairing.learning.memory import give_back
 from pairing.learning.parts import added
 
-__all__ = ["StoredParts", "give_back", "read_whole", "remember", "write_whole"]
+__all__ = ["StoredParts", "read_whole", "remember", "write_whole"]
 
 Key = tuple[str, str, str]
 """Work folder, step and part."""
@@ -238,12 +237,6 @@ class _Memory:
             return part
         self.steps[key[:2]] = None
         return replace(part, memo=self.memos.setdefault(key, {}))
-
-
-def give_back() -> None:
-    """Give freed memory back to the system: glibc keeps what lies below anything that is still in use."""
-    with suppress(OSError, AttributeError):
-        ctypes.CDLL(None).malloc_trim(0)
 
 
 _MEMORY = _Memory()
