@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.again import show_due
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace, out: Output) -> int:
     model = learn(args, bench, out)
     given = brief_given(args, "goal", "target_id", "mask")
     if args.like:
-        given |= _like(model, read_recipe(args.like, bench, lambda: model), args.avoid_allergens or ())
+        given |= _like(args, model, read_recipe(args.like, bench, lambda: model))
     brief = Brief(**given, already=swallowed_today(bench))
     with out.progress("Looking for what to try next"):
         suggestions = _asked(args)(model, brief)
@@ -102,11 +102,14 @@ def _tell_log_line(
     out.command("Once 1 is tasted, at the dots what was read of it:", line)
 
 
-def _like(model: Learned, recipe: Recipe, avoid_allergens: Sequence[str]) -> dict[str, Any]:
-    """Return the fields of a brief for cups like a recipe."""
+def _like(args: argparse.Namespace, model: Learned, recipe: Recipe) -> dict[str, Any]:
+    """Return the fields of a brief for cups like a recipe, for those who drink it: everybody, where nobody is named."""
     from pairing.plan.replace import like, pair_points
+    from pairing.safety.avoidance import check_allergens
 
-    return like(model, recipe, pair_points(model, model.synergy()), avoid_allergens)
+    avoided, tasters = args.avoid_allergens or (), args.tasters or tuple(model.shelf.tasters)
+    check_allergens(avoided, model.shelf)
+    return like(model, recipe, pair_points(model, model.synergy()), avoided, tasters)
 
 
 def _explain(out: Output, suggestions: list[Suggestion], model: Learned, brief: Brief) -> None:

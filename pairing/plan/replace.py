@@ -89,20 +89,26 @@ def with_stand_in(model: Answers, recipe: Recipe, flavouring_id: str, other_id: 
     return Recipe(recipe.base_id, {**kept, other_id: float(f"{min(matched, most, 900.0):.3g}")})
 
 
-def like(model: Answers, recipe: Recipe, synergy: np.ndarray, avoid_allergens: Iterable[str]) -> dict[str, Any]:
-    """Return the fields of a brief for cups like a recipe: what may stay is in each, the rest is stood in for."""
-    free = free_of(model, avoid_allergens)
+def like(
+    model: Answers, recipe: Recipe, synergy: np.ndarray, avoid_allergens: Iterable[str], tasters: Iterable[str] = ()
+) -> dict[str, Any]:
+    """Return the fields of a brief for cups like a recipe: what may stay is in each, the rest is stood in for.
+
+    What tastes alike stands in; company alone counts where nothing does.
+    """
+    free = free_of(model, avoid_allergens, tasters)
     kept = tuple(name for name in recipe.doses if name in free)
     others = [name for name in recipe.doses if name not in free]
     replaced = others or list(recipe.doses)[-1:]
     kept = kept if others else kept[:-1]
-    found = [
-        one.flavouring_id for name in replaced for one in stand_ins(model, name, synergy, free - set(recipe.doses))
-    ]
+    found: list[StandIn] = []
+    for name in replaced:
+        ranked = stand_ins(model, name, synergy, free - set(recipe.doses))
+        found += [one for one in ranked if one.taste > 0] or ranked
     return {
         "bases": (recipe.base_id,),
         "must_have": kept or None,
-        "on_hand": tuple(dict.fromkeys((*kept, *found))),
+        "on_hand": tuple(dict.fromkeys((*kept, *(one.flavouring_id for one in found)))),
         "max_flavourings": max(1, len(recipe.doses)),
     }
 

@@ -23,10 +23,10 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "warm spice": r"cardamom|cinnamon|clove|ginger|nutmeg|anise|fennel|spice",
         "roast": r"cocoa|coffee|roast|malt|chocolate",
         "caramel": r"caramel|toffee|date|honey|maple|biscuit",
-        "nut": r"nut|almond|sesame|hazel|pistachio",
+        "nut": r"nut(?!meg)|almond|sesame|hazel|pistachio",
         "cereal": r"biscuit|cereal|oat|bread|malt|cookie",
         "vanilla": r"vanilla|custard|cream",
-        "smoke": r"smok|ash|tar\b",
+        "smoke": r"smok|\bash\b|\btar\b",
         "tea": r"tea\b|tannin",
         "sour": r"sour|acid|buckthorn",
         "bitter": r"bitter|hop\b|gentian",
@@ -50,17 +50,23 @@ def wheel_of(flavouring: Flavouring) -> frozenset[str]:
     """
     if flavouring.wheel:
         return frozenset(flavouring.wheel)
-    text = " ".join((flavouring.name, flavouring.family or "", *sorted(flavouring.tags or ()))).casefold()
-    return frozenset([word for word, pattern in WORDS.items() if re.search(pattern, text)][:_MOST])
+    text = " ".join((flavouring.name, flavouring.family or "", *sorted(flavouring.tags or ())))
+    return frozenset(_of_the_trade(text)[:_MOST])
+
+
+def _of_the_trade(text: str) -> list[str]:
+    return [word for word, pattern in WORDS.items() if re.search(pattern, text.casefold())]
 
 
 def alike(one: Flavouring, other: Flavouring) -> float:
     """Return how much two flavourings taste alike, 0 to 1: the Jaccard index of their words.
+
+    One's own word counts as the words of the trade that it speaks for: *nutty* as *nut*.
 
     Examples
     --------
     >>> alike(Flavouring(flavouring_id="a", name="Lime"), Flavouring(flavouring_id="b", name="Lemon"))
     1.0
     """
-    ours, theirs = wheel_of(one), wheel_of(other)
+    ours, theirs = ({w for said in wheel_of(item) for w in _of_the_trade(said) or [said]} for item in (one, other))
     return len(ours & theirs) / len(ours | theirs) if ours | theirs else 0.0

@@ -57,6 +57,8 @@ def test_a_bottle_is_replaced_in_kept_recipes(ask):
     assert "dusk" in said
     assert "pairing blind plan 'oat|quince=1.1'" in said
     assert "Care:" in said
+    misspelt = ask("suggest", "--like", "oat|quince=1.1", "--avoid-allergens", "nutz")[1]
+    assert "'nutz' is no allergen that is known" in misspelt
 
 
 def test_a_lesson_is_poured_judged_and_logged(ask, tmp_path):

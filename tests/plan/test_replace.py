@@ -5,8 +5,9 @@ import pandas as pd
 import pytest
 
 import pairing
-from pairing import Brief, Recipe
+from pairing import Brief, Flavouring, Recipe
 from pairing.plan.replace import free_of, like, pair_points, stand_ins, with_stand_in
+from pairing.plan.wheel import alike, wheel_of
 
 BASES = pd.DataFrame({"base_id": ["oat"], "name": ["Oat"], "allergens": "none"})
 FLAVOURINGS = pd.DataFrame(
@@ -68,3 +69,24 @@ def test_cups_like_a_recipe_without_nuts(model):
     found = model.suggest(Brief(**given, avoid_allergens="nuts"), n=3)
     assert all("lime" in one.recipe.doses and "hazel" not in one.recipe.doses for one in found)
     assert any("sesame" in one.recipe.doses for one in found)
+
+
+def test_company_alone_stands_in_only_where_nothing_tastes_alike(model):
+    hazel = like(model, Recipe("oat", {"hazel": 20.0}), points(model), ["nuts"])
+    assert hazel["on_hand"] == ("sesame",), "neither lime nor lemon, however well they go together"
+
+
+def test_what_the_drinkers_avoid_is_stood_in_for():
+    tasters = pd.DataFrame({"taster": ["noa"], "avoid": ["hazel"]})
+    model = pairing.learn(BASES, FLAVOURINGS, LOG, tasters=tasters)
+    given = like(model, Recipe("oat", {"hazel": 20.0, "lime": 1.0}), points(model), (), ["noa"])
+    assert given["must_have"] == ("lime",)
+    assert "sesame" in given["on_hand"]
+
+
+def test_ones_own_words_count_as_the_words_of_the_trade():
+    paste, drops = (Flavouring(flavouring_id=w, name="X", wheel=w) for w in ("sesame;roast;nutty", "nut;roast"))
+    assert alike(paste, drops) == 1.0
+    assert alike(paste, Flavouring(flavouring_id="y", name="Y", wheel="my own word")) == 0.0
+    for name, never in (("Cashew paste", "smoke"), ("Peach nectar", "smoke"), ("Nutmeg oil", "nut")):
+        assert never not in wheel_of(Flavouring(flavouring_id="z", name=name))
