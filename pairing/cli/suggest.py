@@ -18,6 +18,7 @@ from pairing.cli.which import read_recipe
 from pairing.model.brief import Brief
 from pairing.model.constants import Z80
 from pairing.model.wording import sentence
+from pairing.safety.avoidance import check_allergens
 
 if TYPE_CHECKING:
     from pairing.learned import Learned
@@ -105,7 +106,6 @@ def _tell_log_line(
 def _like(args: argparse.Namespace, model: Learned, recipe: Recipe) -> dict[str, Any]:
     """Return the fields of a brief for cups like a recipe, for those who drink it: everybody, where nobody is named."""
     from pairing.plan.replace import like, pair_points
-    from pairing.safety.avoidance import check_allergens
 
     avoided, tasters = args.avoid_allergens or (), args.tasters or tuple(model.shelf.tasters)
     check_allergens(avoided, model.shelf)

@@ -70,8 +70,8 @@ def _to_finish(card: Card) -> list[Paragraph]:
     if card.glass is None or card.poured is None:
         return []
     each = ", ".join(f"{line.name} {_measured(line)}" for line in card.poured.lines)
-    why = f"a sip overrates sweetness and strength, and a whole glass wants {card.glass.share}"
-    return [Paragraph(f"To finish it: {each}. These doses are those of a sip; {why}.")]
+    why = f"A sip overrates sweetness and strength: a whole glass wants {card.glass.share}."
+    return [Paragraph(f"For whole glasses, not sips: {each}. {why}")]
 
 
 def _measured(line: Line) -> str:

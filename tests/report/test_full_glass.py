@@ -61,10 +61,10 @@ def test_a_card_says_the_dose_of_a_glass_and_why():
     model = learned((2.4, "sip"))
     card = recipe_card(plum(2.4), model.shelf, model=model, servings=2)
     text = to_markdown(card_document(card))
-    assert "To finish it: Plum" in text
-    assert "a sip overrates sweetness and strength" in text
+    assert "For whole glasses, not sips: Plum" in text
+    assert "A sip overrates sweetness and strength" in text
     assert card.poured.base_g == card.batch.base_g
     assert card.to_dict()["full_glass"]["recipe"].startswith("oat|plum=2.0")
     glass = recipe_card(card.glass.recipe, model.shelf, model=model)
     assert glass.to_dict()["full_glass"] is None
-    assert "To finish it" not in to_markdown(card_document(glass))
+    assert "not sips" not in to_markdown(card_document(glass))
