@@ -37,9 +37,11 @@ CELLS_OF_KITCHENS = {"kitchen*affinity": "affinity", "kitchen*pair": "pair"}
 SMALL_KITCHEN = 2000
 """Rows up to which a kitchen's own cells are told apart from those that all share (our choice): by how much kitchens
 differ is learned from those, and eliminating thousands of cells of each large one would take most of the time."""
-MOST_OWN = 60
-"""Cells of one block that a kitchen, or a taster, has columns for at most, those tried most (our choice): eliminating
-them takes time with the third power of their number."""
+MOST_OWN = 60, 250
+"""Cells of one block that a kitchen, or a taster, has columns for at most, those tried most (our choice): of a taster
+with very many readings more, one for so many as ``FOR_ONE_MORE``. Eliminating them takes time with the third power of
+their number, and leaving them out lets their readings count for what all share as if they were many tasters'."""
+FOR_ONE_MORE = 40
 
 
 def _with_kitchens(blocks: tuple[Block, ...], traits: Traits) -> tuple[Block, ...]:
@@ -222,9 +224,11 @@ class Own:
             kept = count >= TOLD_APART if name in plan.thin else np.ones(len(key), bool)
             kitchen = made.kitchen[found.row[first]]
             if name in CELLS_OF_KITCHENS:
-                kept &= _rank_within(kitchen, count) < MOST_OWN
+                kept &= _rank_within(kitchen, count) < MOST_OWN[0]
             elif name in plan.of_tasters:
-                kept &= _rank_within(key // plan.of_tasters[name], count) < MOST_OWN
+                taster = key // plan.of_tasters[name]
+                most = np.clip(np.bincount(taster, count) // FOR_ONE_MORE, *MOST_OWN)
+                kept &= _rank_within(taster, count) < most[taster]
             at = np.where(kept, np.cumsum(kept) - 1 + n, -1)[place]
             used = at >= 0
             rows.append(found.row[used])

@@ -10,7 +10,11 @@ from pairing import Recipe
 from pairing.api import Rule
 from pairing.errors import PoolError
 from pairing.learning.design import Traits
+from pairing.learning.scene import Typical
+from pairing.pooling import entries
 from pairing.pooling import folder as folders
+from pairing.pooling.compared import Asked
+from pairing.pooling.survey import Survey, survey
 
 KITCHEN = kitchens(0.7, n_bases=2, n_flavourings=4)
 ASKED = [Recipe(b, dict.fromkeys(f)) for b, f in KITCHEN(2000).combinations(2)]
@@ -90,6 +94,20 @@ def test_one_kitchen_alone_is_told_what_a_bench_is(tmp_path):
     assert not pooled.liking.rules.faults
     assert (one["learned_sd"] < one["prior_sd"]).all()
     assert list(one["learned_mean"]) == pytest.approx(list(other["learned_mean"]), abs=0.1)
+
+
+def test_a_taster_of_many_readings_has_more_columns(tmp_path, monkeypatch):
+    monkeypatch.setattr(entries, "MOST_OWN", (1, 3))
+    monkeypatch.setattr(entries, "FOR_ONE_MORE", 10)
+    write_pool(tmp_path, KITCHEN, 1, trials=30)
+    shelf, ((_, source),) = folders.open_pool(tmp_path)[0], folders.sources_of(tmp_path).items()
+    traits = Traits.of(shelf)
+    part = folders.read_part(source, shelf, traits)
+    plan = Survey(survey(part, traits)).liking(traits, penalty=False).plan
+    for readings, columns in ((5, 1), (len(part.log), 3)):
+        asked = Asked.of(part, np.flatnonzero(~np.isnan(part.log.liking))[:readings], "prefer")
+        made = entries.scored_entries(part, asked, plan.blocks, plan.rules, traits, Typical())
+        assert len(entries.Own.of(made, part, plan).keys["taster*flavouring"][1]) == columns
 
 
 def test_what_cannot_be_understood_is_named(tmp_path):
