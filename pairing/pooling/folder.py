@@ -133,7 +133,8 @@ def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
             pairs += [frame[list(COLUMNS)].assign(kitchen=name) for frame in read[1] if not isinstance(frame, str)]
     table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=["kitchen", "trial_id", "base_id"])
     known = {"bases": list(shelf.bases), "flavourings": list(shelf.flavourings)}
-    tidied, kitchen, more = _tidied(table, known, dict(source.kitchens))
+    first = {name: files_of(every, compared=False)[:1] for name, every in source.kitchens}
+    tidied, kitchen, more = _tidied(table, known, first)
     whole = read_log(shelf, tidied)
     days = tidied["tasted_at"].dropna() if "tasted_at" in tidied else pd.Series(dtype=object)
     since, until = (str(days.min())[:10], str(days.max())[:10]) if len(days) else ("", "")
@@ -143,9 +144,11 @@ def read_part(source: Source, shelf: Shelf, traits: Traits) -> LogPart:
     kitchens, code = np.unique(kitchen, return_inverse=True)
     place = code[log.source]
     told = pd.concat(pairs, ignore_index=True) if pairs else pd.DataFrame(columns=["kitchen", *COLUMNS])
-    compared, wild = read_compared(shelf, whole, told[told["kitchen"].isin(kitchens)], kitchens)
-    if wild := _far_off(log, place, traits, kitchens) | wild:
-        damaged += [(dict(source.kitchens)[kitchens[k]][0], why) for k, why in wild.items()]
+    compared, odd = read_compared(shelf, whole, told[told["kitchen"].isin(kitchens)], kitchens)
+    damaged += [(files_of(dict(source.kitchens)[kitchens[k]], compared=True)[0], why) for k, why in odd.items()]
+    wild = _far_off(log, place, traits, kitchens)
+    damaged += [(first[kitchens[k]][0], why) for k, why in wild.items()]
+    if wild := wild | odd:
         left = ~np.isin(place, list(wild))
         log, place, compared = log.take(left), place[left], without(compared, list(wild))
     return LogPart(log, place, tuple(map(str, kitchens)), (*damaged, *more), since, until, compared)
@@ -184,7 +187,7 @@ def _own(column: pd.Series, kitchen: str) -> pd.Series:
 
 
 def _tidied(
-    table: pd.DataFrame, known: Mapping[str, list[str]], files: Mapping[str, tuple[str, ...]]
+    table: pd.DataFrame, known: Mapping[str, list[str]], files: Mapping[str, list[str]]
 ) -> tuple[pd.DataFrame, Any, list[tuple[str, str]]]:
     """Clean readings; where one row is bad, its kitchen is left out."""
     found = clean("readings", table.drop(columns="kitchen"), known=known)

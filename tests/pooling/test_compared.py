@@ -115,10 +115,14 @@ def test_what_cannot_be_understood_is_named(tmp_path):
     compared(tmp_path)
     compared_of_one = tmp_path / "kitchen=k001" / "comparisons.parquet"
     pd.read_parquet(compared_of_one).assign(answer="leftish").to_parquet(compared_of_one)
-    with pytest.raises(PoolError, match=r"(?s)1 file .*k001.*leftish"):
-        pairing.learn_pooled(tmp_path)
     shelf, ((_, source),) = folders.open_pool(tmp_path)[0], folders.sources_of(tmp_path).items()
     left = folders.read_part(source, shelf, Traits.of(shelf))
     assert set(left.kitchen) == {0} == set(left.compared["prefer"].kitchen)
+    compared_of_one.with_name("part-0.parquet").replace(other := compared_of_one.with_name("z.parquet"))
+    with pytest.raises(PoolError, match=r"(?s)1 file .*k001.comparisons.*leftish"):
+        pairing.learn_pooled(tmp_path)
+    pd.read_parquet(other).assign(liking=12.0).to_parquet(other)
+    with pytest.raises(PoolError, match=r"(?s)1 file .*k001.z.parquet.*liking is 12"):
+        pairing.learn_pooled(tmp_path)
     with pytest.raises(PoolError, match="handed to workers"):
         pairing.learn_pooled(tmp_path, rules=(rule("liking", lambda table: np.ones(len(table))),))
