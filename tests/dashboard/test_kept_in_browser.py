@@ -127,6 +127,7 @@ def test_a_notice_leaves_the_open_cup_open_and_a_reload_the_tab(visit):
     notice, opened = page.locator("[data-testid=stAlert]"), page.locator(".st-key-open")
     window.act(page.get_by_text("Correct it").click)
     page.get_by_role("radio", name="4 dislike slightly").click()
+    expect(page.get_by_role("radio", name="4 dislike slightly")).to_have_css("border-top-width", "3px")  # told apart
     window.act(button(page, "Save the correction").click)
     expect(notice).to_be_visible()
     expect(opened).to_be_visible()
