@@ -87,7 +87,7 @@ def _each_rule(args: argparse.Namespace, model: Learned, out: Output) -> int:
 
 def _columns(table: Any) -> list[tuple[Any, ...]]:
     shares = {"coverage": lambda share: f"{share:.0%}", "gain_sd": _four_fifths}
-    headers = {"flavouring_mean": "each flavouring's mean", "additive_ridge": "sum of parts"}
+    headers = {"flavouring mean": "each flavouring's mean", "additive ridge": "sum of parts"}
     headers |= {
         "split": "held out",
         "chosen_by": "chosen by",

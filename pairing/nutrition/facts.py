@@ -91,14 +91,14 @@ def _base_facts(plain: Base, shelf: Shelf, jurisdiction: str) -> PerGram:
         None if base.cost_per_kg is None else base.cost_per_kg / 10,
     )
     known, unknown = allergens_of(plain, shelf)
-    assumed = () if base.density_g_per_ml else (f"{base.base_id}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed",)
+    assumed = () if base.density_g_per_ml else (f"{plain.name}: density {DEFAULT_DENSITY_G_PER_ML:g} g/ml assumed",)
     per_g = tuple(None if v is None else v / 100 for v in per_100g)
     return PerGram(per_g, (0.0,) * len(SUMS), base.density_g_per_ml, None, known, unknown, assumed)
 
 
 def _flavouring_facts(flavouring: Flavouring, shelf: Shelf, jurisdiction: str) -> PerGram:
     kcal, kj = energy_per_g(flavouring, jurisdiction), energy_per_g_kj(flavouring, jurisdiction)
-    name = flavouring.flavouring_id
+    name = flavouring.name
     per_g = (
         kcal.value,
         kj.value,

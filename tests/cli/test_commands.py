@@ -364,7 +364,11 @@ def test_doctor_finds_a_damaged_file(bench, capsys):
     assert "go back to a copy" in capsys.readouterr().err
 
 
-def test_evaluate_tells_errors_beside_simpler_guesses(demo, ask):
+def test_evaluate_tells_errors_beside_simpler_guesses(demo, ask, capsys):
+    main(["evaluate", "--splits", "later cups", "--bench", str(demo)])
+    said = capsys.readouterr().out
+    assert said.startswith("Later cups: off by ")
+    assert not [words for words in ("ridge", "natural log") if words in said]
     code, said = ask("evaluate", "--splits", "new combinations", "--bench", str(demo))
     assert code == 0
     everything = said["likings"][0]

@@ -100,6 +100,7 @@ def test_an_unknown_base_leaves_totals_unknown_but_not_what_is_added():
     assert Lack("bare", "energy") in found.unknown
     assert found.base_g == 250
     assert any("1.03 g/ml assumed" in a for a in found.assumptions)
+    assert not any(a.startswith(tuple(f"{i}:" for i in SHELF.names)) for a in found.assumptions)  # names, no ids
 
 
 def test_a_dose_of_nothing_needs_no_facts():
