@@ -11,6 +11,8 @@ from pairing.errors import LogError
 from pairing.model.caution import MARKS, Caution, alike, gravest_first, together
 from pairing.model.recipe import Recipe
 from pairing.safety.cautions import cautions
+from pairing.safety.children import children
+from pairing.safety.people import CUPS_OF_A_CHILD
 from pairing.safety.session import SIP_G, session_cautions
 
 if TYPE_CHECKING:
@@ -52,13 +54,17 @@ def _fullest(check: BlindCheck) -> list[tuple[Recipe, float]]:
 def refuse_stops(
     check: BlindCheck, shelf: Shelf, rules: Sequence[RuleLike] = (), already: Mapping[str, Any] | None = None
 ) -> None:
-    """Refuse a check with a cup, or a session, that a caution stops for its taster.
+    """Refuse a check with a cup, or a session, that a caution stops for its taster, or too many cups for a child.
 
     Raises
     ------
     LogError
         Naming what, without telling on which side it is.
     """
+    cups = len(_fullest(check))
+    if cups > CUPS_OF_A_CHILD and children([check.taster], shelf):
+        told = f"{check.taster} is a child, and a session has {cups} cups, allowed is {CUPS_OF_A_CHILD}"
+        raise LogError(told, "plan fewer servings a session (--per-session 2), or take another taster")
     found = [c for c in to_mind(check, shelf, rules, already) if c.severity == "stop"]
     if found:
         reasons = sorted({together(group, shelf.names) for group in alike(found)})

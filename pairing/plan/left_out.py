@@ -120,6 +120,8 @@ def nothing_left(model: Answers, brief: Brief) -> BriefError:
         for names, count in freed
     )
     notes = [sentence(reason, shelf) for reason in left_out(model, brief)]
+    if "tasters" in masks:
+        notes += _why_bases(shelf, brief)
     for name in [name for name in of_plugins if name in masks]:
         recipe = pool.recipe(int(np.flatnonzero(~masks[name])[0]))
         notes.append(
@@ -129,6 +131,17 @@ def nothing_left(model: Answers, brief: Brief) -> BriefError:
         notes.append("food_use is to be stated after reading the labels: pairing shelf food-use yes")
     liftable = [name for name in masks if name not in (*_STOPS, "food_use")]
     return BriefError(what, "; ".join([hint or "loosen several limits at once", *notes] if liftable else notes))
+
+
+def _why_bases(shelf: Shelf, brief: Brief) -> list[str]:
+    """Say for each drinker why one of the bases must not be: where a label was not read, that is the way out."""
+    wanted = brief.bases or tuple(shelf.bases)
+    found = [
+        next((why for why in barred(shelf, person.taster) if why.item_id in wanted), None)
+        for person in drinkers(shelf, brief)
+        if person.taster is not None
+    ]
+    return [f"{shelf.names[why.item_id]} {why.why}" for why in dict.fromkeys(found) if why is not None]
 
 
 def _everything(model: Answers, brief: Brief) -> Pool:

@@ -5,8 +5,13 @@ import pytest
 
 from pairing.blind.orders import ARRANGEMENTS
 from pairing.blind.plan import plan
+from pairing.blind.safe import refuse_stops
 from pairing.errors import LogError, PairingError, QuantityError
+from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
+from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
 
 A, B = Recipe("oat", {"plum": 2.0}), Recipe("oat", {"plum": 1.0})
 
@@ -79,3 +84,14 @@ def test_what_cannot_be_planned(changes, error, message):
 def test_closer_to_nothing_is_refused():
     with pytest.raises(LogError, match="no target"):
         plan("oat|plum=2", "oat|plum=1", question="closer", target=" ")
+
+
+def test_a_child_is_not_served_a_full_session():
+    plain = {"allergens": "none", "sweeteners": "none", "carrier": "water:1", "food_use": "yes"}
+    plum = Flavouring(flavouring_id="plum", name="Plum", caffeine_mg_per_g=0, ethanol_g_per_g=0, **plain)
+    oat = Base(base_id="oat", name="Oat", caffeine_mg_per_100g=0, ethanol_g_per_100g=0, sweeteners="none")
+    shelf = Shelf.of([oat], [plum], [Taster(taster="kim", age_years=9)])
+    with pytest.raises(LogError, match="a session has 12 cups, allowed is 4"):
+        refuse_stops(plan(A, B, taster="kim", random_state=0), shelf)
+    refuse_stops(plan(A, B, taster="kim", per_session=2, random_state=0), shelf)
+    refuse_stops(plan(A, B, taster="ana", random_state=0), shelf)

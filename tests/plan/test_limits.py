@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from plan_kitchen import kitchen_log
 
+from pairing.errors import BriefError
 from pairing.learned import learn_shelf
 from pairing.model.base import Base
 from pairing.model.brief import Brief
@@ -68,3 +69,12 @@ def test_a_maximum_dose_holds_for_what_is_thinned_from_it():
     doses = [one.recipe.doses for one in model.suggest(Brief(must_have=("clove-1in10",)), 3)]
     assert all(one["clove-1in10"] <= 0.6 + 1e-9 for one in doses)
     assert not model.needed_dose(["oat"], ["clove-1in10"])["reachable"].any()
+
+
+def test_nothing_left_for_a_child_names_the_label_that_was_not_read():
+    plum = Flavouring(flavouring_id="plum", name="Plum", label_dose_g_per_kg=1, food_use="yes")
+    shelf = Shelf.of([Base(base_id="oat", name="Oat")], [plum], [Taster(taster="kim", age_years=9)])
+    model = learn_shelf(shelf, kitchen_log().head(0))
+    with pytest.raises(BriefError) as refused:
+        model.suggest(Brief(tasters=("kim",)), n=1)
+    assert "Oat may contain caffeine: the amount is unknown" in refused.value.hint
