@@ -15,6 +15,8 @@ from pairing_dashboard.log_lines import LoggedCup, measured, recipe_of, sips
 from pairing_dashboard.wording import joined, md
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import pandas as pd
 
     from pairing.bench import Bench
@@ -24,34 +26,34 @@ __all__ = ["show"]
 
 
 def show(bench: Bench, it: LoggedCup, mine: pd.DataFrame) -> None:
-    """Draw the ladder of a cup, what was said sip by sip, and the ways on."""
+    """Offer the ways on; draw the ladder of a cup and say what was said sip by sip."""
     shelf = session.shelf(bench)
+    if (recipe := recipe_of(mine, shelf)) is not None:
+        _ways_on(bench, it, recipe)
     found = sips(mine, shelf)
     if len(found) > 1:
         ladder.drawn(found)
-    scale_g = bench.settings["scale_g"]
     groups = mine.groupby(["taster", "reading"], sort=False)
     parts.table(
-        (_said(shelf, group, mine, scale_g) for _, group in groups),
-        ("Taster", "Liking", "In the cup", "Strength", "Noticed"),
+        (row for _, group in groups for row in _said(shelf, group, mine, bench.settings["scale_g"])),
+        ("Sip", "In the cup", "Said"),
         f"{it.what} in {it.base}",
     )
-    if (recipe := recipe_of(mine, shelf)) is not None:
-        _ways_on(bench, it, recipe)
 
 
-def _said(shelf: Shelf, group: pd.DataFrame, mine: pd.DataFrame, scale_g: float) -> tuple[str, ...]:
-    """Write what one taster said at one moment."""
-    inside, strength = [], []
+def _said(shelf: Shelf, group: pd.DataFrame, mine: pd.DataFrame, scale_g: float) -> Iterator[tuple[str, str, str]]:
+    """Write what one taster said at one moment: a row for each flavouring, the last for the whole."""
+    first = group.iloc[0]
+    sip = f"{first['reading']:g}, {first['taster']}"
     for _, row in group[group["flavouring_id"].notna()].iterrows():
         name = shelf.flavourings[row["flavouring_id"]].name if row["flavouring_id"] in shelf.flavourings else "?"
-        inside.append(f"{name} {measured(row, mine, shelf, scale_g)}")
-        if not is_missing(row["strength"]):
-            strength.append(STRENGTH_WORDS[int(row["strength"])])
-    first = group.iloc[0]
-    liking = "" if is_missing(first["liking"]) else f"{first['liking']:g} {_word(float(first['liking']))}".strip()
-    noticed = joined(str(first[name]) for name in ("off_notes", "note") if not is_missing(first[name]))
-    return str(first["taster"]), liking, joined(inside) or "plain", joined(strength), noticed
+        word = "" if is_missing(row["strength"]) else STRENGTH_WORDS[int(row["strength"])]
+        yield sip, f"{name} {measured(row, mine, shelf, scale_g)}", word
+        sip = ""
+    of_all = [] if is_missing(first["liking"]) else [f"{first['liking']:g} {_word(float(first['liking']))}".strip()]
+    of_all += [str(first[name]) for name in ("off_notes", "note") if not is_missing(first[name])]
+    if of_all or sip:
+        yield sip, "the whole" if not sip else "plain", joined(of_all)
 
 
 def _word(liking: float) -> str:
