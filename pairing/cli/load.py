@@ -25,6 +25,10 @@ if TYPE_CHECKING:
     from pairing.store.load_report import LoadReport
 
 
+_SHOWN = 40
+"""So many lines of refused rows fit what anybody reads (our choice)."""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Files, by position or by table."""
     about = "files whose columns tell which table they are; or one folder or workbook that pairing export wrote"
@@ -111,8 +115,10 @@ def tell(report: LoadReport, out: Output) -> None:
         out.say(f"Note: {note}")
     shown = [("table", "table"), ("row", "row"), ("column", "column"), ("value", "value"), ("reason", "reason")]
     if len(report.refused):
-        columns = [*shown, ("remedy", "what to do")]
-        out.table("refused", report.refused, columns, shown=_alike(report.refused), title="Refused rows")
+        columns, rows = [*shown, ("remedy", "what to do")], _alike(report.refused)
+        out.table("refused", report.refused, columns, shown=rows[:_SHOWN], title="Refused rows")
+        if len(rows) > _SHOWN:
+            out.say(f"And {len(rows) - _SHOWN} more lines like these: --refused FILE writes them all.")
     else:
         out.value("refused", [])
 

@@ -54,13 +54,14 @@ _SYNONYMS = {
         "product": "name", "name_of_drink": "name", "serving": "serving_g",
         "density": "density_g_per_ml", "cost": "cost_per_kg", "fat": "fat_g_per_100g",
         "protein": "protein_g_per_100g", "carbohydrate": "carbohydrate_g_per_100g", "sugars": "sugars_g_per_100g",
-        "contains": "allergens", "glass": "serving_g", "usual_glass": "serving_g", "portion": "serving_g",
+        "serving_size": "serving_g", "contains": "allergens", "glass": "serving_g",
+        "usual_glass": "serving_g", "portion": "serving_g",
         "usual_serving": "serving_g", "fibre": "fibre_g_per_100g",
         "kcal": "energy_kcal_per_100g", "energy_kcal": "energy_kcal_per_100g",
     },
     "flavourings": {
         "id": "flavouring_id", "flavouring": "flavouring_id", "code": "flavouring_id", "title": "name",
-        "flavouring_name": "name", "name_of_flavouring": "name", "label_dosage": "label_dose",
+        "flavouring_name": "name", "name_of_flavouring": "name", "label_dosage": "label_dose", "label": "label_dose",
         "dose": "label_dose", "dosage": "label_dose", "direction": "label_dose",
         "cost": "cost_per_g", "stock": "stock_g", "density": "density_g_per_ml", "drop": "drop_mg",
         "maker_says": "label_dose", "supplier_says": "label_dose", "label_says": "label_dose", "usage": "label_dose",
@@ -277,7 +278,7 @@ def missing_columns(table: TableSchema, found: Iterable[str]) -> list[str]:
 
 
 def worth_naming(table: TableSchema, found: Iterable[str], unused: int) -> str:
-    """Say which columns matter that a file with several unused ones does not have; nothing where it has them.
+    """Say which columns matter that a file with unused ones does not have; nothing where it has them.
 
     Examples
     --------
@@ -285,7 +286,7 @@ def worth_naming(table: TableSchema, found: Iterable[str], unused: int) -> str:
     'what is not used counts once it is called as here: allergens'
     """
     lacking = [name for name in _MATTERS.get(table.name, ()) if name not in found]
-    return f"what is not used counts once it is called as here: {', '.join(lacking)}" if lacking and unused > 1 else ""
+    return f"what is not used counts once it is called as here: {', '.join(lacking)}" if lacking and unused else ""
 
 
 def is_limit(heading: object) -> bool:

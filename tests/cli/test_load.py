@@ -273,3 +273,6 @@ def test_refused_rows_that_are_alike_are_shown_as_one(tmp_path, capsys):
     assert [row[0] for row in shown[-2:]] == ["2", "6"]
     assert shown[-2][1:] == ["and", "6", "more"]
     assert "--refused FILE" in said
+    log.write_text("trial_id,base_id,flavouring_id\n" + "".join(f"c{i},oat,fig{i}\n" for i in range(60)), "utf-8")
+    assert main(["load", str(log), "--bench", bench]) == 1
+    assert "And 20 more lines like these" in capsys.readouterr().out
