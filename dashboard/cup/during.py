@@ -65,7 +65,8 @@ def add(step: Step) -> None:
     if _tasted(step.draft, current) and not getattr(advice, "again", False):
         step.button("Mix well, and sip again", "mix")
     if not getattr(advice, "stop", False):
-        step.button(f"No more {md(name)}", "settle", flavouring_id=current)
+        inside = step.made is not None and step.made.dose_g_per_kg.get(current, 0.0) > 0
+        step.button(f"{'No more' if inside else 'Leave out'} {md(name)}", "settle", flavouring_id=current)
     with st.expander("I added a different amount", expanded=not isinstance(advice, Advice)):
         _other_amount(step, current, blocked)
     _stand(step)
@@ -107,10 +108,14 @@ def _told(step: Step, advice: Advice) -> None:
     made, current = step.made, step.state.current or ""
     if made is None or not (said := gauge.sips(made, current)):
         return
-    needed = step.needed(current)
-    if needed is not None:
+    if advice.needed_g_per_kg is not None:
         adding = not (advice.stop or advice.again)
-        gauge.draw(needed, made.dose_g_per_kg.get(current, 0.0), advice.target_g_per_kg if adding else None, said)
+        gauge.draw(
+            advice.needed_g_per_kg,
+            made.dose_g_per_kg.get(current, 0.0),
+            advice.target_g_per_kg if adding else None,
+            said,
+        )
     if not advice.stop and not advice.again:
         chance = f"{advice.p_in_range:.0%} likely to be just right, {advice.p_over:.0%} to be over."
         st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))} {chance}</p>')

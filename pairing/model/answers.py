@@ -94,6 +94,9 @@ class Advice:
         About how many additions are still to come after this one; 0 when it is expected to be in range.
     portion : Portion or None
         What to add as it is measured out: whole drops, or steps of the scale; of the pre-dilution where there is one.
+    needed_g_per_kg : tuple of float or None
+        What is believed of the needed dose after what was said of this cup: its middle, and the ends of its 80 %
+        interval.
     cautions : tuple of Caution
         Of the cup after the addition, gravest first; where one stops it, that one and those of the cup as it is.
     """
@@ -114,6 +117,7 @@ class Advice:
     again: bool = False
     more_steps: int = 0
     portion: Portion | None = None
+    needed_g_per_kg: tuple[float, float, float] | None = None
     cautions: tuple[Caution, ...] = ()
 
     @property

@@ -34,6 +34,9 @@ DILUTIONS = (10, 100, 1000)
 """Parts of a mixture that hold one part of flavouring, tried in this order."""
 _COARSE = 0.02  # worth lost to whole drops before they are weighed on a finer scale
 _THIN_GAIN = 0.02  # worth gained before base is added to a cup that was called too strong
+_MOST_BASE = (
+    1.0  # so many times what is in the cup is poured to it at most; beyond that a fresh one is less (our choice)
+)
 _NOTICED_LOG = 0.15  # the least rise after a weak word: a smaller one is hardly noticed (our choice)
 _ANOTHER = 0.02  # a dose that is higher by less is the same one
 _NEVER_G = 1e-9
@@ -91,7 +94,7 @@ def next_addition(
     if scene.limit.caution is not None and scene.at_limit:
         return _halted(scene)
     if scene.strong:
-        return _thinned(scene) or _advice(scene, scene.dose_g_per_kg, telling.over(scene), stop=True, over=True)
+        return _thinned(scene) or _over(scene)
     stop = float(stop_worth(scene.belief, math.log(scene.dose_g_per_kg))) if scene.dose_g_per_kg > 0 else -math.inf
     choice = None
     if not scene.at_limit:
@@ -221,6 +224,7 @@ def _advice(scene: Scene, dose: float, reason: str, **fields: Any) -> Advice:
         p_in_range=float(np.clip(scene.belief.in_range(log_dose), 0.0, 1.0)),
         p_over=float(np.clip(scene.belief.over(log_dose), 0.0, 1.0)),
         reason=reason,
+        needed_g_per_kg=scene.needed_80_g_per_kg,
         cautions=_cautions(scene, dose if fields.get("add_g") else scene.dose_g_per_kg, bool(fields.get("paused"))),
         **defaults | fields,
     )
@@ -258,14 +262,21 @@ def _halted(scene: Scene) -> Advice:
     return _advice(scene, scene.dose_g_per_kg or scene.limit.g_per_kg, telling.limit(scene), stop=True, paused=True)
 
 
+def _over(scene: Scene, base_g: float | None = None) -> Advice:
+    """Leave a cup that was called too strong: base would not help, or not as much as goes in."""
+    return _advice(scene, scene.dose_g_per_kg, telling.over(scene, base_g), stop=True, over=True)
+
+
 def _thinned(scene: Scene) -> Advice | None:
     """Add base to a cup that was called too strong, and say what that costs; None where it gains nothing."""
-    lower = math.log(scene.dose_g_per_kg) - np.linspace(0.05, 2.5, 50)
+    lower = math.log(scene.dose_g_per_kg) - np.linspace(0.05, math.log(1.0 + _MOST_BASE), 50)
     worth = stop_worth(scene.belief, lower)
     at = int(worth.argmax())
     if worth[at] < float(stop_worth(scene.belief, math.log(scene.dose_g_per_kg))) + _THIN_GAIN:
         return None
     target = math.exp(lower[at])
+    if at == len(lower) - 1 and not scene.in_range(target):
+        return _over(scene, scene.content_g * (scene.dose_g_per_kg / scene.needed_g_per_kg - 1.0))
     base_g = scene.content_g * (scene.dose_g_per_kg / target - 1.0)
     per_100g = base_energy(compose(scene.base, scene.shelf), scene.shelf.jurisdiction)
     kcal = None if per_100g is None else per_100g * base_g / 100.0

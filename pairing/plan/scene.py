@@ -137,7 +137,13 @@ class Scene:
     @property
     def needed_g_per_kg(self) -> float:
         """Middle of what is believed of the needed dose."""
-        return math.exp(self.belief.quantile(0.5))
+        return self.needed_80_g_per_kg[0]
+
+    @property
+    def needed_80_g_per_kg(self) -> tuple[float, float, float]:
+        """Middle of what is believed of the needed dose, and the ends of its 80 % interval."""
+        middle, low, high = (math.exp(self.belief.quantile(p)) for p in (0.5, 0.1, 0.9))
+        return middle, low, high
 
     def gap_log(self, dose_g_per_kg: float | np.ndarray) -> np.ndarray:
         """How far doses above 0 are below the needed one, natural log."""

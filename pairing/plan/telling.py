@@ -70,12 +70,12 @@ def base(scene: Scene, base_g: float, target: float, kcal: float | None) -> str:
     )
 
 
-def over(scene: Scene) -> str:
-    """Why a cup that was called strong is left at that."""
-    return (
-        f"{_heard(scene)}{_needed(scene)}, and more base is not expected to bring it nearer: this cup is over, end it "
-        "as 'too strong'"
-    )
+def over(scene: Scene, base_g: float | None = None) -> str:
+    """Why a cup that was called strong is left at that: base does not help, or so much would have to go in."""
+    why = "more base is not expected to bring it nearer"
+    if base_g is not None:
+        why = f"that would take {base_g:.0f} g more base, more than is in the cup"
+    return f"{_heard(scene)}{_needed(scene)}, and {why}: this cup is over, end it as 'too strong'"
 
 
 def more_steps(scene: Scene, dose: float) -> int:
@@ -92,5 +92,5 @@ def _heard(scene: Scene) -> str:
 
 
 def _needed(scene: Scene) -> str:
-    low, mid, high = (math.exp(scene.belief.quantile(p)) for p in (0.1, 0.5, 0.9))
+    mid, low, high = scene.needed_80_g_per_kg
     return f"where {mid:.3g} is expected to be right (80 % {low:.3g}–{high:.3g})"

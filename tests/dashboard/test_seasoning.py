@@ -32,8 +32,8 @@ def test_once_the_aroma_is_in_the_sweetener_is_offered_again(app):
     assert events(at)[-1]["flavouring_ids"] == ["leaf", "plum"]
     press(at, "I poured")
     for _ in range(2):
-        press(at, "No more")
+        press(at, "Leave out")
     press(at, "More Sweet leaf")
     assert "Sweet leaf" in asked(at)
-    press(at, "No more")
+    press(at, "Leave out")
     assert not any("sweet enough" in h.proto.body for h in at.get("html")), "asked once"

@@ -137,7 +137,7 @@ def test_what_went_in_after_the_last_word_is_not_answered_by_that_word():
 
 
 def test_too_strong_says_how_much_base_and_what_it_costs():
-    drink = cup().add("plum", g=14).sip(g=15).read(strength={"plum": 5})
+    drink = cup().add("plum", g=9).sip(g=15).read(strength={"plum": 5})
     advice = next_addition(Ladder(), drink, "plum")
     assert advice.stop
     assert advice.add_base_g > 20
@@ -147,6 +147,16 @@ def test_too_strong_says_how_much_base_and_what_it_costs():
     assert advice.p_over < 0.5
     again = thinned.sip(g=15).read(strength={"plum": 3})
     assert next_addition(Ladder(), again, "plum").stop
+
+
+def test_a_cup_that_would_more_than_double_is_over_and_says_what_is_believed_of_it():
+    drink = cup().add("plum", g=14).sip(g=15).read(strength={"plum": 5})
+    advice = next_addition(Ladder(), drink, "plum")
+    assert advice.over
+    assert "g more base, more than is in the cup" in advice.reason
+    middle, low, high = advice.needed_g_per_kg
+    assert low < middle < high < drink.dose_g_per_kg["plum"]
+    assert f"where {middle:.3g} is expected to be right" in advice.reason
 
 
 @pytest.mark.parametrize(
@@ -161,7 +171,7 @@ def test_base_to_add_is_counted_as_a_serving_of_it_is(facts):
     base, powder = Base(base_id="oat", name="Oat", **facts), Base(base_id="powder", name="P", energy_kcal_per_100g=400)
     model = Ladder()
     model.shelf = Shelf.of([base, powder], [PLUM])
-    drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=14).sip(g=15).read(strength={"plum": 5})
+    drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=9).sip(g=15).read(strength={"plum": 5})
     advice = next_addition(model, drink, "plum")
     kcal = serving(Recipe("oat"), model.shelf, advice.add_base_g).total_kcal
     assert kcal == pytest.approx(0.41 * advice.add_base_g)
