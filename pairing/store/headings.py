@@ -98,6 +98,8 @@ _SYNONYMS = {
 }  # fmt: skip
 
 
+_LAST = frozenset({"no", "nr", "sample", "day", "tasted", "like", "liked", "label", "usage", "product", "kind", "type"})
+"""Words that mean a column of ours only where no plainer one does."""
 _MATTERS = {
     "bases": ("energy_kcal_per_100g", "allergens", "serving_g", "cost_per_kg"),
     "flavourings": ("label_dose", "food_use", "form", "carrier", "drop_mg", "allergens", "cost_per_g"),
@@ -219,6 +221,7 @@ def match_headings(table: TableSchema, headings: list[object]) -> tuple[dict[str
     notes: list[str] = []
     synonyms = _SYNONYMS.get(table.name, {})
     rest = [h for h in headings if not (isinstance(h, str) and h in names) and h not in STAMPS]
+    rest.sort(key=lambda heading: plain_heading(heading) in _LAST)
     for heading in rest:
         plain = plain_heading(heading)
         ours = plain if plain in names else synonyms.get(plain)

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from pairing.errors import TableError
-from pairing.model.columns import FLAVOURINGS
+from pairing.model.columns import FLAVOURINGS, TABLES
 from pairing.store.exchange import clean
 from pairing.store.headings import match_headings
 from pairing.store.placing import table_of
@@ -126,3 +126,14 @@ def test_a_log_with_tasters_is_no_table_of_tasters():
         table_of("log.csv", log)
     assert table_of("us.csv", ["taster", "avoid"]) == "tasters"
     assert table_of("us.csv", ["taster", "shoe size"]) == "tasters"
+
+
+def test_a_plainer_heading_goes_first():
+    readings = TABLES["readings"]
+    found, _ = match_headings(readings, ["No", "Day", "Cup", "Date", "Like", "Liking"])
+    assert {name: column.source for name, column in found.items()} == {
+        "trial_id": "Cup",
+        "tasted_at": "Date",
+        "liking": "Liking",
+    }
+    assert {*match_headings(readings, ["No", "Day", "Like"])[0]} == {"trial_id", "tasted_at", "liking"}
