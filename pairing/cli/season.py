@@ -82,7 +82,8 @@ def run(args: argparse.Namespace, out: Output) -> int:
     show_one(out, found, shelf.names, explain=args.cautions)
     _sweeten_again(args, bench, out)
     if not args.keep:
-        out.say(f"Taste it; then keep it as a base: --keep '{base.name}, seasoned'.")
+        out.say("Taste it as cold or as warm as it is drunk: cold dulls sweetness. Then keep it as a base:")
+        out.say(f"--keep '{base.name}, seasoned'.")
         return 0
     if any(caution.severity == "stop" for caution in found):
         raise CupError(f"{kept.name} is not to be drunk, see above: not kept", "change what stops it")
