@@ -61,10 +61,6 @@ def refuse_stops(
     LogError
         Naming what, without telling on which side it is.
     """
-    cups = len(_fullest(check))
-    if cups > CUPS_OF_A_CHILD and children([check.taster], shelf):
-        told = f"{check.taster} is a child, and a session has {cups} cups, allowed is {CUPS_OF_A_CHILD}"
-        raise LogError(told, "plan fewer servings a session (--per-session 2), or take another taster")
     found = [c for c in to_mind(check, shelf, rules, already) if c.severity == "stop"]
     if found:
         reasons = sorted({together(group, shelf.names) for group in alike(found)})
@@ -77,6 +73,10 @@ def refuse_stops(
             if "no food" in {c.kind for c in found}
             else "take another taster, lower doses, or fewer servings in a session",
         )
+    cups = len(_fullest(check))
+    if cups > CUPS_OF_A_CHILD and children([check.taster], shelf):
+        told = f"{check.taster} is a child, and a session has {cups} cups, allowed is {CUPS_OF_A_CHILD}"
+        raise LogError(told, "plan fewer servings a session (--per-session 2), or take another taster")
 
 
 def for_helper(found: Sequence[Caution], names: Mapping[str, str]) -> tuple[str, ...]:
