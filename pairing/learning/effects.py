@@ -234,6 +234,8 @@ def _measured(value: Floats) -> Entries:
 
 def _lineage(row: Ints, item: Ints, parent: Ints) -> tuple[Ints, Ints, Floats]:
     """Rows, items and variance scales of items and all that they are versions of."""
+    if (parent < 0).all():
+        return row, item, np.broadcast_to(1.0, item.shape)
     rows, items, scales = [], [], []
     while len(item):
         up = parent[item]
@@ -248,6 +250,10 @@ def _lineage(row: Ints, item: Ints, parent: Ints) -> tuple[Ints, Ints, Floats]:
 
 def _cross(row: Ints, one: Ints, one_parent: Ints, two: Ints, two_parent: Ints, ordered: bool = True) -> Entries:
     """Cells of two kinds of items, with the cells of what either is a version of."""
+    if (one_parent < 0).all() and (two_parent < 0).all():
+        if not ordered:
+            one, two = np.minimum(one, two), np.maximum(one, two)
+        return Entries.of(row, one * len(two_parent) + two)
     at, ones, one_scale = _lineage(np.arange(len(row)), one, one_parent)
     again, twos, two_scale = _lineage(np.arange(len(at)), two[at], two_parent)
     at, ones, scale = at[again], ones[again], one_scale[again] * two_scale

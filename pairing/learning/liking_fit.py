@@ -126,6 +126,8 @@ def fit_liking(
     )
     fitted, weight = _fit(model, data, None, tol, like=start)
     means = low_rank_means(fitted, entries, data.rows(fitted.columns)[0], y) if paired is None else {}
+    entries = {name: found for name, found in entries.items() if name in means and name not in fitted.columns.keys}
+    data = replace(data, entries=entries)
     if means:
         fitted = _lightened(fitted)
         model = replace(model, columns=replace(model.columns, means=means))

@@ -229,6 +229,8 @@ class Rows:
 
     def deviations(self, level: Level, seed: int, shared: Floats) -> Floats:
         """Draws of the local columns around their effects, given those of the shared ones, shape (q, n)."""
+        if not len(self.local):
+            return np.empty((0, shared.shape[1]))
         own = self._noise(level, seed, shared.shape[1])[1]
         return self._inverse(level).solve(own - np.asarray(self.local.z.T @ (self.x @ self._taken(shared))))
 
