@@ -81,6 +81,7 @@ def conjugate(
         residual -= step * product
         z = lead(residual)
         new = (residual * z).sum(0)
-        direction = z + (new / np.maximum(rz, 1e-300)) * direction
+        direction *= new / np.maximum(rz, 1e-300)
+        direction += z
         rz = new
     return x

@@ -81,7 +81,9 @@ class System:
         coarse = self.parts.sum(Rows.coarse, level, few)["coarse"] + np.diag(own[few])
 
         def times(v: Array) -> Array:
-            return np.asarray(self.parts.sum(Rows.apply, level, v)["product"] + own[:, None] * v)
+            product = self.parts.sum(Rows.apply, level, v)["product"]
+            product += own[:, None] * v
+            return np.asarray(product)
 
         lead = lead_by(self.diagonal + own, self.small, self.core + np.diag(own[self.small]), few, coarse)
         return conjugate(times, lead, rhs, start, tol)

@@ -37,7 +37,7 @@ CELLS_OF_KITCHENS = {"kitchen*affinity": "affinity", "kitchen*pair": "pair"}
 SMALL_KITCHEN = 2000
 """Rows up to which a kitchen's own cells are told apart from those that all share (our choice): by how much kitchens
 differ is learned from those, and eliminating thousands of cells of each large one would take most of the time."""
-MOST_OWN = 60, 250
+MOST_OWN = 60, 300
 """Cells of one block that a kitchen, or a taster, has columns for at most, those tried most (our choice): of a taster
 with very many readings more, one for so many as ``FOR_ONE_MORE``. Eliminating them takes time with the third power of
 their number, and leaving them out lets their readings count for what all share as if they were many tasters'."""

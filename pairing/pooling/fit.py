@@ -160,10 +160,14 @@ class _Learning:
             raise refusal(damaged)
         if not told.found["scores"] and not told.found["judged"]:
             raise PoolError("no kitchen of the pool holds a liking or a strength", "contribute logs with either")
+        judged = bool(told.found["judged"] or told.found["stronger"])
+        of_doses = told.doses(self.traits, self.rules)
+        of_liking = told.liking(self.traits, self.rules, penalty=judged)
+        told = told.released()
         self.said("readings")
-        doses, known, strength = self.stage("doses", lambda: self.doses(told))
+        doses, known, strength = self.stage("doses", lambda: self.doses(told, of_doses))
         self.said("needed doses")
-        fit, posterior = self.stage("liking", lambda: self.liking(told, doses, known))
+        fit, posterior = self.stage("liking", lambda: self.liking(told, of_liking, doses, known))
         self.said("uncertainty")
         liking = Liking(
             traits=self.traits,
@@ -182,9 +186,8 @@ class _Learning:
         self.said("off-notes")
         return Pool(self.shelf, strength, liking, told, notes, behind, damaged)
 
-    def doses(self, told: Survey) -> tuple[DoseFit | None, DosesKnown | None, Strength]:
+    def doses(self, told: Survey, planned: Planned) -> tuple[DoseFit | None, DosesKnown | None, Strength]:
         """Learn needed doses."""
-        planned = told.doses(self.traits, self.rules)
         columns, n = planned.plan.columns, int(told.found["judged"])
         if not n and not told.found["stronger"]:
             prior = Posterior(planned.mean, cov=np.diag(planned.plan.prior.scale))
@@ -216,9 +219,10 @@ class _Learning:
         labels = np.where(np.isnan(self.traits.log_label), self.traits.log_expected[None, :], self.traits.log_label)
         return fit_notes(self.parts.then(Noted.of, self.shelf, labels.mean(axis=0)), self.shelf)
 
-    def liking(self, told: Survey, doses: DoseFit | None, known: DosesKnown | None) -> tuple[LikingFit, Posterior]:
+    def liking(
+        self, told: Survey, planned: Planned, doses: DoseFit | None, known: DosesKnown | None
+    ) -> tuple[LikingFit, Posterior]:
         """Learn liking."""
-        planned = told.liking(self.traits, self.rules, penalty=known is not None)
         tables = tuple(n for n in ("affinity", "pair", TASTE) if _cells(told, n) >= 1000)
         if doses is None:
             parts = self.parts.then(alone)

@@ -169,6 +169,11 @@ class Survey:
         """Return the sizes of what is the kitchens' own, by block."""
         return {name.partition("/")[2]: c for name, c in self.found.items() if name.startswith(f"{what} own/")}
 
+    def released(self) -> Survey:
+        """Return what is still asked once all is planned: the counts of the largest blocks are not."""
+        planned = {f"{what}/{name}" for what in ("liking", "dose") for name in self.counts(what)}
+        return Survey({k: v for k, v in self.found.items() if k not in planned or isinstance(v, Behind)})
+
     @property
     def typical(self) -> Typical:
         """The middle of what is known of the occasions."""
