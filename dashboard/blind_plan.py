@@ -13,8 +13,10 @@ from pairing_dashboard import parts, session
 if TYPE_CHECKING:
     from pairing.bench import Bench
 
-__all__ = ["plan"]
+__all__ = ["PLANNED", "plan"]
 
+PLANNED = "blind-planned"
+"""Whether a check was planned in the last run: the page opens it."""
 QUESTIONS = {
     "stronger": "Which tastes stronger?",
     "prefer": "Which do you prefer?",
@@ -74,8 +76,17 @@ def _side(bench: Bench, label: str) -> Recipe | None:
         max_selections=6,
         placeholder="plain",
     )
-    doses = {i: parts.dose(names[i], f"{label}-{i}", 1.0) for i in inside}
+    needed = dict(zip(inside, _needed(bench, base, inside), strict=True))
+    doses = {i: parts.dose(names[i], f"{label}-{base}-{i}", needed[i]) for i in inside}
     return Recipe(base, doses) if base and None not in doses.values() else None
+
+
+def _needed(bench: Bench, base: str | None, inside: list[str]) -> list[float]:
+    """Return doses to begin with: what each flavouring needs in the base."""
+    if not (base and inside):
+        return [1.0] * len(inside)
+    found = session.model(bench).needed_dose([base], inside).set_index("flavouring_id")["dose_g_per_kg"]
+    return [float(found[i]) for i in inside]
 
 
 def _begin(bench: Bench, a: Recipe, b: Recipe, **options: object) -> bool:
@@ -83,5 +94,6 @@ def _begin(bench: Bench, a: Recipe, b: Recipe, **options: object) -> bool:
     from pairing.blind.plan import plan as planned
 
     begin(bench, planned(a, b, **options))  # type: ignore[arg-type]
-    parts.remember("The check is planned: it waits under In hand.")
+    st.session_state[PLANNED] = True
+    parts.remember("The check is planned.")
     return True

@@ -9,7 +9,7 @@ import streamlit as st
 
 from pairing.blind.pvalue import PValue, p_number
 from pairing_dashboard import parts, session
-from pairing_dashboard.blind_plan import plan
+from pairing_dashboard.blind_plan import PLANNED, plan
 from pairing_dashboard.wording import md
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["show"]
 
 RESULT = "blind-result"
+TAB, IN_HAND = "check-tab", "In hand"
 
 
 def show(bench: Bench) -> None:
@@ -27,7 +28,9 @@ def show(bench: Bench) -> None:
     from pairing.blind.kept import open_checks, resume
 
     in_hand = open_checks(bench)
-    now, new, finished = st.tabs(["In hand", "Plan a check", "Finished"])
+    if st.session_state.pop(PLANNED, False):
+        st.session_state[TAB] = IN_HAND
+    now, new, finished = st.tabs([IN_HAND, "Plan a check", "Finished"], key=TAB, bind="query-params")
     with now:
         if said := st.session_state.pop(RESULT, None):
             st.success(md(said), icon=":material/check:")
@@ -79,9 +82,9 @@ def _answer(bench: Bench, check: BlindCheck) -> None:
     how: dict[str, Any] = {"rules": session.host(bench).rules, "already": session.swallowed(bench)}
     with st.expander("The taster's sheet"):
         _sheet(taster_sheet(check, shelf, **how))
-    with st.expander(
-        "Stickers and steps for tasting alone" if check.alone else "The helper's sheet: not for the taster"
-    ):
+    # alone, the cups are made by it before the first answer
+    for_whom = "Stickers and steps for tasting alone" if check.alone else "The helper's sheet: not for the taster"
+    with st.expander(for_whom, expanded=check.alone and not check.answers):
         scale_g = bench.settings["scale_g"]
         _sheet(stickers(check, shelf, **how) if check.alone else helper_sheet(check, shelf, scale_g, **how))
 

@@ -96,7 +96,7 @@ def said() -> None:
     Its place is taken with or without one: what stands below keeps its own, and with it the tab that is open.
     """
     notice = st.session_state.pop(_NOTICE, None)
-    place = st.container(key="notice-place")
+    place = st.container(key=None if notice is None else "notice-place")  # a page may ask twice: one of them has it
     if notice is None:
         return
     with place.container(key="notice"):  # stays in view however far down the page it was asked for

@@ -232,7 +232,7 @@ def test_a_blind_check_is_kept_after_every_answer(app):
     for side in ("First side", "Second side"):
         next(m for m in at.multiselect if m.key == f"{side}-in").set_value(["cocoa"])
     at.run()
-    next(n for n in at.text_input if n.key == "First side-cocoa").set_value("20,0").run()
+    next(n for n in at.text_input if n.key == "First side-oat-cocoa").set_value("20,0").run()
     button(at, "Plan it").click().run()
     assert not at.exception
     assert [e.value for e in at.error] == []
