@@ -105,7 +105,7 @@ def _sweeten_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
     cup = _cup(args, [*args.amounts, *args.aroma], bench, out)
     sweet = sweet_again(cup.base_id, cup.dose_g_per_kg, bench.shelf())
     if not sweet:
-        out.say("Sweet again: neither the base nor the cup has a sweetener in it.")
+        out.say("Sweet again: neither base nor cup has a sweetener in it; name one with its amount to ask about it.")
         return
     out.say(f"Sweet again, with {', '.join(bench.shelf().names[i] for i in cup.dose_g_per_kg)} in it:")
     _tell_where(Recipe(cup.base_id, cup.dose_g_per_kg), bench, out)
