@@ -187,8 +187,8 @@ class _Scores:
         """Return what low-rank parts say of the scored cups, where their cells have no columns."""
         out = np.zeros(len(self.y))
         for name, mean in columns.means.items():
-            found = self.entries[name]
             if name not in columns.keys:
+                found = self.entries[name]
                 value = mean(found.key) * found.value
                 if self.stretch is not None and name not in OWN:
                     value = value * self.stretch[found.row]

@@ -352,3 +352,16 @@ def test_a_score_at_the_end_of_the_scale_says_little_of_how_far_beyond_it_a_cup_
 
     error, without = (np.abs(np.subtract(cost(fit), (palate.under, palate.over))) for fit in (model.liking, endless))
     assert error.sum() < 0.9 * without.sum()
+
+
+def test_low_rank_means_of_cells_with_and_without_columns_are_heard(monkeypatch):
+    """Cells with columns expect them; of cells without, what they say is taken off the scores."""
+    cups = [cup(base, {f: 2.0}, 3, 6.0) for base in ("oat", "milk") for f in ("quince", "rose")] * 3
+    means = {"affinity": lambda key: np.where(key % 2, 0.5, -0.5)}
+    monkeypatch.setattr("pairing.learning.liking_fit.low_rank_means", lambda *_: means)
+    assert learn(*cups).liking.columns.means == means
+    monkeypatch.setattr("pairing.learning.columns.thinned", lambda count: np.zeros(len(count), bool))
+    found = learn(*cups)
+    assert "affinity" not in found.liking.columns.keys
+    rose, quince = (found.predict([Recipe("oat", {f: None})])["liking"][0] for f in ("rose", "quince"))
+    assert np.isfinite([rose, quince]).all()
