@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.blind.pvalue import PValue, p_number
+from pairing.errors import PairingError
+from pairing.model.recipe import parse_recipe_text
 from pairing_dashboard import parts, session
 from pairing_dashboard.blind_plan import PLANNED, plan
-from pairing_dashboard.wording import md
+from pairing_dashboard.wording import amount, joined, md
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
     from pairing.blind.check import BlindCheck
     from pairing.blind.sheets import Sheet
+    from pairing.model.shelf import Shelf
 
 __all__ = ["show"]
 
@@ -130,6 +133,17 @@ def _how(row: Any) -> str:
     return PValue(row.p_value, row.two_sided, row.sequential).how
 
 
+def _side(text: str, shelf: Shelf) -> str:
+    """Write a side of a check in names; one that is no recipe of this shelf as it was written."""
+    try:
+        recipe = parse_recipe_text(text)
+        base = shelf.base(recipe.base_id).name
+        inside = joined(f"{shelf.flavouring(i).name} {amount(dose, 'g/kg')}" for i, dose in recipe.doses.items())
+    except PairingError:
+        return text
+    return f"{inside or 'Plain'} in {base}"
+
+
 def _finished(bench: Bench) -> None:
     from pairing.blind.kept import finished, summary
 
@@ -137,11 +151,19 @@ def _finished(bench: Bench) -> None:
     if table.empty:
         st.write("No check is finished yet.")
         return
+    shelf = session.shelf(bench)
     parts.table(
         (
-            (r.question, r.a, r.b, f"{r.picked_a} of {r.n}", p_number(r.p_value), _how(r), r.taster)
+            (
+                r.question,
+                f"{r.picked_a} of {r.n}",
+                *(_side(it, shelf) for it in (r.a, r.b)),
+                p_number(r.p_value),
+                _how(r),
+                r.taster,
+            )
             for r in parts.rows(table)
         ),
-        ("Question", "Expected, or picked more often", "Over", "Times>", "Exact p>", "How", "Taster"),
+        ("Question", "Times>", "Expected, or picked more often", "Over", "Exact p>", "How", "Taster"),
         "Finished blind checks",
     )

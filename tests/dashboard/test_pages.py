@@ -245,6 +245,22 @@ def test_a_blind_check_is_kept_after_every_answer(app):
     assert len(resume(bench, check_id).answers) == 1
 
 
+def test_a_finished_check_is_told_in_names(app):
+    at = app("one", "blind")
+    row = {
+        "check_id": "c1",
+        "serving": 1,
+        "taster": "ana",
+        "question": "stronger",
+        "right": "oat|plum=1",
+        "answer": "left",
+    }
+    Bench.open(at.bench_path).load(comparisons=pd.DataFrame([{**row, "left": "oat|plum=2"}]))
+    at.run()
+    assert "Plum drops 2 g/kg in Oat drink" in html(at)
+    assert "oat|plum" not in html(at)
+
+
 @pytest.mark.parametrize("view", ["next_cups", "bench", "pairings", "doses", "shelf", "log", "cards"])
 def test_names_are_shown_as_they_are_written(app, view):
     """A name with markup in it must not become markup."""
