@@ -1,4 +1,4 @@
-"""Sweetness of the whole cup, in sucrose equivalents: where to start, what is liked, what cold and aroma make of it.
+"""Sweetness of the whole cup, in sucrose equivalents: where to start, liked up to a plateau, and cloying beyond.
 
 Sugars count as sucrose, polyols as 0.6 of it. A high-potency sweetener saturates: R = Rm·C ÷ (Kd + C), C in mg/l and R
 in % sucrose, so that no amount of it is sweeter than Rm. What is not stated is not counted: the figure is a lower
@@ -10,20 +10,16 @@ Law of the curve: DuBois et al. 1991, ACS Symposium Series 450; its constants ar
 Liking of sweet rises to a plateau: Pfaffmann 1980. People differ, some like it ever sweeter, some less: Iatridi, Hayes
 & Yeomans 2019, Nutrients 11:129; hence two weights that the log can move apart. 4 to 8 % as a starting point is common
 practice (no source). Sweet, bitter and sour lower each other in mixtures: the table of taste with taste in Keast &
-Breslin 2003, Food Qual. Prefer. 14:111 (from memory). A cooled tongue tastes less of sucrose: Green & Frankmann 1987,
-Chem. Senses 12:609 (from memory, direction only). Taste and aroma raise each other where they belong together:
-strawberry did with sweet, peanut butter did not: Frank & Byram 1988, Chem. Senses 13:445 (from memory; of sweetness by
-aroma; that the aroma gains, too, is common practice).
+Breslin 2003, Food Qual. Prefer. 14:111 (from memory).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
-from pairing.api import AdditionTable, Recipe, RecipeTable, Rule, hookimpl
+from pairing.api import Recipe, RecipeTable, Rule, hookimpl
 
 PAIRING_API = (1, 1)
 
@@ -43,10 +39,6 @@ PLEASANT, CLOYING = 8.0, 12.0
 """% sucrose at which the plateau is reached, and beyond which it may cloy (common practice, no source)."""
 START = (4.0, 8.0)
 """% sucrose from which a drink is seasoned (common practice, no source)."""
-ROOM_C, FRIDGE_C, FRIDGE_LOSS = 20.0, 5.0, 0.2
-"""Sweetness counts in full at room temperature, a fifth less out of the fridge, straight between (our choice)."""
-CONGRUENT = ("fruit", "berr", "vanilla", "caramel", "toffee", "honey")
-"""Aromas that belong with sweet (strawberry from memory, the others common practice, no source)."""
 NEEDS = ("base_sugars_g_per_100g", "sugars_g_per_g", "dose_g_per_kg")
 
 
@@ -61,31 +53,16 @@ def _mixed(table: RecipeTable, base_per_100g: Any, flavouring_per_g: Any) -> Any
     return base_per_100g * table.base_fraction + table.total(table.dose_g_per_kg * flavouring_per_g) / 10
 
 
-def _together(sugars: Any, polyols: Any, mg_per_100g: Callable[[str], Any]) -> Any:
-    """Return % sucrose of sugars, polyols and sweeteners, these together below the strongest one's ceiling."""
-    intense = sum(sucrose_equivalent(sweetener, mg_per_100g(sweetener) * 10) for sweetener in CURVES)  # mg per kg
-    return sugars + POLYOL * polyols + np.minimum(intense, max(most for most, _ in CURVES.values()))
-
-
 def cup_sweetness(table: RecipeTable) -> Any:
-    """Return the sweetness of each cup in % sucrose."""
-
-    def sweetener(name: str) -> Any:
-        stated = [np.nan_to_num(table.amount(column, name)) for column in ("base_sweeteners", "sweeteners")]
-        return _mixed(table, *stated) if any(part.any() for part in stated) else 0.0
-
+    """Return the sweetness of each cup in % sucrose, sweeteners taken together below the strongest one's ceiling."""
     sugars = _mixed(table, table.base_sugars_g_per_100g, table.sugars_g_per_g)
     polyols = _mixed(table, np.nan_to_num(table.base_polyols_g_per_100g), np.nan_to_num(table.polyols_g_per_g))
-    return _together(sugars, polyols, sweetener)
-
-
-def congruent(table: AdditionTable) -> Any:
-    """Return how sweet the base is, 0 to 1 at the plateau, where an aroma goes in that belongs with sweet."""
-    polyols = np.nan_to_num(table.base_polyols_g_per_100g)
-    sweet = _together(
-        table.base_sugars_g_per_100g, polyols, lambda name: np.nan_to_num(table.amount("base_sweeteners", name))
-    )
-    return table.speaks_of(*CONGRUENT) * np.clip(sweet / PLEASANT, 0, 1)
+    intense = np.zeros(len(table))
+    for sweetener in CURVES:
+        stated = [np.nan_to_num(table.amount(column, sweetener)) for column in ("base_sweeteners", "sweeteners")]
+        if any(part.any() for part in stated):
+            intense += sucrose_equivalent(sweetener, _mixed(table, *stated) * 10)  # mg per 100 g to mg per kg
+    return sugars + POLYOL * polyols + np.minimum(intense, max(most for most, _ in CURVES.values()))
 
 
 def pleasant(table: RecipeTable) -> Any:
@@ -96,8 +73,7 @@ def pleasant(table: RecipeTable) -> Any:
 def start(table: RecipeTable) -> Any:
     """Return 1 within the range to start from; outside it is never for it, and -1 unsweetened and where it cloys."""
     sweet = cup_sweetness(table)
-    outside = np.interp(sweet, (0.0, *START, CLOYING), (-1.0, 0.0, 0.0, -1.0))
-    return np.where((sweet >= START[0]) & (sweet <= START[1]), 1.0, outside)
+    return np.where(np.clip(sweet, *START) == sweet, 1.0, np.interp(sweet, (0, *START, CLOYING), (-1, 0, 0, -1)))
 
 
 def start_because(recipe: Recipe, table: RecipeTable) -> str:
@@ -108,17 +84,6 @@ def start_because(recipe: Recipe, table: RecipeTable) -> str:
 def cloying(table: RecipeTable) -> Any:
     """Return the sweetness beyond 12 % sucrose, 1 at 24 %."""
     return np.clip(cup_sweetness(table) / CLOYING - 1, 0, 1)
-
-
-def cold(table: RecipeTable) -> Any:
-    """Return what the cold changes: below 0 where it takes pleasant sweetness away, above 0 where the cup cloys less.
-
-    Nothing where the temperature is not known.
-    """
-    loss = np.nan_to_num(np.clip((ROOM_C - table.temperature_c) / (ROOM_C - FRIDGE_C), 0, 1)) * FRIDGE_LOSS
-    full = cup_sweetness(table)
-    worth = [np.clip(x / PLEASANT, 0, 1) - np.clip(x / CLOYING - 1, 0, 1) for x in (full * (1 - loss), full)]
-    return worth[0] - worth[1]
 
 
 def _lowers(note: str) -> Rule:
@@ -180,28 +145,5 @@ def pairing_rules() -> list[Rule]:
             feature=start,
             because=start_because,
         ),
-        Rule(
-            id="cold",
-            summary="Out of the fridge a cup is less sweet than it was mixed",
-            source="Green & Frankmann 1987, Chem. Senses 12:609 (from memory, direction only)",
-            acts_on="liking",
-            prior_mean=0.4,
-            prior_sd=0.4,
-            needs=NEEDS,
-            feature=cold,
-            because=lambda recipe: "the cold of the cup dulls its sweetness",
-        ),
-        Rule(
-            id="congruent",
-            summary="In a sweet base less is needed of an aroma that belongs with sweet",
-            source="Frank & Byram 1988, Chem. Senses 13:445 (from memory, which pairs; how much is common practice)",
-            acts_on="dose",
-            prior_mean=-0.15,
-            prior_sd=0.2,
-            needs=("base_sugars_g_per_100g",),
-            feature=congruent,
-            because=lambda recipe: "sweetness raises an aroma that belongs with it: expect to need less",
-        ),
-        _lowers("bitter"),
-        _lowers("sour"),
+        *map(_lowers, ("bitter", "sour")),
     ]

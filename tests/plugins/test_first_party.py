@@ -42,6 +42,7 @@ from pairing_plugins import (
     protein_holds_back,
     salt_and_bitter,
     sour_with_milk,
+    sweet_as_felt,
     sweet_on_sweet,
     thick_holds_back,
     use_up,
@@ -141,6 +142,12 @@ class TestCupSweetness(RuleContract):
         ("start", Recipe("spring-water"), -1.0, -1.0),
         ("start", Recipe("spring-water", {"honeyed-syrup": 50.0}), -0.2, -0.1),  # 3.5 % sugar, not there yet
         ("less-bitter", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.49, 0.51),
+    )
+
+
+class TestSweetAsFelt(RuleContract):
+    plugin = sweet_as_felt
+    answers = (
         ("congruent", Recipe("lean-shake", {"pod-extract": 1}), 1.0, 1.0),  # 9 g sugars and vanilla
         ("congruent", Recipe("rich-milk", {"sharp-gooseberry": 1}), 0.62, 0.63),
         ("congruent", Recipe("lean-shake", {"toasted-kernel": 1}), 0.0, 0.0),
@@ -152,7 +159,7 @@ class TestCupSweetness(RuleContract):
     def test_cold_takes_sweetness_away_and_what_cloys_with_it(self):
         shelf = sample_shelf()
         cups = Recipes.of(shelf, [Recipe("rich-milk"), Recipe("spring-water", {"honeyed-syrup": 300.0})])
-        found = [cup_sweetness.cold(recipe_table_of(shelf, cups.at_temperature(c))) for c in (4.0, 20.0, 60.0)]
+        found = [sweet_as_felt.cold(recipe_table_of(shelf, cups.at_temperature(c))) for c in (4.0, 20.0, 60.0)]
         assert found[0] == pytest.approx([-0.2 * 5 / 8, 0.2 * 21 / 12])  # 5 % and 21 % sugar
         assert not np.any(found[1:])
 
