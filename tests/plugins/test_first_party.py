@@ -12,8 +12,7 @@ from pairing.api import Base, Flavouring, Recipe
 from pairing.errors import PluginError
 from pairing.host import load, load_module
 from pairing.host.scoring import because, features
-from pairing.host.tables import addition_table, recipe_table, recipe_table_of
-from pairing.model.recipes import Recipes
+from pairing.host.tables import addition_table, recipe_table
 from pairing.model.shelf import Shelf
 from pairing.testing import (
     BaseContract,
@@ -24,7 +23,6 @@ from pairing.testing import (
     LimitContract,
     RuleContract,
 )
-from pairing.testing.kitchen import sample_shelf
 from pairing_plugins import (
     alcohol_carrier,
     cup_limits,
@@ -42,7 +40,6 @@ from pairing_plugins import (
     protein_holds_back,
     salt_and_bitter,
     sour_with_milk,
-    sweet_as_felt,
     sweet_on_sweet,
     thick_holds_back,
     use_up,
@@ -143,25 +140,6 @@ class TestCupSweetness(RuleContract):
         ("start", Recipe("spring-water", {"honeyed-syrup": 50.0}), -0.2, -0.1),  # 3.5 % sugar, not there yet
         ("less-bitter", Recipe("spring-water", {"honeyed-syrup": 57.0}), 0.49, 0.51),
     )
-
-
-class TestSweetAsFelt(RuleContract):
-    plugin = sweet_as_felt
-    answers = (
-        ("congruent", Recipe("lean-shake", {"pod-extract": 1}), 1.0, 1.0),  # 9 g sugars and vanilla
-        ("congruent", Recipe("rich-milk", {"sharp-gooseberry": 1}), 0.62, 0.63),
-        ("congruent", Recipe("lean-shake", {"toasted-kernel": 1}), 0.0, 0.0),
-        ("congruent", Recipe("spring-water", {"pod-extract": 1}), 0.0, 0.0),
-        ("cold", Recipe("rich-milk"), 0.0, 0.0),  # as warm as nobody knows
-    )
-    quiet = ("cold",)  # contract tables say nothing of temperature
-
-    def test_cold_takes_sweetness_away_and_what_cloys_with_it(self):
-        shelf = sample_shelf()
-        cups = Recipes.of(shelf, [Recipe("rich-milk"), Recipe("spring-water", {"honeyed-syrup": 300.0})])
-        found = [sweet_as_felt.cold(recipe_table_of(shelf, cups.at_temperature(c))) for c in (4.0, 20.0, 60.0)]
-        assert found[0] == pytest.approx([-0.2 * 5 / 8, 0.2 * 21 / 12])  # 5 % and 21 % sugar
-        assert not np.any(found[1:])
 
 
 class TestSourWithMilk(RuleContract):
