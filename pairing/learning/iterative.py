@@ -52,6 +52,8 @@ class System:
         The diagonal of X'X, and its part for the small columns.
     n, square : float
         Scores, and their sum of squares.
+    n_local : int
+        Columns that are eliminated.
     seed : int
     n_probes : int
     """
@@ -63,6 +65,7 @@ class System:
     core: Array
     n: float
     square: float
+    n_local: int
     seed: int
     n_probes: int
 
@@ -77,8 +80,9 @@ class System:
     def solve(self, level: Level, rhs: Array, start: Array | None, tol: Any) -> Array:
         """Solve for right-hand sides of shape (p, r)."""
         own = level.precision(self.prior)
-        few = np.flatnonzero(self.prior.block < 0)
-        coarse = self.parts.sum(Rows.coarse, level, few)["coarse"] + np.diag(own[few])
+        few, coarse = np.flatnonzero(self.prior.block < 0), None
+        if self.n_local and len(few):  # else the small columns' part is exact for them
+            coarse = self.parts.sum(Rows.coarse, level, few)["coarse"] + np.diag(own[few])
 
         def times(v: Array) -> Array:
             product = self.parts.sum(Rows.apply, level, v)["product"]

@@ -130,14 +130,15 @@ class Rows:
     # --- asked by the solver ---------------------------------------------------------------------------------------
 
     def shape(self, small: Ints) -> dict[str, Any]:
-        """Return what holds at every level: the diagonal of X'X, its part for the small columns, n and y'y."""
+        """Return what holds at every level: the diagonal of X'X, its part for the small columns, n, y'y and counts."""
         here, place = self._here(small)
         core = np.zeros((len(small), len(small)))
         for start in range(0, self.x.shape[0], PIECE):
             part = self.x[start : start + PIECE][:, here]
             core[np.ix_(place, place)] += (part.T @ part).toarray()
         square = float(self.y @ self.y) + self.within
-        return {"diagonal": self._placed(_squares(self.x)), "core": core, "n": self.n, "square": square}
+        found = {"diagonal": self._placed(_squares(self.x)), "core": core, "n": self.n, "square": square}
+        return found | {"n_local": len(self.local)}
 
     def coarse(self, level: Level, few: Ints) -> dict[str, Any]:
         """Return the part of S, less the shared columns' own prior precision, of a few of them."""
