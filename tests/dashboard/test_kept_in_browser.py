@@ -129,7 +129,7 @@ def test_a_notice_leaves_the_open_cup_open_and_a_reload_the_tab(visit):
     page.get_by_role("radio", name="4 dislike slightly").click()
     expect(page.get_by_role("radio", name="4 dislike slightly")).to_have_css("border-top-width", "3px")  # told apart
     window.act(button(page, "Save the correction").click)
-    expect(notice).to_be_visible()
+    expect(notice).to_be_in_viewport()  # however far down it was asked for
     expect(opened).to_be_visible()
     window.bench.correct("readings", {"trial_id": "t1"}, {"liking": 2})  # from elsewhere: the page is drawn again
     expect(notice).to_have_count(0, timeout=12_000)
