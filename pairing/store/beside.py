@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.errors import first_few
+from pairing.errors import QuantityError, first_few
 from pairing.model.columns import TABLES
+from pairing.quantities.amounts import parse_amount
 from pairing.store.headings import match_headings, plain_heading
 from pairing.store.problems import Problems
 from pairing.store.raw import is_blank, objects
@@ -24,6 +25,10 @@ UNITS = {
     "g": "g", "amount_g": "g", "ml": "ml", "amount_ml": "ml",
 }  # fmt: skip
 """Headings of an amount that name nothing but its unit."""
+_POURED = ("how_much", "cup_size", "size_of_cup", "glass")
+"""Headings of how much base there was, where another column holds the flavouring's amount."""
+_LEAST_BASE = 20.0
+"""Grams or ml that are no flavouring's amount any more (our choice)."""
 _SIZE = re.compile(r"(?:bottle|pack|(?:bottle_|pack_|net_)?(?:size|contents?|weight|volume))(?:_(k?g|m?l))?")
 _BARE_COST = re.compile(r"cost(?:_eur|_usd|_gbp)?(?:_per_(l|litre|liter))?")
 _PER = re.compile(r"/|\bper\b", re.IGNORECASE)
@@ -64,6 +69,7 @@ def with_unit(cells: pd.Series, unit: str) -> pd.Series:
 
 def _amounts(table: str, frame: pd.DataFrame, plain: Mapping[str, Any], problems: Problems) -> pd.DataFrame:
     """Read a column of drops, g or ml as the amount, where no other holds it and it is not how much base there was."""
+    frame = _poured(frame, plain, problems)
     found = match_headings(TABLES[table], list(frame.columns))[0]
     base = {"base_g", "base_ml"} & found.keys()
     ours = {plain[name]: unit for name, unit in UNITS.items() if name in plain and (base or unit == "drops")}
@@ -77,6 +83,29 @@ def _amounts(table: str, frame: pd.DataFrame, plain: Mapping[str, Any], problems
         amount = np.where(is_blank(amount), cells, amount)
     problems.note(f"read of {first_few(map(str, ours))}: what is in the cup so far, not what was added last", "amount")
     return frame.drop(columns=list(ours)).assign(amount=amount)
+
+
+def _poured(frame: pd.DataFrame, plain: Mapping[str, Any], problems: Problems) -> pd.DataFrame:
+    """Read a plain heading such as *How much* as the base, where another holds the amount and its cells are masses."""
+    found = match_headings(TABLES["readings"], list(frame.columns))[0]
+    heading = next((plain[name] for name in _POURED if name in plain), None)
+    held = "drops" in plain or ("amount" in found and found["amount"].source != heading)
+    if heading is None or not held or {"base_g", "base_ml"} & found.keys():
+        return frame
+    cells = objects(frame[heading])
+    said = {str(cell) for cell in cells[~is_blank(cells)]}
+    bare = {cell for cell in said if _NUMBER.fullmatch(cell.strip())}
+    try:
+        amounts = [parse_amount(cell) for cell in said - bare]
+    except QuantityError:
+        return frame
+    units = {amount.unit for amount in amounts}
+    small = any(amount.value < _LEAST_BASE for amount in amounts)
+    if small or not units or not units <= {"g", "ml"} or (bare and len(units) > 1):
+        return frame
+    column = f"base_{units.pop()}" if len(units) == 1 else "base_g"
+    problems.note(f"column {str(heading)!r} is read as {column}: another holds the amount", "readings")
+    return frame.rename(columns={heading: column})
 
 
 def _all_measured(cells: pd.Series) -> bool:

@@ -125,6 +125,8 @@ def clean(
     _refuse_open_limits(table, [c for c in frame.columns if c not in ours], found)
     for note in notes:
         problems.note(note, table)
+    used = {source for column in found.values() for source in (column.source, *column.also)}
+    problems.unused = tuple(str(c) for c in frame.columns if c not in used and c not in (*ours, *STAMPS))
     if more := worth_naming(spec, found, sum("is not used" in note for note in notes)):
         problems.note(more, table)
     _check_required(spec, found, frame)

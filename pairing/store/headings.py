@@ -41,6 +41,11 @@ _SLIP = 0.75
 _NUMBERED = re.compile(r"(.*?[^\d_])_?(\d)")
 _OWN_SCALE = re.compile(r"(?<=strength)_0_5$|(?<=liking|rating)_1_9$|(?<=score)_1_9$")
 """Our own scales behind a heading: Strength (0-5), Score 1-9; another scale is not read as ours."""
+_RANGE = re.compile(
+    r"(lik(?:e|ed|ing)|score|rating)\s*[(\[]1\s*[-–]\s*\d+[)\]]|(str(?:ong|ength))\s*[(\[][01]\s*[-–]\s*5[)\]]"
+)
+"""A range in brackets is no part of the name: Liked (1-10), Strong (1-5)."""
+_PART_PER = re.compile(r"^(fat|protein|carbohydrate|sugars|fibre|salt)_per_100_?(g|ml)$")
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
 _WORDS = {
     "flavor": "flavouring", "flavors": "flavouring", "flavour": "flavouring", "flavoring": "flavouring",
@@ -72,12 +77,13 @@ _SYNONYMS = {
         "kind": "form", "type": "form", "category": "family", "drop_weight": "drop_mg", "drop_weight_mg": "drop_mg",
         "drop_mass": "drop_mg", "drop_mass_mg": "drop_mg", "mg_per_drop": "drop_mg",
         "directions": "label_dose", "label_direction": "label_dose",
-        "label_directions": "label_dose",
+        "label_directions": "label_dose", "how_to_use": "label_dose", "how_to_use_label": "label_dose",
     },
     "readings": {
         "trial": "trial_id", "cup": "trial_id", "cup_id": "trial_id", "base": "base_id", "flavouring": "flavouring_id",
         "drink": "base_id", "base_amount": "base_g", "how_much": "amount", "how_much_drink": "base_g",
         "drink_amount": "base_g", "drink_g": "base_g", "drink_ml": "base_ml", "how_strong": "strength",
+        "strong": "strength",
         "how_good": "liking", "like": "liking", "liked": "liking", "sample": "trial_id", "cup_no": "trial_id",
         "cup_number": "trial_id", "trial_no": "trial_id", "trial_number": "trial_id",
         "person": "taster", "judge": "taster", "taster_id": "taster", "panellist": "taster", "panelist": "taster",
@@ -98,7 +104,9 @@ _SYNONYMS = {
 }  # fmt: skip
 
 
-_LAST = frozenset({"no", "nr", "sample", "day", "tasted", "like", "liked", "label", "usage", "product", "kind", "type"})
+_LAST = frozenset(
+    {"no", "nr", "sample", "day", "tasted", "like", "liked", "label", "usage", "product", "kind", "type", "how_much"}
+)
 """Words that mean a column of ours only where no plainer one does."""
 _MATTERS = {
     "bases": ("energy_kcal_per_100g", "allergens", "serving_g", "cost_per_kg"),
@@ -168,11 +176,13 @@ def _every_name() -> frozenset[str]:
 def plain_heading(heading: object) -> str:
     """Write a heading as our columns are: lower case, words of one spelling, joined by _."""
     text = unicodedata.normalize("NFKC", str(heading)).replace("\ufeff", "").casefold()
+    text = _RANGE.sub(r"\1\2", text)
     text = text.replace("#", " no ").replace("%", " pct ").replace("/", " per ").replace("°", " ").replace("·", " ")
     text = re.sub(r"[^\w]+", "_", text).strip("_")
     text = "_".join(_WORDS.get(word, word) for word in text.split("_") if word)
     text = _OWN_SCALE.sub("", text.replace("energy_energy_kcal", "energy_kcal"))
     text = re.sub(r"^(kcal|kj)_per_", r"energy_\1_per_", text)
+    text = _PART_PER.sub(r"\1_g_per_100\2", text)
     return re.sub(r"_per_(\d+)_(k?g|ml)\b", r"_per_\1\2", text).replace("_per_1g", "_per_g")
 
 

@@ -44,6 +44,8 @@ class Problems:
     """Row numbers as the source shows them, by position."""
     commas: list[str] = field(default_factory=list)
     """Columns in which commas were read as decimal commas."""
+    unused: tuple[str, ...] = ()
+    """Headings of the file that are no column of ours."""
     decimal_comma: bool | None = None
     """Whether the file writes decimal commas; None: not known."""
 

@@ -196,9 +196,12 @@ def _check_doses(data: Data, problems: Problems) -> None:
         "neither dose_g_per_kg nor amount is given", "write g per kg of finished drink, or an amount such as 11 drops",
     )  # fmt: skip
     no_base = np.isnan(data["base_g"]) & np.isnan(data["base_ml"])
+    unused = (
+        f"; if {first_few(problems.unused, 3)} says it, name that column base_g or base_ml" if problems.unused else ""
+    )
     problems.refuse(
         np.flatnonzero(~plain & empty & ~no_amount & no_base & fresh), "base_g", None,
-        "an amount without base_g or base_ml", "say how much base was poured",
+        "an amount without base_g or base_ml", f"say how much base was poured{unused}",
     )  # fmt: skip
     for i in np.flatnonzero(~plain & (dose == 0) & (data["strength"] > 1))[:5]:
         what = f"{data['flavouring_id'][i]} reads {data['strength'][i]:g} at dose 0"

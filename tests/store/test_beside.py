@@ -39,6 +39,24 @@ def test_a_volume_beside_the_base_alone_is_not_taken_for_the_flavouring():
     assert log(base_g="200", dose_g_per_kg="2", Drops="4").table["amount"].tolist() == [None]
 
 
+@pytest.mark.parametrize(
+    ("heading", "cell", "column", "poured"),
+    [("How much", "300 ml", "base_ml", 300), ("Cup size", "0.2 l", "base_ml", 200), ("glass", "250 g", "base_g", 250)],
+)
+def test_how_much_beside_an_amount_is_the_base(heading, cell, column, poured):
+    made = log(**{heading: cell, "Amount": "12 drops"})
+    assert made.table[[column, "amount"]].to_numpy().tolist() == [[poured, "12 drops"]], made.refused
+    assert any(f"{heading!r} is read as {column}" in note for note in made.notes)
+
+
+def test_how_much_that_is_no_amount_of_base_is_not_and_the_refusal_names_it():
+    (refused,) = log(**{"How much": "half a mug", "Amount": "12 drops"}).refused.to_dict("records")
+    assert "How much says it, name that column base_g or base_ml" in refused["remedy"]
+    assert len(log(**{"How much": "3 ml", "Amount": "12 drops"}).refused) == 1
+    assert log(**{"How much": "3 ml", "base_g": "200"}).table["amount"].tolist() == ["3 ml"]
+    assert log(glass="full", Drops="4", base_g="200").table["glass"].tolist() == ["full"]
+
+
 def bottles(**columns):
     return clean("flavourings", pd.DataFrame({"name": ["Fig"], "label_dose": ["5 g/kg"]} | columns))
 

@@ -24,6 +24,10 @@ from pairing.store.headings import heading_row, match_headings
         (READINGS, "Dose (g/kg)", "dose_g_per_kg"),
         (READINGS, "Panellist", "taster"),
         (READINGS, "Date", "tasted_at"),
+        (READINGS, "Strong (1-5)", "strength"),
+        (READINGS, "Strong", "strength"),
+        (READINGS, "Liked (1-10)", "liking"),
+        (FLAVOURINGS, "How to use (label)", "label_dose"),
     ],
 )
 def test_headings_as_people_write_them(table, heading, column):
@@ -56,6 +60,12 @@ def test_labels_per_100_g_are_brought_to_one_g():
     found, notes = match_headings(FLAVOURINGS, ["sugars_g_per_100g"])
     assert (found["sugars_g_per_g"].times, found["sugars_g_per_g"].divide) == (1.0, 100.0)
     assert "is read as sugars_g_per_g (× 0.01)" in notes[0]
+
+
+def test_sugar_per_100_ml_needs_no_gram_and_a_strength_of_another_scale_is_not_ours():
+    found, _ = match_headings(BASES, ["Sugar (per 100ml)"])
+    assert found["sugars_g_per_100g"].by_volume
+    assert match_headings(READINGS, ["Strong (1-10)"])[0] == {}
 
 
 def test_salt_becomes_sodium():
