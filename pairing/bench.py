@@ -219,7 +219,8 @@ class Bench(Keeping, Looking, Stocking, Asking, Sharing):
         on_conflict : {"refuse", "revise"}
             What happens to a row whose key is there with other content.
         liking_scale : int
-            Highest score of the liking scale used; scores are rescaled linearly to 1–9.
+            Highest score of the liking scale used, 2 to 10; scores are rescaled linearly to 1–9. A heading tells it,
+            too: *Liking (1-10)*.
         food_use : {"yes", "no", "unknown"}, optional
             What an empty ``food_use`` stands for: ``yes`` after reading the labels. Only *yes* is suggested.
         **tables : path or DataFrame

@@ -42,7 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="what to do with a row that is kept with other content (refuse)",
     )
     parser.add_argument(
-        "--liking-scale", type=whole, default=9, metavar="N", help="highest score of the liking scale used (9)"
+        "--liking-scale", type=whole, default=9, metavar="N", help="highest score of the liking scale used, 2 to 10 (9)"
     )
     about = (
         "what every empty food_use of these flavourings stands for: yes after reading the labels; only yes is suggested"

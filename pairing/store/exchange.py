@@ -19,6 +19,7 @@ from pairing.store.beside import told_beside
 from pairing.store.cells import read_column
 from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns, worth_naming
 from pairing.store.id_cells import by_name, with_ids
+from pairing.store.liking_scale import as_written, check_scale, note_scale, rescaled, scale_of
 from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
@@ -97,7 +98,7 @@ def clean(
     on_bad : {"collect", "raise"}
         Hand bad rows back, or raise on the first.
     liking_scale : int
-        Highest score of the liking scale used (2–9); scores are rescaled linearly from 1…n to 1…9.
+        Highest score of the liking scale used (2–10); scores are rescaled linearly from 1…n to 1…9.
 
     Returns
     -------
@@ -203,7 +204,8 @@ def _check_rows(
     by_name(data, rules.REFERS.get(table, {}), known or {}, problems)
     if table == "readings":
         copies = rules.check_readings(data, problems, present)
-        _note_short_scale(data["liking"], liking_scale, problems)
+        if liking_scale == TOP_LIKING:
+            note_scale(data["liking"], problems)
     elif table == "flavourings":
         rules.check_flavourings(data, problems)
     elif table == "recipes":
@@ -283,6 +285,7 @@ def _read_cells(
     spec: TableSchema, frame: pd.DataFrame, found: Mapping[str, SourceColumn], problems: Problems, liking_scale: int
 ) -> rules.Data:
     if spec.name == "readings":
+        check_scale(liking_scale)
         frame, found = volumes_apart(frame, found)
     numeric = [c for c in spec.columns if c.kind in ("number", "integer") and c.name in found]
     texts = [frame[found[c.name].source] for c in numeric]
@@ -293,9 +296,12 @@ def _read_cells(
     data = rules.Data()
     for column in sorted(spec.columns, key=lambda c: c.name != "density_g_per_ml"):  # volumes are weighed by it
         if heading := found.get(column.name):
-            scaled = column.name == "liking" and liking_scale != TOP_LIKING
-            kept = _scaled_column(column, liking_scale) if scaled else column
             cells = joined(frame, heading, column.name, problems)
+            if liked := column.name == "liking" and spec.name == "readings":
+                liking_scale = scale_of(heading.source, liking_scale, problems)
+                cells = as_written(cells, liking_scale, problems)
+            scaled = liked and liking_scale != TOP_LIKING
+            kept = rescaled(column, liking_scale) if scaled else column
             if column.kind == "time" and "epoch" in frame.attrs:
                 cells = from_day_numbers(cells, frame.attrs["epoch"], column.name, problems)
             density = data.get("density_g_per_ml")
@@ -318,22 +324,6 @@ def _read_cells(
 
 _FILLED = frozenset({"taster", "reading", "dose_g_per_kg", "liking", "likeness"})
 """Columns that rules write to."""
-
-
-def _scaled_column(column: Column, top: int) -> Column:
-    if top not in range(2, 10):
-        raise TableError(f"liking_scale is {top!r}, allowed is 2 to 9", "give the highest score of the scale used")
-    return Column(column.name, "integer", column.required, 1.0, float(top))
-
-
-def _note_short_scale(liking: np.ndarray, liking_scale: int, problems: Problems) -> None:
-    scores = liking[~np.isnan(liking)]
-    top = scores.max(initial=0.0)
-    whole_scale = len(scores) >= 10 and scores.min() <= 2 and 3 <= top <= 7 and not (scores % 1).any()
-    if liking_scale == TOP_LIKING and whole_scale:
-        problems.note(
-            f"no liking is above {top:g}: if the scale was 1–{top:g}, load with liking_scale={top:g} and it is rescaled"
-        )
 
 
 def _empty(column: Column, n: int, *, shared: bool) -> np.ndarray:

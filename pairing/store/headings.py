@@ -39,8 +39,8 @@ _CALLED = ("base", "drink", "flavouring", "target")
 _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _NUMBERED = re.compile(r"(.*?[^\d_])_?(\d)")
-_OWN_SCALE = re.compile(r"(?<=strength)_0_5$|(?<=liking|rating)_1_9$|(?<=score)_1_9$")
-"""Our own scales behind a heading: Strength (0-5), Score 1-9; another scale is not read as ours."""
+_OWN_SCALE = re.compile(r"(?<=strength)_0_5$|(?<=liking|rating)_1_\d\d?$|(?<=score|liked)_1_\d\d?$")
+"""Scales behind a heading: Strength (0-5), Score 1-10; another scale of strength is not read as ours."""
 _RANGE = re.compile(
     r"(lik(?:e|ed|ing)|score|rating)\s*[(\[]1\s*[-–]\s*\d+[)\]]|(str(?:ong|ength))\s*[(\[][01]\s*[-–]\s*5[)\]]"
 )

@@ -136,6 +136,18 @@ def test_unicode_ids_are_brought_to_one_form():
     assert clean("bases", frame).table["base_id"].tolist() == ["cr\u00e9me"]
 
 
+def test_a_scale_of_ten_is_told_by_its_heading_or_by_the_caller():
+    frame = pd.DataFrame([cup(trial_id=f"t{i}", liking=i).iloc[0] for i in range(1, 11)])
+    said = clean("readings", frame.rename(columns={"liking": "Liked (1-10)"}))
+    given = clean("readings", frame.assign(liking=[f"{i}/10" for i in range(1, 11)]), liking_scale=10)
+    for cleaned in (said, given):
+        assert cleaned.table["liking"].tolist() == pytest.approx(np.linspace(1, 9, 10))
+    undeclared = clean("readings", frame)
+    assert "liking is 10, allowed is 1 to 9" in only_refusal(undeclared)["reason"]
+    assert any("liking_scale=10" in n for n in undeclared.notes)
+    assert "liking" in only_refusal(clean("readings", cup(liking="8/10")))["reason"]
+
+
 def test_a_shorter_liking_scale_is_declared_and_rescaled():
     frame = cup(trial_id=[f"t{i}" for i in range(10)], liking=[1, 2, 3, 4, 5] * 2)
     cleaned = clean("readings", frame, liking_scale=5)
