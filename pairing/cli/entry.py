@@ -46,6 +46,8 @@ class _Parser(argparse.ArgumentParser):
         if found := re.fullmatch(r"(.*invalid choice: '?(.*?)'?) \(choose from (.*)\)", message, re.DOTALL):
             message, word, choices = found.groups()
             where = or_else(nearest(word, [c.strip(" '") for c in choices.split(",")]), f"or {where}")
+        elif re.match(r"unrecognized arguments: [^-]", message):
+            where = f"put what belongs to no option right after the command, before the options, or {where}"
         raise WrongUsage(f"{self.prog}: {message}", where)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from pairing.errors import UnknownIdError, nearest_item
 
-__all__ = ["called", "meant", "names_of"]
+__all__ = ["called", "meant", "names_of", "offer"]
 
 _BETWEEN = re.compile(r"[\s_-]+")
 
@@ -53,7 +53,22 @@ def meant(text: str, known: Mapping[str, str], what: str) -> str:
         return found[0]
     if found:
         raise UnknownIdError(f"{text!r} may be {what} {' or '.join(found)}", "say which by its id")
-    raise UnknownIdError(f"no {what} {text!r}", nearest_item(text, known))
+    raise UnknownIdError(f"no {what} {text!r}", offer(text, known))
+
+
+def offer(text: str, known: Mapping[str, str]) -> str:
+    """Say which was meant: the only one that begins so, else the nearest.
+
+    Examples
+    --------
+    >>> offer("Oat milk", {"oat-barista": "Oat milk (barista)", "oat": "Oat", "soy": "Soy milk"})
+    'did you mean oat-barista?'
+    """
+    start = _plain(text)
+    begun = [
+        one for one, name in known.items() if start and start in (_plain(one)[: len(start)], _plain(name)[: len(start)])
+    ]
+    return f"did you mean {begun[0]}?" if len(begun) == 1 else nearest_item(text, known)
 
 
 def names_of(parts: Iterable[Mapping[str, str] | Iterable[str]]) -> dict[str, str]:

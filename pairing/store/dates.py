@@ -17,7 +17,7 @@ _PARTS = re.compile(
 )
 _NAMED = re.compile(
     r"(?:(?P<d1>\d{1,2})(?:st|nd|rd|th)?\.?[\s-]+(?P<m1>[a-z]{3,9})|(?P<m2>[a-z]{3,9})\.?\s+(?P<d2>\d{1,2})(?:st|nd|rd|th)?)"
-    r"\.?,?[\s-]+(?P<y>\d{4})(?:[T,\s]+(?P<h>\d{1,2})[:.](?P<m>\d{2})(?::(?P<s>\d{2}))?\s*(?P<half>[ap]m)?)?",
+    r"\.?,?[\s-]+(?P<y>\d{4}|\d{2})(?:[T,\s]+(?P<h>\d{1,2})[:.](?P<m>\d{2})(?::(?P<s>\d{2}))?\s*(?P<half>[ap]m)?)?",
     re.IGNORECASE,
 )
 _MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
@@ -89,7 +89,8 @@ def _from_named(found: re.Match[str]) -> str | None:
     month = [i for i, word in enumerate(_MONTHS, start=1) if word.startswith(name)]
     if len(month) != 1:
         return None
-    return _iso(int(found["y"]), month[0], int(found["d1"] or found["d2"]), found)
+    year = int(found["y"])
+    return _iso(year if len(found["y"]) == 4 else 2000 + year, month[0], int(found["d1"] or found["d2"]), found)
 
 
 def read_time(value: object, column: str, first: bool | None = None) -> str:

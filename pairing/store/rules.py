@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from pairing.errors import PairingError, QuantityError, first_few, nearest, nearest_item, or_else
-from pairing.model.called import called, names_of
+from pairing.errors import PairingError, QuantityError, first_few, nearest, or_else
+from pairing.model.called import called, names_of, offer
 from pairing.model.columns import FLAVOURINGS
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.fields import is_missing, is_not_stated
@@ -381,5 +381,5 @@ def check_references(
                     reason = f"{column} {one!r} may be {what} {' or '.join(several)}"
                     remedy = "write the id that is meant"
                 elif unknown <= _NAMED_NEAREST:
-                    remedy = or_else(nearest_item(one, ids), f"otherwise {remedy}")
+                    remedy = or_else(offer(one, ids), f"otherwise {remedy}")
                 problems.refuse(rows, column, one, reason, remedy)

@@ -63,6 +63,10 @@ def test_help_says_what_it_is_for(words, capsys):
         ([], "suggest what to try next"),
         (["sugest"], "did you mean suggest? Or see pairing --help"),
         (["suggest", "--no-such"], "unrecognized arguments: --no-such\nWhat to do: see pairing --help"),
+        (
+            ["load", "a.csv", "--flavourings", "b.csv", "c.csv"],
+            "c.csv\nWhat to do: put what belongs to no option right after",
+        ),
         (["suggest", "--goal", "likin"], "did you mean liking? Or see pairing suggest --help"),
         (["log"], "see pairing log --help"),
         (

@@ -18,6 +18,8 @@ from pairing.store.dates import day_first, read_time
         "May 3, 2026",
         "3rd May 2026",
         "3-May-2026",
+        "3 May 26",
+        "May 3, 26",
     ],
 )
 def test_forms_of_one_day(text):
@@ -57,7 +59,7 @@ def test_the_column_decides_when_it_is_of_one_mind():
 
 
 @pytest.mark.parametrize(
-    "text", ["2026-02-30", "31.4.2026", "yesterday", "14:30", "2026", "46145", "2026-05-03 25:00", "3/5/6"]
+    "text", ["2026-02-30", "31.4.2026", "yesterday", "14:30", "2026", "46145", "2026-05-03 25:00", "3/5/6", "3 May 6"]
 )
 def test_what_is_no_date_is_refused(text):
     with pytest.raises(TableError, match="2026-05-03"):

@@ -99,6 +99,9 @@ def test_references_are_checked_with_the_nearest_names():
     row = only_refusal(clean("readings", cup(base_id="oats"), known=known))
     assert row["reason"] == "base_id 'oats' is not a known base"
     assert row["remedy"].startswith("did you mean oat?")
+    long = known | {"bases": {"oat-barista": "Oat drink (barista)", "soy": "Soy", "oat": "Oat"}}
+    row = only_refusal(clean("readings", cup(base_id="Oat drink"), known=long))
+    assert row["remedy"].startswith("did you mean oat-barista?")
     row = only_refusal(clean("readings", cup(flavouring_id="Quinse"), known=known))
     assert "did you mean quince" in row["remedy"]
     assert clean("readings", cup(flavouring_id="Quince"), known=known).table["flavouring_id"].tolist() == ["quince"]
