@@ -88,7 +88,7 @@ ul.tick { list-style: none; padding-left: .2rem; }
 ul.tick li::before { content: "\\2610  "; }
 footer { margin-top: 1.2rem; border-top: 1px solid #b9c4c0; padding-top: .3rem; }
 @media print { html { font-size: 9.1px; }
-  body { font-size: 1rem; line-height: 1.35; margin: 0; max-width: none; padding: 0; }
+  body { font-size: 1rem; line-height: 1.3; margin: 0; max-width: none; padding: 0; }
   h2 { margin: .7rem 0 .2rem; break-after: avoid; } th, td { padding-top: .08rem; padding-bottom: .08rem; }
   .many { columns: 2; } figure svg { max-width: 70%; } tr, li, figure { break-inside: avoid; } }
 @page { size: A4; margin: 12mm; }

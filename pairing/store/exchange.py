@@ -128,7 +128,7 @@ def clean(
         problems.note(note, table)
     used = {source for column in found.values() for source in (column.source, *column.also)}
     problems.unused = tuple(str(c) for c in frame.columns if c not in used and c not in (*ours, *STAMPS))
-    if more := worth_naming(spec, found, sum("is not used" in note for note in notes)):
+    if more := worth_naming(spec, found, len(problems.unused)):
         problems.note(more, table)
     _check_required(spec, found, frame)
     frame, found = with_ids(spec, frame, found, problems, known)

@@ -134,7 +134,7 @@ def test_numbers_for_names_are_noted_once():
     }
     made = clean("readings", pd.DataFrame(rows))
     assert made.table[["trial_id", "strength"]].to_numpy().tolist() == [["1", 3.0], ["2", 4.0]]
-    assert made.table["liking"].isna().all()  # on another scale
+    assert made.table["liking"].tolist() == pytest.approx([1 + 4 * 8 / 6] * 2)  # of a scale of 7
     assert sum("leading zeros" in note for note in made.notes) == 1
 
 
