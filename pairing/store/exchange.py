@@ -19,7 +19,7 @@ from pairing.store.beside import told_beside
 from pairing.store.cells import read_column
 from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns, worth_naming
 from pairing.store.id_cells import by_name, with_ids
-from pairing.store.liking_scale import as_written, check_scale, note_scale, rescaled, scale_of
+from pairing.store.liking_scale import as_written, check_scale, note_scale, note_strength, rescaled, scale_of
 from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
@@ -300,6 +300,8 @@ def _read_cells(
             if liked := column.name == "liking" and spec.name == "readings":
                 liking_scale = scale_of(heading.source, liking_scale, problems)
                 cells = as_written(cells, liking_scale, problems)
+            if column.name == "strength":
+                note_strength(heading.source, problems)
             scaled = liked and liking_scale != TOP_LIKING
             kept = rescaled(column, liking_scale) if scaled else column
             if column.kind == "time" and "epoch" in frame.attrs:

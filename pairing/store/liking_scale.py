@@ -1,4 +1,4 @@
-"""On which scale likings were written: 1 to 9, or another that is told, in a heading or by the caller."""
+"""On which scale scores were written: likings from 1 to 9, or another that a heading or the caller tells."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from pairing.store.problems import Problems
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["LONGEST", "as_written", "check_scale", "note_scale", "rescaled", "scale_of"]
+__all__ = ["LONGEST", "as_written", "check_scale", "note_scale", "note_strength", "rescaled", "scale_of"]
 
 TOP = 9
 """The nine-point hedonic scale."""
@@ -46,6 +46,12 @@ def scale_of(heading: object, top: int, problems: Problems) -> int:
     check_scale(told)
     problems.note(f"{str(heading)!r} is read as a scale of 1 to {told}")
     return told
+
+
+def note_strength(heading: object, problems: Problems) -> None:
+    """Say how strengths from 1 to 5 are understood: they may have meant how much, not whether it was enough."""
+    if _IN_HEADING.search(str(heading)):
+        problems.note(f"{str(heading)!r} is read as 1 much too weak, 3 just right, 5 much too strong", "strength")
 
 
 def as_written(cells: pd.Series, top: int, problems: Problems) -> pd.Series:

@@ -138,7 +138,10 @@ def test_unicode_ids_are_brought_to_one_form():
 
 def test_a_scale_of_ten_is_told_by_its_heading_or_by_the_caller():
     frame = pd.DataFrame([cup(trial_id=f"t{i}", liking=i).iloc[0] for i in range(1, 11)])
-    said = clean("readings", frame.rename(columns={"liking": "Liked (1-10)"}))
+    said = clean(
+        "readings", frame.assign(strength=3).rename(columns={"liking": "Liked (1-10)", "strength": "Strong (1-5)"})
+    )
+    assert any("5 much too strong" in n for n in said.notes)
     given = clean("readings", frame.assign(liking=[f"{i}/10" for i in range(1, 11)]), liking_scale=10)
     for cleaned in (said, given):
         assert cleaned.table["liking"].tolist() == pytest.approx(np.linspace(1, 9, 10))
