@@ -19,7 +19,16 @@ from pairing.store.beside import told_beside
 from pairing.store.cells import read_column
 from pairing.store.headings import STAMPS, SourceColumn, is_limit, match_headings, missing_columns, worth_naming
 from pairing.store.id_cells import by_name, with_ids
-from pairing.store.liking_scale import as_written, check_scale, note_scale, note_strength, rescaled, scale_of
+from pairing.store.liking_scale import (
+    TOP,
+    as_written,
+    check_scale,
+    note_scale,
+    note_strength,
+    on_nine,
+    scale_of,
+    up_to,
+)
 from pairing.store.lot_rules import check_lots
 from pairing.store.notes import Note
 from pairing.store.number_cells import looks_decimal_comma
@@ -38,7 +47,6 @@ if TYPE_CHECKING:
 __all__ = ["Cleaned", "check_rows", "clean", "read"]
 
 _SMALL = 100_000
-TOP_LIKING = 9
 
 
 @dataclass(frozen=True)
@@ -196,7 +204,7 @@ def _check_rows(
     present: tuple[str, ...],
     problems: Problems,
     known: Mapping[str, Iterable[str]] | None,
-    liking_scale: int = TOP_LIKING,
+    liking_scale: int = TOP,
 ) -> np.ndarray:
     """Refuse rows that contradict themselves, one another or what is known; mask those that repeat earlier ones."""
     table = spec.name
@@ -204,7 +212,7 @@ def _check_rows(
     by_name(data, rules.REFERS.get(table, {}), known or {}, problems)
     if table == "readings":
         copies = rules.check_readings(data, problems, present)
-        if liking_scale == TOP_LIKING:
+        if liking_scale == TOP:
             note_scale(data["liking"], problems)
     elif table == "flavourings":
         rules.check_flavourings(data, problems)
@@ -302,8 +310,8 @@ def _read_cells(
                 cells = as_written(cells, liking_scale, problems)
             if column.name == "strength":
                 note_strength(heading.source, problems)
-            scaled = liked and liking_scale != TOP_LIKING
-            kept = rescaled(column, liking_scale) if scaled else column
+            scaled = liked and liking_scale != TOP
+            kept = up_to(column, liking_scale) if scaled else column
             if column.kind == "time" and "epoch" in frame.attrs:
                 cells = from_day_numbers(cells, frame.attrs["epoch"], column.name, problems)
             density = data.get("density_g_per_ml")
@@ -315,8 +323,7 @@ def _read_cells(
             if column.name in _FILLED and not data[column.name].flags.writeable:
                 data[column.name] = data[column.name].copy()
             if scaled:
-                data["liking"] = 1.0 + (data["liking"] - 1.0) * (TOP_LIKING - 1) / (liking_scale - 1)
-                problems.note(f"liking on 1–{liking_scale} is rescaled linearly to 1–{TOP_LIKING}")
+                data["liking"] = on_nine(data["liking"], liking_scale, problems)
         elif column.name in _FILLED:
             data[column.name] = _empty(column, len(frame), shared=False)
         else:

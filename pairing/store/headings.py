@@ -40,11 +40,11 @@ _SLIP = 0.75
 """A heading that shares less than this of its letters with a column is no slip of it (our choice)."""
 _NUMBERED = re.compile(r"(.*?[^\d_])_?(\d)")
 _OWN_SCALE = re.compile(r"(?<=strength)_0_5$|(?<=liking|rating)_1_\d\d?$|(?<=score|liked)_1_\d\d?$")
-"""Scales behind a heading: Strength (0-5), Score 1-10; another scale of strength is not read as ours."""
+"""Scales behind a heading, no part of the name: Strength 0-5, Score 1-10; another one of strength is not read."""
 _RANGE = re.compile(
     r"(lik(?:e|ed|ing)|score|rating)\s*[(\[]1\s*[-–]\s*\d+[)\]]|(str(?:ong|ength))\s*[(\[][01]\s*[-–]\s*5[)\]]"
 )
-"""A range in brackets is no part of the name: Liked (1-10), Strong (1-5)."""
+"""In brackets more are: Like (1-10), Strong (1-5)."""
 _PART_PER = re.compile(r"^(fat|protein|carbohydrate|sugars|fibre|salt)_per_100_?(g|ml)$")
 _LIMIT = re.compile(r"(?:max|maximum|limit|upper_limit|highest)(?:$|_)|.*_(?:max|maximum|limit)$")
 _WORDS = {

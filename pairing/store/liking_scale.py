@@ -14,7 +14,7 @@ from pairing.store.problems import Problems
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["LONGEST", "as_written", "check_scale", "note_scale", "note_strength", "rescaled", "scale_of"]
+__all__ = ["TOP", "as_written", "check_scale", "note_scale", "note_strength", "on_nine", "scale_of", "up_to"]
 
 TOP = 9
 """The nine-point hedonic scale."""
@@ -75,9 +75,21 @@ def as_written(cells: pd.Series, top: int, problems: Problems) -> pd.Series:
     return cells.map(lambda cell: read.get(cell, cell))
 
 
-def rescaled(column: Column, top: int) -> Column:
+def up_to(column: Column, top: int) -> Column:
     """Return the column of likings as they were written, up to the top of their scale."""
     return Column(column.name, "number", column.required, 1.0, float(top))
+
+
+def on_nine(likings: np.ndarray, top: int, problems: Problems) -> np.ndarray:
+    """Rescale likings of a scale from 1 to ``top`` linearly to 1 to 9.
+
+    Examples
+    --------
+    >>> on_nine(np.array([1.0, 3.0, 5.0]), 5, Problems()).tolist()
+    [1.0, 5.0, 9.0]
+    """
+    problems.note(f"liking on 1–{top} is rescaled linearly to 1–{TOP}")
+    return np.asarray(1.0 + (likings - 1.0) * (TOP - 1) / (top - 1))
 
 
 def note_scale(liking: np.ndarray, problems: Problems) -> None:
