@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["tell_check"]
 
-LONGEST = 200
+LONGEST = 600
 
 
 def tell_check(args: argparse.Namespace, out: Output) -> int:
@@ -36,7 +36,13 @@ def tell_check(args: argparse.Namespace, out: Output) -> int:
     broken = [one for one in found if one.result == "broken"]
     out.value("ok", not broken)
     columns = [("test", "what is held"), ("result", "result"), ("found", "found", lambda text: text[:LONGEST])]
-    out.table("contract", [vars(one) for one in found], columns, title=f"The contract of {file.name}")
+    rows = [vars(one) for one in found]
+    told = {one.found: one.test for one in reversed(found)}
+    shown = [
+        r | {"found": f"as above: {first}"} if r["found"] and (first := told[r["found"]]) != r["test"] else r
+        for r in rows
+    ]
+    out.table("contract", rows, columns, shown=shown, title=f"The contract of {file.name}")
     verdict = f"{len(broken)} of {len(found)} broken: mend them first" if broken else "it keeps to the contract"
     out.say(f"{file.name}: {verdict}. It ran in a process of its own and is trusted no more than before.")
     return 1 if broken else 0

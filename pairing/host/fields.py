@@ -19,7 +19,9 @@ _NAME = re.compile(r"[a-z0-9][a-z0-9._-]{0,79}")
 
 def named(plugin: str, thing: Any, attribute: str) -> str:
     """Return the short name in an attribute, without the plugin's in front of it, or refuse it."""
-    name = getattr(thing, attribute, None)
+    if not hasattr(thing, attribute):
+        raise PluginError(f"it has no {attribute}", "return objects made by the classes of pairing.api")
+    name = getattr(thing, attribute)
     if not isinstance(name, str) or not _NAME.fullmatch(name.removeprefix(f"{plugin}:")):
         raise PluginError(
             f"{type(thing).__name__}.{attribute} is {name!r}, a short name is needed",

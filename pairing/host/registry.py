@@ -11,7 +11,7 @@ import inspect
 import itertools
 import time
 import types
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -115,6 +115,8 @@ def _guarded(plugin: str, hook: str, function: Callable[..., Any]) -> Callable[.
 
 
 def _several(things: Iterable[Any]) -> tuple[Any, ...]:
+    if isinstance(things, str | Mapping) or not isinstance(things, Iterable):
+        raise PluginError(f"it returned {type(things).__name__}, a list is needed", "return [...], empty for nothing")
     found = tuple(itertools.islice(things, MOST_OBJECTS + 1))
     if len(found) > MOST_OBJECTS:
         raise PluginError(f"it brings more than {MOST_OBJECTS} objects", "does it ever end? bring fewer")

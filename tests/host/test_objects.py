@@ -68,7 +68,7 @@ def test_a_bad_field_of_a_rule_is_named_with_value_and_remedy(changed, says):
 
 
 def test_all_of_a_rule_missing_is_refused():
-    with pytest.raises(PairingError, match="id is None"):
+    with pytest.raises(PairingError, match="it has no id"):
         checked("pairing_rules", "kitchen", 3)
 
 

@@ -200,6 +200,11 @@ def test_a_file_is_checked_before_it_is_trusted(tmp_path, capsys):
     broken = [one for one in json.loads(capsys.readouterr().out)["contract"] if one["result"] == "broken"]
     assert "features are in range" in {one["test"] for one in broken}
     assert all("allowed is -1 to 1" in one["found"] for one in broken)
+    path.write_text(path.read_text().replace("return [", "return 3 or ["))
+    assert main(["plugins", "--check", str(path), "--json"]) == 1
+    (found,) = {one["found"] for one in json.loads(capsys.readouterr().out)["contract"]} - {""}
+    assert "pairing_rules: it returned int, a list is needed" in found
+    assert f"({path}:" in found, "the place is not cut off"
     path.write_text("import os\nos._exit(7)\n")
     assert main(["plugins", "--check", str(path)]) == 1
     assert "ended the check" in capsys.readouterr().err

@@ -76,3 +76,21 @@ def pairing_of_a_later_host():
     assert plugin.objects == {"pairing_rules": 2}
     (fault,) = loaded.faults
     assert "'lab:fruit' is used twice" in fault.line
+
+
+@pytest.mark.parametrize(
+    ("returned", "says"),
+    [
+        ("Base(base_id='a', name='A')", "it returned Base, a list is needed"),
+        ("None", "it returned NoneType, a list is needed"),
+        ("{'base_id': 'a'}", "it returned dict, a list is needed"),
+        ("'abc'", "it returned str, a list is needed"),
+        ("[{'base_id': 'a'}]", "dict: it has no base_id"),
+    ],
+)
+def test_what_is_no_list_of_objects_is_refused_in_words(tmp_path, returned, says):
+    body = f"\n@hookimpl\ndef pairing_bases():\n    return {returned}\n"
+    path = drop_in(tmp_path, "lab", "from pairing.api import Base, hookimpl\nPAIRING_API = (1, 0)\n" + body)
+    (fault,) = host.load(tmp_path, only="lab").faults
+    assert f"pairing_bases: {says}" in fault.line
+    assert f"{path}:" in fault.line
