@@ -67,21 +67,25 @@ def conjugate(
     tol : float, or array of shape (r,)
     """
     x = np.zeros_like(rhs) if start is None else start.copy()
-    residual = rhs - times(x) if start is not None else rhs.copy()
-    z = lead(residual)
-    direction = z.copy()
-    rz = (residual * z).sum(0)
-    goal = tol**2 * (rhs * lead(rhs)).sum(0) + 1e-300
+    goal = tol**2 * _dots(rhs, lead(rhs)) + 1e-300
+    residual = rhs.copy() if start is None else rhs - times(x)
+    direction = lead(residual)
+    rz = _dots(residual, direction)
     for _ in range(MAX_STEPS):
         if (rz <= goal).all():
             break
         product = times(direction)
-        step = rz / np.maximum((direction * product).sum(0), 1e-300)
-        x += step * direction
-        residual -= step * product
+        step = rz / np.maximum(_dots(direction, product), 1e-300)
+        product *= step
+        residual -= product
+        x += np.multiply(step, direction, out=product)
         z = lead(residual)
-        new = (residual * z).sum(0)
-        direction *= new / np.maximum(rz, 1e-300)
+        before, rz = rz, _dots(residual, z)
+        direction *= rz / np.maximum(before, 1e-300)
         direction += z
-        rz = new
     return x
+
+
+def _dots(one: Array, other: Array) -> Array:
+    """Return the products of their columns, without an array of all terms."""
+    return np.asarray(np.einsum("ij,ij->j", one, other))

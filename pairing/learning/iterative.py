@@ -26,7 +26,7 @@ PROBED = 240_000
 """Entries of all probes together (our choice): fewer columns are probed more often, for a variance rests on the sum of
 its own."""
 MAX_PROBES = 8
-AT_ONCE = 1_000_000
+AT_ONCE = 640_000
 """Entries of draws that are solved for together (our choice): solving takes the room of ten times as many."""
 FURTHEST = 5.0
 """How far a log variance is thought to have to go at most (our choice)."""

@@ -97,8 +97,9 @@ class Rows:
 
     @classmethod
     def of(
-        cls, x: Any, y: Floats, weight: Floats, local: Any, prior: Prior, number: Ints, row_number: Any = None
-    ) -> Rows:
+        cls, x: Any, y: Floats, weight: Floats, local: Any, prior: Prior, number: Ints, row_number: Any = None,
+        order: Ints | None = None,
+    ) -> Rows:  # fmt: skip
         """Make rows; those that are alike, as the sips of a stepped cup are, are taken together.
 
         Parameters
@@ -111,6 +112,8 @@ class Rows:
             Of the local columns; see `Local`.
         row_number : int array, shape (n,), optional
             Of the rows; counted from 0 where there are no others.
+        order : int array, shape (q,), optional
+            In which the local columns are eliminated; see `Local`.
         """
         n, within = float(weight.sum()), 0.0
         rows = np.arange(len(y)) if row_number is None else row_number
@@ -125,7 +128,7 @@ class Rows:
             x, local = scaled(x, root), scaled(local, root)
         p = x.shape[1]
         x, used = _used(x)
-        return cls(x, root * y, Local(local, prior, number), n, within, rows, used, p)
+        return cls(x, root * y, Local(local, prior, number, order), n, within, rows, used, p)
 
     # --- asked by the solver ---------------------------------------------------------------------------------------
 

@@ -121,7 +121,7 @@ class Working:
         y, information = working(ordinal, judged.category, judged.share, judged.distance, eta)
         y = y - judged.x @ mean
         own = judged.own
-        rows = Rows.of(judged.x, y, information, own.z, own.prior, own.number, judged.number)
+        rows = Rows.of(judged.x, y, information, own.z, own.prior, own.number, judged.number, own.order)
         return cls(judged, eta, rows, moved)
 
     @classmethod

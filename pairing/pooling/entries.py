@@ -19,6 +19,7 @@ from pairing.learning.columns import TOLD_APART, Columns, places
 from pairing.learning.design import Additions, Traits, Who
 from pairing.learning.exact import Prior
 from pairing.learning.liking import BLOCKS as LIKING
+from pairing.learning.local import elimination_order
 from pairing.learning.numbered import mixed
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scene import Occasion, Scene, Typical
@@ -203,12 +204,15 @@ class Own:
         See `pairing.learning.local.Local`.
     keys : mapping of block name to (first column, int array)
         Keys of this part, ascending.
+    order : int array, shape (q,), or None
+        See `pairing.learning.local.elimination_order`.
     """
 
     z: Any
     prior: Prior
     number: Ints
     keys: dict[str, tuple[int, Ints]]
+    order: Ints | None
 
     @classmethod
     def of(cls, made: Made, part: LogPart, plan: Plan) -> Own:
@@ -242,7 +246,7 @@ class Own:
         z = sparse.csr_matrix((_join(values, float), (_join(rows, int), _join(cols, int))), (len(made.kitchen), n))
         own = _join(block, np.int64), np.zeros(n), _join(scale, float)
         wanted = Prior(*own, prior.n_blocks, prior.pseudo_count, prior.pseudo_var)
-        return cls(z, wanted, _join(number, np.int64), keys)
+        return cls(z, wanted, _join(number, np.int64), keys, elimination_order((z.T @ z).tocsc()))
 
     def look_up(
         self, entries: Mapping[str, Entries], n: int, effects: Floats, variance: Floats, level: Mapping[str, float]

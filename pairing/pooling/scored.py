@@ -242,7 +242,7 @@ class Adjusted:
             x, z = (sparse.vstack(both, format="csr") for both in ((x, s.gaps.x), (z, s.gaps.z)))
             y, weight = np.append(y, more - s.gaps.x @ mean), np.append(weight, information)
             number = np.append(number, s.gaps.number)
-        return Rows.of(x, y, weight, z, s.own.prior, s.own.number, number)
+        return Rows.of(x, y, weight, z, s.own.prior, s.own.number, number, s.own.order)
 
     def left(self, rows: Rows, mean: Floats, own: Any, level: Level, beta: Floats) -> tuple[Floats, Floats]:
         """Return what a fit leaves of every score, and the effects of the kitchens' own columns."""

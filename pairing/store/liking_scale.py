@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -63,8 +63,9 @@ def as_written(cells: pd.Series, top: int, problems: Problems) -> pd.Series:
     >>> as_written(pd.Series(["8/10", "7", "4/5"]), 10, Problems()).tolist()
     ['8', '7', '4 of 5']
     """
-    seen = cells.unique()
-    if top == TOP and any(str(cell).strip() in ("10", "10.0") for cell in seen):
+    numbers = cells.dtype.kind in "fiu"
+    seen: Any = () if numbers else cells.unique()
+    if top == TOP and ((cells == 10).any() if numbers else any(str(cell).strip() in ("10", "10.0") for cell in seen)):
         problems.note(
             "a liking of 10 is above the scale of 1 to 9: if it was 1–10, load all of them with liking_scale=10"
         )

@@ -10,6 +10,7 @@ from pairing.learning import iterative
 from pairing.learning import rows as rows_module
 from pairing.learning.exact import Prior
 from pairing.learning.iterative import System, fit_variances
+from pairing.learning.local import Eliminated, elimination_order
 from pairing.learning.parts import HeldParts, Placed, added
 from pairing.learning.rows import Level, Rows
 
@@ -171,3 +172,19 @@ def test_sums_are_added_by_name():
     assert first.tolist() == [1.0, 1.0]  # whoever answered may keep it
     assert (found["a"], found["b"].tolist(), found["c"].tolist()) == (10, [5.0, 5.0], [2.0, 2.0])
     assert added([]) == {}
+
+
+def test_what_meets_all_others_is_eliminated_last():
+    """A taster met in each of her cups: eliminated first she would join all cups, so that nothing stayed sparse."""
+    cups = 50
+    z = sparse.csr_matrix(np.column_stack([np.ones(cups), np.eye(cups)]))
+    gram, precision = (z.T @ z).tocsc(), np.full(cups + 1, 0.5)
+    order = elimination_order(gram)
+    found, worst = (Eliminated.of(gram, precision, o) for o in (order, np.arange(cups + 1)))
+    assert order[-1] == 0 or order[-2] == 0
+    assert found.factors.L.nnz < 3 * cups < worst.factors.L.nnz
+    rhs = np.random.default_rng(0).standard_normal((cups + 1, 2))
+    inverse = np.linalg.inv(gram.toarray() + np.diag(precision))
+    for one in (found, worst):
+        np.testing.assert_allclose(one.solve(rhs), inverse @ rhs, atol=1e-12)
+    assert elimination_order(sparse.identity(3, format="csc")) is None
