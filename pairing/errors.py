@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import difflib
+import re
+import shlex
+import sys
 from collections.abc import Iterable
 
 __all__ = [
@@ -21,6 +24,7 @@ __all__ = [
     "UnknownIdError",
     "close",
     "first_few",
+    "in_shell",
     "nearest",
     "nearest_item",
     "or_else",
@@ -166,3 +170,16 @@ def first_few(names: Iterable[object], most: int = 5) -> str:
     """
     given = list(names)
     return ", ".join(map(str, given[:most])) + (f" and {len(given) - most} more" if len(given) > most else "")
+
+
+def in_shell(word: str) -> str:
+    """Write a word as the command line takes it: in quotes where it needs them, in double ones on Windows.
+
+    Examples
+    --------
+    >>> in_shell("cold-coffee"), in_shell("cold coffee") in ("'cold coffee'", '"cold coffee"')
+    ('cold-coffee', True)
+    """
+    if sys.platform != "win32":
+        return shlex.quote(word)
+    return word if re.fullmatch(r"[\w.:=/\\+-]+", word) else f'"{word}"'

@@ -121,7 +121,7 @@ class _Apart:
             self.answer = io.TextIOWrapper(
                 io.BufferedWriter(io.FileIO(os.dup(1), "w")),
                 self.stdout.encoding,
-                self.stdout.errors,
+                "backslashreplace" if self.stdout.errors == "strict" else self.stdout.errors,  # a file may not be UTF-8
                 line_buffering=os.isatty(1),
             )
         aside = io.BufferedWriter(io.FileIO(1, "w", closefd=False))

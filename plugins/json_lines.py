@@ -23,7 +23,7 @@ ABOUT = "One row per line, as JSON with its table's name"
 
 def write(tables: Mapping[str, pd.DataFrame], path: Path) -> None:
     """Write every row of every table."""
-    with path.open("w", encoding="utf-8") as file:
+    with path.open("w", encoding="utf-8", newline="") as file:
         for name, table in tables.items():
             for row in table.astype(object).where(table.notna(), None).to_dict("records"):
                 cells = {str(column): cell for column, cell in row.items() if cell is not None}

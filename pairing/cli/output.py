@@ -212,7 +212,10 @@ class Output:
     def close(self) -> None:
         """Print the JSON document, when there is one to print."""
         if self.json:
-            print(json_module.dumps(self._document, ensure_ascii=False, indent=2, allow_nan=False), file=self._stream)
+            encoding = getattr(self._stream, "encoding", None) or "utf-8"
+            escaped = not encoding.lower().startswith("utf")  # a file on Windows: JSON's own way to write any letter
+            text = json_module.dumps(self._document, ensure_ascii=escaped, indent=2, allow_nan=False)
+            print(text, file=self._stream)
             self.json = False
         self._stream.flush()
 

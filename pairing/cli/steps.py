@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import shlex
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pairing.cli.common import number
-from pairing.errors import CupError, QuantityError
+from pairing.errors import CupError, QuantityError, in_shell
 from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.cup import Cup
 from pairing.model.fields import on_scale
@@ -104,14 +103,14 @@ def log_line(
 
     Examples
     --------
-    >>> log_line("cold coffee", 250, [("add", "rose=2drops")], ["rose"], taster="ana")
-    "pairing log 'cold coffee' --base-g 250 --add rose=2drops --strength rose=… --liking … --taster ana"
+    >>> log_line("oat", 250, [("add", "rose=2drops")], ["rose"], taster="ana")
+    'pairing log oat --base-g 250 --add rose=2drops --strength rose=… --liking … --taster ana'
     """
     words = ["pairing", "log", base_id, "--base-g", f"{base_g:g}"]
     words += [word for kind, text in steps for word in (f"--{kind}", text)]
     words += [word for item_id in judged for word in ("--strength", f"{item_id}=…")] + ["--liking", "…"]
     words += [word for name, text in said.items() if text is not None for word in (f"--{name.replace('_', '-')}", text)]
-    return " ".join("…".join(part and shlex.quote(part) for part in word.split("…")) for word in words)
+    return " ".join("…".join(part and in_shell(part) for part in word.split("…")) for word in words)
 
 
 def to_add(flavouring_id: str, portion: Portion) -> str:

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shlex
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NoReturn
 
 import platformdirs
 
-from pairing.errors import PluginError
+from pairing.errors import PluginError, in_shell
 
 __all__ = [
     "EDITED",
@@ -96,7 +95,7 @@ def kept_in() -> Path:
 
 def how_to_trust(bench_folder: Path) -> str:
     """Return the remedy for a bench whose plugin files are not trusted."""
-    bench = shlex.quote(str(bench_folder))
+    bench = in_shell(str(bench_folder))
     return f"read what is in {bench_folder / FOLDER}, then: pairing plugins --trust --bench {bench}"
 
 

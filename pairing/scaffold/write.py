@@ -15,7 +15,8 @@ from pairing.scaffold.kinds import CONTRACTS, KINDS, MORE, OWN_TEST
 
 __all__ = ["write_file", "write_package"]
 
-_NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_NAME = re.compile(r"(?!(con|prn|aux|nul|com\d|lpt\d)$)[a-z][a-z0-9]*(-[a-z0-9]+)*")
+"""Some words are devices on Windows, whatever ending a file has."""
 
 
 def write_package(name: str, kind: str, into: Path) -> list[Path]:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from shlex import quote
 from typing import Any
 
-from pairing.errors import TableError, first_few
+from pairing.errors import TableError, first_few, in_shell
 from pairing.model.columns import TABLES
 from pairing.store.headings import match_headings, missing_columns, numbered, plain_heading
 
@@ -67,7 +66,7 @@ def table_of(file: str, headings: list[Any]) -> str:
     if best:
         raise TableError(
             f"{file} may be {' or '.join(best)}: its columns ({', '.join(map(str, headings[:_SHOWN]))}) fit them alike",
-            f"say which, as in --{best[0]} {quote(file)}, or name its first column, as in {TABLES[best[0]].key[0]}",
+            f"say which, as in --{best[0]} {in_shell(file)}, or name its first column, as in {TABLES[best[0]].key[0]}",
         )
     named = [c for c in columns if not re.fullmatch(r"column_\d+", c)]
     if len(named) <= len(columns) / 2:
@@ -80,11 +79,11 @@ def table_of(file: str, headings: list[Any]) -> str:
         lacks = ", ".join(missing_columns(TABLES[nearest], found[nearest]))
         raise TableError(
             f"{file} comes nearest to {nearest} by its {first_few(found[nearest])}, and lacks: {lacks}",
-            f"give it these columns, or name the table that it is, as in --{nearest} {quote(file)}",
+            f"give it these columns, or name the table that it is, as in --{nearest} {in_shell(file)}",
         )
     raise TableError(
         f"the columns of {file} fit no table: {', '.join([*columns][:_SHOWN])}",
-        f"give the columns their names, such as base_id, or name the table, as in --readings {quote(file)}",
+        f"give the columns their names, such as base_id, or name the table, as in --readings {in_shell(file)}",
     )
 
 

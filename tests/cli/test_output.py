@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import io
 import json
 import math
+import sys
 
 import numpy as np
 import pandas as pd
@@ -14,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pairing.cli.output import Output, column_widths, plain
+from pairing.running import apart
 
 
 @dataclasses.dataclass
@@ -76,6 +79,20 @@ def test_json_is_one_document_with_unrounded_values(capsys):
     out.value("bench", "here")
     out.close()
     assert json.loads(capsys.readouterr().out) == {"doses": [{"id": "plum", "g": 1.23456}], "bench": "here"}
+
+
+def test_an_output_that_lacks_a_letter_gets_it_written_out(capfd, monkeypatch):
+    """On Windows what goes into a file is in the code page of the system."""
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(io.FileIO(1, "w", closefd=False), "cp1252"))
+    for as_json in (True, False):
+        with apart():
+            out = Output(json=as_json)
+            out.value("name", "Żur 🙂")
+            out.say("Żur")
+            out.close()
+    document, _, words = capfd.readouterr().out.rpartition("}")
+    assert json.loads(document + "}") == {"name": "Żur 🙂"}
+    assert words.strip() == r"\u017bur"
 
 
 def test_empty_table_says_so(capsys):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import sys
 
 import pytest
 
-from pairing.cli.steps import add_step_arguments, make_cup
+from pairing.cli.steps import add_step_arguments, log_line, make_cup
 from pairing.errors import PairingError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
@@ -135,3 +136,11 @@ def test_no_unit_is_thrown_away(option, words):
     assert refused.value.hint
     if words != "-3":
         assert f"--{option}" in refused.value.message
+
+
+@pytest.mark.parametrize(("system", "quote"), [("linux", "'"), ("darwin", "'"), ("win32", '"')])
+def test_a_line_to_be_copied_has_the_quotes_of_the_system(system, quote, monkeypatch):
+    monkeypatch.setattr(sys, "platform", system)
+    line = log_line("cold coffee", 250, [("add", "rose=2drops")], ["rose water"])
+    said = f"--add rose=2drops --strength {quote}rose water={quote}… --liking …"
+    assert line == f"pairing log {quote}cold coffee{quote} --base-g 250 {said}"

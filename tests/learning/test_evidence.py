@@ -10,8 +10,10 @@ from pairing.errors import TableError
 from pairing.learning import evidence
 from pairing.learning.evidence import BlockRegression
 
+CONFORMANCE = parametrize_with_checks([BlockRegression(), BlockRegression(solver="iterative", random_state=0)]).mark
 
-@parametrize_with_checks([BlockRegression(), BlockRegression(solver="iterative", random_state=0)])
+
+@pytest.mark.parametrize(CONFORMANCE.args[0], list(CONFORMANCE.args[1]), **CONFORMANCE.kwargs)  # a generator before 1.8
 def test_scikit_learn_conformance(estimator, check):
     check(estimator)
 

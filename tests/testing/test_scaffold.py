@@ -74,7 +74,7 @@ def test_nothing_is_overwritten(tmp_path):
         write_file("salt", "rule", tmp_path)
 
 
-@pytest.mark.parametrize("name", ["", "9lives", "a:b", "../up", "a--b", "import", "x" * 41, "smörgås"])
+@pytest.mark.parametrize("name", ["", "9lives", "a:b", "../up", "a--b", "import", "x" * 41, "smörgås", "aux", "COM1"])
 def test_a_name_that_cannot_be_one_is_refused(tmp_path, name):
     with pytest.raises(PluginError, match="cannot be a plugin's name"):
         write_package(name, "rule", tmp_path)
