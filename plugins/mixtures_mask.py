@@ -22,18 +22,6 @@ MOST = 5
 """Companions that count as 1: six flavourings is the most that a brief allows."""
 
 
-def suppressed(intensities: Any) -> Any:
-    """Return what is left of each unmixed intensity in the mixture.
-
-    Examples
-    --------
-    >>> suppressed([3.0, 4.0]).sum()
-    5.0
-    """
-    unmixed = np.asarray(intensities, dtype=float)
-    return unmixed * np.sqrt((unmixed**2).sum()) / unmixed.sum()
-
-
 def feature(table: AdditionTable) -> Any:
     """Return the number of companions, scaled."""
     return np.minimum(table.companions / MOST, 1.0)

@@ -15,7 +15,7 @@ import networkx as nx
 import numpy as np
 from scipy import sparse
 
-from pairing.errors import TableError, UnknownIdError, nearest
+from pairing.errors import TableError
 
 __all__ = ["CoUse", "from_collections"]
 
@@ -157,19 +157,6 @@ class CoUse:
         """
         i, j = self._at.get(_tidy(a)), self._at.get(_tidy(b))
         return 0.0 if i is None or j is None or i == j else float(self._affinities([i], [j])[0])
-
-    def uses(self, name: str) -> int:
-        """Count the recipes that have a name.
-
-        Raises
-        ------
-        UnknownIdError
-            If no recipe has it.
-        """
-        i = self._at.get(_tidy(name))
-        if i is None:
-            raise UnknownIdError(f"no recipe of the collection has {name!r}", nearest(name, self.names))
-        return int(self._together[i, i])
 
     def _affinities(self, i: Iterable[int], j: Iterable[int]) -> np.ndarray:
         i, j = np.asarray(i), np.asarray(j)

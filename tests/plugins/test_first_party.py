@@ -1,7 +1,6 @@
 import importlib
 import importlib.metadata
 import inspect
-import math
 from pathlib import Path
 
 import numpy as np
@@ -301,12 +300,6 @@ def test_oil_holds_back_as_the_mass_balance_says(partition, shares):
     # computed from the mass balance in Ghosh, Peterson & Coupland 2006, J. Agric. Food Chem. 54:1829 (published form)
     oil = np.array([0.001, 0.01, 0.035])
     np.testing.assert_allclose(1 / fat_holds_back.held_back(oil, partition), shares, atol=6e-4)
-
-
-def test_two_tastes_are_suppressed_to_the_published_sum():
-    # De Graaf & Frijters 1989 (published): intensities 3 and 4 together are 5
-    assert mixtures_mask.suppressed([3.0, 4.0]).sum() == pytest.approx(5)
-    assert mixtures_mask.suppressed([2.0, 2.0])[0] == pytest.approx(2 / math.sqrt(2))
 
 
 def test_high_potency_sweeteners_saturate():
