@@ -56,7 +56,7 @@ def add(step: Step) -> None:
         parts.ask(headline(advice, name))
         if advice.again:
             timer.show(step.draft.live[-1]["at"], RINSE_S, step.key("rinse"))
-            step.button("Rinsed: sip again", "mix", primary=True)
+            _way_on(step, "Rinsed: sip again", "mix")
         elif advice.stop:
             _no_more(step, advice, name)
         else:
@@ -68,7 +68,7 @@ def add(step: Step) -> None:
         inside = step.made is not None and step.made.dose_g_per_kg.get(current, 0.0) > 0
         step.button(f"{'No more' if inside else 'Leave out'} {md(name)}", "settle", flavouring_id=current)
     with st.expander("I added a different amount", expanded=not isinstance(advice, Advice)):
-        _other_amount(step, current, blocked)
+        _other_amount(step, blocked, "drops" if isinstance(advice, Advice) and advice.add_drops else "g")
     _stand(step)
 
 
@@ -84,11 +84,15 @@ def _settled(step: Step) -> None:
 
 def _no_more(step: Step, advice: Advice, name: str) -> None:
     st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')
+    done = f"Done with the {md(name)}"
     if advice.add_base_g:
-        step.button(f"I added {amount(advice.add_base_g, 'g')} of base", "dilute", primary=True, g=advice.add_base_g)
-        step.button(f"Done with the {md(name)}", "settle", flavouring_id=step.state.current)
+        _way_on(step, f"I added {amount(advice.add_base_g, 'g')} of base", "dilute", g=advice.add_base_g)
+    elif advice.over:
+        _way_on(step, "End it as too strong", "end", ended="too strong")
     else:
-        step.button(f"Done with the {md(name)}", "settle", primary=True, flavouring_id=step.state.current)
+        _way_on(step, done, "settle", flavouring_id=step.state.current)
+    if advice.add_base_g or advice.over:
+        step.button(done, "settle", flavouring_id=step.state.current)
     if advice.paused:
         step.button("Go on past it on purpose", "override", flavouring_id=step.state.current)
 
@@ -96,7 +100,7 @@ def _no_more(step: Step, advice: Advice, name: str) -> None:
 def _next_addition(step: Step, advice: Advice, blocked: bool) -> None:
     unit, much = ("drops", advice.add_drops) if advice.add_drops else ("g", advice.add_g)
     facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": much, "unit": unit, "as_advised": True}
-    step.button("I added it", "add", primary=True, disabled=blocked, **facts)
+    _way_on(step, "I added it", "add", blocked, **facts)
     if advice.dilute_first is not None:
         st.html(f'<p class="quiet">That is {amount(advice.add_g, "g")} of it undiluted.</p>')
         if advice.dilute_first.flavouring_id not in step.shelf.flavourings:
@@ -158,9 +162,9 @@ def _pour_straight(step: Step, name: str, much: float, blocked: bool) -> None:
         why, settles = "a child tastes it fresh, without a ladder", {"settles": [step.state.current]}
     st.html(f'<p class="quiet">To {amount(aim, "g/kg")}, all at once: {why}.</p>')
     facts: dict[str, Any] = {"flavouring_id": step.state.current, "amount": much, "unit": "g", "as_advised": True}
-    step.button("I added it", "add", primary=True, disabled=blocked, **facts, **settles)
+    _way_on(step, "I added it", "add", blocked, **facts, **settles)
     with st.expander("I added a different amount"):
-        _other_amount(step, step.state.current or "", blocked, settles)
+        _other_amount(step, blocked, "g" if portion.drops is None else "drops", settles)
 
 
 def _offer_dilution(step: Step, thin: Any) -> None:
@@ -173,19 +177,45 @@ def _offer_dilution(step: Step, thin: Any) -> None:
     st.button(f"Keep {md(thin.name)} on the shelf", key=step.key("keep-dilution"), width="stretch", on_click=keep)
 
 
-def _other_amount(step: Step, current: str, blocked: bool, settles: Mapping[str, Any] = MappingProxyType({})) -> None:
-    unit = st.pills("Measured in", ["drops", "g", "ml"], default="g", required=True, key=step.key("unit"))
-    key = step.key(f"amount-{unit}")
-    st.text_input(f"Amount in {unit}", key=key, max_chars=20)
+def _other_amount(step: Step, blocked: bool, usual: str, settles: Mapping[str, Any] = MappingProxyType({})) -> None:
+    """Ask how much of it really went in, in the unit of the advice to begin with."""
+    unit = st.pills("Measured in", ["drops", "g", "ml"], default=usual, required=True, key=step.key("unit"))
+    st.text_input(f"Amount in {unit}", key=step.key(f"amount-{unit}"), max_chars=20)
 
     def read() -> dict[str, Any]:
-        text = st.session_state[key]
-        if not text.strip() or not (much := entered(text, 0, 2000, unit)):
+        if not (text := _written(step)[1]):
             raise CupError("no amount is entered", f"write how many {unit} went in")
-        return {"amount": much}
+        return _measured(unit, text)
 
-    facts: dict[str, Any] = {"flavouring_id": current, "unit": unit, "as_advised": False, **settles}
-    step.button("I added this much", "add", disabled=blocked, read=read, **facts)
+    step.button("I added this much", "add", disabled=blocked, read=read, flavouring_id=step.state.current, **settles)
+
+
+def _written(step: Step) -> tuple[str, str]:
+    """Return unit and text of the different amount as far as it is written; the text is empty before it is."""
+    unit = st.session_state.get(step.key("unit")) or "g"
+    return unit, st.session_state.get(step.key(f"amount-{unit}"), "").strip()
+
+
+def _measured(unit: str, text: str) -> dict[str, Any]:
+    if not (much := entered(text, 0, 2000, unit)):
+        raise CupError(f"{text} {unit} is no addition", f"write how many {unit} went in, or empty the field")
+    return {"amount": much, "unit": unit, "as_advised": False}
+
+
+def _way_on(step: Step, label: str, kind: str, blocked: bool = False, **facts: Any) -> None:
+    """Draw the way on under the thumb; a different amount that is written takes its place, and is never passed over."""
+    unit, text = _written(step)
+    if text:
+        label, facts = f"I added {md(text)} {unit}", facts if kind == "add" else {"flavouring_id": step.state.current}
+        kind = "add"
+
+    def read() -> dict[str, Any]:  # asked when it is tapped: the tap itself may have left the field
+        unit, text = _written(step)
+        if text and kind != "add":
+            raise CupError(f"{text} {unit} is written, but not added yet", "say that it went in, or empty the field")
+        return _measured(unit, text) if text else {}
+
+    step.button(label, kind, primary=True, disabled=blocked, read=read, name="on", **facts)
 
 
 def _stand(step: Step) -> None:

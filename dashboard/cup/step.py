@@ -99,7 +99,7 @@ class Step:
 
         def answer() -> None:
             if (entered := parts.attempt(read)) is not None:
-                self.tap(kind, **facts, **entered)
+                self.tap(kind, **{**facts, **entered})
 
         (self.bar if primary else st).button(
             label,

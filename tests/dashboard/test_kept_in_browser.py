@@ -31,6 +31,7 @@ def test_what_is_typed_counts_when_the_button_is_tapped_at_once(visit):
     expect(page.get_by_text("I added a different amount")).to_be_visible()  # a field that was left answered before
     assert (events()[-1]["tasters"][-1], events()[-1]["g"]) == ("pia", 321)
     page.get_by_text("I added a different amount").tap()
+    tap(window, page.get_by_role("radio", name="g", exact=True))
     page.get_by_label("Amount in g").fill("0,7")
     # whatever moves the page while the finger is down: what was touched is meant
     page.evaluate("addEventListener('pointerup', () => document.body.style.paddingTop = '300px', {once: true})")
