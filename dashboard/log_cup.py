@@ -9,46 +9,58 @@ import streamlit as st
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS
 from pairing.model.fields import is_missing
 from pairing.model.recipe import Recipe, recipe_text
+from pairing.model.weighing import added_by
 from pairing_dashboard import pages, parts, session
 from pairing_dashboard.cup import ladder, start
 from pairing_dashboard.log_lines import LoggedCup, measured, recipe_of, sips
 from pairing_dashboard.wording import joined, md
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import pandas as pd
 
     from pairing.bench import Bench
+    from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
 __all__ = ["show"]
 
 
-def show(bench: Bench, it: LoggedCup, mine: pd.DataFrame) -> None:
-    """Offer the ways on; draw the ladder of a cup and say what was said sip by sip."""
+def show(bench: Bench, it: LoggedCup, mine: pd.DataFrame, made: Cup | None) -> None:
+    """Offer the ways on; draw the ladder of a cup and say what was said sip by sip.
+
+    What had gone in by each sip is told as it was added, where the steps of the cup are kept.
+    """
     shelf = session.shelf(bench)
     if (recipe := recipe_of(mine, shelf)) is not None:
         _ways_on(bench, it, recipe)
     found = sips(mine, shelf)
     if len(found) > 1:
         ladder.drawn(found)
-    groups = mine.groupby(["taster", "reading"], sort=False)
+    groups = [group for _, group in mine.groupby(["taster", "reading"], sort=False)]
+    went_in = added_by(made) if made is not None and made.parent_trial_id is None else [None] * len(groups)
     parts.table(
-        (row for _, group in groups for row in _said(shelf, group, mine, bench.settings["scale_g"])),
-        ("Sip", "In the cup", "Said"),
+        (
+            row
+            for group, so_far in zip(groups, went_in, strict=True)
+            for row in _said(shelf, group, mine, bench.settings["scale_g"], so_far or {})
+        ),
+        ("Sip", "In the cup" if None in went_in else "Gone in so far", "Said"),
         f"{it.what} in {it.base}",
     )
 
 
-def _said(shelf: Shelf, group: pd.DataFrame, mine: pd.DataFrame, scale_g: float) -> Iterator[tuple[str, str, str]]:
+def _said(
+    shelf: Shelf, group: pd.DataFrame, mine: pd.DataFrame, scale_g: float, so_far: Mapping[str, float]
+) -> Iterator[tuple[str, str, str]]:
     """Write what one taster said at one moment: a row for each flavouring, the last for the whole."""
     first = group.iloc[0]
     sip = f"{first['reading']:g}, {first['taster']}"
     for _, row in group[group["flavouring_id"].notna()].iterrows():
         name = shelf.flavourings[row["flavouring_id"]].name if row["flavouring_id"] in shelf.flavourings else "?"
         word = "" if is_missing(row["strength"]) else STRENGTH_WORDS[int(row["strength"])]
-        yield sip, f"{name} {measured(row, mine, shelf, scale_g)}", word
+        yield sip, f"{name} {measured(row, mine, shelf, scale_g, so_far)}", word
         sip = ""
     of_all = [] if is_missing(first["liking"]) else [f"{first['liking']:g} {_word(float(first['liking']))}".strip()]
     of_all += [str(first[name]) for name in ("off_notes", "note") if not is_missing(first[name])]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -133,9 +134,14 @@ def _grams(row: Any, shelf: Shelf) -> float | None:
     return grams(float(row["base_g"]), {"": dose})[""]
 
 
-def measured(row: Any, mine: pd.DataFrame, shelf: Shelf, scale_g: float) -> str:
-    """Write how much of a flavouring was in a cup: as a hand measures it, and as a dose."""
-    known, much = row["flavouring_id"] in shelf.flavourings, _grams(row, shelf)
+def measured(
+    row: Any, mine: pd.DataFrame, shelf: Shelf, scale_g: float, so_far: Mapping[str, float] = MappingProxyType({})
+) -> str:
+    """Write how much of a flavouring was in a cup: as a hand measures it, and as a dose.
+
+    Where it is known what had gone in ``so_far`` (g), that: a share of it was sipped away with the drink since.
+    """
+    known, much = row["flavouring_id"] in shelf.flavourings, so_far.get(row["flavouring_id"]) or _grams(row, shelf)
     dose = _dose(row, mine, shelf)
     if not known or much is None:
         return UNKNOWN if dose is None else amount(dose, "g/kg")

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from pairing.errors import CupError
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, TABLES
 from pairing.model.fields import is_missing
-from pairing_dashboard import charts, log_cup, parts, row_seen, session
+from pairing.model.weighing import added_by
+from pairing_dashboard import charts, log_amounts, log_cup, parts, row_seen, session
 from pairing_dashboard.log_lines import LoggedCup, line, local
 from pairing_dashboard.row_seen import RowSeen
 from pairing_dashboard.wording import count, heading, joined, md, number
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.bench import Bench
+    from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
 __all__ = ["cups", "export"]
@@ -124,8 +127,17 @@ def _line(bench: Bench, it: LoggedCup, mine: pd.DataFrame, is_open: bool) -> Non
     st.button(told, key=f"line-{it.trial_id}", icon=icon, type="tertiary", width="stretch", on_click=turn)
     if is_open:
         with st.container(border=True, key="open"):
-            log_cup.show(bench, it, mine)
-            correct(bench, it.trial_id, mine.reset_index(drop=True))
+            made = _made(bench, it.trial_id)
+            log_cup.show(bench, it, mine, made)
+            correct(bench, it.trial_id, mine.reset_index(drop=True), made)
+
+
+def _made(bench: Bench, trial: str) -> Cup | None:
+    """Make a cup again from its steps; None where only its readings are kept."""
+    try:
+        return bench.cup(trial)
+    except CupError:
+        return None
 
 
 def _undo(bench: Bench) -> None:
@@ -163,11 +175,15 @@ def _about(bench: Bench, about: str | None) -> str:
     return f"{it.what} in {it.base}"
 
 
-def correct(bench: Bench, trial: str, mine: pd.DataFrame) -> None:
-    """Correct one row of a cup as a new revision, with the words of the bench."""
+def correct(bench: Bench, trial: str, mine: pd.DataFrame, made: Cup | None) -> None:
+    """Correct what went into a cup, or one row of what was said of it, as a new revision."""
     shelf, columns = session.shelf(bench), TABLES["readings"].by_name
     if not st.toggle("Correct it", key=f"correct-{trial}"):  # nothing of the form is drawn before it is asked for
         return
+    by_amount = made is not None and None not in added_by(made)
+    if made is not None and by_amount:
+        log_amounts.correct(bench, made, mine)
+        st.write("**What was said**")
     names = [
         f"{r.taster}, sip {r.reading:g}, "
         f"{shelf.flavourings[r.flavouring_id].name if r.flavouring_id in shelf.flavourings else 'plain'}"
@@ -180,7 +196,7 @@ def correct(bench: Bench, trial: str, mine: pd.DataFrame) -> None:
     seen = row_seen.seen("correct", (trial, at), bench.revision, row, short)
     with st.form(f"correct-{trial}-{at}", border=False):
         answers = {name: _tapped(name, words, seen) for name, words in PILLS.items()}
-        for name in TYPED:
+        for name in TYPED[1:] if by_amount else TYPED:  # a dose follows from what went in
             about = columns[name].about or None
             answers[name] = st.text_input(heading(name), seen.shown(name), help=about, key=seen.key(name)).strip()
         if not st.form_submit_button("Save the correction", type="primary"):

@@ -7,6 +7,7 @@ import pytest
 from tapping import button, correct, press
 
 from pairing.bench import Bench
+from pairing.model.cup import Cup
 from pairing.store import frames
 
 
@@ -39,6 +40,64 @@ def test_a_correction_shows_a_short_dose_and_keeps_the_exact_one_until_it_is_typ
         next(p for p in at.pills if p.label == "Liking").set_value(int(kept) + 2)
         button(at, "Save the correction").click().run()
         assert bench.tables("readings")[["dose_g_per_kg", "liking"]].to_numpy().tolist() == [[kept, int(kept) + 2]]
+
+
+@pytest.fixture
+def stepped(app):
+    """A cup of two additions and two sips, opened in the log."""
+    at = app("one", "log")
+    bench = Bench.open(at.bench_path)
+    made = Cup("oat", 250, shelf=bench.shelf(), trial_id="t2").add("plum", drops=3).sip(15).read({"plum": 2})
+    made = made.add("plum", g=9.1).sip(15).read({"plum": 3}, liking=6)
+    bench.log(made, ended="right", chosen_by="suggested")
+    at.query_params["trial"] = "t2"
+    at.run()
+    return at
+
+
+def test_what_went_in_is_told_as_it_was_added_and_not_as_if_nothing_had_been_sipped(stepped):
+    assert "Gone in so far" in html(stepped)
+    assert "9.2 g" in html(stepped)  # 3 drops and 9.1 g, of which a sip has taken none since
+
+
+def test_a_wrong_amount_is_corrected_as_it_was_measured_and_every_later_dose_follows(stepped):
+    bench = Bench.open(stepped.bench_path)
+    before = bench.trial("t2")["readings"]
+    correct(stepped)
+    fields = {t.label: t for t in stepped.text_input}
+    assert "Dose (g per kg)" not in fields
+    amounts = {"Oat drink": "250 g", "Plum drops": "3 drops", "Plum drops after 1 sip": "9.1 g"}
+    assert {name: fields[name].value for name in amounts} == amounts
+    fields["Plum drops after 1 sip"].set_value("12 g")
+    button(stepped, "Save the amounts").click().run()
+    assert not stepped.exception
+    after = bench.trial("t2")
+    meant = Cup("oat", 250, shelf=bench.shelf()).add("plum", drops=3).sip(15).add("plum", g=12)
+    doses = after["readings"]["dose_g_per_kg"].tolist()
+    assert doses == [before["dose_g_per_kg"].iloc[0], pytest.approx(meant.dose_g_per_kg["plum"])]
+    same = ["strength", "liking", "ended", "chosen_by", "base_g", "tasted_at", "stepped"]
+    pd.testing.assert_frame_equal(after["readings"][same], before[same])
+    assert after["steps"]["as_entered"].tolist() == ["250 g", "3 drops", "15 g", "12 g", "15 g"]
+
+
+@pytest.mark.parametrize(("label", "text", "said"), [("Oat drink", "20 g", "a sip of 15 g"), ("Plum drops", "", "not")])
+def test_an_amount_that_cannot_be_is_refused_and_nothing_is_changed(stepped, label, text, said):
+    bench = Bench.open(stepped.bench_path)
+    before = bench.revision
+    correct(stepped)
+    next(t for t in stepped.text_input if t.label == label).set_value(text)
+    button(stepped, "Save the amounts").click().run()
+    assert said in stepped.error[0].value
+    assert bench.revision == before
+
+
+def test_a_dose_that_was_corrected_by_hand_is_corrected_by_hand_again(stepped):
+    bench = Bench.open(stepped.bench_path)
+    bench.correct("readings", {"trial_id": "t2", "reading": 2}, {"dose_g_per_kg": 46.2})
+    stepped.run()
+    correct(stepped)
+    assert not any(b.label == "Save the amounts" for b in stepped.button)
+    assert dose_of(stepped).value == "46.2"
 
 
 def dose_of(at):

@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pairing.errors import CupError
 from pairing.model.base import Base
 from pairing.model.cup import Cup
 from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
-from pairing.model.weighing import weighed
+from pairing.model.weighing import amended, weighed
 from pairing.safety.swallowed import tally
 
 SHELF = Shelf.of(
@@ -71,3 +72,27 @@ def test_a_mass_that_is_not_the_default_drops_is_kept():
 def test_what_was_swallowed_is_weighed_too():
     cup = Cup("oat", base_g=99.5).add("plum", drops=10).sip(20)
     assert math.isclose(tally([cup], SHELF).grams["plum"], 0.1)
+
+
+@given(st.lists(steps, max_size=6), st.floats(0.1, 40))
+def test_another_amount_comes_to_what_would_have_been_made_with_it(todo, exact):
+    amount = round(exact, 3)
+    first = Cup("oat", 400, trial_id="t", shelf=SHELF).sip(5).add("plum", g=2.0).read()
+    other = Cup("oat", 400, trial_id="t", shelf=SHELF).sip(5).add("plum", drops=amount).read()
+    for one, meant in zip(
+        amended(made(first, todo), {2: f"{amount} drops"}).readings, made(other, todo).readings, strict=True
+    ):
+        if not any(kind == "split" for kind, *_ in todo):  # what is split off keeps its mass, not its share
+            assert one.dose_g_per_kg == pytest.approx(dict(meant.dose_g_per_kg), rel=1e-9)
+
+
+def test_what_has_no_amount_or_does_not_follow_is_refused():
+    cup = Cup("oat", 400, shelf=SHELF).add("plum", g=2.0).sip(5).read()
+    with pytest.raises(CupError, match="a sip has no amount to correct"):
+        amended(cup, {2: "9 g"})
+    with pytest.raises(CupError, match="not in grams"):
+        amended(cup, {0: "3 drops"})
+    by_hand = replace(cup.readings[0], dose_g_per_kg={"plum": 9.0})
+    odd = Cup.from_steps("oat", cup.steps, trial_id="t", readings=[by_hand], shelf=SHELF)
+    with pytest.raises(CupError, match="does not follow from what went in"):
+        amended(odd, {1: "3 g"})
