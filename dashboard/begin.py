@@ -73,30 +73,30 @@ def _ask(bench: Bench | None) -> None:
         base = st.text_input("1. Which plain drink do you want to flavour?", placeholder="for example: oat drink")
         flavouring = st.text_input("2. Which flavouring is at hand?", placeholder="for example: plum drops")
         dose = st.text_input("3. How much does its label say?", placeholder="for example: 3 drops per 100 ml")
+        for_food = st.checkbox("The label says that it is for food: only that is ever suggested")
         if not st.form_submit_button("Begin", type="primary"):
             return
     if not (base.strip() and flavouring.strip() and dose.strip()):
         st.warning("All three are needed: a base, a flavouring, and what its label says.")
         return
-    if parts.attempt(_first, bench, base, flavouring, dose):
+    if parts.attempt(_first, bench, base, flavouring, dose, for_food):
         st.rerun()
     parts.said()
 
 
-def _first(bench: Bench | None, base: str, flavouring: str, dose: str) -> bool:
+def _first(bench: Bench | None, base: str, flavouring: str, dose: str, for_food: bool) -> bool:
     import pandas as pd
 
     direction = parse_direction(dose)  # refuse an unreadable direction before anything is written
+    facts = {"name": flavouring.strip(), "label_dose": dose.strip(), "food_use": "yes" if for_food else None}
     session.taken(
         (bench or _made()).load(
             bases=pd.DataFrame([{"base_id": new_id(base, ()), "name": base.strip()}]),
-            flavourings=pd.DataFrame(
-                [{"flavouring_id": new_id(flavouring, ()), "name": flavouring.strip(), "label_dose": dose.strip()}]
-            ),
+            flavourings=pd.DataFrame([{"flavouring_id": new_id(flavouring, ()), **facts}]),
         )
     )
     parts.remember(
         f"{base.strip()} and {flavouring.strip()} are on the shelf; its label is read as {direction}. Start the first "
-        "cup at the bench."
+        "cup here, or put more on the Shelf, under More."
     )
     return True

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["new_id", "show"]
 
 FIRST = {
-    "flavourings": ("name", "label_dose", "family", "energy_kcal_per_g", "stock_g", "allergens"),
+    "flavourings": ("name", "label_dose", "food_use", "allergens", "family", "energy_kcal_per_g", "stock_g"),
     "bases": ("name", "energy_kcal_per_100g", "fat_g_per_100g", "serving_g", "allergens", "made_from"),
     "tasters": ("avoid_allergens", "avoid", "body_mass_kg"),
 }
@@ -66,13 +66,13 @@ def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
     key = TABLES[table].key[0]
     seen = row_seen.seen(table if row else f"new-{table}", row.get(key), bench.revision, row)
     with st.form(f"form-{table}-{row.get(key)}", border=True):
-        answers = {key: row[key]} if row else {key: _field(columns[key], seen, made="name" in columns)}
-        for name in FIRST[table]:
+        answers = {key: row[key]} if row else {}
+        for name in dict.fromkeys((*(() if row or "name" in columns else (key,)), *FIRST[table])):
             answers[name] = _field(columns[name], seen)
         with st.expander("All other facts"):
             for name, column in columns.items():
                 if name not in answers:
-                    answers[name] = _field(column, seen)
+                    answers[name] = _field(column, seen, made=name == key)
         st.html(
             '<p class="quiet">Empty is unknown, never zero. Write <b>none</b> for what the label declares free.</p>'
         )
@@ -83,9 +83,12 @@ def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
 
 
 def _field(column: Column, seen: RowSeen, *, made: bool = False) -> str:
-    """Ask for one column as text: the store reads it, and says what it does not understand."""
+    """Ask for one column: by a tap where it is a choice, else as text; the store says what it does not understand."""
     label = heading(column.name) + (", made from the name if empty" if made else ", needed" if column.required else "")
     shown, key = seen.shown(column.name), seen.key(column.name)
+    if column.choices and shown in ("", *column.choices):
+        default = shown or None
+        return st.pills(label, column.choices, default=default, help=column.about or None, key=key) or ""
     return st.text_input(label, shown, help=_help(column), max_chars=4000, key=key).strip()
 
 

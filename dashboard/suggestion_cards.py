@@ -12,7 +12,7 @@ from pairing.errors import PairingError
 from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.recipe import recipe_text
 from pairing.model.wording import sentence as said
-from pairing_dashboard import kept_suggestions, pages, parts, session
+from pairing_dashboard import food_use, kept_suggestions, pages, parts, session
 from pairing_dashboard.background import at_once, draw_when_done
 from pairing_dashboard.cup import start
 from pairing_dashboard.parts import escape
@@ -54,7 +54,8 @@ def show(bench: Bench, brief: Brief | None) -> None:
     try:
         found = _found(bench, brief)
     except PairingError as error:
-        parts.problem(error)
+        if food_use.ask(bench):
+            parts.problem(error)
         return
     shared = shared_cautions([it.cautions for it in found])
     texts = {recipe_text(it.recipe): it for it in found}
@@ -65,6 +66,7 @@ def show(bench: Bench, brief: Brief | None) -> None:
     for i, (text, it) in enumerate(texts.items()):
         _card(bench, brief, it, i, text, shared)
     _mind(shared, session.shelf(bench))
+    food_use.ask(bench)
     front(bench, brief)
 
 

@@ -42,6 +42,31 @@ def test_three_questions_begin_a_bench(app):
     assert "on the shelf" in at.success[0].value
     shelf = Bench.open(at.bench_path).shelf()
     assert (list(shelf.bases), list(shelf.flavourings)) == (["oat-drink"], ["plum-drops"])
+    assert [e.value for e in at.error] == []  # nothing can be suggested yet: it is asked, not called an error
+    next(p for p in at.pills if p.label == "For food, by its label").set_value(["plum-drops"]).run()
+    button(at, "These are for food").click().run()
+    assert Bench.open(at.bench_path).shelf().flavourings["plum-drops"].suggestable
+    assert "Plum drops" in html(at)
+    assert not any(p.label == "For food, by its label" for p in at.pills)
+
+
+def test_the_three_questions_take_what_the_label_says_of_food(app):
+    at = app("empty")
+    for place, text in enumerate(("Oat drink", "Plum drops", "3 drops per 100 ml")):
+        at.text_input[place].input(text)
+    next(c for c in at.checkbox if "for food" in c.label).check()
+    button(at, "Begin").click().run()
+    assert Bench.open(at.bench_path).shelf().flavourings["plum-drops"].food_use == "yes"
+
+
+def test_a_new_flavouring_is_asked_for_by_name_first_and_for_a_choice_by_a_tap(app):
+    at = app("one", "shelf")
+    assert [t.label for t in at.text_input][:2] == ["Name, needed", "Label dose"]
+    next(t for t in at.text_input if t.label == "Name, needed").input("Mint drops")
+    next(p for p in at.pills if p.label == "Food use").set_value("yes")
+    button(at, "Put it on the shelf").click().run()
+    assert not at.exception
+    assert Bench.open(at.bench_path).shelf().flavourings["mint-drops"].food_use == "yes"
 
 
 def test_an_unreadable_direction_is_refused_with_a_remedy(app):

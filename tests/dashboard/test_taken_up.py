@@ -53,6 +53,7 @@ def test_a_logged_cup_is_gone_on_with_where_it_ended(at):
     press(at, "Go on with it")
     assert "how much do you like it" in asked(at).lower()
     press(at, "More Plum drops")
+    said_of(at, "Measured in").set_value("g").run()
     write(at, "Amount in g", "0.2")
     press(at, "I added this much")
     said_of(at, "Strength").set_value(4).run()
