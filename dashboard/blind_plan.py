@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from pairing.model.constants import DEFAULT_TASTER
+from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
+from pairing_dashboard.log_lines import line, recipe_of
+from pairing_dashboard.wording import number
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -17,6 +21,8 @@ __all__ = ["PLANNED", "plan"]
 
 PLANNED = "blind-planned"
 """Whether a check was planned in the last run: the page opens it."""
+LAST = 20
+"""So many cups of the log are offered for a side."""
 QUESTIONS = {
     "stronger": "Which tastes stronger?",
     "prefer": "Which do you prefer?",
@@ -28,10 +34,11 @@ def plan(bench: Bench) -> None:
     """Ask for two recipes, the question, the taster and how small a difference matters."""
     tasters = list(dict.fromkeys([*session.shelf(bench).tasters, *bench.used("readings", "taster"), DEFAULT_TASTER]))
     left, right = st.columns(2)
+    known = _known(bench)
     with left:
-        a = _side(bench, "First side")
+        a = _side(bench, "First side", known)
     with right:
-        b = _side(bench, "Second side")
+        b = _side(bench, "Second side", known)
     question = st.pills(
         "Question", list(QUESTIONS), format_func=QUESTIONS.__getitem__, default="stronger", required=True
     )
@@ -39,10 +46,10 @@ def plan(bench: Bench) -> None:
         st.html('<p class="quiet">The first side is the one expected to be stronger.</p>')
     target: str | None = None
     if question == "closer":
-        known = list(session.targets(bench).values())
+        there = list(session.targets(bench).values())
         target = st.selectbox(
             "The target, poured beside every serving",
-            known,
+            there,
             index=None,
             placeholder="choose, or type what it is",
             accept_new_options=True,
@@ -61,12 +68,36 @@ def plan(bench: Bench) -> None:
         parts.said()
 
 
-def _side(bench: Bench, label: str) -> Recipe | None:
-    """Ask for a recipe with numeric doses."""
+def _known(bench: Bench) -> dict[str, Recipe]:
+    """Return what a side may be taken from, by what it is called: kept recipes, and the last cups of the log."""
+    shelf, table = session.shelf(bench), session.table(bench, "recipes")
+    called = [f"{r.recipe_id}@{r.version:.0f}" for r in parts.rows(table) if r.status != "retired"]
+    found = {name: recipe_kept(table, name) for name in called}
+    rows = bench.readings_of(bench.listed(LAST).trials)
+    cups = {trial: mine for trial, mine in rows.groupby("trial_id", sort=False)}
+    for trial, mine in reversed(cups.items()):
+        it = line(str(trial), mine, shelf)
+        found.setdefault(f"{it.what} in {it.base}, {it.when}", recipe_of(mine, shelf))
+    return {name: it for name, it in found.items() if it is not None and None not in it.doses.values()}
+
+
+def _take(label: str, known: Mapping[str, Recipe]) -> None:
+    """Fill the fields of a side from the recipe or cup that was chosen."""
+    if (recipe := known.get(st.session_state[f"{label}-from"])) is not None:
+        st.session_state[f"{label}-base"], st.session_state[f"{label}-in"] = recipe.base_id, list(recipe.doses)
+        for i, dose in recipe.doses.items():
+            st.session_state[f"{label}-{recipe.base_id}-{i}"] = number(dose or 0.0, 4)
+
+
+def _side(bench: Bench, label: str, known: Mapping[str, Recipe]) -> Recipe | None:
+    """Ask for a recipe with numeric doses: one that is known, or what goes into it."""
     shelf = session.shelf(bench)
     bases = {i: b.name for i, b in shelf.bases.items()}
     names = {i: f.name for i, f in shelf.flavourings.items()}
     st.subheader(label, anchor=False)
+    if known:
+        how: dict[str, Any] = {"on_change": _take, "args": (label, known), "placeholder": "choose, or fill in below"}
+        st.selectbox("A recipe or cup of yours", list(known), None, key=f"{label}-from", **how)
     base = st.selectbox("Base", list(bases), format_func=bases.__getitem__, key=f"{label}-base")
     inside = st.multiselect(
         "Flavourings",

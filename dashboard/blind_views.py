@@ -9,7 +9,7 @@ import streamlit as st
 
 from pairing.blind.pvalue import PValue, p_number
 from pairing.errors import PairingError
-from pairing.model.recipe import parse_recipe_text
+from pairing.model.recipe import parse_recipe_text, recipe_text
 from pairing_dashboard import parts, session
 from pairing_dashboard.blind_plan import PLANNED, plan
 from pairing_dashboard.wording import amount, joined, md
@@ -89,7 +89,10 @@ def _answer(bench: Bench, check: BlindCheck) -> None:
     for_whom = "Stickers and steps for tasting alone" if check.alone else "The helper's sheet: not for the taster"
     with st.expander(for_whom, expanded=check.alone and not check.answers):
         scale_g = bench.settings["scale_g"]
-        _sheet(stickers(check, shelf, **how) if check.alone else helper_sheet(check, shelf, scale_g, **how))
+        _sheet((stickers if check.alone else helper_sheet)(check, shelf, scale_g, **how))
+    with st.expander("Put this check away"):
+        st.write("Half a check is never judged: its answers go with it. It may also rest here until another day.")
+        st.button("Put it away for good", on_click=_put_away, args=(bench, check))
 
 
 def _pick(bench: Bench, check: BlindCheck, code: str) -> None:
@@ -102,6 +105,12 @@ def _skip(bench: Bench, check: BlindCheck, key: str) -> None:
 
 def _back(bench: Bench, check: BlindCheck) -> None:
     _keep(bench, parts.attempt(check.take_back))
+
+
+def _put_away(bench: Bench, check: BlindCheck) -> None:
+    from pairing.blind.kept import drop
+
+    parts.attempt(drop, bench, check.check_id)
 
 
 def _keep(bench: Bench, check: BlindCheck | None) -> None:
@@ -117,9 +126,11 @@ def _keep(bench: Bench, check: BlindCheck | None) -> None:
 
 def _finish(bench: Bench, check: BlindCheck) -> None:
     from pairing.blind.kept import finish
+    from pairing.blind.result import said
 
     if found := parts.attempt(finish, bench, check):
-        st.session_state[RESULT] = found.sentence
+        shelf = session.shelf(bench)
+        st.session_state[RESULT] = said(check, found, lambda side: _side(recipe_text(side), shelf))
 
 
 def _sheet(sheet: Sheet) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -21,7 +21,7 @@ from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.quantities.readable import between
 
-__all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result", "result_of"]
+__all__ = ["METHOD_OF", "CheckResult", "comparisons", "evidence", "result", "result_of", "said"]
 
 _ABOVE = {
     "stronger": "tastes stronger than",
@@ -117,7 +117,7 @@ def result(check: BlindCheck) -> CheckResult:
         p=PValue(p, check.two_sided, check.rule is not None),
         d_prime=d_prime_of(larger, n, check.method),
     )
-    return replace(found, sentence=_sentence(check, picked, found))
+    return replace(found, sentence=said(check, found))
 
 
 def result_of(check: BlindCheck, rows: int, ties: int) -> CheckResult | None:
@@ -230,7 +230,8 @@ def _verdict(check: BlindCheck, right: int, n: int) -> tuple[bool, float]:
     return needed is not None and larger >= needed, p_value(right, n, p0, two_sided=check.two_sided)
 
 
-def _sentence(check: BlindCheck, picked: str | None, found: CheckResult) -> str:
+def said(check: BlindCheck, found: CheckResult, called: Callable[[Recipe], str] = recipe_text) -> str:
+    """Say what a finished check found in one sentence; ``called`` says how its sides are called."""
     d = found.d_prime
     larger = max(found.right, found.n - found.right) if check.two_sided else found.right
     if math.isinf(d.value):
@@ -244,8 +245,8 @@ def _sentence(check: BlindCheck, picked: str | None, found: CheckResult) -> str:
             f"No difference shown ({numbers}). That is no proof of sameness: a difference of d′ = {check.d_prime:g} "
             f"would have been found with a chance of {check.power:.0%}, a smaller one less often."
         )
-    if picked is None:
+    if found.picked is None:
         return f"The two can be told apart ({numbers})."
-    sides = {"a": recipe_text(check.a), "b": recipe_text(check.b)}
-    above, below = sides.pop(picked), next(iter(sides.values()))
+    sides = {"a": called(check.a), "b": called(check.b)}
+    above, below = sides.pop(found.picked), next(iter(sides.values()))
     return f"{above} {_ABOVE[check.question]} {below} ({numbers})."

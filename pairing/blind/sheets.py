@@ -101,12 +101,11 @@ def taster_sheet(check: BlindCheck, shelf: Shelf, **how: Any) -> Sheet:
 
 def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G, **how: Any) -> Sheet:
     """Return the sheet that says what is in which cup, and what to mind; it is kept from the taster until the end."""
-    per_side = {side: _cups(check, side) for side in "ab"}
     text = [
         "Keep this sheet from the taster until the check is finished.",
         _length(check),
         *_target(check),
-        *(f"Side {side.upper()}: {_batch(check, side, per_side[side], shelf, scale_g)}" for side in "ab"),
+        *_batches(check, shelf, scale_g),
     ]
     text += [allergens(check, shelf), *alcohol_and_caffeine(check, shelf)]
     text += for_helper(to_mind(check, shelf, **how), shelf.names)
@@ -127,8 +126,8 @@ def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G, **ho
     )
 
 
-def stickers(check: BlindCheck, shelf: Shelf, **how: Any) -> Sheet:
-    """Return the stickers for a taster without a helper: codes under the cups, by side.
+def stickers(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G, **how: Any) -> Sheet:
+    """Return the stickers for a taster without a helper: what to mix, and the codes under the cups, session by session.
 
     Raises
     ------
@@ -145,19 +144,19 @@ def stickers(check: BlindCheck, shelf: Shelf, **how: Any) -> Sheet:
         "Do not read this list again before the check is finished.",
         *_HANDLING,
     )
-    rows = []
-    for side in "ab":
-        for s in check.servings:
-            mine = [code for code, content in zip(s.codes, s.contents, strict=True) if content == side]
-            rows.append((side.upper(), str(s.session), str(s.number), "   ".join(mine)))
+    codes_of: dict[tuple[int, str], list[str]] = {}
+    for s in check.servings:
+        for code, side in zip(s.codes, s.contents, strict=True):
+            codes_of.setdefault((s.session, side), []).append(code)
+    rows = [(str(session), side.upper(), "   ".join(mine)) for (session, side), mine in sorted(codes_of.items())]
     return Sheet(
         f"Stickers, check {check.check_id}",
         (
-            *(check.asked.ask, *_target(check), _length(check), allergens(check, shelf)),
-            *(*alcohol_and_caffeine(check, shelf), *for_taster(to_mind(check, shelf, **how))),
+            *(check.asked.ask, *_target(check), _length(check), *_batches(check, shelf, scale_g)),
+            *(allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *for_taster(to_mind(check, shelf, **how))),
         ),
         steps,
-        ("side", "session", "serving", "codes"),
+        ("session", "side", "codes, in the order of the servings"),
         tuple(rows),
     )
 
@@ -263,9 +262,13 @@ def _amounts(recipe: Recipe, cups: int) -> tuple[float, dict[str, float]]:
     return base_g, grams(base_g, doses)
 
 
-def _batch(check: BlindCheck, side: str, cups: int, shelf: Shelf, scale_g: float) -> str:
+def _batches(check: BlindCheck, shelf: Shelf, scale_g: float) -> tuple[str, ...]:
+    return tuple(f"Side {side.upper()}: {_batch(check, side, shelf, scale_g)}" for side in "ab")
+
+
+def _batch(check: BlindCheck, side: str, shelf: Shelf, scale_g: float) -> str:
     """Say what one side is, and how much of it to mix."""
-    recipe = _recipe(check, side)
+    recipe, cups = _recipe(check, side), _cups(check, side)
     base_g, parts = _amounts(recipe, cups)
     words = [f"{base_g:.0f} g {shelf.base(recipe.base_id).name}"]
     for flavouring_id, amount in parts.items():

@@ -176,10 +176,11 @@ def _sheet(args: argparse.Namespace, bench: Bench, out: Output) -> int:
 
     check, shelf = resume(bench, args.check), bench.shelf()
     how: dict[str, Any] = {"rules": bench.host.rules, "already": swallowed_today(bench)}
+    scale_g = bench.settings["scale_g"]
     made = {
         "taster": lambda: sheets.taster_sheet(check, shelf, **how),
-        "helper": lambda: sheets.helper_sheet(check, shelf, bench.settings["scale_g"], **how),
-        "stickers": lambda: sheets.stickers(check, shelf, **how),
+        "helper": lambda: sheets.helper_sheet(check, shelf, scale_g, **how),
+        "stickers": lambda: sheets.stickers(check, shelf, scale_g, **how),
     }[args.which]()
     if args.to:
         write_page(args.to, _document(made), out)

@@ -116,12 +116,15 @@ def test_stickers_hold_every_cup_once_under_its_side():
     check = plan("oat|plum=2", "oat|plum=1", servings=10, alone=True, random_state=0)
     sheet = stickers(check, SHELF)
     found = {}
-    for side, _, _, codes in sheet.rows:
+    for _, side, codes in sheet.rows:
         for code in codes.split():
             assert code not in found
             found[code] = side.lower()
     assert found == {c: side for s in check.servings for c, side in zip(s.codes, s.contents, strict=True)}
     assert any("Shut your eyes" in step for step in sheet.checklist)
+    assert len(sheet.rows) == 2 * check.servings[-1].session
+    helper = [line for line in helper_sheet(check, SHELF).text if line.startswith("Side ")]
+    assert [line for line in sheet.text if line.startswith("Side ")] == helper  # whoever is alone mixes, too
 
 
 def test_an_open_reference_cannot_be_hidden_from_oneself():

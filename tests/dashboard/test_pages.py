@@ -270,6 +270,40 @@ def test_a_blind_check_is_kept_after_every_answer(app):
     assert len(resume(bench, check_id).answers) == 1
 
 
+def test_a_side_is_a_kept_recipe_or_a_logged_cup_and_a_check_can_be_put_away(app):
+    from pairing.blind.kept import open_checks, resume
+
+    at = app("one", "blind")
+    bench = Bench.open(at.bench_path)
+    bench.keep(Recipe("oat", {"plum": 1.5}), name="dusk")
+    at.run()
+    for side, chosen in (("First", "dusk@1"), ("Second", "Plum drops in Oat drink")):
+        box = next(s for s in at.selectbox if s.key == f"{side} side-from")
+        box.set_value(next(o for o in box.options if o.startswith(chosen))).run()
+    press(at, "Plan it")
+    (check_id,) = open_checks(bench)
+    check = resume(bench, check_id)
+    assert (dict(check.a.doses), dict(check.b.doses)) == ({"plum": 1.5}, {"plum": 1.0})
+    press(at, "Put it away for good")
+    assert open_checks(bench) == ()
+
+
+def test_what_a_check_found_is_told_in_names(app):
+    from pairing.blind.kept import begin, open_checks, resume
+    from pairing.blind.plan import plan
+
+    at = app("one", "blind")
+    bench = Bench.open(at.bench_path)
+    begin(bench, plan("oat|plum=2", "oat|plum=1", servings=5, alone=True, random_state=0))
+    at.run()
+    while checks := open_checks(bench):
+        serving = resume(bench, checks[0]).next_serving
+        press(at, serving.codes[serving.contents.index("a")])
+    assert "Plum drops 2 g/kg in Oat drink tastes stronger than Plum drops 1 g/kg" in at.success[0].value.replace(
+        "\\", ""
+    )
+
+
 def test_a_finished_check_is_told_in_names(app):
     at = app("one", "blind")
     row = {
