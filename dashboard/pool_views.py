@@ -150,6 +150,9 @@ def _leaving(leaves: Any) -> None:
     rows = leaves[names].head(SHOWN).astype(object)
     rows = rows.where(rows.notna(), "").to_numpy().tolist()
     parts.table(rows, names, f"The first of {len(leaves)} rows, exactly as they would be written")
+    if facts["comparisons"]:
+        compared = [list(one.values()) for one in facts["comparisons"]]
+        parts.table(compared, list(facts["comparisons"][0]), "And of blind comparisons")
 
 
 def _given(bench: Bench, folder: str, kitchen: str, public: dict[str, str | None]) -> None:

@@ -117,6 +117,9 @@ def _contribute(args: argparse.Namespace, out: Output) -> int:
     columns = [(name, name) for name in leaves.columns if leaves[name].notna().any()]
     out.table("leaves", leaves if out.json else leaves.head(SHOWN), columns, title=f"What leaves: {len(leaves)} rows")
     facts = leaves.attrs
+    if facts["comparisons"]:
+        sides = [(name, name) for name in facts["comparisons"][0]]
+        out.table("comparisons", facts["comparisons"], sides, title="And of blind comparisons")
     out.value("cups", facts["cups"])
     out.value("kept_home", facts["kept_home"])
     out.value("written", args.yes)

@@ -1,4 +1,4 @@
-"""Blind comparisons of a kitchen's pool: read beside its readings, and asked of together with them."""
+"""Blind comparisons of a kitchen: as they leave for a pool, are read beside its readings, and asked of with them."""
 
 from __future__ import annotations
 
@@ -12,21 +12,23 @@ import pandas as pd
 
 from pairing.errors import PairingError
 from pairing.learning.log import Log
-from pairing.learning.paired import Paired, read_comparisons
-from pairing.model.arrays import Ints
+from pairing.learning.paired import SHARE, Paired, read_comparisons
+from pairing.model.arrays import Floats, Ints
+from pairing.model.recipe import Recipe, recipe_text
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 
 if TYPE_CHECKING:
     from pairing.pooling.folder import LogPart
 
-__all__ = ["COLUMNS", "FILE", "Asked", "Compared", "read_compared"]
+__all__ = ["COLUMNS", "FILE", "Asked", "Compared", "public_comparisons", "read_compared"]
 
 FILE = "comparisons.parquet"
 """A kitchen's file of blind comparisons; all its other files hold readings."""
 COLUMNS = ("question", "left", "right", "answer")
 QUESTIONS = ("stronger", "prefer")
 """What is learned from; which cup was closer to a target is a kitchen's own."""
+_ANSWERS = {share: answer for answer, share in SHARE.items()}
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +78,50 @@ def _by_question(shelf: Shelf, log: Log, table: pd.DataFrame) -> dict[str, Compa
         if paired is not None:
             of = table["place"].to_numpy(dtype=np.int64)[(table["question"] == question).to_numpy()]
             out[question] = Compared(paired, of)
+    return out
+
+
+def public_comparisons(
+    shelf: Shelf, log: Log, table: pd.DataFrame, public: Mapping[str, list[str]], ratio: Floats
+) -> pd.DataFrame:
+    """Write what can be learned from comparisons as recipes of public ids; what has a side without one stays at home.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The bench's comparisons.
+    public : mapping of "bases" and "flavourings" to list of str
+        Public id of each on the shelf; empty: none.
+    ratio : array, shape (n_bases, n_flavourings)
+        Natural log of what doses are multiplied by.
+
+    Returns
+    -------
+    DataFrame
+        ``question, left, right, answer``; doses to five digits.
+    """
+    rows = []
+    for question in QUESTIONS:
+        if (found := read_comparisons(shelf, log, table, question)) is None:
+            continue
+        sides = (_public_recipes(side, public, ratio) for side in (found.left, found.right))
+        rows += [
+            (question, left, right, _ANSWERS[share])
+            for left, right, share in zip(*sides, found.share, strict=True)
+            if left and right
+        ]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _public_recipes(recipes: Recipes, public: Mapping[str, list[str]], ratio: Floats) -> list[str]:
+    """Write recipes as text; empty where something has no public id."""
+    doses = recipes.dose_g_per_kg * np.exp(ratio[recipes.base[:, None], recipes.flavouring])
+    out = []
+    for row, base in enumerate(recipes.base):
+        slots = np.flatnonzero(recipes.present[row])
+        ids = [public["bases"][base], *(public["flavourings"][i] for i in recipes.flavouring[row, slots])]
+        given = [None if np.isnan(d) else float(f"{d:.5g}") for d in doses[row, slots]]
+        out.append(recipe_text(Recipe(ids[0], dict(zip(ids[1:], given, strict=True)))) if all(ids) else "")
     return out
 
 

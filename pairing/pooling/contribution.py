@@ -20,6 +20,7 @@ from pairing.learning.off_notes import notes_in
 from pairing.model.arrays import Floats
 from pairing.model.columns import TABLES
 from pairing.model.shelf import Shelf
+from pairing.pooling.compared import FILE, public_comparisons
 from pairing.pooling.folder import FORMAT, VERSION_KEY
 from pairing.store.exchange import clean
 
@@ -54,12 +55,13 @@ class Contribution:
 
     Attributes
     ----------
-    readings : DataFrame
+    readings, comparisons : DataFrame
     bases, flavourings : DataFrame
         Those that the pool does not know yet, with public facts alone.
     """
 
     readings: pd.DataFrame
+    comparisons: pd.DataFrame
     bases: pd.DataFrame
     flavourings: pd.DataFrame
 
@@ -120,7 +122,12 @@ def _alike(
 
 
 def contribution(
-    shelf: Shelf, readings: pd.DataFrame, public: Mapping[str, str], folder: Path, kitchen: str
+    shelf: Shelf,
+    readings: pd.DataFrame,
+    comparisons: pd.DataFrame,
+    public: Mapping[str, str],
+    folder: Path,
+    kitchen: str,
 ) -> Contribution:
     """Make what leaves; see `Bench.contribute`."""
     if not PUBLIC_ID.fullmatch(kitchen):
@@ -148,13 +155,16 @@ def contribution(
     fresh = {what: _public_facts(shelf, what, ids[what], known[what], leaving) for what in PUBLIC_FACTS}
     ratio = _references(shelf, ids, tables, fresh)
     table = _readings(leaving, ids, ratio, readings)
+    there = {what: known[what].union(fresh[what].iloc[:, 0]) for what in ids}
+    said = {what: [one if one in there[what] else "" for one in ids[what]] for what in ids}
+    compared = public_comparisons(shelf, log, comparisons, said, ratio)
     owns = [*shelf.bases, *shelf.flavourings]
     because = {own: _cups_with(log, shelf, own) for own in owns if public.get(own) == ""}
     table.attrs.update(
         cups=len(np.unique(leaving.cup)), kept_home=len(np.unique(log.cup[stays])),
-        because={own: n for own, n in because.items() if n},
+        because={own: n for own, n in because.items() if n}, comparisons=compared.to_dict("records"),
     )  # fmt: skip
-    return Contribution(table, fresh["bases"], fresh["flavourings"])
+    return Contribution(table, compared, fresh["bases"], fresh["flavourings"])
 
 
 def _cups_with(log: Log, shelf: Shelf, own: str) -> int:
@@ -299,13 +309,15 @@ def write_contribution(given: Contribution, folder: Path, kitchen: str) -> None:
             file = folder / f"{what}.parquet"
             if len(fresh) or not file.exists():
                 _replace(file, _stacked(pool_tables(folder)[what], fresh))
-        table = pa.Table.from_pandas(given.readings, preserve_index=False)
-        table = table.replace_schema_metadata({VERSION_KEY: FORMAT.encode()})
         place = folder / f"kitchen={kitchen}"
         draft = folder / f".kitchen={kitchen}.draft"
         shutil.rmtree(draft, ignore_errors=True)
         draft.mkdir()
-        pq.write_table(table, draft / "part-0.parquet", compression="zstd")
+        for name, rows in (("part-0.parquet", given.readings), (FILE, given.comparisons)):
+            if len(rows):
+                table = pa.Table.from_pandas(rows, preserve_index=False)
+                table = table.replace_schema_metadata({VERSION_KEY: FORMAT.encode()})  # and nothing of pandas
+                pq.write_table(table, draft / name, compression="zstd")
         if place.exists():
             shutil.rmtree(place)
         draft.replace(place)

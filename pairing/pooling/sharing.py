@@ -126,10 +126,11 @@ class Sharing:
         public_ids: Mapping[str, str | None] | None = None,
         write: bool = True,
     ) -> pd.DataFrame:
-        """Write this bench's readings into a pool, in place of what it gave before, and return exactly what leaves.
+        """Write this bench's readings and comparisons into a pool in place of what it gave, and return what leaves.
 
         Ids are public ones, tasters, sessions, trials and lots are numbered, days become months, and doses are those
-        that the pool's label directions would make of the bottle: notes, authors, names of people, photos, prices and
+        that the pool's label directions would make of the bottle; of a comparison its question, both recipes and the
+        answer: notes, authors, names of people, photos, prices and
         everything that is not a column of the answer stay at home, and so does every cup with a base or flavouring
         that has no public id.
 
@@ -147,7 +148,8 @@ class Sharing:
         Returns
         -------
         DataFrame
-            Columns of `readings`; ``attrs``: ``cups, kept_home`` (cups)``, because`` (ids and how many cups they keep).
+            Columns of `readings`; ``attrs``: ``cups, kept_home`` (cups)``, because`` (ids and how many cups they
+            keep)``, comparisons`` (records of ``question, left, right, answer``).
 
         Raises
         ------
@@ -160,7 +162,7 @@ class Sharing:
 
         shelf = self.shelf()
         public = self.public_ids | check_public_ids(public_ids or {}, shelf)
-        given = contribution(shelf, self.tables("readings"), public, Path(folder), kitchen)
+        given = contribution(shelf, self.tables("readings"), self.tables("comparisons"), public, Path(folder), kitchen)
         if write:
             self._ask(check, "give")
             self.name_publicly(public_ids or {})

@@ -10,10 +10,12 @@ from pairing import Recipe
 from pairing.api import Rule
 from pairing.errors import PoolError
 from pairing.learning.design import Traits
+from pairing.learning.log import read_log
 from pairing.learning.scene import Typical
+from pairing.model.shelf import Shelf
 from pairing.pooling import entries
 from pairing.pooling import folder as folders
-from pairing.pooling.compared import Asked
+from pairing.pooling.compared import Asked, public_comparisons
 from pairing.pooling.survey import Survey, survey
 
 KITCHEN = kitchens(0.7, n_bases=2, n_flavourings=4)
@@ -126,3 +128,15 @@ def test_what_cannot_be_understood_is_named(tmp_path):
         pairing.learn_pooled(tmp_path)
     with pytest.raises(PoolError, match="handed to workers"):
         pairing.learn_pooled(tmp_path, rules=(rule("liking", lambda table: np.ones(len(table))),))
+
+
+def test_doses_of_comparisons_leave_as_those_of_readings():
+    """As multiples of the label: a bottle half as strong as the pool's has half its doses there."""
+    palate = KITCHEN(3000)
+    shelf = Shelf.from_tables(palate.bases_df, palate.flavourings_df, None)
+    row = ("prefer", "base-00|flav-01=3.0;flav-00", "base-01|", "tie")
+    table = pd.DataFrame([row], columns=["question", "left", "right", "answer"])
+    ids = {"bases": list(shelf.bases), "flavourings": ["a", "b", "c", "d"]}
+    log = read_log(shelf, palate.log(1, np.random.default_rng(0)))
+    found = public_comparisons(shelf, log, table, ids, np.full((2, 4), np.log(0.5)))
+    assert found.to_numpy().tolist() == [["prefer", "base-00|a;b=1.5", "base-01|", "tie"]]

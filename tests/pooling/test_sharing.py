@@ -93,6 +93,29 @@ def test_what_was_given_is_learned_like_the_log(bench, tmp_path):
     assert np.abs(doses[0] - doses[1]).max() < 0.02
 
 
+def test_comparisons_leave_as_recipes_of_public_ids(bench, tmp_path):
+    """What was found blind goes along, doses as those of the readings; a side that stays at home keeps it there."""
+    trial = bench.tables("readings")["trial_id"].iloc[0]
+    sides = [(trial, "base-01|flav-01=2.0"), ("base-00|flav-00=2.0", "base-00|flav-02=2.0"), (trial, "base-02|")]
+    rows = [(f"c{n}", 1, question, *side, "left", "Ana") for n, (question, side) in
+            enumerate((q, s) for q in ("stronger", "prefer", "odd one out") for s in sides)]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["check_id", "serving", "question", "left", "right", "answer", "taster"])
+    assert not len(bench.load(comparisons=table).refused)
+    named = own(bench) | {"flav-02": None, "flav-01": "plum", "base-02": None}
+    shown = bench.contribute(tmp_path / "pool", kitchen="boathouse", public_ids=named)
+    there = pd.read_parquet(tmp_path / "pool" / "kitchen=boathouse" / "comparisons.parquet")
+    assert there.to_dict("records") == shown.attrs["comparisons"]
+    assert there["question"].tolist() == ["stronger", "prefer"]
+    assert set(there["right"]) == {"base-01|plum=2.0"}
+    first = bench.tables("readings").iloc[0]
+    assert there["left"][0].startswith(f"{first['base_id']}|")
+    assert trial not in written(tmp_path / "pool").decode("latin-1")
+    pool = pairing.learn_pooled(tmp_path / "pool")
+    assert not pool.damaged
+    bench.contribute(tmp_path / "pool", kitchen="boathouse", public_ids={"flav-01": None})
+    assert not (tmp_path / "pool" / "kitchen=boathouse" / "comparisons.parquet").exists()
+
+
 def test_an_id_without_a_public_one_is_asked_for(bench, tmp_path):
     with pytest.raises(PoolError, match="3 bases have no public id"):
         bench.contribute(tmp_path / "pool", kitchen="boathouse")
