@@ -45,7 +45,7 @@ def one(bench: Bench, model: Learned) -> None:
     for label in labels(shelf, [base], [flavouring]):
         parts.label(label.direction)
     if row.reachable:
-        parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})))
+        parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})), shelf)
     log_means, log_sds = model.dose_posterior([base], [(flavouring,)])
     about = f"Strength of {flavourings[flavouring]} in {in_bases[base]} against dose, with 50 % and 80 % bands"
     readings = _readings(bench, shelf, base, flavouring)

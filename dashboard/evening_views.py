@@ -101,7 +101,7 @@ def _next(cup: AgendaCup, planned: Evening, shelf: Shelf, scale_g: float) -> Non
         before = f"{str(cup.before).capitalize()}; then pour" if str(cup.before) else "Pour"
         st.write(md(f"{before} {cup.base_g:g} g, add {add}; {planned.taste_g:g} g to each."))
         if cup.cautions:
-            parts.cautions(cup.cautions)
+            parts.cautions(cup.cautions, shelf)
         if cup.scored:
             start.link("Start", cup.recipe, purpose=cup.purpose, by="suggested", primary=True)
         elif planned.cups:

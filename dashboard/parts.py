@@ -13,7 +13,7 @@ import segno
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.caution import PROFESSIONAL
+from pairing.model.caution import PROFESSIONAL, together
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
 from pairing.report.figures import as_file
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pairing.model.caution import Caution
+    from pairing.model.shelf import Shelf
     from pairing.quantities.directions import Direction
     from pairing.report.document import Document
 
@@ -194,24 +195,25 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
     as_table(rows, columns, about, before='<button type="button" class="picture">Save as SVG</button>')
 
 
-def cautions(found: Sequence[Caution]) -> None:
+def cautions(found: Sequence[Caution], shelf: Shelf) -> None:
     """Show the cautions of a recipe, a stop apart from the others; when there is none that is no green light."""
+    said = {it: sentence(together([it], shelf.names)) for it in found}
     stops = [it for it in found if it.severity == "stop"]
     others = [it for it in found if it.severity != "stop"]
     if stops:
-        st.error("  \n".join(f"**Stop:** {md(sentence(it.text))}" for it in stops), icon=":material/block:")
+        st.error("  \n".join(f"**Stop:** {md(said[it])}" for it in stops), icon=":material/block:")
     if others:
-        st.warning("  \n".join(md(sentence(it.text)) for it in others), icon=":material/warning:")
+        st.warning("  \n".join(md(said[it]) for it in others), icon=":material/warning:")
     if found:
         with st.expander("Where these come from, and what cannot be known here"):
             table(
-                ((SEVERITY[it.severity], it.text, it.source, it.cannot_know) for it in found),
+                ((SEVERITY[it.severity], said[it], it.source, it.cannot_know) for it in found),
                 ("How grave", "Caution", "Source", "Not known here"),
                 sentence(PROFESSIONAL),
             )
     else:
-        said = "Cautions: none known to this tool. No allergen written down is not free from: read the labels."
-        st.html(f'<p class="quiet">{said}</p>')
+        none = "Cautions: none known to this tool. No allergen written down is not free from: read the labels."
+        st.html(f'<p class="quiet">{none}</p>')
 
 
 def document(of: Document) -> None:

@@ -10,6 +10,7 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.base import DEFAULT_SERVING_G
+from pairing.model.caution import together
 from pairing.model.recipe import recipe_text
 from pairing.model.wording import sentence as said
 from pairing_dashboard import food_use, kept_suggestions, pages, parts, session
@@ -134,18 +135,11 @@ def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Se
     facts = sums(it.added_kcal, it.added_cost, bench.settings["currency"])
     if it.likeness is not None:
         facts = f"<span>likeness {number(it.likeness, 2)} of 10</span> · {facts}"
-    stops = [f"<strong>Stop:</strong> {escape(sentence(c.text))}" for c in cautions if c.severity == "stop"]
-    warnings = [escape(sentence(c.text)) for c in cautions if c.severity == "warn"]
-    minded = "".join(
-        f'<p class="mind {kind}">{" ".join(lines)}</p>'
-        for kind, lines in (("stop", stops), ("warn", warnings))
-        if lines
-    )
     reason = strongest(it)
     why_this = escape(sentence(said(reason, shelf))) if reason else ""
     return (
         f'<div class="suggestion"><h3>{escape(joined(names.values()))} <small>in {escape(base.name)}</small></h3>'
-        f"{minded}"
+        f"{_minded(cautions, shelf)}"
         f'<p class="amounts">{escape(amounts)} <small>to {serving_g:g} g</small></p>'
         f"{liking_strip(it.liking, it.liking_low, it.liking_high)}"
         f'<p class="reason"><span class="kind">{PURPOSES[it.purpose]}</span> {why_this}</p>'
@@ -153,7 +147,17 @@ def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Se
     )
 
 
+def _minded(cautions: Sequence[Caution], shelf: Shelf) -> str:
+    """Write the stops of a card, then its warnings."""
+
+    def told(severity: str, before: str = "") -> str:
+        lines = [before + escape(sentence(together([c], shelf.names))) for c in cautions if c.severity == severity]
+        return f'<p class="mind {severity}">{" ".join(lines)}</p>' if lines else ""
+
+    return told("stop", "<strong>Stop:</strong> ") + told("warn")
+
+
 def _mind(shared: Sequence[Caution], shelf: Shelf) -> None:
     """Say once what every card has to be minded for."""
     with st.expander("To mind with all of these", icon=":material/health_and_safety:", key="mind"):
-        parts.cautions(shared)
+        parts.cautions(shared, shelf)

@@ -56,7 +56,7 @@ def why(bench: Bench, brief: Brief, it: Suggestion) -> None:
     key = f"{it.recipe.base_id}-{'-'.join(it.recipe.doses)}"
     if st.toggle("Where the points come from", key=f"points-{key}"):
         _points(bench, brief, it)
-    parts.cautions(it.cautions)
+    parts.cautions(it.cautions, shelf)
 
 
 def _points(bench: Bench, brief: Brief, it: Suggestion) -> None:

@@ -131,7 +131,7 @@ def pour(step: Step) -> None:
         asked = "This is not to be drunk, see below. It was poured all the same: keep it in the log"
         blocked = not st.checkbox(asked, key=step.key("all-the-same"))
     step.button("I poured this", "pour", primary=True, disabled=blocked, read=read)
-    parts.cautions(found)
+    parts.cautions(found, step.shelf)
 
 
 def _tasters(step: Step) -> Callable[[], list[str]]:

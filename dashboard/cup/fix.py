@@ -74,5 +74,5 @@ def _answers(bench: Bench, made: Cup, note: str, tasters: tuple[str, ...]) -> No
     for it in found:
         amounts = joined(f"{shelf.portion(f, it.grams[f], scale_g)} {shelf.names[f]}" for f in it.recipe.doses)
         st.markdown(f"{md(sentence(amounts))}. {md(sentence(said(it.reasons[0], shelf)))}")
-        parts.cautions(it.cautions)
+        parts.cautions(it.cautions, shelf)
         start.link("Start", it.recipe, purpose=it.purpose, by="suggested")

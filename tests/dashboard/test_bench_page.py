@@ -204,7 +204,7 @@ def test_what_to_mind_is_said_before_the_pour(app):
     Bench.open(at.bench_path).correct("bases", "oat", {"allergens": "gluten"})
     at.run()
     pour(at)
-    assert any("Contains gluten" in w.value for w in at.warning)
+    assert any("Contains gluten (Oat drink)" in w.value.replace("\\", "") for w in at.warning)
 
 
 def test_a_pre_dilution_is_put_on_the_shelf(app):
