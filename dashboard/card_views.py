@@ -14,6 +14,7 @@ import streamlit as st
 
 from pairing.errors import PairingError
 from pairing.model.brief import Brief
+from pairing.model.kept_recipe import name_kept
 from pairing.model.recipe import Recipe, parse_recipe_text, recipe_text
 from pairing.report.document import to_html, to_markdown
 from pairing_dashboard import pages, parts, session
@@ -151,6 +152,7 @@ def _made(bench: Bench, model: Learned, recipe: Recipe, servings: float, drinker
         already=session.swallowed(bench),
         currency=settings["currency"],
         made_on=datetime.now(UTC).date().isoformat(),
+        called=name_kept(session.table(bench, "recipes"), recipe),
     )
 
 

@@ -80,7 +80,7 @@ def _ways_on(bench: Bench, it: LoggedCup, recipe: Recipe) -> None:
         if None in recipe.doses.values():
             return
         pages.link("cards", "Recipe card", recipe=recipe_text(recipe))
-        with st.popover("Keep the recipe"):
+        with st.popover("Keep the recipe", key=f"keep-{it.trial_id}-{bench.revision}"):  # it shuts once that is done
             name = st.text_input("Name", f"{it.what} in {it.base}", key=f"keep-{it.trial_id}", max_chars=100)
             if st.button("Keep it", key=f"keep-it-{it.trial_id}", type="primary"):
                 kept = parts.attempt(bench.keep, recipe, name=name.strip())

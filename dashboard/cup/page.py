@@ -287,6 +287,7 @@ def _logged(bench: Bench, draft: Draft, known: changed.Before | None) -> None:
         changed.show(bench, known)
         fix.ask(bench, known.made)
         seasoned.ask(bench, known.made)
+    pages.link("log", "Keep, correct or print it", icon=":material/receipt_long:", stretch=True, trial=draft.draft_id)
     if st.button("Undo: take it out of the log again", icon=":material/undo:", width="stretch"):
         history = bench.history()
         logged = history.loc[history["about"] == f"trial {draft.draft_id}", "revision"]

@@ -20,6 +20,7 @@ from pairing.cli.pages import show_page, write_page
 from pairing.cli.which import read_recipe
 from pairing.errors import LogError, PairingError
 from pairing.model.cup import Cup
+from pairing.model.kept_recipe import name_kept
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -92,6 +93,7 @@ def _card(args: argparse.Namespace, bench: Bench, learned: Callable[[], Learned]
         already=swallowed_today(bench),
         currency=str(settings["currency"]),
         made_on=_today(),
+        called=name_kept(bench.tables("recipes"), recipe),
     )
     out.value("card", card.to_dict())
     if args.to:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,11 @@ if TYPE_CHECKING:
 
     from pairing.model.shelf import Shelf
 
-__all__ = ["recipe_kept", "recipes_meant"]
+__all__ = ["name_kept", "recipe_kept", "recipes_meant"]
+
+
+_ALIKE = 1e-3
+"""A dose that is shown or typed in four digits is the kept one."""
 
 
 def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
@@ -52,6 +57,25 @@ def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
     if is_missing(row["doses"]):
         return Recipe(row["base_id"], {})
     return parse_recipe_text(f"{recipe_text(Recipe(row['base_id'], {}))}{row['doses']}")
+
+
+def name_kept(rows: pd.DataFrame, recipe: Recipe) -> str:
+    """Return the latest ``name@version`` under which a recipe is kept, doses alike to a thousandth; empty when it is not.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = {"recipe_id": ["dusk"] * 2, "version": [1.0, 2.0], "base_id": ["oat"] * 2, "doses": ["plum=1", "plum=2"]}
+    >>> name_kept(pd.DataFrame(rows), Recipe("oat", {"plum": 2.0001})), name_kept(pd.DataFrame(rows), Recipe("oat", {}))
+    ('dusk@2', '')
+    """
+    for name, version in zip(rows["recipe_id"][::-1], rows["version"][::-1], strict=True):
+        kept = recipe_kept(rows, called := f"{name}@{version:.0f}")
+        if kept is not None and kept.base_id == recipe.base_id and kept.doses.keys() == recipe.doses.keys():
+            pairs = ((dose or 0.0, recipe.doses[i] or 0.0) for i, dose in kept.doses.items())
+            if all(math.isclose(own, other, rel_tol=_ALIKE) for own, other in pairs):
+                return called
+    return ""
 
 
 def recipes_meant(recipes: Iterable[Recipe | str], rows: pd.DataFrame, shelf: Shelf | None = None) -> list[Recipe]:

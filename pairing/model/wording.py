@@ -103,7 +103,9 @@ def _cups(reason: Reason) -> str:
 
 def _tried(reason: Reason, base: str) -> str:
     times = "once" if reason.cups == 1 else f"{reason.cups} times"
-    return f"{reason.kind}: tried {times} in {base}" + ("" if reason.liking is None else f", liked {reason.liking:.1f}")
+    return f"{reason.kind}: tried {times} in {base}" + (
+        ", nobody scored it yet" if reason.liking is None else f", liked {reason.liking:.1f}"
+    )
 
 
 def _confirm(reason: Reason, base: str, names: list[str]) -> str:

@@ -161,6 +161,7 @@ def recipe_card(
     already: Mapping[str, Any] | None = None,
     currency: str = "",
     made_on: str = "",
+    called: str = "",
 ) -> Card:
     """Make the card of a recipe.
 
@@ -187,6 +188,8 @@ def recipe_card(
     currency : str
     made_on : str
         Date on the card.
+    called : str
+        Under which name it is kept: the title begins with it.
 
     Raises
     ------
@@ -200,8 +203,9 @@ def recipe_card(
     names = [shelf.flavouring(f).name for f in recipe.flavouring_ids]
     liking = _liking(model, recipe)
     rules = (() if model is None else model.rules) if rules is None else rules
+    what = f"{shelf.base(recipe.base_id).name} with {_listed(names)}" if names else shelf.base(recipe.base_id).name
     return Card(
-        title=f"{shelf.base(recipe.base_id).name} with {_listed(names)}" if names else shelf.base(recipe.base_id).name,
+        title=f"{called}: {what}" if called else what,
         recipe=recipe,
         batch=batch,
         per_serving=one,

@@ -363,6 +363,8 @@ def test_a_logged_cup_says_what_it_changed(at):
     told = next(m.value.replace("\\", "") for m in at.markdown if "was expected" in m.value)
     assert "Plum drops in Oat drink: needs" in told
     assert any(it.proto.label == "What to try next" for it in at.get("page_link"))
+    press(at, "Keep, correct or print it")
+    assert button(at, "Keep it")
 
 
 def test_a_cup_that_stands_counts_down(at):

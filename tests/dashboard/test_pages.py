@@ -238,7 +238,7 @@ def test_the_cards_open_on_a_recipe_at_hand(app):
     assert at.header[0].value  # the first that is suggested
     Bench.open(at.bench_path).keep(Recipe("oat", {"quince": 1.5}), name="dusk")
     fresh = AppTest.from_file(str(APP), default_timeout=60).switch_page("views/cards.py").run()
-    assert "Quince" in fresh.header[0].value
+    assert re.fullmatch("dusk@.?1: .*Quince drops", fresh.header[0].value)  # by the name that it was given
     there = app("demo", "cards", {"recipe": "oat|vanilla=2"})
     assert "Vanilla" in there.header[0].value
 

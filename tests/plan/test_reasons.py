@@ -22,6 +22,10 @@ def test_a_cup_that_two_people_tasted_is_told_by_those_who_are_asked():
     model = learn_shelf(shelf(), pd.DataFrame([*reading("a", plum, 8), *reading("a", both, 4, reading=2.0)]))
     said = model.suggest(Brief(bases=("oat",), on_hand=("plum",), max_flavourings=1), 1)[0].reasons[0]
     assert "tried once in oat, liked 8.0" in str(said)
+    on_the_way = [{**row, "liking": None} for row in reading("a", plum, 8)]
+    model = learn_shelf(shelf(), pd.DataFrame([*on_the_way, *reading("a", both, 4, reading=2.0)]))
+    said = model.suggest(Brief(bases=("oat",), on_hand=("plum",), max_flavourings=1), 1)[0].reasons[0]
+    assert "tried once in oat, nobody scored it yet" in str(said)
 
 
 def test_a_likeness_brief_is_explained_by_likeness():
