@@ -60,7 +60,7 @@ def recipe_kept(rows: pd.DataFrame, text: str) -> Recipe | None:
 
 
 def name_kept(rows: pd.DataFrame, recipe: Recipe) -> str:
-    """Return the latest ``name@version`` under which a recipe is kept, doses alike to a thousandth; empty when it is not.
+    """Return the latest ``name@version`` of a recipe, doses alike to a thousandth; empty where it is not kept.
 
     Examples
     --------
