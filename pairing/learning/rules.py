@@ -41,7 +41,7 @@ def rule_block(rule: RuleLike) -> str:
     return _column(rule) or f"rule:{rule.id}"
 
 
-@dataclass(eq=False)
+@dataclass(frozen=True, eq=False)
 class RuleColumns:
     """The rules in force, for one shelf.
 

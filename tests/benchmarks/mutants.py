@@ -142,8 +142,11 @@ def places(tree):
 
 
 def meaning(code):
-    """Return what a module does: its tree without types."""
-    tree = ast.parse(code)
+    """Return what a module does: its tree without types; None where it is no Python."""
+    try:
+        tree = ast.parse(code)
+    except SyntaxError:
+        return None
     for node in ast.walk(tree):
         if isinstance(node, ast.arg):
             node.annotation = None
@@ -169,7 +172,7 @@ def sample(tree, number, seed):
         name, n = chance.choice(found[module, start])
         before = (tree / module).read_text(encoding="utf-8")
         code = mutate_code(before, get_operator(name)(), n)
-        if code is None or meaning(code) == meaning(before):
+        if code is None or meaning(code) in {None, meaning(before)}:
             continue
         yield module, start[0], name.removeprefix("core/"), code
         number -= 1
