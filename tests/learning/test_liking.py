@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 from scipy.stats import norm
 from simulated import make_palate
 from small_logs import BASES, FLAVOURINGS, cup, learn, table
@@ -178,6 +179,14 @@ def test_how_far_slopes_differ_is_learned(sd, low, high):
         SLOPE_SDS, SLOPE_SD, SLOPE_COUNT
     )
     assert SLOPE_SDS[int(np.argmax(few))] == pytest.approx(SLOPE_SD, rel=0.6)
+
+
+def test_evidence_of_slopes_is_that_of_normal_estimates():
+    """Computed with scipy: a taster's own slope p ÷ q is normal around that of all; who said nothing counts nothing."""
+    product, square = np.array([0.3, 8.0, 0.0]), np.array([0.4, 6.0, 0.0])
+    own = product[:2] / square[:2] / 1.1
+    wanted = stats.norm(1.0, np.sqrt(0.2**2 + 0.8**2 / square[:2])).logpdf(own).sum() + np.log(2 * np.pi)
+    assert slope_evidence(product, square, 1.1, 0.8, 0.2) == pytest.approx(wanted)
 
 
 # --- doses -----------------------------------------------------------------------------------------------------------
