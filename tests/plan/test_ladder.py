@@ -93,6 +93,7 @@ def test_after_a_weak_word_it_never_stops_for_having_enough(word, g, log_sd):
         weak = weak.sip(g=15).read(strength={"plum": word})
         advice = next_addition(model, weak, "plum")
     assert advice.add_g > 0
+    assert advice.target_g_per_kg > 1.1 * weak.dose_g_per_kg["plum"], "a smaller rise is hardly noticed"
     assert headline(advice, "Plum").startswith("Add")
 
 

@@ -71,6 +71,14 @@ def test_words_have_chances_that_add_up():
     assert (np.diff((chances * np.arange(6)).sum(axis=-1)) > -1e-9).all()
 
 
+def test_beyond_the_table_its_ends_hold():
+    table = lookahead(PARAMS)
+    assert table.worth(np.array([-9.0]), np.array([0.3])) == pytest.approx(-0.5, abs=0.01), "far too strong already"
+    assert table.worth(np.array([9.0]), np.array([0.3])) == table.worth(np.array([3.0]), np.array([0.3]))
+    known = table.worth(np.array([-0.15]), np.array([0.0, 1e-6, 0.04]))
+    np.testing.assert_allclose(known, 1.0 - 1.5 * norm.cdf(-0.05 / 0.04))  # as it is, with the least doubt there is
+
+
 def test_table_agrees_with_playing_the_ladder_out():
     """The table's worth of the best first addition, against the mean score of many ladders played with it."""
     table, rng = lookahead(PARAMS), np.random.default_rng(2)

@@ -17,6 +17,7 @@ def test_drops_are_whole_drops_of_the_bottle():
     assert advice.add_drops == round(advice.add_drops) > 0
     assert advice.add_g == pytest.approx(advice.add_drops * 0.025)
     assert next_addition(Ladder(), cup(), "plum").add_drops is None
+    assert next_addition(Ladder(), cup(), "pear", scale_g=0.001).add_drops, "a finer scale gains next to nothing"
 
 
 def test_whole_drops_that_come_into_range_are_never_diluted():

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from pairing.errors import QuantityError
 from pairing.model.flavouring import Flavouring
@@ -57,9 +58,17 @@ def test_repeats_narrow_the_interval_and_spread_widens_it():
     assert once.mg == pytest.approx(30)
 
 
+def test_the_interval_is_that_of_two_imagined_runs_and_the_scale():
+    """Computed with scipy: runs alike say nothing of their own spread, so 5 % is taken, by two runs of it."""
+    found = calibrate([30, 30], [0.9, 0.9], 0.1)
+    scale_sd = 1000 * 0.1 / np.sqrt(6) * np.sqrt(2) / 60
+    half = stats.t(3).ppf(0.9) * np.sqrt(2 * (0.05 * 30) ** 2 / 3 / 2 + scale_sd**2)
+    assert (found.low, found.high) == pytest.approx((30 - half, 30 + half))
+
+
 def test_a_coarse_scale_asks_for_more_drops():
     coarse, fine = calibrate(20, 0.5, 0.1), calibrate(20, 0.5, 0.01)
-    assert coarse.n_drops > fine.n_drops >= 20
+    assert (coarse.n_drops, fine.n_drops) == (90, 20)  # 0.1 g ÷ √6 is 2 % of 82 drops of 25 mg, in tens
     assert str(coarse.n_drops) in coarse.advice
     assert coarse.high - coarse.low > fine.high - fine.low
 
