@@ -116,7 +116,7 @@ def test_a_reading_of_something_unknown_is_refused_with_the_nearest_name(shelf):
 
 def test_a_row_without_a_dose_is_refused(shelf):
     rows = table(cup("oat", {"quince": 1.0}, 3), cup("oat", {"quince": float("nan")}, 3))
-    with pytest.raises(TableError, match="row 2 .*dose_g_per_kg"):
+    with pytest.raises(TableError, match=r"row 2 .*dose_g_per_kg"):
         read_log(shelf, rows)
 
 
