@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from pairing.learning.off_notes import notes_in
 from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS
 from pairing.model.fields import is_missing
 from pairing.model.recipe import Recipe, recipe_text
 from pairing.model.weighing import added_by
+from pairing.model.wording import note_in_words
 from pairing_dashboard import pages, parts, session
 from pairing_dashboard.cup import ladder, start
+from pairing_dashboard.cup.draft import HOW_MUCH
 from pairing_dashboard.log_lines import LoggedCup, measured, recipe_of, sips
 from pairing_dashboard.wording import joined, md
 
@@ -63,7 +66,9 @@ def _said(
         yield sip, f"{name} {measured(row, mine, shelf, scale_g, so_far)}", word
         sip = ""
     of_all = [] if is_missing(first["liking"]) else [f"{first['liking']:g} {_word(float(first['liking']))}".strip()]
-    of_all += [str(first[name]) for name in ("off_notes", "note") if not is_missing(first[name])]
+    noted = {} if is_missing(first["off_notes"]) else notes_in(str(first["off_notes"]))
+    of_all += [f"{note_in_words(off_note)} ({HOW_MUCH[how]})" for off_note, how in noted.items()]
+    of_all += [] if is_missing(first["note"]) else [str(first["note"])]
     if of_all or sip:
         yield sip, "the whole" if not sip else "plain", joined(of_all)
 

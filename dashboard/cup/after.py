@@ -14,7 +14,7 @@ from pairing.nutrition.seasoning import sweet_again
 from pairing.safety.children import children, faces
 from pairing_dashboard import parts
 from pairing_dashboard.cup import timer
-from pairing_dashboard.cup.draft import CLEAR, NOTHING, likely_end
+from pairing_dashboard.cup.draft import CLEAR, HOW_MUCH, NOTHING, likely_end
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import joined, md
 
@@ -165,8 +165,8 @@ def end(step: Step) -> None:
 
 
 def _how_much(what: str, default: int, key: str) -> None:
-    how = {1: "slight", 2: "clear", 3: "strong"}
-    st.pills(f"How much {what}?", list(how), default=default, required=True, format_func=how.__getitem__, key=key)
+    words = HOW_MUCH.__getitem__
+    st.pills(f"How much {what}?", list(HOW_MUCH), default=default, required=True, format_func=words, key=key)
 
 
 def _after_swallow(step: Step, before: Sequence[str]) -> None:

@@ -19,7 +19,19 @@ from pairing_dashboard.cup import logged
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["CLEAR", "JUST_RIGHT", "NOTHING", "SIP_G", "Draft", "State", "cup", "likely_end", "overridden", "state"]
+__all__ = [
+    "CLEAR",
+    "HOW_MUCH",
+    "JUST_RIGHT",
+    "NOTHING",
+    "SIP_G",
+    "Draft",
+    "State",
+    "cup",
+    "likely_end",
+    "overridden",
+    "state",
+]
 
 SIP_G = 15.0
 """A sip when nothing else is entered, g."""
@@ -27,6 +39,8 @@ JUST_RIGHT = 3
 """The word on strength that a cup is stepped to."""
 CLEAR = 2
 """How much of an off-note when nothing else is said."""
+HOW_MUCH = {1: "slight", CLEAR: "clear", 3: "strong"}
+"""How much of an off-note, in words."""
 NOTHING = "nothing"
 """What is still there after the swallow when nothing is."""
 LOST = ("spoiled", "unfinished")

@@ -57,6 +57,7 @@ def add(step: Step) -> None:
         if advice.again:
             timer.show(step.draft.live[-1]["at"], RINSE_S, step.key("rinse"))
             _way_on(step, "Rinsed: sip again", "mix")
+            _leave(step, current, name)  # in view: whoever called it right need not be asked twice
         elif advice.stop:
             _no_more(step, advice, name)
         else:
@@ -64,12 +65,16 @@ def add(step: Step) -> None:
         _told(step, advice)
     if _tasted(step.draft, current) and not getattr(advice, "again", False):
         step.button("Mix well, and sip again", "mix")
-    if not getattr(advice, "stop", False):
-        inside = step.made is not None and step.made.dose_g_per_kg.get(current, 0.0) > 0
-        step.button(f"{'No more' if inside else 'Leave out'} {md(name)}", "settle", flavouring_id=current)
+    if not (isinstance(advice, Advice) and (advice.stop or advice.again)):
+        _leave(step, current, name)
     with st.expander("I added a different amount", expanded=not isinstance(advice, Advice)):
         _other_amount(step, blocked, "drops" if isinstance(advice, Advice) and advice.add_drops else "g")
     _stand(step)
+
+
+def _leave(step: Step, current: str, name: str) -> None:
+    inside = step.made is not None and step.made.dose_g_per_kg.get(current, 0.0) > 0
+    step.button(f"{'No more' if inside else 'Leave out'} {md(name)}", "settle", flavouring_id=current)
 
 
 def _settled(step: Step) -> None:

@@ -19,7 +19,7 @@ from pairing_dashboard.cup import after, before, changed, during, fix, ladder, s
 from pairing_dashboard.cup.draft import JUST_RIGHT, Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.strips import kcal as sums_kcal
-from pairing_dashboard.wording import amount, joined, md, number
+from pairing_dashboard.wording import amount, joined, md
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -207,13 +207,16 @@ def _advise(bench: Bench, draft: Draft, shelf: Shelf, now: State) -> Any:
 
 
 def _where(bench: Bench, now: State, made: Cup | None, shelf: Shelf) -> None:
-    """One line on what is in the cup, and the running figures."""
+    """One line on what went into the cup, as a hand measures it, and the running figures; doses are on the ladder."""
     if now.base_id is None:
         return
     if made is None:
         st.html(f'<div class="where"><strong>{parts.escape(called(now, shelf))}</strong></div>')
         return
-    inside = " · ".join(f"{ladder.name_of(shelf, i)} {number(d)} g/kg" for i, d in made.dose_g_per_kg.items())
+    portions = {i: _portion(bench, i, g) for i, g in _gone_in(made).items()}
+    inside = " · ".join(
+        f"{ladder.name_of(shelf, i)} {it if it.g > 0 else amount(it.wanted_g, 'g')}" for i, it in portions.items()
+    )
     kcal = added_kcal(made, shelf, bench.settings["jurisdiction"])
     figures = [sums_kcal(kcal)] + ([f"sip {len(made.readings)}"] if made.readings else [])
     base = shelf.bases[now.base_id].name if now.base_id in shelf.bases else now.base_id
@@ -223,12 +226,18 @@ def _where(bench: Bench, now: State, made: Cup | None, shelf: Shelf) -> None:
     )
 
 
-def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
-    """Return the energy of all that was put into a cup, sips or no sips since; None where it is unknown."""
+def _gone_in(made: Cup) -> dict[str, float]:
+    """Return g of each flavouring that was put into a cup, sips or no sips since."""
     grams: dict[str, float] = {}
     for it in made.steps:
         if it.kind == "add" and it.item_id is not None:
             grams[it.item_id] = grams.get(it.item_id, 0.0) + (it.amount_g or 0.0)
+    return grams
+
+
+def added_kcal(made: Cup, shelf: Shelf, jurisdiction: str) -> float | None:
+    """Return the energy of all that was put into a cup, sips or no sips since; None where it is unknown."""
+    grams = _gone_in(made)
     whole = made.base_g + sum(grams.values())
     doses = {i: 1000 * g / whole for i, g in grams.items()}
     return serving(Recipe(made.base_id, doses), shelf, made.base_g, jurisdiction).added_kcal

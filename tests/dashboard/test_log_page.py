@@ -48,7 +48,7 @@ def stepped(app):
     at = app("one", "log")
     bench = Bench.open(at.bench_path)
     made = Cup("oat", 250, shelf=bench.shelf(), trial_id="t2").add("plum", drops=3).sip(15).read({"plum": 2})
-    made = made.add("plum", g=9.1).sip(15).read({"plum": 3}, liking=6)
+    made = made.add("plum", g=9.1).sip(15).read({"plum": 3}, liking=6, off_notes="chalky:2;sweet:1@aftertaste")
     bench.log(made, ended="right", chosen_by="suggested")
     at.query_params["trial"] = "t2"
     at.run()
@@ -57,6 +57,7 @@ def stepped(app):
 
 def test_what_went_in_is_told_as_it_was_added_and_not_as_if_nothing_had_been_sipped(stepped):
     assert "Gone in so far" in html(stepped)
+    assert "6 like slightly, chalky (clear) and sweet after the swallow (slight)" in html(stepped)
     assert "9.2 g" in html(stepped)  # 3 drops and 9.1 g, of which a sip has taken none since
 
 

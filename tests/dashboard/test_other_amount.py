@@ -25,6 +25,13 @@ def test_a_different_amount_is_taken_by_either_button(at, text, way_on):
     assert (last["amount"], last["unit"], last["as_advised"]) == (0.5, "g", False)
 
 
+def test_what_went_in_is_told_as_it_was_measured(at):
+    too_strong(at)
+    head = next(h.proto.body for h in at.get("html") if 'class="where"' in h.proto.body)
+    assert "Plum drops 20.0 g" in head
+    assert "g/kg" not in head
+
+
 def test_an_amount_that_the_tap_itself_hands_over_is_what_went_in(at):
     pour(at)
     press(at, "I poured")
