@@ -171,6 +171,7 @@ def test_settings(tmp_path, place):
         ({"scale_g": 0}, "above 0"),
         ({"currenc": "EUR"}, "did you mean currency"),
         ({"currency": ""}, "short code"),
+        ({"currency": "E\x1b[31m"}, "short code"),
     ):
         with pytest.raises(StoreError, match=message):
             bench.configure(**wrong)

@@ -15,6 +15,7 @@ from pairing.discrimination.thurstone import CHANCE, percent_correct
 from pairing.errors import LogError, QuantityError, nearest
 from pairing.model.chance import generator
 from pairing.model.constants import DEFAULT_TASTER
+from pairing.model.fields import clean_id
 from pairing.model.kept_recipe import recipes_meant
 from pairing.model.recipe import Recipe, parse_recipe_text
 
@@ -93,7 +94,7 @@ def plan(
 
     Raises
     ------
-    LogError, QuantityError
+    LogError, QuantityError, TableError
         When the question does not go with the method, *closer* has no target, a dose is open, the sides are alike, or a
         number is out of range.
 
@@ -103,7 +104,7 @@ def plan(
     >>> check.rule.fixed, round(check.rule.servings(0.76), 1), len(check.servings)
     (30, 16.9, 60)
     """
-    sides = _sides(a, b, kept)
+    sides, taster = _sides(a, b, kept), clean_id(taster, "taster")
     _check_question(question, method)
     if question == "closer" and not target.strip():
         hint = "say what is poured beside them: target (--target on the command line)"
@@ -137,7 +138,7 @@ def plan(
         sequential=sequential and servings is None,
         ties=ties,
         alone=alone,
-        target=target.strip(),
+        target=clean_id(target, "target") if target.strip() else "",
     )
 
 

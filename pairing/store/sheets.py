@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 __all__ = ["read_sheet", "sheet_names", "write_workbook"]
 
 MAX_UNPACKED_BYTES = 1 << 30
-MAX_RATIO = 1000
+NO_BOMB_BYTES, MAX_RATIO = 1 << 26, 1000
+"""What a file may unpack to whatever its size, and beyond that how many times its size (our choice)."""
 MAX_SHEET_ROWS = 1_048_576
 MAX_CELL_CHARACTERS = 32_767
 MAX_CELLS = 50_000_000
@@ -107,7 +108,7 @@ def _open(file: BinaryIO, path: Path, *, values: bool) -> Workbook:
             infos = archive.infolist()
         unpacked = sum(i.file_size for i in infos)
         packed = max(1, sum(i.compress_size for i in infos))
-        if unpacked > MAX_UNPACKED_BYTES or (unpacked > 1 << 26 and unpacked / packed > MAX_RATIO):
+        if unpacked > MAX_UNPACKED_BYTES or (unpacked > NO_BOMB_BYTES and unpacked / packed > MAX_RATIO):
             raise TableError(f"{path.name} unpacks to {unpacked / 1e6:.0f} MB", "export the sheet as CSV")
         return openpyxl.load_workbook(file, read_only=True, data_only=values)
     except DefusedXmlException as error:

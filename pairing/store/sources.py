@@ -19,7 +19,7 @@ from pairing.store.formulas import unguarded
 from pairing.store.headings import MAX_COLUMNS, MAX_TITLES, heading_row, note_titles
 from pairing.store.notes import Note
 from pairing.store.raw import is_blank, objects
-from pairing.store.sheets import read_sheet
+from pairing.store.sheets import MAX_RATIO, NO_BOMB_BYTES, read_sheet
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -298,20 +298,25 @@ def _read_workbook(path: Path, table: str | None) -> pd.DataFrame:
 
 
 def _read_parquet(path: Path, table: str | None) -> pd.DataFrame:
-
     try:
-        from pyarrow import parquet, types  # type: ignore[import-untyped, unused-ignore]
+        from pyarrow import Table, parquet, types  # type: ignore[import-untyped, unused-ignore]
     except ImportError:
         raise TableError(f"{path.name} needs pyarrow", "pip install pyarrow, or export CSV") from None
     try:
-        schema = parquet.read_schema(path)
-        if nested := [field.name for field in schema if types.is_nested(field.type)]:
-            raise TableError(
-                f"{path.name}: a cell of column {nested[0]!r} holds several values",
-                "write one value, or text, per cell",
-            )
-        _refuse_if_wide(path, len(schema))
-        read = parquet.read_table(path)
+        with parquet.ParquetFile(path) as file:
+            schema, batches, size = file.schema_arrow, [], 0
+            if nested := [field.name for field in schema if types.is_nested(field.type)]:
+                raise TableError(
+                    f"{path.name}: a cell of column {nested[0]!r} holds several values",
+                    "write one value, or text, per cell",
+                )
+            _refuse_if_wide(path, len(schema))
+            for batch in file.iter_batches(batch_size=4096):  # what is there once may stand in millions of rows
+                batches.append(batch)
+                size += sum((c.dictionary_decode() if types.is_dictionary(c.type) else c).nbytes for c in batch.columns)
+                if size > max(NO_BOMB_BYTES, MAX_RATIO * path.stat().st_size):
+                    raise TableError(f"{path.name} unpacks to more than {size / 1e6:.0f} MB", "export it as CSV")
+        read = Table.from_batches(batches, schema)
         read.validate(full=True)  # else what is no text is come upon late
         found: pd.DataFrame = read.to_pandas()
         return found

@@ -90,7 +90,7 @@ def check_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
                 raise StoreError(f"{name} is {value!r}", f"use {' or '.join(allowed.values())}")
             out[name] = allowed[str(value).casefold()]
         else:
-            if not str(value).strip() or len(str(value)) > 10:
+            if not str(value).strip() or len(str(value)) > 10 or not str(value).isprintable():
                 raise StoreError(f"currency is {value!r}", "write a short code such as EUR")
             out[name] = str(value).strip()
     return out

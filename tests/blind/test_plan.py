@@ -81,6 +81,12 @@ def test_what_cannot_be_planned(changes, error, message):
         plan(**{"a": A, "b": B, **changes})
 
 
+@pytest.mark.parametrize("who", ["a\x1b[31m", "\udcff", " "])
+def test_a_taster_that_no_table_would_take_is_refused_before_the_first_serving(who):
+    with pytest.raises(PairingError, match="taster"):
+        plan("oat|plum=2", "oat|plum=1", taster=who)
+
+
 def test_closer_to_nothing_is_refused():
     with pytest.raises(LogError, match="no target"):
         plan("oat|plum=2", "oat|plum=1", question="closer", target=" ")

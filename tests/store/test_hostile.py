@@ -117,6 +117,17 @@ def test_several_values_in_one_cell_are_refused_with_the_column(tmp_path):
             clean("bases", tmp_path / "nested.parquet")
 
 
+def test_a_small_parquet_file_of_millions_of_the_same_rows_is_refused(tmp_path):
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    rows = {name: pa.array([name * 40] * 300_000).dictionary_encode() for name in ("base_id", "name")}
+    parquet.write_table(pa.table(rows), tmp_path / "many.parquet")
+    assert (tmp_path / "many.parquet").stat().st_size < 50_000
+    with pytest.raises(TableError, match="unpacks to more than 6"):
+        clean("bases", tmp_path / "many.parquet")
+
+
 def sheet(rows):
     """A workbook whose sheet has these rows of XML."""
     kind = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
