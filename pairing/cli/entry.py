@@ -95,7 +95,7 @@ def _run(args: argparse.Namespace, out: Output) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), answer().fileno())
         return 0
     except OSError as error:
-        out.refuse(PairingError(str(error), "check that the path exists, may be read and written, and that the disk has room"))
+        out.refuse(PairingError(str(error), "check that the path exists, may be written, and has room left"))
         return 1
     return code
 
