@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -20,6 +21,12 @@ settings.load_profile("any machine")
 # What tests start, often hundreds of processes, is compiled once: on some machines the environment forbids that.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
+
+
+def pytest_collection_finish() -> None:
+    """Set apart what is there before the first test: else each search for garbage goes over ten thousand tests."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session", autouse=True)
