@@ -6,7 +6,7 @@ from pathlib import Path
 
 __all__ = ["PRIOR", "TABLES", "files"]
 
-TABLES = ("bases", "flavourings", "tasters", "targets", "readings", "calibrations")
+TABLES = ("bases", "flavourings", "tasters", "targets", "readings", "calibrations", "recipes")
 """Tables that the demo has, in the order in which a bench takes them in."""
 
 PRIOR = Path(__file__).with_name("pool-prior.npz")

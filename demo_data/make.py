@@ -1,8 +1,9 @@
 """Write the demo's season: who tasted what in the rowing club's kitchen, and the same start as untidy files.
 
-``bases.csv``, ``flavourings.csv``, ``tasters.csv`` and ``targets.csv`` are written by hand. ``readings.csv``,
-``calibrations.csv`` and ``messy/`` come from this script, which needs the source checkout: the tasters' hidden truth
-lies with the tests, out of the package's reach. Run ``python demo_data/make.py``; the same tables come out every time.
+``bases.csv``, ``flavourings.csv``, ``tasters.csv``, ``targets.csv`` and ``recipes.csv`` are written by hand.
+``readings.csv``, ``calibrations.csv`` and ``messy/`` come from this script, which needs the source checkout: the
+tasters' hidden truth lies with the tests, out of the package's reach. Run ``python demo_data/make.py``; the same tables
+come out every time.
 """
 
 from __future__ import annotations

@@ -96,8 +96,10 @@ def _tell_serving(recipe: Recipe, model: Learned, out: Output) -> None:
 
 def drunk_whole(bench: Bench, recipe: Recipe) -> bool:
     """Whether a full glass of it was logged: the same base and flavourings, no dose off by more than a fifth."""
+    from pairing.learning.log import with_doses
+
     rows = bench.tables("readings")
-    rows = rows[(rows["glass"] == "full") & (rows["base_id"] == recipe.base_id)]
+    rows = with_doses(rows[(rows["glass"] == "full") & (rows["base_id"] == recipe.base_id)], bench.shelf())
     for _, cup in rows[rows["flavouring_id"].notna()].groupby(["trial_id", "taster", "reading"]):
         inside = dict(zip(cup["flavouring_id"], cup["dose_g_per_kg"], strict=True))
         same = inside.keys() == recipe.doses.keys()

@@ -98,7 +98,7 @@ def kept_due(
         With its zone.
     """
     past = {item for item, one in past_dates(lots, now).items() if one.which == "use_by"}
-    cups = _cups(readings)
+    cups = _cups(readings, shelf)
     found = []
     for name, own in recipes.groupby("recipe_id", sort=False):
         last = own.sort_values("version").iloc[-1]
@@ -126,10 +126,12 @@ class _Cup:
     fresh: bool
 
 
-def _cups(readings: pd.DataFrame) -> list[_Cup]:
+def _cups(readings: pd.DataFrame, shelf: Shelf) -> list[_Cup]:
+    from pairing.learning.log import with_doses
+
     found = []
     columns = ("base_id", "flavouring_id", "dose_g_per_kg", "taster", "reading", "tasted_at", "stepped")
-    for _, rows in readings.groupby("trial_id", sort=False):
+    for _, rows in with_doses(readings, shelf).groupby("trial_id", sort=False):
         base, item, dose, taster, reading, at, stepped = (rows[name].tolist() for name in columns)
         last = max(reading)
         doses = {f: float(d) for f, d, r in zip(item, dose, reading, strict=True) if r == last and isinstance(f, str)}

@@ -19,7 +19,7 @@ from pairing.model.served import Served
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = ["Log", "read_log"]
+__all__ = ["Log", "read_log", "with_doses"]
 
 
 @dataclass(frozen=True)
@@ -158,6 +158,15 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
         lots=lots,
         notes=tuple(notes),
     )
+
+
+def with_doses(readings: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
+    """Return readings as they are kept with every dose in g/kg of finished drink, those too that were told as amounts."""
+    table = readings.reset_index(drop=True)
+    base = _places(table["base_id"], shelf.base_places, "base")
+    flavouring = _places(table["flavouring_id"], shelf.flavouring_places, "flavouring")
+    group = table.groupby(["trial_id", "taster", "reading"], dropna=False).ngroup().to_numpy()
+    return table.assign(dose_g_per_kg=_doses(table, shelf, flavouring, base, group)[0])
 
 
 def _served(table: pd.DataFrame, first: Ints, lot_age_days: Floats) -> Served | None:

@@ -31,7 +31,7 @@ def script(name):
 
 @pytest.fixture(scope="module")
 def tables():
-    names = ("bases", "flavourings", "tasters", "targets", "readings", "calibrations")
+    names = ("bases", "flavourings", "tasters", "targets", "readings", "calibrations", "recipes")
     known = {name: pd.read_csv(DEMO / f"{name}.csv").iloc[:, 0] for name in ("bases", "flavourings", "targets")}
     return {name: clean(name, read(DEMO / f"{name}.csv"), known=known) for name in names}
 

@@ -7,6 +7,7 @@ import pytest
 
 from pairing import Bench, Cup, Recipe
 from pairing.cli.entry import main
+from pairing.cli.recipe import drunk_whole
 
 NOW = datetime(2026, 6, 1, 18, tzinfo=UTC)
 OAT = pd.DataFrame({"base_id": ["oat"], "name": ["Oat drink"], "allergens": ["gluten"]})
@@ -44,6 +45,18 @@ def test_thin_evidence_and_old(bench):
     poured(bench, 1, "2026-05-31", dose=2.2)
     assert why(bench) == {}
     assert why(bench, now=NOW + timedelta(days=100)) == {"dusk@1": ("old",)}
+
+
+def test_a_cup_told_in_amounts_counts_by_its_dose(bench):
+    rows = [
+        {"trial_id": f"t{i}", "base_id": "oat", "base_g": 250, "flavouring_id": "plum", "amount": "0.5 g",
+         "strength": 3, "liking": 7, "stepped": "no", "tasted_at": "2026-05-30T18:00:00+00:00", "glass": "full"}
+        for i in range(3)
+    ]  # fmt: skip
+    bench.load(readings=pd.DataFrame(rows))
+    assert why(bench) == {}
+    assert drunk_whole(bench, Recipe("oat", {"plum": 2.0}))
+    assert not drunk_whole(bench, Recipe("oat", {"plum": 3.0}))
 
 
 def test_another_bottle_a_newer_base_and_somebody_new(bench):
