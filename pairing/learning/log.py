@@ -161,7 +161,7 @@ def read_log(shelf: Shelf, readings: pd.DataFrame) -> Log:
 
 
 def with_doses(readings: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
-    """Return readings as they are kept with every dose in g/kg of finished drink, those too that were told as amounts."""
+    """Return kept readings with every dose in g/kg of finished drink, also what was told as an amount."""
     table = readings.reset_index(drop=True)
     base = _places(table["base_id"], shelf.base_places, "base")
     flavouring = _places(table["flavouring_id"], shelf.flavouring_places, "flavouring")
