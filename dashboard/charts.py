@@ -225,9 +225,9 @@ def calibration(rows: list[dict[str, Any]], about: str) -> None:
         min(*(r["predicted"] for r in rows), *(r["came"] for r in rows)),
         max(*(r["predicted"] for r in rows), *(r["came"] for r in rows)),
     ]
-    scale = alt.Scale(domain=ends, nice=True)
-    x = alt.X("predicted:Q", title="predicted liking, 1–9", scale=scale)
-    y = alt.Y("came:Q", title="given liking, 1–9", scale=scale)
+    alike: dict[str, Any] = {"scale": alt.Scale(domain=ends, nice=True), "axis": alt.Axis(tickMinStep=1)}
+    x = alt.X("predicted:Q", title="predicted liking, 1–9", **alike)
+    y = alt.Y("came:Q", title="given liking, 1–9", **alike)
     same = alt.Chart(alt.Data(values=[{"predicted": e, "came": e} for e in ends]))
     drawing = alt.layer(
         same.mark_line(strokeDash=[5, 4]).encode(x=x, y=y),

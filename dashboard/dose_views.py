@@ -44,13 +44,13 @@ def one(bench: Bench, model: Learned) -> None:
     )
     for label in labels(shelf, [base], [flavouring]):
         parts.label(label.direction)
-    if row.reachable:
-        parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})), shelf)
     log_means, log_sds = model.dose_posterior([base], [(flavouring,)])
     about = f"Strength of {flavourings[flavouring]} in {in_bases[base]} against dose, with 50 % and 80 % bands"
     readings = _readings(bench, shelf, base, flavouring)
     charts.strength_curve(model.strength_params, float(log_means[0, 0]), float(log_sds[0, 0]), readings, about)
     _why_apart(readings)
+    if row.reachable:
+        parts.cautions(model.cautions(Recipe(base, {flavouring: float(row.dose_g_per_kg)})), shelf)
     _other_bases(model, flavouring)
 
 

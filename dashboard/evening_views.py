@@ -82,8 +82,12 @@ def _draw(bench: Bench, planned: Evening, shelf: Shelf) -> None:
         _next(now, planned, shelf, scale_g)
     later = [cup for cup in planned.cups if cup is not now]
     if later:
-        rows = [(str(cup.number), *what(cup, shelf, scale_g), _strength(cup), str(cup.before)) for cup in later]
-        parts.table(rows, ("#>", "Then", "Add", "Strength>", "Before it"), "What comes after it, weak before strong")
+        told = [(cup, what(cup, shelf, scale_g)) for cup in later]
+        parts.table(
+            ((_called(cup, name), add, _strength(cup), str(cup.before)) for cup, (name, add) in told),
+            ("Then", "Add", "Strength, × needed>", "Before it"),
+            "What comes after it, weak before strong",
+        )
     if len(planned.orders) > 1:
         orders = [f"- {md(name)}: {', '.join(map(str, order))}" for name, order in planned.orders.items() if order]
         st.markdown("\n".join(["Everybody has an order of their own:", "", *orders]))
@@ -108,6 +112,10 @@ def _next(cup: AgendaCup, planned: Evening, shelf: Shelf, scale_g: float) -> Non
             first = planned.cups[0]
             st.write(md(f"Then {what(first, shelf, scale_g)[0]}: add {what(first, shelf, scale_g)[1]}."))
             start.link("Start", first.recipe, purpose=first.purpose, by="suggested", primary=True)
+
+
+def _called(cup: AgendaCup, name: str) -> str:
+    return f"{cup.number}. {name}{', once more' if cup.purpose == 'duplicate' else ''}"
 
 
 def _strength(cup: AgendaCup) -> str:

@@ -40,6 +40,7 @@ RECENT = 20
 """So many changes are told."""
 MOST_MARKS = 500
 """So many cups are drawn at once, the latest."""
+NBSP = "\u00a0"
 OPENED = "trial"
 """The cup that is open, in the address."""
 
@@ -113,7 +114,7 @@ def _filter(bench: Bench, shelf: Shelf) -> dict[str, str]:
 
 def _line(bench: Bench, it: LoggedCup, mine: pd.DataFrame, is_open: bool) -> None:
     liking = "–" if it.liking is None else number(it.liking, 2)
-    told = f"**{liking}** {md(it.what)} in {md(it.base)} · {md(it.when)} · {md(it.who)}"
+    told = f"**{liking}** {md(it.what)} in {md(it.base)} · {md(it.when).replace(' ', NBSP)} · {md(it.who)}"
     if it.ended not in ("right", ""):
         told += f" · {md(it.ended)}"
 

@@ -58,10 +58,11 @@ def about(bench: Bench, model: Learned, asked: Questions, chosen: str, base_id: 
 
 def _pair(name: str, row: Mapping[Hashable, Any]) -> str:
     """Say of a pair what is known of it."""
-    gain = f"{row['synergy']:+.1f} ({row['low']:+.1f} to {row['high']:+.1f}) points beyond what each brings"
+    gain = f"{row['synergy']:+.1f} points beyond what each brings (perhaps {row['low']:+.1f} to {row['high']:+.1f})"
     cups = f"tried in {count(int(row['trials']), 'cup')}" if row["trials"] else "not tried yet"
     note = f" {row['note']}." if row["note"] else ""
-    return f"{name} with {row['name']}: {gain}, {row['p_positive']:.0%} likely to be good, {cups}.{note}"
+    chance = min(round(100 * row["p_positive"]), 99)
+    return f"{name} with {row['name']}: {gain}, {cups}. Chance that it is good: {chance} in 100.{note}"
 
 
 def _start(model: Learned, flavouring_ids: tuple[str, ...], base_id: str | None) -> None:

@@ -57,13 +57,28 @@ function spread(B, W, H) {
   return false;
 }
 
-function layout(nodes, W, height, font) {
+function layout(nodes, edges, W, height, font) {
   const small = W < 560, B = boxes(nodes, small, font), tied = B.filter(b => !b.n.loose), loose = B.filter(b => b.n.loose);
   const area = tied.reduce((s, b) => s + 4 * b.w * b.h, 0);
   let H = Math.max(tied.length ? height - 26 * Math.min(loose.length, 8) : 0, area / W * 1.9);
   for (let i = 0; i < 8 && !spread(tied, W, H); i++) H *= 1.15;     // grow rather than print one label over another
-  return { B, H: rows(loose, W, H) };
+  H = rows(loose, W, H);
+  turn(B, edges);
+  return { B, H };
 }
+
+// a name stands below its mark, or above it where fewer lines go up than down
+function turn(B, edges) {
+  const P = new Map(B.map(b => [b.id, b]));
+  const met = b => edges.flatMap(e => e.a === b.id ? [P.get(e.b)] : e.b === b.id ? [P.get(e.a)] : []).filter(Boolean);
+  for (const b of B) {
+    const hits = up => { const o = { ...b, up }, p = eye(o); return met(b).filter(q => crosses(p, p, q, label(o))).length; };
+    b.up = hits(true) < hits(false);
+  }
+}
+
+// the middle of a mark
+const eye = b => ({ x: b.x, y: b.y + (b.up ? b.drop : -b.drop) });
 
 // what hangs on nothing stands in rows below
 function rows(B, W, top) {
@@ -97,13 +112,14 @@ function* along(a, b) {
 }
 
 // a line keeps clear of the marks that it does not join and of all labels: it bends as little as that takes
+const BOW = .7;                                                 // of its length: a wider one is worse than what it avoids
 const BENDS = [0, 24, -24, 48, -48, 80, -80, 120, -120, 170, -170];
 function route(a, b, B) {
-  const p = { x: a.x, y: a.y - a.drop }, q = { x: b.x, y: b.y - b.drop }, d = Math.hypot(q.x - p.x, q.y - p.y) || 1;
+  const p = eye(a), q = eye(b), d = Math.hypot(q.x - p.x, q.y - p.y) || 1;
   const others = B.filter(o => o !== a && o !== b && Math.abs(o.x - (p.x + q.x) / 2) < d / 2 + 200);
   others.push(label(a), label(b));
   let best = null;
-  for (const bend of BENDS) {
+  for (const bend of BENDS.filter(bend => Math.abs(bend) <= BOW * d)) {
     const c = { x: (p.x + q.x) / 2 - (q.y - p.y) / d * bend, y: (p.y + q.y) / 2 + (q.x - p.x) / d * bend };
     const hits = others.filter(o => crosses(p, c, q, o)).length;
     if (!best || hits < best.hits) best = { c, hits, bend };
@@ -113,10 +129,10 @@ function route(a, b, B) {
   return bend ? `M${p.x} ${p.y}Q${c.x} ${c.y} ${q.x} ${q.y}` : `M${p.x} ${p.y}L${q.x} ${q.y}`;
 }
 
-// where the words of a mark stand, below it
+// where the words of a mark stand
 function label(o) {
-  const h = o.drop - 1;
-  return { x: o.x, y: o.y - o.drop + o.r + 4 + h, w: o.w - 4, h };
+  const h = o.drop - 1, away = o.r + 4 + h;
+  return { x: o.x, y: eye(o).y + (o.up ? -away : away), w: o.w - 4, h };
 }
 
 function crosses(p, c, q, o) {
@@ -132,7 +148,7 @@ function crosses(p, c, q, o) {
 function draw(S) {
   const { svg, data } = S, W = Math.max(S.wrap.clientWidth || 600, 280);
   S.W = W;
-  const { B, H } = layout(data.nodes, W, data.height, getComputedStyle(S.wrap).fontFamily);
+  const { B, H } = layout(data.nodes, data.edges, W, data.height, getComputedStyle(S.wrap).fontFamily);
   Object.assign(S, { B, H, P: new Map(B.map(b => [b.id, b])), fit: { x: 0, y: 0, w: W, h: H } });
   svg.style.height = H + "px";
   const held = svg.getRootNode().activeElement?.dataset?.id;     // drawn anew at another width: the focus stays
@@ -155,7 +171,7 @@ function draw(S) {
 function node(b, S, parent) {
   const n = b.n, with_ = S.E.filter(e => e.a === n.id || e.b === n.id)
     .map(e => [S.P.get(e.a === n.id ? e.b : e.a).n.name, e.synergy]).sort((p, q) => q[1] - p[1]);
-  const g = make("g", { class: "node", tabindex: -1, role: "button", "data-id": n.id, transform: `translate(${b.x} ${b.y - b.drop})` }, parent);
+  const g = make("g", { class: "node", tabindex: -1, role: "button", "data-id": n.id, transform: `translate(${b.x} ${eye(b).y})` }, parent);
   const said = with_.slice(0, 3).map(([name, s]) => `${name} ${signed(s)}`).join(", ");
   const about = `${n.name}, ${n.family}, ${n.trials} ${n.trials === 1 ? "cup" : "cups"}, ${with_.length} ${with_.length === 1 ? "pairing" : "pairings"} shown` + (said ? `: ${said} points` : "");
   g.setAttribute("aria-label", about);
@@ -163,7 +179,8 @@ function node(b, S, parent) {
   make(...mark(n, b.r), g);
   make("circle", { class: "ring", r: b.r + 4 }, g);
   const words = make("text", { "text-anchor": "middle", "font-size": b.fs }, g);
-  b.lines.forEach((line, i) => { make("tspan", { x: 0, y: b.r + b.fs + i * (b.fs + 2) }, words).textContent = line; });
+  const first = b.up ? -b.r - 6 - (b.lines.length - 1) * (b.fs + 2) : b.r + b.fs;
+  b.lines.forEach((line, i) => { make("tspan", { x: 0, y: first + i * (b.fs + 2) }, words).textContent = line; });
   return { id: n.id, g, about };
 }
 

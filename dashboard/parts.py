@@ -54,6 +54,8 @@ INK = {"light": "#231d19", "dark": "#f2ece4"}
 """Colour of texts in charts; the theme's own is too pale."""
 SEVERITY = {"stop": "stop", "warn": "warning", "note": "note"}
 """How the severities are called."""
+MOST_ABREAST = 3
+"""So many columns stand beside one another on a phone."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -142,6 +144,8 @@ def rows(frame: pd.DataFrame) -> Iterator[Any]:
 def table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str = "") -> None:
     """Write a small table: real table cells, readable by everyone and printable; numbers to the right.
 
+    Of many columns a phone makes a block for each row, every cell beside its heading, instead of cutting them off.
+
     Parameters
     ----------
     rows : iterable of sequences
@@ -165,13 +169,17 @@ def _sheet(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: st
     head = "".join(
         f'<th scope="col" class="{s}">{escape(c.rstrip(">"))}</th>' for c, s in zip(columns, side, strict=True)
     )
+    named = [f' data-of="{escape(c.rstrip(">"))}"' if len(columns) > MOST_ABREAST else "" for c in columns]
     body = "".join(
-        "<tr>" + "".join(f'<td class="{s}">{escape(str(v))}</td>' for v, s in zip(row, side, strict=True)) + "</tr>"
+        "<tr>"
+        + "".join(f'<td class="{s}"{n}>{escape(str(v))}</td>' for v, s, n in zip(row, side, named, strict=True))
+        + "</tr>"
         for row in rows
     )
     label = f"<caption>{escape(caption)}</caption>" if caption else ""
+    kind = "sheet wide" if len(columns) > MOST_ABREAST else "sheet"
     return (
-        f'<div class="sheet" tabindex="0" role="region" aria-label="{escape(caption or "table")}">'
+        f'<div class="{kind}" tabindex="0" role="region" aria-label="{escape(caption or "table")}">'
         f"<table>{label}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 
@@ -189,7 +197,7 @@ def chart(drawing: alt.TopLevelMixin, about: str, rows: Iterable[Sequence[object
     """
     ink = INK[st.context.theme.type or "light"]
     drawn = drawing.properties(description=about).configure_axis(labelColor=ink, titleColor=ink, labelFontSize=13)
-    drawn = drawn.configure_legend(labelColor=ink, labelFontSize=13)
+    drawn = drawn.configure_legend(labelColor=ink, labelFontSize=13).configure_text(color=ink, fontSize=13)
     st.altair_chart(drawn, width="stretch")
     # its own bar has PNG
     as_table(rows, columns, about, before='<button type="button" class="picture">Save as SVG</button>')

@@ -38,13 +38,14 @@ def show(bench: Bench) -> None:
         st.write("No recipe is kept yet. Keep one from a cup in the log.")
         pages.link("log", "To the log")
         return
-    names = dict(zip(table["recipe_id"], table["status"], strict=True))  # of the last version
+    last = table.drop_duplicates("recipe_id", keep="last").sort_values("at", ascending=False, kind="stable")
+    names = dict(zip(last["recipe_id"], last["status"], strict=True))
     if (asked := st.query_params.get(NAME)) and asked not in names:
         st.info(f"No recipe is kept as {md(asked)}.")
     name = st.selectbox(
         "Recipe",
         list(names),
-        list(names).index(asked) if asked in names else len(names) - 1,
+        list(names).index(asked) if asked in names else 0,
         format_func=lambda it: f"{it} ({names[it]})",
         key=f"recipe-{asked}",
     )

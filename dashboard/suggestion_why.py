@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from pairing.model.recipe import Recipe
     from pairing.model.shelf import Shelf
 
+WHERE_IT_LIES = (
+    '<p class="quiet">In brackets: between these the liking of that cup lies, with a chance of 80 in 100.</p>'
+)
+
 __all__ = ["front", "named", "side_by_side", "strongest", "why"]
 
 STANDING = ("confirm", "adjust")
@@ -94,7 +98,7 @@ def side_by_side(bench: Bench, recipes: Sequence[Recipe]) -> None:
         for name, r in zip(names, rows, strict=True)
     )
     with st.container(border=True, key="sides"):
-        st.html(f'<p>{escape(better_liked(rows, names))}</p><div class="sides">{drawn}</div>')
+        st.html(f'<p>{escape(better_liked(rows, names))}</p><div class="sides">{drawn}</div>{WHERE_IT_LIES}')
 
 
 def front(bench: Bench, brief: Brief) -> None:

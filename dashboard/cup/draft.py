@@ -13,30 +13,17 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import CupError
+from pairing.model.columns import JUST_RIGHT
 from pairing.model.cup import Cup
 from pairing_dashboard.cup import logged
 
 if TYPE_CHECKING:
     from pairing.model.shelf import Shelf
 
-__all__ = [
-    "CLEAR",
-    "HOW_MUCH",
-    "JUST_RIGHT",
-    "NOTHING",
-    "SIP_G",
-    "Draft",
-    "State",
-    "cup",
-    "likely_end",
-    "overridden",
-    "state",
-]
+__all__ = ["CLEAR", "HOW_MUCH", "NOTHING", "SIP_G", "Draft", "State", "cup", "likely_end", "overridden", "state"]
 
 SIP_G = 15.0
 """A sip when nothing else is entered, g."""
-JUST_RIGHT = 3
-"""The word on strength that a cup is stepped to."""
 CLEAR = 2
 """How much of an off-note when nothing else is said."""
 HOW_MUCH = {1: "slight", CLEAR: "clear", 3: "strong"}

@@ -13,14 +13,14 @@ import streamlit as st
 
 from pairing.errors import CupError, PairingError
 from pairing.model.answers import Advice
-from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.columns import JUST_RIGHT, STRENGTH_WORDS
 from pairing.model.doses import grams
 from pairing.plan.headline import headline
 from pairing.safety.children import children
 from pairing_dashboard import parts
 from pairing_dashboard.cup import gauge, timer
 from pairing_dashboard.cup.before import held_back
-from pairing_dashboard.cup.draft import JUST_RIGHT, SIP_G, Draft
+from pairing_dashboard.cup.draft import SIP_G, Draft
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.wording import amount, entered, joined, md, sentence
 

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
 
-from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.columns import JUST_RIGHT, STRENGTH_WORDS
 from pairing_dashboard import parts
-from pairing_dashboard.wording import number
+from pairing_dashboard.wording import joined, number
 
 if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
 __all__ = ["draw", "drawn", "name_of"]
+
+LEFT, ROOM, ROW_PX = -0.42, 2.4, 24
+"""Where the number of a sip stands and where the drawing ends, the largest dose being 1; height of a row, px."""
 
 
 def name_of(shelf: Shelf, flavouring_id: str) -> str:
@@ -33,22 +36,45 @@ def draw(cup: Cup, shelf: Shelf) -> None:
 
 
 def drawn(sips: Sequence[tuple[int, str, float, int]]) -> None:
-    """Draw sips: number, flavouring, dose (g/kg) and word; nothing where there is none."""
-    rows = [(sip, name, dose, STRENGTH_WORDS[word]) for sip, name, dose, word in sips]
-    if not rows:
+    """Draw sips: number, flavouring, dose (g/kg) and word; nothing where there is none.
+
+    Each has a row of its own below its flavouring, as long as its dose is beside the largest one: along one axis words
+    would run into each other, and a dose of drops could not be seen beside one of syrup.
+    """
+    if not sips:
         return
     import altair as alt
 
-    values = [dict(zip(("sip", "flavouring", "dose", "said"), row, strict=True)) for row in rows]
-    x = alt.X("sip:O", title="sip", axis=alt.Axis(labelAngle=0))
-    y = alt.Y("dose:Q", title="dose, g/kg", scale=alt.Scale(zero=True))
-    color = alt.Color(
-        "flavouring:N", title=None, legend=alt.Legend(orient="top") if len({r[1] for r in rows}) > 1 else None
-    )
-    chart = alt.Chart(alt.Data(values=values)).encode(x=x, y=y, color=color)
-    words = chart.mark_text(dy=-14, fontSize=13).encode(text="said:N")
-    drawing = (chart.mark_line(strokeWidth=2) + chart.mark_point(size=90, filled=True) + words).properties(height=190)
+    rows = list(_rows(sips))
+    chart = alt.Chart(alt.Data(values=rows)).encode(y=alt.Y("row:O", axis=None))
+    scale = alt.Scale(domain=[LEFT, ROOM], nice=False)
+    left, none, share = (alt.X(f"{name}:Q", axis=None, scale=scale) for name in ("left", "none", "share"))
+    color = alt.Color("right:N", legend=None, scale=alt.Scale(domain=[True, False], range=["#2f8f7d", "#a85a96"]))
+    steps = chart.transform_filter("isValid(datum.share)")
+    drawing = alt.layer(
+        chart.mark_text(align="left", fontWeight="bold").encode(x=left, text="name:N"),
+        steps.mark_text(align="left").encode(x=left, text="sip:N"),
+        steps.mark_bar(height=14).encode(x=none, x2="share:Q", color=color),
+        steps.mark_text(align="left", dx=6).encode(x=share, text="said:N"),
+    ).properties(height=ROW_PX * len(rows))
     about = "Dose at each sip, g/kg, with what was said of its strength"
-    parts.chart(
-        drawing, about, ((s, n, number(d), w) for s, n, d, w in rows), ("Sip>", "Flavouring", "Dose, g/kg>", "Said")
-    )
+    table = ((s, n, number(d), STRENGTH_WORDS[w]) for s, n, d, w in sips)
+    parts.chart(drawing, about, table, ("Sip>", "Flavouring", "Dose, g/kg>", "Said"))
+
+
+def _rows(sips: Sequence[tuple[int, str, float, int]]) -> Iterator[dict[str, Any]]:
+    """Go through the rows of the drawing: a flavouring's name, then its sips, each with all that was said."""
+    row = 0
+    for name in dict.fromkeys(name for _, name, _, _ in sips):
+        mine = [(sip, dose, word) for sip, of, dose, word in sips if of == name]
+        most = max(dose for _, dose, _ in mine) or 1.0
+        yield {"row": row, "left": LEFT, "name": name}
+        for sip, dose in dict.fromkeys((sip, dose) for sip, dose, _ in mine):
+            row += 1
+            words = dict.fromkeys(word for *of, word in mine if of == [sip, dose])
+            said = joined((STRENGTH_WORDS[word] for word in words), "or")
+            yield {
+                **{"row": row, "sip": f"sip {sip}", "said": f"{number(dose)} g/kg, {said}"},
+                **{"left": LEFT, "name": "", "none": 0, "share": dose / most, "right": JUST_RIGHT in words},
+            }
+        row += 1

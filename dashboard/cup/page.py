@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import ConflictError, PairingError
+from pairing.model.columns import JUST_RIGHT
 from pairing.model.portions import Portion
 from pairing.model.recipe import Recipe
 from pairing.nutrition.serving import serving
 from pairing.stock.reckon import lots_in_doubt
 from pairing_dashboard import pages, parts, session
 from pairing_dashboard.cup import after, before, changed, during, fix, ladder, seasoned, start, swallowed
-from pairing_dashboard.cup.draft import JUST_RIGHT, Draft, State, cup, overridden, state
+from pairing_dashboard.cup.draft import Draft, State, cup, overridden, state
 from pairing_dashboard.cup.step import Step
 from pairing_dashboard.strips import kcal as sums_kcal
 from pairing_dashboard.wording import amount, joined, md

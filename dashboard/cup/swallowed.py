@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from pairing.model.caution import together
 from pairing_dashboard import parts, session
 from pairing_dashboard.wording import amount, md, number
 
@@ -28,9 +29,10 @@ def show(bench: Bench) -> None:
         ("Taster", "Drink>", "Energy, kcal>", "Caffeine, mg>", "Ethanol, g>"),
         "Swallowed today, sip by sip",
     )
+    names = session.shelf(bench).names
     for one in found:
         for caution in one.cautions:
-            st.warning(f"{md(one.taster)}: {md(caution.text)}", icon=":material/warning:")
+            st.warning(f"{md(one.taster)}: {md(together([caution], names))}", icon=":material/warning:")
 
 
 def _known(of: Tally, name: str) -> str:

@@ -34,9 +34,11 @@ def better_liked(rows: Sequence[Mapping[Any, Any]], names: Sequence[str]) -> str
     first, second = sorted(range(len(rows)), key=lambda i: -float(rows[i]["liking"]))[:2]
     n = float(rows[first]["servings"])
     settle = "more blind servings than anybody drinks" if math.isnan(n) else f"some {n:.0f} blind servings"
+    chance = min(round(100 * float(rows[first]["p_better"])), 99)
     return (
-        f"{names[first]} is the better liked with {float(rows[first]['p_better']):.0%}: {rows[first]['liking']:.1f} "
-        f"against {rows[second]['liking']:.1f} for {names[second]}. To be sure of such a difference takes {settle}."
+        f"{names[first]} is liked better than {names[second]} with a chance of {chance} in 100: "
+        f"{rows[first]['liking']:.1f} is expected, against {rows[second]['liking']:.1f}. "
+        f"To be sure of such a difference takes {settle}."
     )
 
 
