@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import PairingError
+from pairing.graph.queries import LIKELY
 from pairing.model.recipe import Recipe
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import start
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from pairing.graph.queries import Questions
     from pairing.learned import Learned
 
-__all__ = ["about", "gaps", "to_grow", "tried"]
+__all__ = ["about", "begins_with", "gaps", "to_grow", "tried"]
 
 PAIR_COLUMNS = ("With", "Liking points beyond the two>", "Chance it is good>", "Cups>", "Note")
 FEW = 4
@@ -180,3 +181,8 @@ def to_grow(asked: Questions) -> str:
 def tried(asked: Questions) -> int:
     """Count the pairs that were tried together."""
     return sum(1 for *_, edge in asked.graph.edges(data=True) if edge["tested"])
+
+
+def begins_with(asked: Questions) -> str:
+    """Return the evidence to draw at first: pairs that are likely good; where none is, what was tried."""
+    return "likely" if any(e["p_positive"] >= LIKELY for *_, e in asked.graph.edges(data=True)) else "tried"

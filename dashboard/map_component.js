@@ -39,7 +39,10 @@ function wrap(name, limit) {
 
 function spread(B, W, H) {
   const xs = B.map(b => b.n.x), ys = B.map(b => b.n.y);
-  const scale = (v, all, low, high) => low + (v - Math.min(...all)) / (Math.max(...all) - Math.min(...all) || 1) * (high - low);
+  const scale = (v, all, low, high) => {
+    const least = Math.min(...all), range = Math.max(...all) - least;
+    return low + (range ? (v - least) / range : .5) * (high - low);
+  };
   for (const b of B) { b.x = scale(b.n.x, xs, 60, W - 60); b.y = scale(b.n.y, ys, 30, H - 30); }
   for (let round = 0; round < 500; round++) {
     let hit = false;
@@ -60,7 +63,8 @@ function spread(B, W, H) {
 function layout(nodes, edges, W, height, font) {
   const small = W < 560, B = boxes(nodes, small, font), tied = B.filter(b => !b.n.loose), loose = B.filter(b => b.n.loose);
   const area = tied.reduce((s, b) => s + 4 * b.w * b.h, 0);
-  let H = Math.max(tied.length ? height - 26 * Math.min(loose.length, 8) : 0, area / W * 1.9);
+  const room = Math.min(height - 26 * Math.min(loose.length, 8), 70 * tied.length);     // few marks need little
+  let H = Math.max(room, area / W * 1.9);
   for (let i = 0; i < 8 && !spread(tied, W, H); i++) H *= 1.15;     // grow rather than print one label over another
   H = rows(loose, W, H);
   turn(B, edges);

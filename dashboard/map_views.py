@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing_dashboard import parts, session
-from pairing_dashboard.map_about import about, gaps, to_grow, tried
+from pairing_dashboard.map_about import about, begins_with, gaps, to_grow, tried
 from pairing_dashboard.map_component import pairing_map
 from pairing_dashboard.map_drawing import EVIDENCE, SHAPES, around, drawing, groups, kept, most, places, questions
 
@@ -29,7 +29,6 @@ def show(bench: Bench, model: Learned) -> None:
     shelf = model.shelf
     with st.expander("What is drawn", icon=":material/tune:", key="map-filters"):
         first, second, third, last = st.columns(4)
-        evidence = first.selectbox("Show pairs that are", list(EVIDENCE), index=1, format_func=EVIDENCE.__getitem__)
         names = {i: b.name for i, b in shelf.bases.items()}
         parts.renamed("map-base", names)
         base = second.selectbox(
@@ -39,6 +38,8 @@ def show(bench: Bench, model: Learned) -> None:
         families = third.multiselect("Families", known, placeholder="all")
         now: tuple[str, str, str | None] = (session.bench_path(), session.state_key(bench), base)
         asked = questions(*now, model)
+        begin = list(EVIDENCE).index(begins_with(asked))
+        evidence = first.selectbox("Show pairs that are", list(EVIDENCE), begin, format_func=EVIDENCE.__getitem__)
         found = groups(*now, asked)
         named = last.selectbox("Group that goes together", list(found), index=None, placeholder="all")
         near = st.toggle("Only what goes with it", key="map-near")

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pairing.model.cup import Cup
     from pairing.model.shelf import Shelf
 
-__all__ = ["draw", "drawn", "name_of"]
+__all__ = ["draw", "drawn", "name_of", "rows"]
 
 LEFT, ROOM, ROW_PX = -0.42, 2.4, 24
 """Where the number of a sip stands and where the drawing ends, the largest dose being 1; height of a row, px."""
@@ -45,8 +45,8 @@ def drawn(sips: Sequence[tuple[int, str, float, int]]) -> None:
         return
     import altair as alt
 
-    rows = list(_rows(sips))
-    chart = alt.Chart(alt.Data(values=rows)).encode(y=alt.Y("row:O", axis=None))
+    drawn_rows = list(rows(sips))
+    chart = alt.Chart(alt.Data(values=drawn_rows)).encode(y=alt.Y("row:O", axis=None))
     scale = alt.Scale(domain=[LEFT, ROOM], nice=False)
     left, none, share = (alt.X(f"{name}:Q", axis=None, scale=scale) for name in ("left", "none", "share"))
     color = alt.Color("right:N", legend=None, scale=alt.Scale(domain=[True, False], range=["#2f8f7d", "#a85a96"]))
@@ -56,13 +56,13 @@ def drawn(sips: Sequence[tuple[int, str, float, int]]) -> None:
         steps.mark_text(align="left").encode(x=left, text="sip:N"),
         steps.mark_bar(height=14).encode(x=none, x2="share:Q", color=color),
         steps.mark_text(align="left", dx=6).encode(x=share, text="said:N"),
-    ).properties(height=ROW_PX * len(rows))
+    ).properties(height=ROW_PX * len(drawn_rows))
     about = "Dose at each sip, g/kg, with what was said of its strength"
     table = ((s, n, number(d), STRENGTH_WORDS[w]) for s, n, d, w in sips)
     parts.chart(drawing, about, table, ("Sip>", "Flavouring", "Dose, g/kg>", "Said"))
 
 
-def _rows(sips: Sequence[tuple[int, str, float, int]]) -> Iterator[dict[str, Any]]:
+def rows(sips: Sequence[tuple[int, str, float, int]]) -> Iterator[dict[str, Any]]:
     """Go through the rows of the drawing: a flavouring's name, then its sips, each with all that was said."""
     row = 0
     for name in dict.fromkeys(name for _, name, _, _ in sips):

@@ -28,7 +28,7 @@ def test_a_cup_from_first_pour_to_the_log(at):
     ]
     assert new["dose_g_per_kg"].iloc[0] > 0
     tallies = [h.proto.body for h in at.get("html") if "Swallowed today" in h.proto.body]
-    assert '<td class="n">15 g</td>' in tallies[0]
+    assert 'data-of="Drink">15 g</td>' in tallies[0]
     assert Bench.open(at.bench_path).list_drafts() == []
     links = {it.proto.label: it.proto.query_string for it in at.get("page_link")}
     glass = parse_qs(links["Pour a whole glass"])["recipe"][0]

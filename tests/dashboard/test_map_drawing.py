@@ -1,5 +1,10 @@
 """Which flavourings and pairs are on the map."""
 
+from types import SimpleNamespace
+
+import networkx as nx
+
+from pairing_dashboard.map_about import begins_with
 from pairing_dashboard.map_drawing import MOST, around, most
 
 
@@ -36,3 +41,11 @@ def test_around_one_are_its_pairs_and_what_is_between_them():
     near, pairs = around("f2", nodes, edges)
     assert ids(near) == {"f1", "f2", "f3"}
     assert len(pairs) == 3
+
+
+def test_where_no_pair_is_likely_the_map_begins_with_what_was_tried():
+    asked = SimpleNamespace(graph=nx.Graph())
+    asked.graph.add_edge("plum", "mint", p_positive=0.7)
+    assert begins_with(asked) == "tried"
+    asked.graph.add_edge("plum", "oak", p_positive=0.8)
+    assert begins_with(asked) == "likely"
