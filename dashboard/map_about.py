@@ -10,6 +10,7 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.graph.queries import LIKELY
 from pairing.model.recipe import Recipe
+from pairing.quantities.readable import in_100
 from pairing_dashboard import parts, session
 from pairing_dashboard.cup import start
 from pairing_dashboard.log_lines import measured
@@ -62,8 +63,7 @@ def _pair(name: str, row: Mapping[Hashable, Any]) -> str:
     gain = f"{row['synergy']:+.1f} points beyond what each brings (perhaps {row['low']:+.1f} to {row['high']:+.1f})"
     cups = f"tried in {count(int(row['trials']), 'cup')}" if row["trials"] else "not tried yet"
     note = f" {row['note']}." if row["note"] else ""
-    chance = min(round(100 * row["p_positive"]), 99)
-    return f"{name} with {row['name']}: {gain}, {cups}. Chance that it is good: {chance} in 100.{note}"
+    return f"{name} with {row['name']}: {gain}, {cups}. Chance that it is good: {in_100(row['p_positive'])}.{note}"
 
 
 def _start(model: Learned, flavouring_ids: tuple[str, ...], base_id: str | None) -> None:
@@ -129,7 +129,7 @@ def gaps(model: Learned, asked: Questions, base_id: str | None) -> None:
         with st.container(horizontal=True, vertical_alignment="center", key=f"gap-{'-'.join(pair)}"):
             st.html(
                 f"<p>{escape(row['name_a'])} with {escape(row['name_b'])}: may gain {row['gain']:.2f} points, "
-                f"{row['p_positive']:.0%} likely to be good.</p>",
+                f"chance that it is good {in_100(row['p_positive'])}.</p>",
                 width="stretch",
             )
             _start(model, pair, base_id)

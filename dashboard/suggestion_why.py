@@ -92,13 +92,14 @@ def side_by_side(bench: Bench, recipes: Sequence[Recipe]) -> None:
     model, shelf = session.model(bench), session.shelf(bench)
     rows = [dict(row) for row in model.compare_recipes(recipes).to_dict("records")]
     names = [named(recipe, shelf) for recipe in recipes]
+    told = sentence(better_liked(rows, ("the first", "the second")))
     drawn = "".join(
         f"<div><h3>{escape(name)}</h3>{liking_strip(r['liking'], r['liking_low'], r['liking_high'])}"
         f'<p class="sums">{sums(r["added_kcal"], r["added_cost"], bench.settings["currency"])}</p></div>'
         for name, r in zip(names, rows, strict=True)
     )
     with st.container(border=True, key="sides"):
-        st.html(f'<p>{escape(better_liked(rows, names))}</p><div class="sides">{drawn}</div>{WHERE_IT_LIES}')
+        st.html(f'<p>{escape(told)}</p><div class="sides">{drawn}</div>{WHERE_IT_LIES}')
 
 
 def front(bench: Bench, brief: Brief) -> None:

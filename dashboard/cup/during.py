@@ -16,6 +16,7 @@ from pairing.model.answers import Advice
 from pairing.model.columns import JUST_RIGHT, STRENGTH_WORDS
 from pairing.model.doses import grams
 from pairing.plan.headline import headline
+from pairing.quantities.readable import in_100
 from pairing.safety.children import children
 from pairing_dashboard import parts
 from pairing_dashboard.cup import gauge, timer
@@ -126,7 +127,8 @@ def _told(step: Step, advice: Advice) -> None:
             said,
         )
     if not advice.stop and not advice.again:
-        chance = f"{advice.p_in_range:.0%} likely to be just right, {advice.p_over:.0%} to be over."
+        right, over = in_100(advice.p_in_range), in_100(advice.p_over)
+        chance = f"Chance that it is just right then: {right}; that it is over: {over}."
         st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))} {chance}</p>')
     elif advice.again:
         st.html(f'<p class="quiet">{parts.escape(sentence(advice.reason))}</p>')

@@ -9,7 +9,7 @@ from pairing.model.constants import IN_RANGE_LOG
 from pairing.model.flavouring import Flavouring
 from pairing.model.portions import Portion, Portions
 from pairing.plan.scene import Scene
-from pairing.quantities.readable import readable
+from pairing.quantities.readable import between, readable
 
 __all__ = ["addition", "again", "base", "enough", "limit", "more_steps", "over"]
 
@@ -93,4 +93,4 @@ def _heard(scene: Scene) -> str:
 
 def _needed(scene: Scene) -> str:
     mid, low, high = scene.needed_80_g_per_kg
-    return f"where {mid:.3g} is expected to be right (80 % {low:.3g}–{high:.3g})"
+    return f"where {mid:.3g} is expected to be right ({between(low, high)})"

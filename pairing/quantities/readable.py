@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["between", "readable"]
+__all__ = ["between", "in_100", "readable"]
 
 _LEAST = 1e-4
 
@@ -30,3 +30,15 @@ def between(low: float, high: float, digits: str = ".3g", level: int = 80) -> st
     """
     ends = f"{low:{digits}}{' to ' if low < 0 else '–'}{high:{digits}}".replace("-", "−")
     return ends if level == 80 else f"{ends}, {level} %"
+
+
+def in_100(chance: float) -> str:
+    """Write a chance as people count it; it is never said to be none or certain.
+
+    Examples
+    --------
+    >>> in_100(0.916), in_100(0.999), in_100(0.001)
+    ('92 in 100', 'over 99 in 100', 'under 1 in 100')
+    """
+    n = round(100 * chance)
+    return "over 99 in 100" if n > 99 else "under 1 in 100" if n < 1 else f"{n} in 100"

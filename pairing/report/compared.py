@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from pairing.quantities.readable import between, readable
+from pairing.quantities.readable import between, in_100, readable
 from pairing.report.document import Block, Figure, Heading, Paragraph
 from pairing.report.figures import Row, intervals
 
@@ -34,9 +34,8 @@ def better_liked(rows: Sequence[Mapping[Any, Any]], names: Sequence[str]) -> str
     first, second = sorted(range(len(rows)), key=lambda i: -float(rows[i]["liking"]))[:2]
     n = float(rows[first]["servings"])
     settle = "more blind servings than anybody drinks" if math.isnan(n) else f"some {n:.0f} blind servings"
-    chance = min(round(100 * float(rows[first]["p_better"])), 99)
     return (
-        f"{names[first]} is liked better than {names[second]} with a chance of {chance} in 100: "
+        f"{names[first]} is liked better than {names[second]} with a chance of {in_100(rows[first]['p_better'])}: "
         f"{rows[first]['liking']:.1f} is expected, against {rows[second]['liking']:.1f}. "
         f"To be sure of such a difference takes {settle}."
     )

@@ -316,13 +316,14 @@ def test_nothing_is_told_before_the_word_and_the_gauge_after_it(at):
     pour(at)
     press(at, "I poured")
     told = " ".join(h.proto.body for h in at.get("html"))
-    assert "likely to be just right" not in told
+    assert "is just right then" not in told
     assert 'class="gauge"' not in told
     press(at, "I added it")
     assert 'class="gauge"' not in " ".join(h.proto.body for h in at.get("html"))
     said_of(at, "Strength").set_value(1).run()
     told = next(h.proto.body for h in at.get("html") if 'class="gauge"' in h.proto.body)
     assert "much too weak" in told
+    assert any("is just right then" in h.proto.body for h in at.get("html"))
 
 
 def test_just_right_leads_on_and_can_be_taken_up_again(app):
