@@ -165,7 +165,7 @@ def with_doses(readings: pd.DataFrame, shelf: Shelf) -> pd.DataFrame:
     table = readings.reset_index(drop=True)
     base = _places(table["base_id"], shelf.base_places, "base")
     flavouring = _places(table["flavouring_id"], shelf.flavouring_places, "flavouring")
-    group = table.groupby(["trial_id", "taster", "reading"], dropna=False).ngroup().to_numpy(dtype=np.int64)
+    group = np.asarray(table.groupby(["trial_id", "taster", "reading"], dropna=False).ngroup(), np.int64)
     return table.assign(dose_g_per_kg=_doses(table, shelf, flavouring, base, group)[0])
 
 
