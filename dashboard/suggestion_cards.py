@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from pairing.errors import PairingError
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import together
 from pairing.model.recipe import recipe_text
 from pairing.model.wording import sentence as said
@@ -129,7 +128,7 @@ def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Se
     """Write what a card says: name, amounts, liking, energy, cost, one reason, and its own cautions."""
     base = shelf.base(it.recipe.base_id)
     names = {f: shelf.flavouring(f).name for f in it.recipe.doses}
-    serving_g = brief.serving_g or base.serving_g or DEFAULT_SERVING_G
+    serving_g = base.serving(brief.serving_g)
     scale_g = bench.settings["scale_g"]
     amounts = " · ".join(f"{shelf.portion(f, it.grams[f], scale_g)} {names[f]}" for f in it.recipe.doses)
     facts = sums(it.added_kcal, it.added_cost, bench.settings["currency"])

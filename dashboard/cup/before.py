@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from pairing.errors import CupError, PairingError
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import Caution
 from pairing.model.constants import SERVED_AT_C
 from pairing.model.recipe import Recipe
@@ -99,8 +98,7 @@ def bottle(step: Step, item_id: str, lots: Sequence[Held]) -> None:
 
 def pour(step: Step) -> None:
     """Ask how much base was poured, and for whom; before that, say what to mind in this cup."""
-    usual = step.shelf.base(step.state.base_id or "").serving_g
-    serving = step.state.serving_g or usual or DEFAULT_SERVING_G
+    serving = step.shelf.base(step.state.base_id or "").serving(step.state.serving_g)
     parts.ask(f"Pour the {step.name(step.state.base_id)}. How much is in the cup?")
     key = step.key("pour")
     st.text_input("Grams of base", cell(float(serving)), key=key, max_chars=20)

@@ -19,7 +19,6 @@ from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
 from pairing.cli.steps import add_step_arguments, guesses, log_line, make_cup, to_add, with_ids
 from pairing.errors import CupError
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import gravest_first
 from pairing.model.doses import grams
 from pairing.model.kept_recipe import recipe_kept
@@ -124,7 +123,7 @@ def _shown(row: Mapping[Any, Any], found: Sequence[Caution], model: Learned, sca
             "serving": "–",
             "label_ratio": None,
         }
-    base_g = base.serving_g or DEFAULT_SERVING_G
+    base_g = base.serving()
     mass = grams(base_g, {flavouring.flavouring_id: row["dose_g_per_kg"]})[flavouring.flavouring_id]
     portion = model.shelf.portion(flavouring.flavouring_id, mass, scale_g)
     shown = f"{row['dose_g_per_kg']:.3g} ({between(row['low'], row['high'])})"

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from pairing.cli.output import Output
 from pairing.cli.told import is_news
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.wording import sentence
 from pairing.quantities.readable import between
 
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from pairing.model.reason import Reason
     from pairing.model.shelf import Shelf
 
-__all__ = ["kcal", "money", "serving_of", "show_rules", "show_suggestions"]
+__all__ = ["kcal", "money", "show_rules", "show_suggestions"]
 
 
 _GENERALITY = {"affinity": 0, "pair": 0, "flavouring": 1, "family": 1, "base": 2, "rule": 2}
@@ -44,7 +43,7 @@ def show_suggestions(
 
     Amounts are what can be measured out on a scale of ``scale_g`` for ``serving_g`` of base, else for the base's own.
     """
-    servings = {one.recipe.base_id: serving_of(shelf, one.recipe.base_id, serving_g) for one in suggestions}
+    servings = {one.recipe.base_id: shelf.base(one.recipe.base_id).serving(serving_g) for one in suggestions}
     rows = [
         row
         for i, one in enumerate(suggestions, start=first)
@@ -110,11 +109,6 @@ def _dose(dose: float, low: float, high: float) -> str:
     """Write a dose with the interval of the needed one; a dose that a limit lowered below it says so."""
     needed = between(low, high)
     return f"{dose:.3g}, lowered (needs {needed})" if dose < low else f"{dose:.3g} ({needed})"
-
-
-def serving_of(shelf: Shelf, base_id: str, serving_g: float | None) -> float:
-    """Return the g of base that amounts are said for: as asked, else the serving of the base, else the usual one."""
-    return serving_g or shelf.base(base_id).serving_g or DEFAULT_SERVING_G
 
 
 def _rows(number: int, suggestion: Suggestion, shelf: Shelf, scale_g: float, serving_g: float) -> list[dict[str, Any]]:

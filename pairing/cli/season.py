@@ -18,7 +18,7 @@ from pairing.cli.load import tell
 from pairing.cli.output import ITEM, Output
 from pairing.cli.steps import guesses, make_cup, poured
 from pairing.errors import CupError
-from pairing.model.base import DEFAULT_SERVING_G, Base
+from pairing.model.base import Base
 from pairing.model.recipe import Recipe
 from pairing.nutrition.composition import compose
 from pairing.nutrition.energy import base_energy
@@ -115,7 +115,7 @@ def _sweeten_again(args: argparse.Namespace, bench: Bench, out: Output) -> None:
 def _cup(args: argparse.Namespace, amounts: list[str], bench: Bench, out: Output) -> Cup:
     shelf = bench.shelf()
     steps = tuple(("add", text) for text in amounts)
-    base_g = args.base_g or shelf.base(args.base).serving_g or DEFAULT_SERVING_G
+    base_g = shelf.base(args.base).serving(args.base_g)
     said = argparse.Namespace(steps=steps, base_g=base_g, lot=[])
     for note in guesses(said, args.base, shelf):
         out.warn(note)

@@ -12,7 +12,7 @@ from pairing.cli.care import add_caution_option, show_cautions, swallowed_today
 from pairing.cli.common import bench_path, count, learn, open_bench, tell_rotation, whole
 from pairing.cli.labels import tell_labels, tell_lots
 from pairing.cli.output import Output
-from pairing.cli.recipes import serving_of, show_rules, show_suggestions
+from pairing.cli.recipes import show_rules, show_suggestions
 from pairing.cli.steps import log_line, to_add
 from pairing.cli.which import read_recipe
 from pairing.model.brief import Brief
@@ -99,7 +99,7 @@ def _tell_log_line(
     taster = brief.tasters[0] if brief.tasters is not None and len(brief.tasters) == 1 else None
     steps = [("add", to_add(name, portion)) for name, portion in portions.items()]
     said = {"taster": taster, "chosen_by": "suggested", "bench": args.bench}
-    line = log_line(base_id, serving_of(shelf, base_id, brief.serving_g), steps, list(portions), **said)
+    line = log_line(base_id, shelf.base(base_id).serving(brief.serving_g), steps, list(portions), **said)
     out.command("Once 1 is tasted, at the dots what was read of it:", line)
 
 

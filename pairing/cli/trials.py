@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from pairing.errors import UnknownIdError, first_few, nearest
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.doses import grams
 
 if TYPE_CHECKING:
@@ -103,7 +102,7 @@ def poured_again(bench: Bench, trial_id: str) -> tuple[str, float, dict[str, lis
 
 def _base_g(bench: Bench, base_id: str, readings: pd.DataFrame) -> float:
     said = readings["base_g"].dropna()
-    return float(said.iloc[-1]) if len(said) else bench.shelf().base(base_id).serving_g or DEFAULT_SERVING_G
+    return float(said.iloc[-1]) if len(said) else bench.shelf().base(base_id).serving()
 
 
 def _last_doses(readings: pd.DataFrame) -> Mapping[str, float]:

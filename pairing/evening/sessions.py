@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from pairing.evening.agenda import CUPS_PER_EVENING
 from pairing.evening.order import Impact, impact
 from pairing.evening.planning import between
-from pairing.model.base import DEFAULT_SERVING_G
 
 if TYPE_CHECKING:
     from pairing.evening.agenda import Between
@@ -120,7 +119,7 @@ def stock_cups(suggestions: Sequence[Suggestion], shelf: Shelf, portion_g: float
         used |= {id(m) for m in members}
         partners = tuple("+".join(f for f in m.recipe.doses if f != flavouring_id) for m in members)
         base_g = portion_g * len(members)
-        serving_g = shelf.base(base_id).serving_g or DEFAULT_SERVING_G
+        serving_g = shelf.base(base_id).serving()
         dose = (max(doses) * min(doses)) ** 0.5
         found.append(StockCup(base_id, flavouring_id, dose, partners, base_g, serving_g * len(members) - base_g))
     return found

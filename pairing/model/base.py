@@ -64,3 +64,7 @@ class Base:
 
     def __reduce__(self) -> tuple[Any, ...]:
         return reduced(self)
+
+    def serving(self, asked_g: float | None = None) -> float:
+        """Return the g of base in one serving: as asked, else as the base states, else the usual."""
+        return asked_g if asked_g is not None else self.serving_g or DEFAULT_SERVING_G

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import QuantityError
-from pairing.model.base import DEFAULT_SERVING_G, Base
+from pairing.model.base import Base
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.doses import finished_g
 from pairing.model.reason import Lack
@@ -164,7 +164,7 @@ def _fields(added: Mapping[str, float | None], total: Mapping[str, float | None]
 
 
 def _serving_g(base: Base, serving_g: float | None) -> float:
-    grams = serving_g if serving_g is not None else base.serving_g or DEFAULT_SERVING_G
+    grams = base.serving(serving_g)
     if not (math.isfinite(grams) and 1 <= grams <= MAX_SERVING_G):
         raise QuantityError(
             f"serving_g is {grams:g}, allowed is 1 to {MAX_SERVING_G:g} g", "give g of base poured for one serving"

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pairing.errors import BriefError
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.reason import Reason
 from pairing.model.wording import sentence
 from pairing.nutrition.composition import compose
@@ -195,7 +194,7 @@ def _below_plain(shelf: Shelf, brief: Brief) -> str | None:
         per_100g = base_energy(compose(base, shelf), shelf.jurisdiction)
         if per_100g is None:
             return None
-        plain.append((per_100g * (brief.serving_g or base.serving_g or DEFAULT_SERVING_G) / 100.0, base.base_id))
+        plain.append((per_100g * base.serving(brief.serving_g) / 100.0, base.base_id))
     least, base_id = min(plain)
     if least < brief.max_total_kcal:
         return None

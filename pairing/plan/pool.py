@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.constants import LABEL_MULTIPLE
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
@@ -89,7 +88,7 @@ class Pool:
 
     def serving_g(self, brief: Brief) -> np.ndarray:
         """Return the base poured for one serving of each candidate, g."""
-        per_base = [brief.serving_g or b.serving_g or DEFAULT_SERVING_G for b in self.shelf.bases.values()]
+        per_base = [b.serving(brief.serving_g) for b in self.shelf.bases.values()]
         return np.array(per_base, dtype=float)[self.recipes.base]
 
     def grams(self, brief: Brief) -> np.ndarray:

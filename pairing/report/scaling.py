@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from pairing.errors import QuantityError
 from pairing.model import doses as arithmetic
-from pairing.model.base import DEFAULT_SERVING_G, Base
+from pairing.model.base import Base
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.flavouring import Flavouring
 from pairing.model.portions import MOST_DROPS
@@ -147,7 +147,7 @@ def scale(
     base = shelf.base(recipe.base_id)
     if not (math.isfinite(scale_g) and 0.0001 <= scale_g <= 10):
         raise QuantityError(f"a scale of {scale_g:g} g steps cannot be used", "0.1 g is usual, 0.01 g finer")
-    each = serving_g if serving_g is not None else base.serving_g or DEFAULT_SERVING_G
+    each = base.serving(serving_g)
     base_g = _base_g(base, servings, each, litres)
     base_ml = base_g / (base.density_g_per_ml or DEFAULT_DENSITY_G_PER_ML)
     doses = _numeric(recipe)

@@ -14,7 +14,6 @@ import numpy as np
 
 from pairing.errors import PairingError
 from pairing.model.arrays import Floats, Ints
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import Caution, together
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.cup import Cup
@@ -87,7 +86,7 @@ def flags(
         Which cup, and who drank of it.
     rules : sequence of RuleLike
     """
-    servings = np.array([base.serving_g or DEFAULT_SERVING_G for base in shelf.bases.values()])[recipes.base]
+    servings = np.array([base.serving() for base in shelf.bases.values()])[recipes.base]
     drunk_g = np.fmin(base_g, servings)
     found: dict[tuple[int, int], Flag] = {}
     for rows in _alike(shelf, tasters):

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.caution import Caution
 from pairing.model.recipe import Recipe
 from pairing.model.recipes import Recipes
@@ -39,7 +38,7 @@ def cautions_of_many(
     asked = np.ones(len(recipes), dtype=bool)
     if len(recipes) > MOST_IN_WORDS:
         people = people_of(tasters, shelf)
-        base_g = np.array([shelf.base(r.base_id).serving_g or DEFAULT_SERVING_G for r in recipes])
+        base_g = np.array([shelf.base(r.base_id).serving() for r in recipes])
         before = swallowed_mg(already, people)
         found = stops(shelf, Recipes.of(shelf, recipes), base_g, people, rules=rules, already=before)
         asked = np.logical_or.reduce(list(found.values()))
