@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from pairing.errors import PairingError
 from pairing.model.constants import DEFAULT_TASTER
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe
@@ -60,12 +62,23 @@ def plan(bench: Bench) -> None:
         d_prime = st.number_input("Difference worth having, d′ (1: right in 76 of 100 pairs)", 0.2, 4.0, 1.0, 0.1)
         alpha = st.number_input("Risk of calling a difference that is not there", 0.001, 0.3, 0.05, 0.01)
         power = st.number_input("Chance of finding one that is", 0.5, 0.99, 0.9, 0.05)
-    ready = a is not None and b is not None
-    if st.button("Plan it", type="primary", disabled=not ready):
-        options = {"question": question, "target": target or "", "taster": taster, "alone": alone}
-        if parts.attempt(_begin, bench, a, b, d_prime=d_prime, alpha=alpha, power=power, **options):
+    options = {"question": question, "target": target or "", "taster": taster, "alone": alone}
+    options |= {"d_prime": d_prime, "alpha": alpha, "power": power}
+    if a is not None and b is not None:
+        _say_length(a, b, **options)
+    if st.button("Plan it", type="primary", disabled=a is None or b is None):
+        if parts.attempt(_begin, bench, a, b, **options):
             st.rerun()
         parts.said()
+
+
+def _say_length(a: Recipe, b: Recipe, **options: Any) -> None:
+    """Say how many servings it would take, before it is planned; what cannot be planned is said when it is tapped."""
+    from pairing.blind.plan import plan as planned
+    from pairing.blind.sheets import length
+
+    with suppress(PairingError):
+        st.html(f'<p class="quiet">{parts.escape(length(planned(a, b, **options)))}</p>')
 
 
 def _known(bench: Bench) -> dict[str, Recipe]:
@@ -77,7 +90,7 @@ def _known(bench: Bench) -> dict[str, Recipe]:
     cups = {trial: mine for trial, mine in rows.groupby("trial_id", sort=False)}
     for trial, mine in reversed(cups.items()):
         it = line(str(trial), mine, shelf)
-        found.setdefault(f"{it.what} in {it.base}, {it.when}", recipe_of(mine, shelf))
+        found.setdefault(f"{it.when}: {it.what} in {it.base}", recipe_of(mine, shelf))  # the end may be cut off
     return {name: it for name, it in found.items() if it is not None and None not in it.doses.values()}
 
 
@@ -120,11 +133,11 @@ def _needed(bench: Bench, base: str | None, inside: list[str]) -> list[float]:
     return [float(found[i]) for i in inside]
 
 
-def _begin(bench: Bench, a: Recipe, b: Recipe, **options: object) -> bool:
+def _begin(bench: Bench, a: Recipe, b: Recipe, **options: Any) -> bool:
     from pairing.blind.kept import begin
     from pairing.blind.plan import plan as planned
 
-    begin(bench, planned(a, b, **options))  # type: ignore[arg-type]
+    begin(bench, planned(a, b, **options))
     st.session_state[PLANNED] = True
     parts.remember("The check is planned.")
     return True

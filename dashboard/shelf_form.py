@@ -108,14 +108,19 @@ def _save(bench: Bench, table: str, answers: dict[str, str], seen: RowSeen) -> N
     def write(changed: dict[str, str]) -> None:
         if not seen.row:
             cells = {name: text or None for name, text in answers.items()}
-            cells[key] = cells[key] or new_id(answers.get("name", ""), session.table(bench, table)[key])
             given: dict[str, Any] = {table: pd.DataFrame([cells])}
             session.taken(bench.load(**given))
         elif changes := {name: text or None for name, text in changed.items()}:
             bench.correct(table, {key: seen.row[key]}, changes, expected_revision=seen.revision)
 
+    answers = {
+        **answers,
+        key: answers.get(key) or new_id(answers.get("name", ""), session.table(bench, table)[key]) or "",
+    }
     row_seen.save(seen, answers, write)
-    parts.remember(f"{answers.get('name') or answers[key]} is saved.")
+    facts = session.shelf(bench).flavourings.get(answers[key]) if table == "flavourings" else None
+    read = None if facts is None else label_dose(facts)
+    parts.remember(f"{answers.get('name') or answers[key]} is saved{f'; its label is read as {read}' if read else ''}.")
 
 
 def new_id(name: str, taken: Iterable[str]) -> str | None:

@@ -35,6 +35,7 @@ __all__ = [
     "alcohol_and_caffeine",
     "allergens",
     "helper_sheet",
+    "length",
     "orders_sheet",
     "stickers",
     "taster_sheet",
@@ -103,7 +104,7 @@ def helper_sheet(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G, **ho
     """Return the sheet that says what is in which cup, and what to mind; it is kept from the taster until the end."""
     text = [
         "Keep this sheet from the taster until the check is finished.",
-        _length(check),
+        length(check),
         *_target(check),
         *_batches(check, shelf, scale_g),
     ]
@@ -152,7 +153,7 @@ def stickers(check: BlindCheck, shelf: Shelf, scale_g: float = SCALE_G, **how: A
     return Sheet(
         f"Stickers, check {check.check_id}",
         (
-            *(check.asked.ask, *_target(check), _length(check), *_batches(check, shelf, scale_g)),
+            *(check.asked.ask, *_target(check), length(check), *_batches(check, shelf, scale_g)),
             *(allergens(check, shelf), *alcohol_and_caffeine(check, shelf), *for_taster(to_mind(check, shelf, **how))),
         ),
         steps,
@@ -277,7 +278,8 @@ def _batch(check: BlindCheck, side: str, shelf: Shelf, scale_g: float) -> str:
     return f"{' + '.join(words)}; for one session, up to {cups} cups of {SIP_G:g} g"
 
 
-def _length(check: BlindCheck) -> str:
+def length(check: BlindCheck) -> str:
+    """Say how many servings a check takes, and how they are spread."""
     sessions = check.servings[-1].session
     if check.rule is None:
         return f"{len(check.servings)} servings in {sessions} sessions, on different days where that can be done."

@@ -34,9 +34,10 @@ def test_a_side_is_a_kept_recipe_or_a_logged_cup_and_a_check_can_be_put_away(app
     bench = Bench.open(at.bench_path)
     bench.keep(Recipe("oat", {"plum": 1.5}), name="dusk")
     at.run()
-    for side, chosen in (("First", "dusk@1"), ("Second", "Plum drops in Oat drink")):
+    for side, chosen in (("First", "dusk@1"), ("Second", ": Plum drops in Oat drink")):
         box = next(s for s in at.selectbox if s.key == f"{side} side-from")
-        box.set_value(next(o for o in box.options if o.startswith(chosen))).run()
+        box.set_value(next(o for o in box.options if chosen in o)).run()
+    assert "It stops as soon as the answer is clear" in html(at)  # how long it takes is said before it is planned
     press(at, "Plan it")
     (check_id,) = open_checks(bench)
     check = resume(bench, check_id)

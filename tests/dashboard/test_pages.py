@@ -63,9 +63,11 @@ def test_a_new_flavouring_is_asked_for_by_name_first_and_for_a_choice_by_a_tap(a
     at = app("one", "shelf")
     assert [t.label for t in at.text_input][:2] == ["Name, needed", "Label dose"]
     next(t for t in at.text_input if t.label == "Name, needed").input("Mint drops")
+    next(t for t in at.text_input if t.label == "Label dose").input("4 g per 100 g")
     next(p for p in at.pills if p.label == "Food use").set_value("yes")
     button(at, "Put it on the shelf").click().run()
     assert not at.exception
+    assert "its label is read as 4 g per 100 g of base = 38" in at.success[0].value.replace("\\", "")
     assert Bench.open(at.bench_path).shelf().flavourings["mint-drops"].food_use == "yes"
 
 
