@@ -54,8 +54,8 @@ INK = {"light": "#231d19", "dark": "#f2ece4"}
 """Colour of texts in charts; the theme's own is too pale."""
 SEVERITY = {"stop": "stop", "warn": "warning", "note": "note"}
 """How the severities are called."""
-MOST_ABREAST = 3
-"""So many columns stand beside one another on a phone."""
+MOST_ABREAST = 5
+"""Of a table with more than three columns so many of numbers stand abreast on a phone; words take two places."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -144,7 +144,7 @@ def rows(frame: pd.DataFrame) -> Iterator[Any]:
 def table(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: str = "") -> None:
     """Write a small table: real table cells, readable by everyone and printable; numbers to the right.
 
-    Of many columns a phone makes a block for each row, every cell beside its heading, instead of cutting them off.
+    Of wide ones a phone makes a block for each row, every cell beside its heading, instead of cutting them off.
 
     Parameters
     ----------
@@ -169,7 +169,8 @@ def _sheet(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: st
     head = "".join(
         f'<th scope="col" class="{s}">{escape(c.rstrip(">"))}</th>' for c, s in zip(columns, side, strict=True)
     )
-    named = [f' data-of="{escape(c.rstrip(">"))}"' if len(columns) > MOST_ABREAST else "" for c in columns]
+    wide = len(columns) > 3 and sum(1 if s else 2 for s in side) > MOST_ABREAST
+    named = [f' data-of="{escape(c.rstrip(">"))}"' if wide else "" for c in columns]
     body = "".join(
         "<tr>"
         + "".join(f'<td class="{s}"{n}>{escape(str(v))}</td>' for v, s, n in zip(row, side, named, strict=True))
@@ -177,9 +178,8 @@ def _sheet(rows: Iterable[Sequence[object]], columns: Sequence[str], caption: st
         for row in rows
     )
     label = f"<caption>{escape(caption)}</caption>" if caption else ""
-    kind = "sheet wide" if len(columns) > MOST_ABREAST else "sheet"
     return (
-        f'<div class="{kind}" tabindex="0" role="region" aria-label="{escape(caption or "table")}">'
+        f'<div class="sheet{" wide" * wide}" tabindex="0" role="region" aria-label="{escape(caption or "table")}">'
         f"<table>{label}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 
@@ -239,7 +239,8 @@ def document(of: Document) -> None:
                 table(rows, columns, caption)
             case Figure(svg, words):
                 picture = b64encode(as_file(svg).encode()).decode()
-                st.html(f'<img class="paper" alt="{escape(words)}" src="data:image/svg+xml;base64,{picture}">')
+                drawn = f'<img class="paper" alt="{escape(words)}" src="data:image/svg+xml;base64,{picture}">'
+                st.html(f'<div class="sheet" tabindex="0" role="region" aria-label="picture">{drawn}</div>')
     if of.foot:
         st.html(f'<p class="quiet">{escape(of.foot)}</p>')
 

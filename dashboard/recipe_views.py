@@ -58,10 +58,10 @@ def show(bench: Bench) -> None:
     for row, (called, recipe) in zip(reversed(own), reversed(list(recipes.items())), strict=True):
         if recipe is not None:
             _version(bench, row, called, recipe, recipes.get(str(row["parent"])))
-    chosen = [it for called, it in recipes.items() if it is not None and st.session_state.get(f"side-{called}")]
+    chosen = {called: it for called, it in recipes.items() if it is not None and st.session_state.get(f"side-{called}")}
     with sides:
         if len(chosen) == SIDES:
-            side_by_side(bench, chosen)
+            side_by_side(bench, list(chosen.values()), list(chosen))
         elif len(recipes) > 1:
             st.html('<p class="quiet">Tap <em>Compare</em> on two versions to hold them against each other.</p>')
 

@@ -87,11 +87,14 @@ def named(recipe: Recipe, shelf: Shelf) -> str:
     return f"{inside or 'Plain'} in {shelf.base(recipe.base_id).name}"
 
 
-def side_by_side(bench: Bench, recipes: Sequence[Recipe]) -> None:
-    """Hold two recipes against each other: how sure it is which is better liked, and what each comes to."""
+def side_by_side(bench: Bench, recipes: Sequence[Recipe], names: Sequence[str] = ()) -> None:
+    """Hold two recipes against each other: how sure it is which is better liked, and what each comes to.
+
+    Without ``names`` they are called by what is in them.
+    """
     model, shelf = session.model(bench), session.shelf(bench)
     rows = [dict(row) for row in model.compare_recipes(recipes).to_dict("records")]
-    names = [named(recipe, shelf) for recipe in recipes]
+    names = names or [named(recipe, shelf) for recipe in recipes]
     told = sentence(better_liked(rows, ("the first", "the second")))
     drawn = "".join(
         f"<div><h3>{escape(name)}</h3>{liking_strip(r['liking'], r['liking_low'], r['liking_high'])}"

@@ -33,11 +33,11 @@ def better_liked(rows: Sequence[Mapping[Any, Any]], names: Sequence[str]) -> str
     """
     first, second = sorted(range(len(rows)), key=lambda i: -float(rows[i]["liking"]))[:2]
     n = float(rows[first]["servings"])
-    settle = "more blind servings than anybody drinks" if math.isnan(n) else f"some {n:.0f} blind servings"
+    settle = "more servings than anybody drinks" if math.isnan(n) else f"some {n:.0f} servings"
     return (
         f"{names[first]} is liked better than {names[second]} with a chance of {in_100(rows[first]['p_better'])}: "
         f"{rows[first]['liking']:.1f} is expected, against {rows[second]['liking']:.1f}. "
-        f"To be sure of such a difference takes {settle}."
+        f"A blind check of such a difference takes {settle}."
     )
 
 

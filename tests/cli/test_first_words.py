@@ -44,7 +44,7 @@ def test_recipes_and_bases_side_by_side_in_words_first(demo, capsys):
     assert main(["compare", "oat|quince=1.6", "oat|vanilla=2", "--bench", str(demo)]) == 0
     said = capsys.readouterr().out.splitlines()
     assert "is liked better than" in " ".join(said[:2])
-    assert "blind servings" in " ".join(said[:3])
+    assert "A blind check" in " ".join(said[:3])
     assert main(["compare", "oat", "pea", "--flavourings", "quince", "--bench", str(demo)]) == 0
     assert capsys.readouterr().out.startswith("Pea protein shake needs ")
     assert main(["compare", "oat", "oat|quince=1", "--bench", str(demo)]) == 1

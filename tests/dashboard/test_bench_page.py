@@ -40,7 +40,7 @@ def test_a_cup_from_first_pour_to_the_log(at):
     next(p for p in at.pills if p.label.startswith("How much of it did you drink?")).set_value("full").run()
     press(at, "Save")
     tallies = [h.proto.body for h in at.get("html") if "Swallowed today" in h.proto.body]
-    assert '<td class="n">250 g</td>' in tallies[0]  # who drank the whole glass swallowed more than the sips
+    assert 'data-of="Drink">250 g</td>' in tallies[0]  # who drank the whole glass swallowed more than the sips
     again = Bench.open(at.bench_path).tables("readings")
     assert again.loc[again["trial_id"] != "t1", ["strength", "liking", "note"]].values.tolist() == [
         [3.0, 8.0, "a little thin"]

@@ -26,6 +26,7 @@ def test_versions_say_what_changed_and_why_and_are_held_side_by_side(app):
         at.checkbox(key=f"side-{name}").check().run()
     assert not at.exception
     assert 'class="sides"' in told(at)
+    assert "<h3>dusk@1</h3>" in told(at)
     press(at, "Taste it again")
     assert "plum=1.6" in at.query_params["recipe"]
 

@@ -130,7 +130,7 @@ def test_the_best_and_the_bases_are_held_against_one_another_in_words_and_drawn(
     start = next(i for i, block in enumerate(blocks) if block == Heading("Side by side"))
     best, drawn, bases, beside = blocks[start + 1 : start + 5]
     assert "is liked better than" in best.text
-    assert "blind servings" in best.text
+    assert "A blind check" in best.text
     assert " × what " in bases.text
     assert "liking, 1 to 9 (80 %)" in drawn.svg
     assert "× the dose that" in beside.svg
