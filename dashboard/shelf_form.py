@@ -65,7 +65,7 @@ def _form(bench: Bench, table: str, row: dict[str, Any]) -> None:
     columns = TABLES[table].by_name
     key = TABLES[table].key[0]
     seen = row_seen.seen(table if row else f"new-{table}", row.get(key), bench.revision, row)
-    with st.form(f"form-{table}-{row.get(key)}", border=True):
+    with st.form(f"form-{table}-{row.get(key)}", border=bool(row)):  # what is added stands in a frame already
         answers = {key: row[key]} if row else {}
         for name in dict.fromkeys((*(() if row or "name" in columns else (key,)), *FIRST[table])):
             answers[name] = _field(columns[name], seen)
