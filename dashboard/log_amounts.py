@@ -38,6 +38,8 @@ def correct(bench: Bench, made: Cup, mine: pd.DataFrame) -> None:
     other = {n: text.strip() for n, text in written.items() if text.strip() != (measured[n].as_entered or "")}
     if other:
         parts.attempt(_save, bench, made, mine, other)
+    else:  # so it is where somebody else has just corrected that same amount
+        parts.remember("No amount is other than what is kept.")
     st.rerun()
 
 

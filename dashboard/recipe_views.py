@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from pairing.model.base import DEFAULT_SERVING_G
 from pairing.model.columns import RECIPES
+from pairing.model.doses import grams
 from pairing.model.fields import is_missing
 from pairing.model.kept_recipe import recipe_kept
 from pairing.model.recipe import Recipe, recipe_text
@@ -72,6 +74,7 @@ def _version(bench: Bench, row: Mapping[str, Any], called: str, recipe: Recipe, 
     with st.container(border=True, key=f"version-{row['version']:.0f}"):
         st.markdown(f"**Version {row['version']:.0f}**, {md(row['status'])} · {md(local(row['at']))}")
         st.write(md(f"{named(recipe, shelf)}: {_doses(recipe, shelf)}."))
+        st.write(md(_glass(recipe, shelf, bench.settings["scale_g"])))
         if parent is not None:
             st.write(md(f"Changed: {joined(changes(parent, recipe, shelf)) or 'nothing in the cup'}."))
         if not is_missing(row["note"]):
@@ -106,6 +109,15 @@ def _correct(bench: Bench, row: Mapping[str, Any], called: str) -> None:
 
 def _doses(recipe: Recipe, shelf: Shelf) -> str:
     return joined(f"{shelf.flavouring(i).name} {amount(dose, 'g/kg')}" for i, dose in recipe.doses.items() if dose)
+
+
+def _glass(recipe: Recipe, shelf: Shelf, scale_g: float) -> str:
+    """Say what goes into one serving, as a hand measures it."""
+    base = shelf.base(recipe.base_id)
+    base_g = base.serving_g or DEFAULT_SERVING_G
+    parts_g = grams(base_g, {i: dose for i, dose in recipe.doses.items() if dose})
+    inside = joined(f"{shelf.portion(i, g, scale_g)} {shelf.names[i]}" for i, g in parts_g.items())
+    return f"To {amount(base_g, 'g')}: {inside or 'nothing'}."
 
 
 def _evidence(bench: Bench, recipe: Recipe) -> tuple[str, ...]:

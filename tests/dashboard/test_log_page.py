@@ -79,6 +79,10 @@ def test_a_wrong_amount_is_corrected_as_it_was_measured_and_every_later_dose_fol
     same = ["strength", "liking", "ended", "chosen_by", "base_g", "tasted_at", "stepped"]
     pd.testing.assert_frame_equal(after["readings"][same], before[same])
     assert after["steps"]["as_entered"].tolist() == ["250 g", "3 drops", "15 g", "12 g", "15 g"]
+    button(stepped, "Save the amounts").click().run()
+    assert "No amount is other" in stepped.success[0].value
+    button(stepped, "Undo the last change").click().run()
+    pd.testing.assert_frame_equal(bench.trial("t2")["readings"], before)
 
 
 @pytest.mark.parametrize(("label", "text", "said"), [("Oat drink", "20 g", "a sip of 15 g"), ("Plum drops", "", "not")])

@@ -20,6 +20,7 @@ def test_versions_say_what_changed_and_why_and_are_held_side_by_side(app):
     said = told(at)
     assert said.index("Version 2") < said.index("Version 1")
     assert "Changed: Plum drops 1 to 1.6 g/kg." in said
+    assert "To 250 g: 11 drops (0.39 g) Plum drops." in said
     assert "Why: a little flat" in said
     assert "1 cup" in said  # what the log says of the first
     for name in ("dusk@1", "dusk@2"):
