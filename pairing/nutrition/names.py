@@ -33,6 +33,7 @@ __all__ = [
     "allergens_suggested",
     "hints",
     "is_answered",
+    "is_diet",
     "is_neat_essential_oil",
     "may_be_suggested",
     "meant_by",
@@ -149,8 +150,16 @@ def hints(item: Base | Flavouring) -> tuple[Hint, ...]:
 
 
 def meant_by(word: str) -> frozenset[str]:
-    """Return what a word that somebody avoids may stand for in the table: ``lakritz`` is liquorice."""
-    return frozenset(_words().found(word))
+    """Return what a word that somebody avoids may stand for in the table: ``lakritz`` is liquorice.
+
+    A diet is nothing that a cup holds: who writes ``pku`` has to say what that diet leaves out.
+    """
+    return frozenset(about for about in _words().found(word) if table()[about].kind != "feed")
+
+
+def is_diet(word: str) -> bool:
+    """Tell whether a word is about a medical diet, and not about what to avoid."""
+    return any(table()[about].kind == "feed" for about in _words().found(word)) and not meant_by(word)
 
 
 def words_of_hints() -> frozenset[str]:

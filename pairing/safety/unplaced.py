@@ -11,7 +11,7 @@ from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.allergens import allergen_words
 from pairing.nutrition.factors import CARRIERS
-from pairing.nutrition.names import words_of_hints
+from pairing.nutrition.names import is_diet, words_of_hints
 from pairing.nutrition.substances import SUBSTANCES
 from pairing.safety.avoidance import not_understood, words_on
 from pairing.safety.people import REMEDY, impossible
@@ -42,6 +42,10 @@ def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
     for word in not_understood(taster, shelf):
         column = "avoid" if word in (taster.avoid or ()) else "avoid_allergens"
         known = set(allergen_words())
+        if is_diet(word):
+            remedy = "write what that diet leaves out, such as phenylalanine, and yes for asks_professional"
+            yield Unplaced(column, word, remedy, f"{word!r} names a diet, which says nothing of what is in a cup")
+            continue
         then = "write it as the label does, or one of its other names"
         if column == "avoid":
             known |= {*SUBSTANCES, *(w for c in CARRIERS for w in c.words), *words_on(shelf), *words_of_hints()}

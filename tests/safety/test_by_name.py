@@ -12,6 +12,7 @@ from pairing.nutrition.factors import carrier_named
 from pairing.nutrition.names import hints, suspected
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
+from pairing.safety.unplaced import unplaced
 
 FOOD = {"food_use": "yes", "caffeine_mg_per_g": 0, "ethanol_g_per_g": 0, "sweeteners": "none", "allergens": "none"}
 WATER = Base(
@@ -130,16 +131,60 @@ def test_names_that_do_not(name):
         ("Nocino", {"nuts"}), ("Hazelnut liqueur", {"nuts"}), ("Dashi", {"fish"}), ("Garum", {"fish"}),
         ("Fish sauce", {"fish"}), ("Katsuobushi", {"fish"}), ("Lupin", {"lupin"}), ("Marzipan", {"nuts"}),
         ("Praline", {"nuts"}), ("Gianduja", {"nuts"}), ("Tahini", {"sesame"}), ("Hummus", {"sesame"}),
-        ("Zabaione", {"egg"}), ("Stout", {"gluten"}), ("Root beer", set()), ("Ginger beer", set()),
+        ("Zabaione", {"egg"}), ("Tiramisu syrup", {"egg", "milk"}), ("E 322", {"soy"}), ("Sunflower lecithin", set()),
+        ("Amaretti", {"nuts"}), ("Dried apricots", {"sulphites"}), ("Stout", {"gluten"}),
+        ("Root beer", set()), ("Ginger beer", set()),
     ],
 )  # fmt: skip
 def test_names_that_mean_an_allergen(name, allergens):
     assert named_in(name) == allergens
 
 
-@pytest.mark.parametrize("name", ["Milk, raw", "Raw milk", "Lait non pasteurisé", "Milch, roh"])
+@pytest.mark.parametrize(
+    "name", ["Milk, raw", "Raw milk", "Lait non pasteurisé", "Milch, roh", "Raakamaito", "Eischnee"]
+)
 def test_raw_milk_is_found_whichever_word_comes_first(name):
     assert "pathogen" in {hint.kind for hint in hints(Base(base_id="b", name=name))}
+
+
+@pytest.mark.parametrize(
+    "name", ["Grapefruit", "Grapefruktsaft", "Greippi", "Bitterorange", "Dipotassium phosphate", "Kaliumphosphat"]
+)
+def test_what_many_medicines_or_kidneys_do_not_bear_stops_for_who_asks(name):
+    """Common practice (no source)."""
+    ana = Taster(taster="ana", asks_professional="yes", body_mass_kg=65, age_years=30)
+    assert any("suggests" in text for text in stops(said(name, 1.0, ana)))
+    assert not stops(said(name, 1.0))
+
+
+@pytest.mark.parametrize("name", ["Xanthan gum", "Guarkernmehl", "Instant thickener"])
+def test_a_thickener_is_named_for_who_drinks_at_a_set_thickness(name):
+    assert any("dysphagia" in c.text for c in said(name, 1.0))
+
+
+@pytest.mark.parametrize("name", ["Spiritus", "Trinkalkohol", "Alcool 95", "Grain spirit"])
+def test_a_spirit_by_another_name_counts_as_ethanol_where_nobody_states_it(name):
+    assert any("alcohol by volume" in text for text in stops(said(name, 60.0, TEEN, ethanol_g_per_g=None)))
+
+
+@pytest.mark.parametrize("name", ["Vanille sans alcool", "Alcohol-free vanilla", "Benzyl alcohol"])
+def test_what_says_to_be_free_of_it_does_not(name):
+    assert "ethanol" not in {hint.substance for hint in hints(Flavouring(flavouring_id="x", name=name))}
+
+
+TEEN = Taster(taster="teen", age_years=16, body_mass_kg=60)
+
+
+@pytest.mark.parametrize("word", ["pku", "dysphagia", "renal"])
+def test_a_diet_is_no_word_to_avoid(word):
+    """It kept nothing out, and was taken for understood."""
+    pia = Taster(taster="pia", avoid=word)
+    syrup = Flavouring(flavouring_id="x", name="Plum", **{**FOOD, "sweeteners": "aspartame:5"})
+    shelf = Shelf.of([WATER], [syrup], [pia])
+    assert forbidden(["x"], shelf, pia)
+    assert any(word in text for text in stops(cautions(Recipe("water", {"x": 1.0}), shelf, ["pia"])))
+    (refused,) = unplaced(pia, shelf)
+    assert "such as phenylalanine" in refused.remedy
 
 
 PKU = Taster(taster="pia", avoid="phenylalanine")
