@@ -160,6 +160,7 @@ def test_what_many_medicines_or_kidneys_do_not_bear_stops_for_who_asks(name):
 @pytest.mark.parametrize("name", ["Xanthan gum", "Guarkernmehl", "Instant thickener"])
 def test_a_thickener_is_named_for_who_drinks_at_a_set_thickness(name):
     assert any("dysphagia" in c.text for c in said(name, 1.0))
+    assert not any("dysphagia" in c.text for c in said("Guarana", 1.0))
 
 
 @pytest.mark.parametrize("name", ["Spiritus", "Trinkalkohol", "Alcool 95", "Grain spirit"])
