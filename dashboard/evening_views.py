@@ -115,7 +115,7 @@ def _next(cup: AgendaCup, planned: Evening, shelf: Shelf, scale_g: float) -> Non
 
 
 def _called(cup: AgendaCup, name: str) -> str:
-    return f"{cup.number}. {name}{', once more' if cup.purpose == 'duplicate' else ''}"
+    return f"{cup.number}. {name}{' (comes twice)' if cup.purpose == 'duplicate' else ''}"
 
 
 def _strength(cup: AgendaCup) -> str:
