@@ -139,7 +139,7 @@ def _told(bench: Bench, brief: Brief, it: Suggestion, shelf: Shelf, cautions: Se
     return (
         f'<div class="suggestion"><h3>{escape(joined(names.values()))} <small>in {escape(base.name)}</small></h3>'
         f"{_minded(cautions, shelf)}"
-        f'<p class="amounts">{escape(amounts)} <small>to {serving_g:g} g</small></p>'
+        f'<p class="amounts">{escape(amounts)} <small>to {serving_g:g} g</small></p>'
         f"{liking_strip(it.liking, it.liking_low, it.liking_high)}"
         f'<p class="reason"><span class="kind">{PURPOSES[it.purpose]}</span> {why_this}</p>'
         f'<p class="sums">{facts}</p></div>'
