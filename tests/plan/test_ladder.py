@@ -14,6 +14,7 @@ from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.flavouring import Flavouring
 from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
+from pairing.model.taster import Taster
 from pairing.nutrition.serving import serving
 from pairing.plan.dilution import predilute
 from pairing.plan.headline import headline
@@ -129,6 +130,17 @@ def test_at_a_limit_it_says_which(word, limited):
     assert advice.paused
     assert limited in advice.reason
     assert headline(advice, "Plum") == f"{'Stop' if most else 'Pause'}: no more Plum", "a maximum is no mere pause"
+
+
+def test_right_at_a_limit_is_done_unless_a_caution_set_it():
+    """A cup that somebody must not drink is not called done because it tastes right."""
+    plum = replace(PLUM, allergens="soy")
+    model, ana = Ladder(), Taster(taster="ana", avoid_allergens="soy")
+    for who, paused in (((), False), ((ana,), True)):
+        model.shelf = Shelf.of([OAT], [plum], who)
+        drink = Cup("oat", base_g=250, shelf=model.shelf).add("plum", g=15.96)
+        advice = next_addition(model, drink.sip(g=10).read(strength={"plum": 3}, taster="ana"), "plum")
+        assert (advice.stop, advice.paused) == (True, paused), advice.reason
 
 
 def test_what_went_in_after_the_last_word_is_not_answered_by_that_word():
