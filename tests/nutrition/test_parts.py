@@ -9,6 +9,7 @@ from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.composition import allergens_of
 from pairing.nutrition.content import content, polyols_g_per_g
+from pairing.nutrition.names import stated_mg_per_g
 from pairing.nutrition.parts import carriers_of, made_of
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
@@ -109,3 +110,11 @@ def test_a_dilution_in_a_drink_that_holds_it_comes_to_an_end():
     assert content({"clove-1in100-cider": 1.0}, shelf).mg == {}
     assert allergens_of(odd, shelf) == (frozenset(), ())
     assert carriers_of(odd, shelf) == {"water": None}
+
+
+def test_what_a_column_states_is_told_in_mg_per_g_whatever_its_unit():
+    cola = Base(base_id="cola", name="Cola", caffeine_mg_per_100g=10, acids_g_per_100g=0.3)
+    kick = Flavouring(flavouring_id="kick", name="Kick", caffeine_mg_per_g=20, acids_g_per_g=0.3)
+    shelf = Shelf.of([cola], [kick])
+    told = [stated_mg_per_g(item, substance, shelf) for item in (cola, kick) for substance in ("caffeine", "acids")]
+    assert told == pytest.approx([0.1, 3.0, 20.0, 300.0])
