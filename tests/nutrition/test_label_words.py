@@ -8,7 +8,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.content import content
-from pairing.nutrition.substances import steviol_share, substance_named, substances_named
+from pairing.nutrition.substances import misspelt_substance, steviol_share, substance_named, substances_named
 from pairing.safety.avoidance import forbidden
 from pairing.safety.cautions import cautions
 
@@ -71,3 +71,12 @@ def test_the_salt_of_two_sweeteners_counts_as_both_by_mass():
 def test_a_sweetener_is_avoided_by_any_of_its_names(sweetener, avoided):
     shelf = Shelf.of([], [sweet(f"{sweetener}:100")])
     assert forbidden(["x"], shelf, Taster(taster="ana", avoid=avoided))[0].why == f"contains {avoided}"
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [("aspertame", "aspartame"), ("sorbitel", "sorbitol"), ("weingeistt", "weingeist"), ("dextrosse", "dextrose")],
+)
+def test_a_slip_is_seen_in_sweeteners_carriers_and_plain_sugars(written, meant):
+    assert misspelt_substance(written) == meant
+    assert misspelt_substance(meant) is None
