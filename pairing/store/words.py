@@ -60,7 +60,7 @@ def note_meanings(data: Mapping[str, np.ndarray], column: str, problems: Problem
 
 
 def refuse_unplaced(table: pd.DataFrame, at: Iterable[int], problems: Problems) -> None:
-    """Refuse allergens that nobody can place, and tags, sweeteners and carriers that are a known word but for a slip.
+    """Refuse allergens that nobody can place, slips of words that are known, and more sweetener or carrier than fits.
 
     Tags are free words otherwise, and ``milk;?`` is an incomplete declaration. So is one with such a word that is kept
     already, or that an export brings back: neither is asked again.
@@ -78,6 +78,11 @@ def refuse_unplaced(table: pd.DataFrame, at: Iterable[int], problems: Problems) 
     for i in at:
         for column in {"sweeteners", "carrier"}.intersection(table):
             cell = table[column].iloc[i]
+            held = sum(a for a in (amounts(cell) or {}).values() if a) if cell else 0.0
+            most, unit = (1.0, "g in 1 g") if column == "carrier" else _SWEET["base_id" in table]
+            if held > 1.05 * most:  # labels round
+                reason = f"{column} adds up to {held:g} {unit}, at most {most:g} fit"
+                problems.refuse([i], column, cell, reason, "check the unit and the decimal point")
             for name in _names(cell) if cell else ():
                 if meant := misspelt_substance(name):
                     reason = f"{name!r} is {meant!r} but for a slip, and would count as none of it"
@@ -91,6 +96,8 @@ def refuse_unplaced(table: pd.DataFrame, at: Iterable[int], problems: Problems) 
                 problems.refuse([i], "tags", tags[i], reason, f"write {meant} there and in allergens, or another tag")
 
 
+_SWEET = {True: (100_000.0, "mg in 100 g"), False: (1000.0, "mg in 1 g")}
+"""What fits of sweeteners into a base, and into a flavouring, and in which unit."""
 _UNPLACED = "what is no allergen belongs in tags; none is written after reading the label, and an empty cell is unknown"
 
 

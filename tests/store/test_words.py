@@ -82,6 +82,20 @@ def test_an_allergen_that_nobody_can_place_is_refused_at_every_door(bench, facts
         bench.correct("bases", "rice", facts)
 
 
+@pytest.mark.parametrize(
+    ("facts", "said"),
+    [
+        ({"sweeteners": "sucralose:600000"}, "sweeteners adds up to 600000 mg in 1 g, at most 1000 fit"),
+        ({"sweeteners": "sucralose:600;aspartame:500"}, "sweeteners adds up to 1100 mg in 1 g"),
+        ({"carrier": "ethanol:40"}, "carrier adds up to 40 g in 1 g, at most 1 fit"),
+        ({"carrier": "ethanol:0.4;water:0.61", "sweeteners": "sucralose:600"}, None),
+    ],
+)
+def test_more_than_fits_is_a_wrong_unit_and_refused(tmp_path, facts, said):
+    found = Bench.create(tmp_path / "b").load(flavourings=flavourings(**facts)).refused["reason"].tolist()
+    assert (not found) if said is None else said in found[0]
+
+
 def test_a_carrier_that_is_one_but_for_a_slip_is_refused(bench):
     report = bench.load(flavourings=flavourings(carrier="ethnaol:0.5"))
     assert "'ethnaol' is 'ethanol' but for a slip" in report.refused["reason"].iloc[0]
