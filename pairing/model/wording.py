@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pairing.errors import first_few
-from pairing.model.columns import STRENGTH_WORDS
+from pairing.model.columns import JUST_RIGHT, STRENGTH_WORDS
 from pairing.model.constants import Z80
 
 if TYPE_CHECKING:
@@ -118,7 +118,8 @@ def _confirm(reason: Reason, base: str, names: list[str]) -> str:
 def _adjust(reason: Reason, base: str, names: list[str]) -> str:
     read = "" if reason.strength is None else f" ('{STRENGTH_WORDS[reason.strength]}')"
     before = f"{names[0]} was at {reason.tried_g_per_kg:.3g} g/kg{read}"
-    return f"{_tried(reason, base)}; {before}, {reason.dose_g_per_kg:.3g} g/kg should be right"
+    but = " there, yet all in all " if reason.strength == JUST_RIGHT else ", "
+    return f"{_tried(reason, base)}; {before}{but}{reason.dose_g_per_kg:.3g} g/kg should be right"
 
 
 def _needed_dose(reason: Reason, base: str, names: list[str]) -> str:

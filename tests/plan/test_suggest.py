@@ -3,6 +3,7 @@ import math
 import pickle
 import re
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -236,7 +237,10 @@ def test_a_dose_that_read_wrong_is_an_adjust_and_one_that_read_right_a_confirm()
     only = Brief(on_hand=("plum",), bases=("oat",), max_flavourings=1)
     found = learn_shelf(shelf(), pd.DataFrame(rows)).suggest(only, 1)[0]
     assert found.purpose == "adjust"
+    assert "('much too weak'), " in str(found.reasons[0])
     assert "should be right" in str(found.reasons[0])
+    called_right = replace(found.reasons[0], strength=3)  # what somebody said is not contradicted, but weighed
+    assert "('just right') there, yet all in all " in str(called_right)
     right = [{**row, "dose_g_per_kg": 30.0, "strength": 3, "liking": 7} for row in rows]
     assert learn_shelf(shelf(), pd.DataFrame(right)).suggest(only, 1)[0].purpose == "confirm"
 
