@@ -157,6 +157,19 @@ def test_what_many_medicines_or_kidneys_do_not_bear_stops_for_who_asks(name):
     assert not stops(said(name, 1.0))
 
 
+@pytest.mark.parametrize(
+    ("name", "about"),
+    [
+        ("Eugenia caryophyllus bud oil", "clove"), ("Melaleuca alternifolia leaf oil", "not for swallowing"),
+        ("Gaultheria procumbens", "methyl salicylate"), ("Citrus paradisi peel oil", "grapefruit"),
+        ("Mentha pulegium", "pulegone"), ("Cinnamomum cassia", "coumarin"), ("Rauch-Aroma", "smoke"),
+    ],
+)  # fmt: skip
+def test_bottles_of_oils_are_labelled_with_the_plants_latin_name(name, about):
+    """Botanical names, from memory."""
+    assert any(about in hint.about for hint in hints(Flavouring(flavouring_id="x", name=name)))
+
+
 @pytest.mark.parametrize("name", ["Xanthan gum", "Guarkernmehl", "Instant thickener"])
 def test_a_thickener_is_named_for_who_drinks_at_a_set_thickness(name):
     assert any("dysphagia" in c.text for c in said(name, 1.0))
