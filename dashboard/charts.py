@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["calibration", "dots", "expected_and_learned", "front", "season", "strength_curve"]
 
 QUIET = "#7f8794"  # stands out at 3:1 from the light and from the dark ground
+LEARNED = "#a85a96"  # so does this
 Z50 = 0.6745  # half width of a 50 % interval of a normal distribution, in sd
 _WORDS_AXIS = "['" + "', '".join(STRENGTH_WORDS) + "'][datum.value]"
 
@@ -147,8 +148,10 @@ def expected_and_learned(rows: list[dict[str, Any]], title: str, about: str) -> 
     layers = [
         chart.mark_rule(strokeWidth=2, color=QUIET, yOffset=7).encode(x=x("expected_low"), x2="expected_high:Q", y=y),
         chart.mark_point(size=90, color=QUIET, strokeWidth=2.5, yOffset=7).encode(x=x("expected"), y=y),
-        chart.mark_rule(strokeWidth=4, opacity=0.6, yOffset=-5).encode(x=x("learned_low"), x2="learned_high:Q", y=y),
-        chart.mark_circle(size=120, opacity=1, yOffset=-5).encode(x=x("learned"), y=y),
+        chart.mark_rule(strokeWidth=4, color=LEARNED, opacity=0.6, yOffset=-5).encode(
+            x=x("learned_low"), x2="learned_high:Q", y=y
+        ),
+        chart.mark_circle(size=120, color=LEARNED, opacity=1, yOffset=-5).encode(x=x("learned"), y=y),
     ]
     table = [
         (r["name"], *(interval(r[kind], r[f"{kind}_low"], r[f"{kind}_high"]) for kind in ("expected", "learned")))
