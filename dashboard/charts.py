@@ -148,7 +148,7 @@ def expected_and_learned(rows: list[dict[str, Any]], title: str, about: str) -> 
     layers = [
         chart.mark_rule(strokeWidth=2, color=QUIET, yOffset=7).encode(x=x("expected_low"), x2="expected_high:Q", y=y),
         chart.mark_point(size=90, color=QUIET, strokeWidth=2.5, yOffset=7).encode(x=x("expected"), y=y),
-        chart.mark_rule(strokeWidth=4, color=LEARNED, opacity=0.6, yOffset=-5).encode(
+        chart.mark_rule(strokeWidth=4, color=LEARNED, opacity=0.75, yOffset=-5).encode(
             x=x("learned_low"), x2="learned_high:Q", y=y
         ),
         chart.mark_circle(size=120, color=LEARNED, opacity=1, yOffset=-5).encode(x=x("learned"), y=y),

@@ -120,7 +120,8 @@ const BOW = .7;                                                 // of its length
 const BENDS = [0, 24, -24, 48, -48, 80, -80, 120, -120, 170, -170];
 function route(a, b, B) {
   const p = eye(a), q = eye(b), d = Math.hypot(q.x - p.x, q.y - p.y) || 1;
-  const others = B.filter(o => o !== a && o !== b && Math.abs(o.x - (p.x + q.x) / 2) < d / 2 + 200);
+  const near = B.filter(o => o !== a && o !== b && Math.abs(o.x - (p.x + q.x) / 2) < d / 2 + 200);
+  const others = near.flatMap(o => [label(o), { ...eye(o), w: o.r + 3, h: o.r + 3 }]);
   others.push(label(a), label(b));
   let best = null;
   for (const bend of BENDS.filter(bend => Math.abs(bend) <= BOW * d)) {
