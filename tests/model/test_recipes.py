@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -80,3 +82,10 @@ def test_something_else_is_no_recipe(shelf):
 def test_arrays_of_different_shapes_are_refused(base, slots, dose):
     with pytest.raises(TableError, match="shape"):
         Recipes.at(base, slots, dose)
+
+
+def test_recipes_below_one_another_keep_their_lots_and_have_none_in_empty_slots():
+    one = replace(Recipes.at([0], [[1]], [[2.0]]), lot=np.array([[4]]))
+    both = Recipes.stack([one, Recipes.at([1], [[0, 2]], [[1.0, 3.0]])])
+    assert both.flavouring.tolist() == [[1, -1], [0, 2]]
+    assert both.told_lot.tolist() == [[4, -1], [-1, -1]]

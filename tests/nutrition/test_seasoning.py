@@ -6,7 +6,7 @@ from pairing import Base, Flavouring, Recipe
 from pairing.errors import TableError
 from pairing.model.shelf import Shelf
 from pairing.nutrition.composition import allergens_of, compose
-from pairing.nutrition.seasoning import in_order, seasoned
+from pairing.nutrition.seasoning import in_order, seasoned, sweet_again
 
 OAT = Base(
     base_id="oat",
@@ -88,3 +88,10 @@ def test_sweet_comes_first_then_salt_then_acid_then_aroma():
 def test_what_cannot_be_kept_is_refused(doses, name, says):
     with pytest.raises(TableError, match=says):
         seasoned(Recipe("oat", doses), SHELF, name)
+
+
+def test_a_sweet_base_is_tasted_again_after_an_aroma_and_what_sweetened_it_is_named():
+    sweet = Base(base_id="sweet", name="Sweet oat", version_of="oat", made_from="oat:95;syrup:5")
+    shelf = Shelf.of([OAT, sweet], [SYRUP, SALT, Flavouring(flavouring_id="plum", name="Plum")])
+    assert sweet_again("sweet", ["plum"], shelf) == ("syrup",)
+    assert sweet_again("oat", ["plum"], shelf) == sweet_again("sweet", ["salt"], shelf) == ()

@@ -1,0 +1,23 @@
+"""Reasons as people read them."""
+
+import pytest
+
+from pairing.model.reason import Reason
+from pairing.model.wording import part
+
+
+@pytest.mark.parametrize(
+    ("cups", "poured", "told"),
+    [
+        (1, 1, "tried once in oat, liked 7.0, poured straight; pour"),
+        (2, 2, "tried 2 times in oat, liked 7.0; pour"),
+        (1, 0, "tried once in oat, liked 7.0, only at the end of a ladder; pour"),
+    ],
+)
+def test_what_was_only_stepped_up_to_is_told_from_what_was_poured(cups, poured, told):
+    assert told in str(Reason(kind="confirm", base_id="oat", cups=cups, liking=7.0, poured=poured))
+
+
+@pytest.mark.parametrize(("text", "named"), [("salt lifts it", "salt lifts it (p:salt)"), ("", "p:salt")])
+def test_a_part_of_a_rule_is_called_by_its_words_and_its_id(text, named):
+    assert part(Reason(kind="rule", rule_id="p:salt", text=text)) == named
