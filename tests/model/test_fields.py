@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from pairing.errors import BriefError, TableError
 from pairing.model.brief import Brief
-from pairing.model.fields import amounts, several, words, written
+from pairing.model.columns import TABLES
+from pairing.model.fields import amounts, check, several, words, written
 
 
 @given(st.dictionaries(st.sampled_from(["sucralose", "stevia", "a b"]), st.none() | st.floats(0, 1e9), max_size=3))
@@ -63,3 +64,10 @@ def test_words_that_say_nothing_are_unknown(cell):
 def test_a_brief_cannot_avoid_what_is_not_named():
     with pytest.raises(BriefError, match="no allergen"):
         Brief(avoid_allergens=("?",))
+
+
+def test_no_strength_of_an_attribute_is_above_the_scale():
+    column = TABLES["readings"].by_name["attributes"]
+    assert check("overall:5", column) == {"overall": 5.0}
+    with pytest.raises(TableError, match="overall is 7, allowed is 0 to 5"):
+        check("overall:7", column)
