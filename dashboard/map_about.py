@@ -98,7 +98,7 @@ def _cups(bench: Bench, a: str, b: str) -> None:
     readings, shelf, scale_g = bench.readings_with([a]), session.shelf(bench), bench.settings["scale_g"]
     both = set(readings.loc[readings["flavouring_id"] == b, "trial_id"])
     rows = readings[readings["trial_id"].isin(both) & readings["flavouring_id"].isin([a, b])]
-    rows = rows[rows["liking"].notna()]
+    rows = rows[rows["liking"].notna()].sort_values("flavouring_id", key=lambda ids: ids != a, kind="stable")
     parts.table(
         (
             (
@@ -109,7 +109,7 @@ def _cups(bench: Bench, a: str, b: str) -> None:
             )
             for _, group in rows.groupby(["trial_id", "taster", "reading"], sort=False)
         ),
-        ("Liking>", "Base", "The two", "Taster"),
+        ("Liking>", "Base", f"{shelf.names[a]}, then {shelf.names[b]}", "Taster"),
         f"{count(len(both), 'cup')} with both",
     )
 

@@ -82,7 +82,9 @@ def places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[
     left = 0.0
     for part in sorted(nx.connected_components(good), key=lambda p: (-len(p), min(p))):
         wide = len(part) ** 0.5
-        drawn = good.subgraph(sorted(part))
+        drawn: networkx.Graph[str] = nx.Graph()
+        drawn.add_nodes_from(sorted(part))  # a subgraph has them in the order of a set: another map in every process
+        drawn.add_edges_from(good.edges(part, data=True))
         for node, (x, y) in nx.spring_layout(drawn, seed=4, k=1.6 / wide, iterations=80).items():
             places[node] = (left + float(x) * wide, float(y) * wide)
         left += 2.2 * wide

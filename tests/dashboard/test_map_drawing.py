@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import networkx as nx
 
 from pairing_dashboard.map_about import begins_with
-from pairing_dashboard.map_drawing import MOST, around, most
+from pairing_dashboard.map_drawing import MOST, around, most, places
 
 
 def marks(n):
@@ -49,3 +49,14 @@ def test_where_no_pair_is_likely_the_map_begins_with_what_was_tried():
     assert begins_with(asked) == "tried"
     asked.graph.add_edge("plum", "oak", p_positive=0.8)
     assert begins_with(asked) == "likely"
+
+
+def test_the_map_is_laid_out_alike_in_every_process(monkeypatch):
+    laid = []
+    monkeypatch.setattr(
+        nx, "spring_layout", lambda graph, **_: laid.append(list(graph)) or dict.fromkeys(graph, (0, 0))
+    )
+    strong = nx.Graph()
+    nx.add_path(strong, [f"f{i}" for i in range(40)], synergy=0.5, p_positive=0.9)
+    places.__wrapped__("", "", None, SimpleNamespace(strong=strong))
+    assert laid == [sorted(strong)]  # not the order of a set, which is another in every process
