@@ -85,7 +85,7 @@ def places(path: str, key: str, base_id: str | None, _asked: Questions) -> dict[
         drawn: networkx.Graph[str] = nx.Graph()
         drawn.add_nodes_from(sorted(part))  # a subgraph has them in the order of a set: another map in every process
         drawn.add_edges_from(good.edges(part, data=True))
-        for node, (x, y) in nx.spring_layout(drawn, seed=4, k=1.6 / wide, iterations=80).items():
+        for node, (x, y) in nx.spring_layout(drawn, seed=22, k=1.6 / wide, iterations=80).items():
             places[node] = (left + float(x) * wide, float(y) * wide)
         left += 2.2 * wide
     return places
