@@ -278,7 +278,7 @@ def pairing_rules():
         "more than 10000 objects",
     ),
     "endless recursion": ("def f():\n    f()\nf()\n", "RecursionError"),
-    "a text for rules": ("@hookimpl\ndef pairing_rules():\n    return 'rules'\n", "id is None"),
+    "a text for rules": ("@hookimpl\ndef pairing_rules():\n    return 'rules'\n", "a list is needed"),
 }
 
 

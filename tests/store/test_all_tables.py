@@ -57,7 +57,8 @@ def cells(column, filled):
     elif column.kind in ("number", "integer"):
         made = st.floats(low, min(high, 200.0)) if column.kind == "number" else st.integers(int(low), int(min(high, 9)))
     else:
-        share = st.floats(max(low, 0.1), min(high, 5.0) if high > 1 else 0.9)
+        most = 1.0 if column.name == "carrier" else min(high, 5.0) if high > 1 else 0.9  # no more fits
+        share = st.floats(max(low, 0.1), most)
         made = {
             "id": WORD, "text": TEXT, "choice": st.sampled_from(column.choices or ("",)),
             "words": st.lists(WORD, min_size=1, max_size=3, unique=True).map(";".join),
