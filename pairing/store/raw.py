@@ -52,7 +52,7 @@ def distinct(cells: Any) -> tuple[np.ndarray, np.ndarray]:
     """Give numbers to the distinct cells, -1 where missing; lists and mappings as the text that a cell would hold."""
     try:
         return factorized(cells)
-    except TypeError:  # a cell that is a list or a mapping
+    except (TypeError, OverflowError):  # a cell that is a list or a mapping; a huge number, in pandas before 3
         flat = np.empty(len(cells), dtype=object)
         flat[:] = [written(cell) for cell in cells]
         return factorized(flat)
