@@ -23,7 +23,6 @@ __all__ = ["correct"]
 def correct(bench: Bench, made: Cup, mine: pd.DataFrame) -> None:
     """Ask for each amount of a cup whose steps are kept, and store what was written otherwise."""
     shelf = session.shelf(bench)
-    names = {**{i: b.name for i, b in shelf.bases.items()}, **{i: f.name for i, f in shelf.flavourings.items()}}
     measured = {n: step for n, step in enumerate(made.steps) if step.kind in ("pour", "add")}
     with st.form(f"amounts-{made.trial_id}", border=False):
         st.write("**How much went in**, in g, drops or ml. The doses of every sip after it follow.")
@@ -31,7 +30,7 @@ def correct(bench: Bench, made: Cup, mine: pd.DataFrame) -> None:
         for n, step in measured.items():
             sips = sum(before.kind == "sip" for before in made.steps[:n])
             when = f" after {count(sips, 'sip')}" if sips else ""
-            label, shown = f"{names.get(str(step.item_id), step.item_id)}{when}", step.as_entered or ""
+            label, shown = f"{shelf.names.get(str(step.item_id), step.item_id)}{when}", step.as_entered or ""
             written[n] = st.text_input(md(label), shown, key=f"went-in-{made.trial_id}-{n}-{shown}", max_chars=30)
         if not st.form_submit_button("Save the amounts", type="primary"):
             return
