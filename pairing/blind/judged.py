@@ -21,7 +21,7 @@ __all__ = ["cups_of", "distance", "last_judged", "last_moments", "recipe_at", "r
 def last_judged(log: Log) -> Any:
     """Return the rows of the last liking that each taster gave each cup, in the order of the log."""
     rows = np.flatnonzero(~np.isnan(log.liking))
-    cup = log.cup[rows] * (len(log.tasters) + 1) + log.taster[rows]
+    cup = log.cup[rows] * len(log.tasters) + log.taster[rows]
     order = np.lexsort((log.source[rows], log.order[rows], cup))
     last = np.r_[cup[order][1:] != cup[order][:-1], True] if len(order) else np.empty(0, bool)
     return np.sort(rows[order[last]])

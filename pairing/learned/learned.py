@@ -321,7 +321,7 @@ class Learned:
 
     # --- what next -------------------------------------------------------------------------------------------------
 
-    def suggest(self, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
+    def suggest(self, brief: Brief | None = None, n: int = 5, random_state: Any = 0) -> list[Suggestion]:
         """Suggest recipes worth trying next, best first; see `pairing.plan.suggest`."""
         return suggest(self, Brief() if brief is None else brief, n, random_state)
 

@@ -19,7 +19,7 @@ MAX_STEPS = 500
 
 def small_columns(block: Any) -> Any:
     """Return the columns of the smallest blocks, as many as are quickly inverted together."""
-    size = np.bincount(block[block >= 0], minlength=1)
+    size = np.bincount(block[block >= 0])
     order = np.argsort(size, kind="stable")
     few = order[np.cumsum(size[order]) + (block < 0).sum() <= MAX_SMALL]
     return np.flatnonzero((block < 0) | np.isin(block, few))

@@ -27,7 +27,7 @@ __all__ = ["first_trials", "for_new_base", "for_new_flavouring"]
 _CLOUD = 400
 
 
-def first_trials(model: Answers, brief: Brief | None = None, n: int = 6, random_state: Any = None) -> list[Suggestion]:
+def first_trials(model: Answers, brief: Brief | None = None, n: int = 6, random_state: Any = 0) -> list[Suggestion]:
     """Suggest the first trials for an empty or nearly empty log: single flavourings, chosen to teach most.
 
     Each is the cup whose score takes most uncertainty off all that the brief allows, given the cups chosen before it
@@ -36,7 +36,7 @@ def first_trials(model: Answers, brief: Brief | None = None, n: int = 6, random_
     brief = checked(model, brief, n)
     small = replace(brief, max_flavourings=max(1, len(brief.must_have or ())))
     pool = _some(model, small, candidates(model, small))
-    rng = generator(0 if random_state is None else random_state)
+    rng = generator(random_state)
     cloud = pool.take(np.sort(rng.choice(len(pool), min(_CLOUD, len(pool)), replace=False)))
     objective = Objective.of(model, brief)
     joint = objective.joint(cloud, objective.predict(cloud)[0])
@@ -55,7 +55,7 @@ def first_trials(model: Answers, brief: Brief | None = None, n: int = 6, random_
 
 
 def for_new_base(
-    model: Answers, base_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
+    model: Answers, base_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = 0
 ) -> list[Suggestion]:
     """Suggest which known winners to retry first in a new base or version, at the doses expected there.
 
@@ -71,12 +71,12 @@ def for_new_base(
     known = {ids for (base, ids), c in history(model).items() if c.liked and base != base_id}
     winners = np.array([pool.key(i)[1] in known for i in range(len(pool))], dtype=bool)
     pool = pool.take(winners) if winners.any() else pool
-    rng = generator(0 if random_state is None else random_state)
+    rng = generator(random_state)
     return build(model, wanted, pool, choose(model, wanted, pool, n, rng))
 
 
 def for_new_flavouring(
-    model: Answers, flavouring_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = None
+    model: Answers, flavouring_id: str, n: int = 3, brief: Brief | None = None, random_state: Any = 0
 ) -> list[Suggestion]:
     """Suggest what to try a new flavouring in first: alone and with the partners that are likely to suit it."""
     flavouring_id = model.shelf.flavouring(flavouring_id).flavouring_id
@@ -87,7 +87,7 @@ def for_new_flavouring(
     on_hand = None if asked.on_hand is None else tuple(dict.fromkeys((*asked.on_hand, flavouring_id)))
     wanted = with_ids(model, replace(asked, must_have=must, on_hand=on_hand))
     pool = _some(model, wanted, candidates(model, wanted))
-    rng = generator(0 if random_state is None else random_state)
+    rng = generator(random_state)
     return build(model, wanted, pool, choose(model, wanted, pool, n, rng))
 
 

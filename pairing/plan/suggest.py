@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 __all__ = ["build", "suggest"]
 
 
-def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state: Any = None) -> list[Suggestion]:
+def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state: Any = 0) -> list[Suggestion]:
     """Suggest ``n`` trials within a brief, most worth first; asking changes nothing.
 
     Parameters
@@ -41,7 +41,7 @@ def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state
     n : int
         1 to 500; fewer come back where fewer are left.
     random_state : int, numpy Generator or None
-        Only breaks ties between equals; None breaks them by order on the shelf.
+        Only breaks ties between equals; None breaks them anew every time.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def suggest(model: Answers, brief: Brief | None = None, n: int = 5, random_state
     pool = candidates(model, brief)
     if not len(pool):
         raise nothing_left(model, brief)
-    rng = generator(0 if random_state is None else random_state)
+    rng = generator(random_state)
     if brief.mask is not None:
         return build(model, brief, pool, maskers(model, brief, pool, int(n)))
     return build(model, brief, pool, choose(model, brief, pool, int(n), rng))

@@ -1,5 +1,6 @@
 import json
 
+import pandas as pd
 import pytest
 
 from pairing.blind.check import BlindCheck
@@ -145,6 +146,8 @@ def test_take_back_corrects_a_slip(fixed):
     with pytest.raises(LogError, match="nothing has been answered"):
         fixed.take_back()
     assert _pick(fixed, "b").take_back() == fixed
+    one = _pick(fixed, "a")
+    assert _pick(one, "b").take_back() == one
     while not fixed.finished:
         fixed = _pick(fixed, "a")
     with pytest.raises(LogError, match="answers stand"):
@@ -203,7 +206,8 @@ def test_always_picking_the_same_place_shows_nothing(place, question, sequential
 def test_evidence_says_what_was_found(fixed):
     for letter in "aaaaab":
         fixed = _pick(fixed, letter)
-    (line,) = evidence(comparisons(fixed), Recipe("oat", {"plum": 2.2}))
+    unknown = comparisons(fixed).assign(check_id="c1", question="asked by another version")
+    (line,) = evidence(pd.concat([unknown, comparisons(fixed)]), Recipe("oat", {"plum": 2.2}))
     assert line.startswith(
         "blind check c2: tastes stronger than oat|plum=1.0 in 5 of 6 "
         "(p = 0.219, two-sided, as for a fixed number of servings)"

@@ -32,3 +32,9 @@ def test_every_way_to_set_out_a_serving_comes_equally_often(method):
     ways = ARRANGEMENTS[method]
     found = Counter(arrangements(method, 12 * len(ways), np.random.default_rng(1)))
     assert found == dict.fromkeys(ways, 12)
+
+
+def test_two_ways_are_even_after_every_fourth_serving():
+    for seed in range(5):
+        found = arrangements("paired", 20, np.random.default_rng(seed))
+        assert all(Counter(found[i : i + 4]) == {"ab": 2, "ba": 2} for i in range(0, 20, 4))

@@ -62,6 +62,8 @@ def test_a_fixed_check_has_the_number_that_its_power_needs():
     ("changes", "error", "message"),
     [
         ({"servings": 0}, QuantityError, "0 servings cannot be planned, allowed is 1 to 1000"),
+        ({"servings": True}, QuantityError, "True servings cannot be planned"),
+        ({"servings": 20.5}, QuantityError, "20.5 servings cannot be planned"),
         ({"servings": 10_000}, QuantityError, "10000 servings cannot be planned"),
         ({"servings": 4}, QuantityError, "cannot show any difference at a risk of 0.05 — plan at least 5"),
         ({"per_session": 0}, QuantityError, "0 servings a session"),

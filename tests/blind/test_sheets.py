@@ -3,7 +3,7 @@ import re
 import pytest
 
 from pairing.blind.plan import plan
-from pairing.blind.sheets import allergens, helper_sheet, stickers, taster_sheet
+from pairing.blind.sheets import allergens, helper_sheet, orders_sheet, stickers, taster_sheet
 from pairing.errors import LogError
 from pairing.model.base import Base
 from pairing.model.flavouring import Flavouring
@@ -104,6 +104,12 @@ def test_alcohol_and_caffeine_are_said_without_telling_which_cup():
     plain = _text(taster_sheet(plan("oat|tea=2", "oat|tea=1", random_state=0), shelf))
     assert "Alcohol" not in plain
     assert "undiluted" in _text(helper_sheet(check, shelf))
+
+
+def test_several_cups_are_handled_as_two_are_but_have_no_sides():
+    text = _text(orders_sheet(("plain", "plum", "date"), 6, random_state=0)[0])
+    assert "opaque cups" in text
+    assert "side" not in text
 
 
 def test_a_target_stands_on_every_sheet():

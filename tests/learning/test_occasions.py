@@ -114,6 +114,13 @@ def test_lots_of_two_flavourings_with_one_name_are_two():
     assert log.lots == (("quince", "A"), ("rose", "A"), ("quince", None))
 
 
+@pytest.mark.parametrize(("noted", "two"), [("lot", "AB"), ("session", "AB"), ("position", (1, 2))])
+def test_two_of_them_can_be_told_apart_and_one_alone_cannot(noted, two):
+    for values in (two, two[:1] * 2):
+        model = learn(*(cup("oat", {"quince": 2.0}, 3, 6, **{noted: one}) for one in values))
+        assert (noted in model.liking.columns.keys) == (values == two)
+
+
 def test_what_is_not_known_is_typical():
     log = read_log(learn(cup("oat", {"quince": 2.0}, 3, 6)).shelf, table(
         *(cup("oat", {"quince": 2.0}, 3, 6, minutes_since_addition=m, temperature_c=t) for m, t in ((0, 4), (None, 8)))

@@ -5,13 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.special import logit
 
 import pairing
 from pairing import Brief, Recipe
 from pairing.api import Rule
 from pairing.errors import BriefError, PluginError, UnknownIdError
 from pairing.host.rules import hosted_rule
-from pairing.learning.off_notes import notes_in
+from pairing.learning.log import read_log
+from pairing.learning.off_notes import fit_off_notes, notes_in
+from pairing.model.recipes import Recipes
+from pairing.model.shelf import Shelf
 
 BASES = pd.DataFrame({"base_id": ["oat", "pea"], "name": ["Oat", "Pea"]})
 FLAVOURINGS = pd.DataFrame(
@@ -65,9 +69,23 @@ def test_it_is_what_a_reference_library_finds(model):
     rows = log(KNOWN)
     x = pd.get_dummies(rows[["base_id", "flavouring_id"]]).to_numpy(float)
     fitted = LogisticRegression(C=1.5**2, max_iter=1000).fit(x, rows["off_notes"].notna())
-    mine = model.off_notes([Recipe(b, {} if f is None else {f: 2.0}) for b, f in KNOWN])["probability"]
+    mine = model.off_notes([Recipe(b, {} if f is None else {f: 2.0}) for b, f in KNOWN])
     theirs = fitted.predict_proba(x[[int(30 * i) for i in range(len(KNOWN))]])[:, 1]
-    assert mine.to_numpy() == pytest.approx(theirs, abs=0.08)
+    assert mine["probability"].to_numpy() == pytest.approx(theirs, abs=0.08)
+    assert list(zip(mine["base_id"], mine["flavourings"], strict=True)) == [(b, (f,) if f else ()) for b, f in KNOWN]
+
+
+def test_however_many_cups_a_recipe_may_be_off_what_its_parts_lead_to_expect():
+    shelf, rows = Shelf.from_tables(BASES, FLAVOURINGS), log({("pea", None): 0.5}, cups=400)
+    found = fit_off_notes(shelf, read_log(shelf, rows)).table(Recipes.at(np.array([1]), np.full((1, 1), -1)))
+    assert logit(found["high"][0]) - logit(found["low"][0]) == pytest.approx(2 * 1.2816 * 0.46, rel=0.05)
+
+
+def test_a_note_is_as_strong_elsewhere_as_where_it_was_found():
+    shelf, rows = Shelf.from_tables(BASES, FLAVOURINGS), log({("pea", None): 0.0, ("oat", None): 0.0}, cups=2)
+    rows.loc[0, "off_notes"] = "beany:2"
+    found = fit_off_notes(shelf, read_log(shelf, rows)).table(Recipes.at(np.array([0, 1]), np.full((2, 1), -1)))
+    assert found["strength"].tolist() == [2, 2]
 
 
 def test_without_notes_there_is_nothing_to_tell():

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from pairing.errors import TableError
 from pairing.model.columns import BASES, CALIBRATIONS, FLAVOURINGS, READINGS
-from pairing.model.fields import read_cell
+from pairing.model.fields import check, read_cell
 from pairing.quantities.numbers import decimal_comma
 
 FAT = BASES.by_name["fat_g_per_100g"]
@@ -122,6 +122,28 @@ def test_what_is_no_number_is_refused(text):
 )
 def test_trailing_units_are_converted(text, column, value):
     assert read_cell(text, column, comma=None) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("column", "least", "most"),
+    [
+        ("base_g", 0.1, None),
+        ("base_ml", 0.1, None),
+        ("reading", 1, None),
+        ("position", 1, None),
+        ("strength", 0, 5),
+        ("liking", 1, 9),
+        ("likeness", 0, 10),
+        ("temperature_c", -30, 110),
+        ("minutes_since_addition", 0, None),
+    ],
+)
+def test_a_number_is_taken_up_to_its_limits_and_refused_beyond(column, least, most):
+    for value, beyond in ((least, -1), (most, 1)):
+        if value is not None:
+            assert check(value, READINGS.by_name[column]) == value
+            with pytest.raises(TableError, match="allowed is"):
+                check(value + beyond * (0.01 if value == 0.1 else 1), READINGS.by_name[column])
 
 
 def test_energy_in_kilojoules_is_converted():

@@ -18,6 +18,21 @@ def test_what_was_only_stepped_up_to_is_told_from_what_was_poured(cups, poured, 
     assert told in str(Reason(kind="confirm", base_id="oat", cups=cups, liking=7.0, poured=poured))
 
 
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ({"points": 0.5}, "oat: +0.5 points"),
+        ({"points": 0.5, "sd": 0.39}, "oat: +0.5 ± 0.5 points"),
+        ({"points": -0.5, "cups": 3, "sd": 0.39}, "oat: lost 0.5 ± 0.5 points in 3 cups"),
+        ({"points": 0.5, "cups": 1}, "oat: gained 0.5 points in 1 cup"),
+        ({"points": 0.5, "cups": 0}, "oat: is expected to gain 0.5 points, not scored so far"),
+        ({"points": -0.5, "cups": 0}, "oat: is expected to lose 0.5 points, not scored so far"),
+    ],
+)
+def test_points_are_told_with_their_spread_where_it_is_known(facts, told):
+    assert str(Reason(kind="affinity", base_id="oat", **facts)) == told
+
+
 @pytest.mark.parametrize(("text", "named"), [("salt lifts it", "salt lifts it (p:salt)"), ("", "p:salt")])
 def test_a_part_of_a_rule_is_called_by_its_words_and_its_id(text, named):
     assert part(Reason(kind="rule", rule_id="p:salt", text=text)) == named

@@ -68,6 +68,7 @@ def test_a_serving_by_hand():
     assert found.allergens == {"gluten"}
     assert found.unknown == found.allergens_unknown == ()
     assert found.at_least == {}
+    assert found.assumptions == ()
     assert per_100g(found.added_kcal, found) == pytest.approx(60)
 
 

@@ -15,6 +15,7 @@ from pairing.learned import learn_shelf
 from pairing.learned.fit import fit
 from pairing.learned.replay import replay
 from pairing.model.base import Base
+from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.plan.candidates import candidates
 from pairing.plan.coldstart import first_trials, for_new_base, for_new_flavouring
@@ -117,6 +118,23 @@ def test_a_cold_start_refuses_what_a_suggestion_refuses(n):
             ask(n=n)
         with pytest.raises(BriefError, match="is no brief"):
             ask(brief="oat")
+
+
+def test_what_is_asked_again_is_answered_the_same_between_equals():
+    twins = [
+        Flavouring(flavouring_id=f"f{i}", name=f"Twin {i}", label_dose_g_per_kg=1, food_use="yes") for i in range(30)
+    ]
+    bases = [Base(base_id=f"b{i}", name=f"Base {i}") for i in range(15)]
+    model = learn_shelf(Shelf.of(bases, twins), kitchen_log().iloc[:0])
+    for ask in (
+        partial(model.suggest, Brief(bases=("b0",), max_flavourings=1), 2),
+        partial(first_trials, model, n=2),
+        partial(for_new_base, model, "b3", 2),
+        partial(for_new_flavouring, model, "f7", 2),
+    ):
+        usual = [one.recipe for one in ask()]
+        assert usual == [one.recipe for one in ask(random_state=0)]
+        assert any(usual != [one.recipe for one in ask(random_state=seed)] for seed in (1, 2))
 
 
 def test_a_new_base_that_the_brief_leaves_out_is_refused():
