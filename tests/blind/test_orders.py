@@ -23,6 +23,7 @@ def test_serving_orders_balance_places_over_a_full_block():
 
 
 def test_serving_orders_need_a_row():
+    assert [sorted(row) for row in serving_orders(("a", "b"), 1, random_state=0)] == [["a", "b"]]
     with pytest.raises(QuantityError, match="at least 1"):
         serving_orders(("a", "b"), 0)
 

@@ -8,7 +8,7 @@ from pairing.learning.conjugate import small_columns
 from pairing.learning.evidence import BlockRegression
 from pairing.learning.exact import Prior
 from pairing.learning.inverse import nested_columns
-from pairing.learning.iterative import System, fit_variances
+from pairing.learning.iterative import System, fit_variances, regress
 from pairing.learning.parts import HeldParts
 from pairing.learning.rows import Level, Rows
 
@@ -88,6 +88,17 @@ def test_a_small_step_is_not_the_end():
     system, _ = system_of(x, np.ones(len(y)), prior, y)
     found = fit_variances(system, np.log([0.4, 0.47, 0.001, 1.3]), floor=1e-6, fixed_noise=False)
     assert found.level.variances[2] > 0.2
+
+
+@pytest.mark.parametrize("n_some", [None, 500])
+def test_variances_may_come_from_some_rows_but_means_come_from_all(n_some):
+    x, y, block = sparse_cells(n=1000)
+    prior = Prior(block, np.zeros(len(block)), np.ones(len(block)), 3, np.zeros(4), np.ones(4))
+    whole, some = (system_of(x[:n], np.ones(len(y[:n])), prior, y[:n])[0].parts for n in (None, n_some))
+    start = np.log([0.3, 0.3, 0.2, 1.0])
+    found = regress(whole, None if n_some is None else some, prior, start, seed=0, max_iter=3)
+    precise = found.system.mean(found.level, None, 1e-10)
+    assert np.sqrt(np.mean((x @ (found.beta - precise)) ** 2)) < 0.005
 
 
 def test_a_fixed_noise_stays():

@@ -13,7 +13,7 @@ from pairing.api import Rule
 from pairing.errors import BriefError, PluginError, UnknownIdError
 from pairing.host.rules import hosted_rule
 from pairing.learning.log import read_log
-from pairing.learning.off_notes import fit_off_notes, notes_in
+from pairing.learning.off_notes import Expected, fit_off_notes, notes_in
 from pairing.model.recipes import Recipes
 from pairing.model.shelf import Shelf
 
@@ -86,6 +86,18 @@ def test_a_note_is_as_strong_elsewhere_as_where_it_was_found():
     rows.loc[0, "off_notes"] = "beany:2"
     found = fit_off_notes(shelf, read_log(shelf, rows)).table(Recipes.at(np.array([0, 1]), np.full((2, 1), -1)))
     assert found["strength"].tolist() == [2, 2]
+
+
+def test_where_the_own_cups_and_other_kitchens_disagree_both_are_held_possible():
+    shelf, rows = Shelf.from_tables(BASES, FLAVOURINGS), log({("pea", None): 0.0}, cups=4)
+    rows.loc[:1, "off_notes"] = "beany:2"
+    rare = Expected(np.append(-3.0, np.zeros(8)), np.full(9, 0.01), 1.0)
+    own, both = (
+        fit_off_notes(shelf, read_log(shelf, rows), pool).table(Recipes.at(np.array([1]), np.full((1, 1), -1))).iloc[0]
+        for pool in ({}, {"beany": rare})
+    )
+    assert both["probability"] < own["probability"]
+    assert logit(both["high"]) - logit(both["low"]) > logit(own["high"]) - logit(own["low"])
 
 
 def test_without_notes_there_is_nothing_to_tell():
