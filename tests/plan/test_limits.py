@@ -77,4 +77,5 @@ def test_nothing_left_for_a_child_names_the_label_that_was_not_read():
     model = learn_shelf(shelf, kitchen_log().head(0))
     with pytest.raises(BriefError) as refused:
         model.suggest(Brief(tasters=("kim",)), n=1)
+    assert "what tasters avoid: kim (caffeine)" in refused.value.message
     assert "Oat may contain caffeine: the amount is unknown" in refused.value.hint

@@ -7,7 +7,7 @@ from store_tables import bases, flavourings, stocked
 from pairing import Bench, Recipe
 from pairing.blind.plan import plan
 from pairing.errors import TableError, UnknownIdError
-from pairing.model.kept_recipe import recipe_kept
+from pairing.model.kept_recipe import recipe_kept, recipes_meant
 
 FIRST, SECOND = Recipe("oat", {"quince": 1.6}), Recipe("oat", {"quince": 1.4, "clove": 0.1})
 
@@ -59,6 +59,8 @@ def test_a_version_that_is_not_there_is_told(bench):
     with pytest.raises(UnknownIdError, match="dusk has no version '7'"):
         recipe_kept(bench.tables("recipes"), "dusk@7")
     assert recipe_kept(bench.tables("recipes"), "dawn") is None
+    with pytest.raises(UnknownIdError, match="'dsuk@1' is no kept recipe .* did you mean dusk"):
+        recipes_meant(["dsuk@1"], bench.tables("recipes"))
 
 
 def test_no_version_is_overwritten_by_a_load(tmp_path):
