@@ -110,6 +110,8 @@ def test_several_cups_are_handled_as_two_are_but_have_no_sides():
     text = _text(orders_sheet(("plain", "plum", "date"), 6, random_state=0)[0])
     assert "opaque cups" in text
     assert "side" not in text
+    assert "3 cups, 6 orders." in text
+    assert "3 cups, 1 order." in _text(orders_sheet(("plain", "plum", "date"), 1, random_state=0)[0])
 
 
 def test_a_target_stands_on_every_sheet():

@@ -133,6 +133,21 @@ def test_what_is_not_known_is_typical():
     assert occasion.temperature_c.tolist() == [-2.0, 2.0]
 
 
+def test_what_is_below_the_typical_counts_as_what_is_above_and_the_unknown_does_not():
+    noted = [(0, 4), (10, 8), (300, 18), (None, None)]
+    cups = [cup("oat", {"quince": 2.0}, 3, 6, minutes_since_addition=m, temperature_c=t) for m, t in noted]
+    model = learn(*cups)
+    log = read_log(model.shelf, table(*cups))
+    occasion = Occasion.of(log, np.arange(4), Typical.of(Typical.told(log)))
+    made = entries_of(
+        (*liking.BLOCKS, *strength.BLOCKS), Scene.of_recipes(log.recipes, model.liking.traits, None, occasion)
+    )
+    minutes = np.log1p([0, 10, 300]) - np.log1p([0, 10, 300]).mean()
+    for name, value in (("minutes", minutes), ("thickening", minutes), ("temperature", [-0.6, -0.2, 0.8])):
+        assert made[name].row.tolist() == [0, 1, 2]
+        np.testing.assert_allclose(made[name].value, value)
+
+
 def test_notes_that_mean_nothing_do_no_harm():
     """Random notes beside every cup: the error on combinations never tried stays what it is."""
     errors = {False: [], True: []}

@@ -1,5 +1,7 @@
 """Reasons as people read them."""
 
+import re
+
 import pytest
 
 from pairing.model.reason import Reason
@@ -31,6 +33,18 @@ def test_what_was_only_stepped_up_to_is_told_from_what_was_poured(cups, poured, 
 )
 def test_points_are_told_with_their_spread_where_it_is_known(facts, told):
     assert str(Reason(kind="affinity", base_id="oat", **facts)) == told
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ({"cups": 3, "label_ratio": 0.8, "log_sd": 0.1}, r"needs 0\.8 × its label here \(± 14 %\)"),
+        ({"label_ratio": 1.0, "log_sd": 0.5}, "its dose is a guess .* only its label speaks for it"),
+        ({"log_sd": 0.5}, "its dose is a guess .* it has no label direction"),
+    ],
+)
+def test_it_is_said_what_a_needed_dose_rests_on(facts, told):
+    assert re.search(told, str(Reason(kind="needed dose", flavouring_ids=("plum",), **facts)))
 
 
 @pytest.mark.parametrize(("text", "named"), [("salt lifts it", "salt lifts it (p:salt)"), ("", "p:salt")])
