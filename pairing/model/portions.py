@@ -115,11 +115,10 @@ class Portions:
         if self.drop_g is not None and wanted_g < self._weighed_from_g:
             drops = round(wanted_g / self.drop_g)
             made = drops * self.drop_g
-            return Portion(made, wanted_g, drops, made / (self.g_per_ml or 1.0), decimals, self.measures)
-        made = round(wanted_g / self.scale_g) * self.scale_g
-        return Portion(
-            made, wanted_g, None, None if self.g_per_ml is None else made / self.g_per_ml, decimals, self.measures
-        )
+        else:
+            drops, made = None, round(wanted_g / self.scale_g) * self.scale_g
+        ml = None if self.g_per_ml is None else made / self.g_per_ml
+        return Portion(made, wanted_g, drops, ml, decimals, self.measures)
 
     def additions_g(self, wanted_g: np.ndarray) -> np.ndarray:
         """Round wanted amounts, g of neat flavouring, to ones that can be made; at least the smallest, each once.

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pairing.blind.agreement import friedman, judged_by_all, repeatability
+from pairing.blind.agreement import friedman, friedman_of_rank_sums, judged_by_all, repeatability
 from pairing.errors import LogError
 from pairing.learning.log import read_log
 from pairing.model.base import Base
@@ -21,6 +21,11 @@ def test_w_is_the_statistic_over_its_greatest_value():
         assert found.w == pytest.approx(found.statistic / (found.tasters * (found.cups - 1)))
         assert 0 <= found.w <= 1 + 1e-12
         assert found.statistic == pytest.approx(stats.friedmanchisquare(*scores.T).statistic)
+
+
+def test_two_cups_are_enough_of_scores_and_of_rank_sums():
+    scores = [[1, 2], [1, 2], [2, 1], [1, 2], [2, 1]]
+    assert friedman_of_rank_sums([7, 8], tasters=5) == friedman(scores)
 
 
 @pytest.mark.parametrize("scores", [[[1, 2, 3]], [[1], [2]], [[1, math.nan], [1, 2]]])

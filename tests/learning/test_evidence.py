@@ -146,7 +146,16 @@ def test_prior_mean_moves_with_the_data():
     assert strong.coef_[0] > 0.5
 
 
-@pytest.mark.parametrize("wrong", [{"blocks": [0, 1]}, {"prior_scale": [-1.0]}, {"solver": "magic"}])
-def test_wrong_arguments_are_refused(wrong):
-    with pytest.raises(TableError):
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ({"blocks": [0, 1]}, "blocks has shape"),
+        ({"prior_scale": [-1.0]}, "not above 0"),
+        ({"pseudo_count": [1.0]}, "need 2 entries — one per block, then one for the noise"),
+        ({"pseudo_var": [1.0, 1.0, 1.0]}, "need 2 entries"),
+        ({"solver": "magic"}, "'magic' is not known"),
+    ],
+)
+def test_wrong_arguments_are_refused(wrong, told):
+    with pytest.raises(TableError, match=told):
         BlockRegression(**wrong).fit(np.ones((3, 1)), [1.0, 2, 3])

@@ -65,6 +65,9 @@ def test_points_add_up_to_the_prediction_exactly(name):
             assert set(parts["kind"]) <= KINDS
             assert (parts["sd"] >= 0).all()
             assert not parts.isna().any().any()
+            named = list(parts["flavouring_ids"])
+            assert all(len(set(ids)) == len(ids) and set(ids) <= set(recipe.doses) for ids in named)
+            assert all(len(ids) <= 1 for ids in parts.loc[parts["kind"] == "affinity", "flavouring_ids"])
 
 
 def test_the_ends_of_the_scale_take_away_what_is_beyond_them():

@@ -59,7 +59,7 @@ def test_a_version_that_is_not_there_is_told(bench):
     with pytest.raises(UnknownIdError, match="dusk has no version '7'"):
         recipe_kept(bench.tables("recipes"), "dusk@7")
     assert recipe_kept(bench.tables("recipes"), "dawn") is None
-    with pytest.raises(UnknownIdError, match="'dsuk@1' is no kept recipe .* did you mean dusk"):
+    with pytest.raises(UnknownIdError, match=r"'dsuk@1' is no kept recipe .* did you mean dusk"):
         recipes_meant(["dsuk@1"], bench.tables("recipes"))
 
 
