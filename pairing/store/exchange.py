@@ -378,11 +378,8 @@ def _canonical(spec: TableSchema, data: rules.Data, good: np.ndarray) -> pd.Data
 
 
 def _refused(records: list[dict[str, Any]], frame: pd.DataFrame, problems: Problems) -> pd.DataFrame:
-    import pandas as pd
-
     if not records:
         return refused_frame([])
-    bad = frame.iloc[sorted(problems.found)]
-    if ragged := len(records) - len(problems.found):
-        bad = pd.concat([pd.DataFrame(index=range(ragged)), bad], axis=0)
-    return refused_frame(records, bad)
+    bad = frame.iloc[sorted(problems.found)].reset_index(drop=True)
+    ragged = len(records) - len(bad)
+    return refused_frame(records, bad.reindex(range(-ragged, len(bad))) if ragged else bad)

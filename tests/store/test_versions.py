@@ -140,7 +140,7 @@ def assert_same_history(bench, version):
     for trial, rows in then.groupby("of"):
         now = bench.history(trial).reindex(columns=columns)
         told, all_told = (frame.astype(object).where(frame.notna(), None) for frame in (now, rows[columns]))
-        judged = all_told[["strength", "liking"]].fillna(-1)
+        judged = all_told[["strength", "liking"]].astype(float).fillna(-1)
         before = judged.groupby([all_told[name] for name in key], dropna=False).shift(1)
         again = ((judged == before).all(axis=1) & (all_told["state"] == "changed")).tolist()
         lines = dict(zip(all_told.itertuples(index=False, name=None), again, strict=True))
