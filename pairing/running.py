@@ -1,4 +1,4 @@
-"""Which plugin runs, where what it prints goes, and what it leaves running.
+"""Which plugin runs, where what it prints goes, that it takes long, and what it leaves running.
 
 The standard output is the answer's. What a plugin prints goes to the standard error, under its name: text by way of
 ``sys.stdout`` wherever plugins run, and within a command also whatever it, a library of its or a process that it starts
@@ -19,12 +19,17 @@ from contextvars import ContextVar
 from tempfile import TemporaryFile
 from typing import IO, Any
 
-__all__ = ["answer", "apart", "left_running", "lent", "running"]
+__all__ = ["answer", "apart", "left_running", "lent", "running", "telling_waits"]
+
+WAIT_S = 5.0
+"""How often to look whether a plugin is still at it, s (our choice)."""
 
 _RUNNING: ContextVar[str] = ContextVar("pairing_running", default="")
 _LOCK = threading.Lock()
 _LEFT: weakref.WeakKeyDictionary[threading.Thread, str] = weakref.WeakKeyDictionary()
 """Threads that plugins started and that keep the process alive, with the plugin's name."""
+_AT_IT: dict[object, str] = {}
+"""Plugins that are in the middle of something, the innermost last."""
 
 
 @contextlib.contextmanager
@@ -32,9 +37,11 @@ def running(plugin: str) -> Iterator[None]:
     """Run a plugin: what it prints is told under its name, and the threads that it leaves are remembered."""
     token, threads = _RUNNING.set(plugin), threading.active_count()
     words = _take_stdout()
+    _AT_IT[this_time := object()] = plugin
     try:
         yield
     finally:
+        del _AT_IT[this_time]
         _RUNNING.reset(token)
         if words is not None:
             words.end(plugin)
@@ -42,6 +49,33 @@ def running(plugin: str) -> Iterator[None]:
             _apart.tell(plugin)
         if threading.active_count() > threads:
             _remember_threads(plugin)
+
+
+@contextlib.contextmanager
+def telling_waits() -> Iterator[None]:
+    """Say which plugin a command has been waiting for: one that never comes to an end says nothing itself."""
+    over = threading.Event()
+    threading.Thread(target=_tell_waits, args=(over,), daemon=True, name="pairing-waits").start()
+    try:
+        yield
+    finally:
+        over.set()
+
+
+def _tell_waits(over: threading.Event) -> None:
+    """Tell of what is found at it twice; a plugin's own command may take its time."""
+    before: list[tuple[object, str]] = []
+    told = before
+    while not over.wait(WAIT_S):
+        now = [] if _apart and _apart.lending else list(_AT_IT.items())[-1:]
+        if now == before != told:
+            told = now
+            print(
+                f"Still waiting for plugin {now[0][1]}: Ctrl+C ends the command; --plugins with the names of others, or"
+                " '' for none, runs it without this one.",
+                file=sys.stderr,
+            )
+        before = now
 
 
 def left_running() -> dict[str, str]:

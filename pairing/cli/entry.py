@@ -19,7 +19,7 @@ from pairing.cli.kept_commands import kept_commands
 from pairing.cli.names import ALIASES, COMMANDS, module_of
 from pairing.cli.output import Output
 from pairing.errors import PairingError, StoppedInPlugin, nearest, or_else
-from pairing.running import answer, apart, left_running
+from pairing.running import answer, apart, left_running, telling_waits
 from pairing.store.places import default_place
 from pairing.version import __version__
 
@@ -54,6 +54,11 @@ class _Parser(argparse.ArgumentParser):
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage."""
+    with telling_waits():
+        return _main(argv)
+
+
+def _main(argv: Sequence[str] | None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     if argv is None:
         gc.set_threshold(100_000)  # libraries make as many objects, and they stay: searching them took 7 % of suggest
@@ -70,6 +75,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         raise SystemExit(2) from None
     except PairingError as error:  # of a plugin, asked for a command of its own
         Output(json="--json" in words).refuse(error)
+        return 1
+    except KeyboardInterrupt as stopped:
+        Output(json="--json" in words).refuse(_stopped(stopped))
         return 1
     with apart(for_good=argv is None):
         out = Output(json=args.json)
@@ -91,8 +99,7 @@ def _run(args: argparse.Namespace, out: Output) -> int:
             raise SystemExit(2) from None
         return 1
     except KeyboardInterrupt as stopped:
-        while_running = f" while {stopped} ran" if isinstance(stopped, StoppedInPlugin) else ""
-        out.refuse(PairingError(f"stopped{while_running}", "what was logged before is kept; run it again to go on"))
+        out.refuse(_stopped(stopped))
         return 1
     except BrokenPipeError:  # the reader (head, less) has gone: nothing to tell anyone
         os.dup2(os.open(os.devnull, os.O_WRONLY), answer().fileno())
@@ -101,6 +108,14 @@ def _run(args: argparse.Namespace, out: Output) -> int:
         out.refuse(PairingError(str(error), "check that the path exists, may be written, and has room left"))
         return 1
     return code
+
+
+def _stopped(pressed: KeyboardInterrupt) -> PairingError:
+    """Say that Ctrl+C was pressed, and what ran then."""
+    kept = "what was logged before is kept; run it again to go on"
+    if isinstance(pressed, StoppedInPlugin):
+        return PairingError(f"stopped while {pressed} ran", f"{kept}, or with --plugins and the names of others")
+    return PairingError("stopped", kept)
 
 
 def _tell_fault(kind: type[BaseException], fault: BaseException, trace: object) -> None:

@@ -1,5 +1,6 @@
 """What plugins print never gets into an answer, at load or at run, and is told under their name."""
 
+import io
 import json
 import subprocess
 import sys
@@ -137,6 +138,33 @@ def test_ctrl_c_names_the_plugin_that_ran(tmp_path, capsys):
     drop_in(tmp_path, "lab", "import os, signal, time\nos.kill(os.getpid(), signal.SIGINT)\ntime.sleep(5)\n", head=HEAD)
     assert main(["plugins", "--bench", str(tmp_path), "--quick"]) == 1
     assert "stopped while plugin lab ran" in capsys.readouterr().err
+
+
+class Words(io.StringIO):
+    """Standard error that lets a plugin go on as soon as somebody has said that it is waited for."""
+
+    said = threading.Event()
+
+    def write(self, text):
+        if "Still waiting for plugin lab" in text:
+            self.said.set()
+        return super().write(text)
+
+
+@pytest.mark.usefixtures("interruptible")
+@pytest.mark.parametrize("words", [["plugins", "--quick"], ["of-a-plugin"]])
+def test_a_plugin_that_never_ends_is_named_while_it_is_waited_for(tmp_path, monkeypatch, words):
+    monkeypatch.setattr(running, "WAIT_S", 0.01)
+    monkeypatch.setattr(sys, "stderr", told := Words())
+    monkeypatch.setattr(Words, "said", threading.Event())
+    ends = "assert sys.stderr.said.wait(60)\nos.kill(os.getpid(), signal.SIGINT)\nwhile True: pass\n"
+    drop_in(tmp_path, "lab", f"import os, signal, sys\n{ends}")
+    assert main([*words, "--bench", str(tmp_path), "--plugins", "lab"]) == 1
+    first, *_, last = told.getvalue().splitlines()
+    assert first.startswith("Still waiting for plugin lab: Ctrl+C ends the command; --plugins ")
+    assert told.getvalue().count("Still waiting for plugin lab") == 1
+    assert "stopped while plugin lab ran" in told.getvalue()
+    assert "with --plugins and the names of others" in last
 
 
 def test_what_passes_is_no_fault():
