@@ -11,7 +11,7 @@ import streamlit as st
 from pairing.errors import PairingError
 from pairing.model.brief import Brief
 from pairing_dashboard import brief_kept, parts, session
-from pairing_dashboard.wording import amount, cell, count, entered, joined, md
+from pairing_dashboard.wording import amount, cell, count, entered, joined, md, short
 
 if TYPE_CHECKING:
     from pairing.bench import Bench
@@ -36,7 +36,7 @@ def ask(bench: Bench) -> Brief | None:
     """Ask for the brief and say what is in force; None where it contradicts itself (the reason is shown)."""
     shelf, targets = session.shelf(bench), session.targets(bench)
     if gone := st.session_state.setdefault("brief-gone", _not_here(shelf, targets)):
-        st.info(f"Not on this bench, left out: {md(joined(gone))}.")
+        st.info(f"Not on this bench, left out: {md(short(joined(gone)))}.")
     chosen = _fields(shelf, targets)
     try:
         for field in LIMITS:

@@ -41,6 +41,7 @@ def bring() -> None:
 def _read(text: str) -> dict[str, Any]:
     try:
         found = json.loads(text)
+        json.dumps(found, ensure_ascii=False).encode()  # half of a character, which JSON may name, cannot be shown
     except (ValueError, RecursionError):
         return {}
     return found if isinstance(found, dict) else {}

@@ -17,7 +17,7 @@ from pairing.model.caution import PROFESSIONAL, together
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.report.document import Bullets, Figure, Heading, Paragraph, Table
 from pairing.report.figures import as_file
-from pairing_dashboard.wording import entered, md, number, sentence
+from pairing_dashboard.wording import entered, md, number, sentence, short
 
 if TYPE_CHECKING:
     import altair as alt
@@ -112,8 +112,8 @@ def said() -> None:
 
 def problem(error: PairingError) -> None:
     """Show what is wrong and what to do about it."""
-    hint = f"  \n**What to do:** {md(error.hint)}" if error.hint else ""
-    st.error(f"{md(error.message)}{hint}", icon=":material/error:")
+    hint = f"  \n**What to do:** {md(short(error.hint))}" if error.hint else ""
+    st.error(f"{md(short(error.message))}{hint}", icon=":material/error:")
 
 
 def attempt(action: Callable[..., Any], *args: Any, **kwargs: Any) -> Any:

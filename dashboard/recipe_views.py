@@ -16,7 +16,7 @@ from pairing_dashboard import pages, parts, row_seen, session
 from pairing_dashboard.cup import start
 from pairing_dashboard.log_lines import local
 from pairing_dashboard.suggestion_why import named, side_by_side
-from pairing_dashboard.wording import amount, joined, md, number, sentence
+from pairing_dashboard.wording import amount, joined, md, number, sentence, short
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -43,7 +43,7 @@ def show(bench: Bench) -> None:
     last = table.drop_duplicates("recipe_id", keep="last").sort_values("at", ascending=False, kind="stable")
     names = dict(zip(last["recipe_id"], last["status"], strict=True))
     if (asked := st.query_params.get(NAME)) and asked not in names:
-        st.info(f"No recipe is kept as {md(asked)}.")
+        st.info(f"No recipe is kept as {md(short(asked))}.")
     name = st.selectbox(
         "Recipe",
         list(names),

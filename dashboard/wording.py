@@ -11,9 +11,24 @@ from pairing.model.fields import is_missing
 from pairing.quantities.rates import read_in
 from pairing.quantities.readable import between
 
-__all__ = ["UNKNOWN", "amount", "cell", "count", "entered", "heading", "interval", "joined", "md", "number", "sentence"]
+__all__ = [
+    "UNKNOWN",
+    "amount",
+    "cell",
+    "count",
+    "entered",
+    "heading",
+    "interval",
+    "joined",
+    "md",
+    "number",
+    "sentence",
+    "short",
+]
 
 UNKNOWN = "unknown"
+LONGEST = 600
+"""Letters that are shown of a text that came with an address, or of a refusal (our choice)."""
 _PUNCTUATION = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$&^=\"'/])")
 _JOINER = "\u2060"  # zero width: keeps a colon or an address from being read as markup after unescaping
 
@@ -30,6 +45,17 @@ def md(text: object) -> str:
     line = _PUNCTUATION.sub(r"\\\1", line)
     line = re.sub(r":(?=\S)", ":" + _JOINER, line)
     return re.sub(r"(?i)(www|@)(?=\S)", rf"\1{_JOINER}", line)
+
+
+def short(text: str) -> str:
+    """Cut off what is longer than anybody reads, such as the value that an address was given.
+
+    Examples
+    --------
+    >>> short("Oat drink"), len(short("x" * 10_000))
+    ('Oat drink', 601)
+    """
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
 
 
 def cell(value: object) -> str:
