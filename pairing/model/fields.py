@@ -15,6 +15,7 @@ from pairing.model.columns import LIKING_WORDS, STRENGTH_WORDS, Column, TableSch
 from pairing.quantities.rates import number_of, read_in
 
 __all__ = [
+    "JOINERS",
     "NOT_STATED",
     "amounts",
     "check",
@@ -28,6 +29,7 @@ __all__ = [
     "read_cell",
     "reduced",
     "several",
+    "unseen",
     "words",
     "written",
 ]
@@ -76,6 +78,34 @@ def is_missing(value: object) -> bool:
     if isinstance(value, float):
         return math.isnan(value)
     return type(value).__name__ in {"NAType", "NaTType"}
+
+
+def unseen(text: str) -> str:
+    r"""Return the characters of a text that nobody sees: marks of direction or of no width, idle joiners.
+
+    A joiner that a script needs is none of them: after an Arabic letter or a virama (Unicode Standard Annex 31,
+    UAX31-R1a; Unicode Technical Standard 39 on what else makes identifiers look alike).
+
+    Examples
+    --------
+    >>> unseen("o\u200bat"), unseen("می\u200cخواهم"), unseen("a\u200cb")
+    ('\u200b', '', '\u200c')
+    """
+    if text.isascii():
+        return ""
+    pairs = zip(f" {text}", text, strict=False)
+    return "".join(c for before, c in pairs if unicodedata.category(c) == "Cf" and not _joins(before, c))
+
+
+def _joins(before: str, c: str) -> bool:
+    after_virama = unicodedata.combining(before) == _VIRAMA
+    return (c in JOINERS and after_virama) or (c == "\u200c" and unicodedata.bidirectional(before) == "AL")
+
+
+JOINERS = "\u200c\u200d"
+"""Zero width non-joiner and joiner."""
+_VIRAMA = 9
+"""Canonical combining class of viramas (Unicode Standard, table 4-3)."""
 
 
 def clean_id(value: object, column: str) -> str:

@@ -15,7 +15,7 @@ import numpy as np
 
 from pairing.errors import PairingError, TableError, first_few
 from pairing.model.columns import Column
-from pairing.model.fields import MAX_ID, check, clean_id, several, written
+from pairing.model.fields import JOINERS, MAX_ID, check, clean_id, several, unseen, written
 from pairing.quantities.amounts import parse_amount
 from pairing.quantities.numbers import restated
 from pairing.store.headings import SourceColumn
@@ -205,7 +205,24 @@ def _id(cell: Any, column: Column, problems: Problems) -> str | None:
             raise TableError(f"{column.name} {cell!r} is a number whose text is lost", "format the column as text")
         problems.note(_AS_TEXT, column.name)
     text = _plain_text(cell, column)
+    if odd := unseen(text):
+        raise TableError(
+            f"{column.name} {text!r} contains {_called(odd[0])}, which nobody sees",
+            "remove it, here and where the id is referred to: two ids must not look alike",
+        )
     return clean_id(text, column.name) if text else None
+
+
+def _seen(name: str, problems: Problems) -> str | None:
+    """Return a name without what nobody sees of it; joiners stay, which some scripts and pictures need."""
+    if odd := "".join(c for c in dict.fromkeys(unseen(name)) if c not in JOINERS):
+        what = first_few(map(_called, odd))
+        problems.note(f"{what}, which nobody sees, is left out of {name!r}", "name", example=True)
+    return name.translate(dict.fromkeys(map(ord, odd))).strip() or None
+
+
+def _called(c: str) -> str:
+    return f"U+{ord(c):04X} ({unicodedata.name(c, 'without a name').lower()})"
 
 
 def _choice(cell: Any, column: Column) -> str | None:
@@ -220,6 +237,8 @@ def _choice(cell: Any, column: Column) -> str | None:
 
 def _text(cell: Any, column: Column, problems: Problems, comma: bool | None) -> str | None:
     given = _plain_text(cell, column) or None
+    if given is not None and column.name == "name":
+        given = _seen(given, problems)
     if given is None:
         return None
     text = restated(given, comma) if column.kind == "amounts" or column.name in _QUANTITIES else given

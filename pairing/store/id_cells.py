@@ -35,7 +35,8 @@ def id_from(name: str) -> str:
     >>> id_from("Crème brûlée, 30 ml")
     'creme-brulee-30-ml'
     """
-    letters = (c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c))
+    seen = (c for c in unicodedata.normalize("NFKD", name) if unicodedata.category(c) != "Cf")
+    letters = (c for c in seen if not unicodedata.combining(c))
     return _NOT_WORD.sub("-", "".join(letters).casefold()).strip("-")
 
 

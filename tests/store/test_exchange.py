@@ -136,6 +136,28 @@ def test_unicode_ids_are_brought_to_one_form():
     assert clean("bases", frame).table["base_id"].tolist() == ["cr\u00e9me"]
 
 
+@pytest.mark.parametrize(
+    "c", ["\u200b", "\u200c", "\u200d", "\u200e", "\u202e", "\u2066", "\u2060", "\u00ad", "\U000e0061"]
+)
+def test_an_id_with_what_nobody_sees_is_refused_and_a_name_goes_without(c):
+    frame = pd.DataFrame({"base_id": ["oat", f"o{c}at", None], "name": ["Oat", "Oat", f"P{c}ea"]})
+    cleaned = clean("bases", frame)
+    assert cleaned.table["base_id"].tolist() == ["oat", "pea"]
+    assert cleaned.refused["row"].tolist() == [1]
+    assert f"U+{ord(c):04X}" in cleaned.refused["reason"][0]
+    assert "must not look alike" in cleaned.refused["remedy"][0]
+    joins = c in "\u200c\u200d"  # some scripts and pictures need it
+    assert cleaned.table["name"][1] == (f"P{c}ea" if joins else "Pea")
+    assert joins or any(f"U+{ord(c):04X}" in note and "left out" in note for note in cleaned.notes)
+
+
+def test_ids_of_scripts_that_need_joiners_keep_them():
+    """Unicode Standard Annex 31, UAX31-R1a: a non-joiner after an Arabic letter, both after a virama."""
+    ids = ["می\u200cخواهم", "क्\u200dष", "क्\u200cष", "ශ්\u200dරී"]
+    frame = pd.DataFrame({"taster": ids})
+    assert clean("tasters", frame).table["taster"].tolist() == ids
+
+
 def test_a_scale_of_ten_is_told_by_its_heading_or_by_the_caller():
     frame = pd.DataFrame([cup(trial_id=f"t{i}", liking=i).iloc[0] for i in range(1, 11)])
     said = clean(
