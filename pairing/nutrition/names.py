@@ -179,14 +179,14 @@ def is_answered(item: Base | Flavouring) -> bool:
 
 
 def allergens_suggested(item: Base | Flavouring) -> frozenset[str]:
-    """Return the allergens that an item's name and tags suggest, whether declared or not.
+    """Return the allergens that an item's name, tags and carriers suggest, whether declared or not.
 
     Examples
     --------
-    >>> sorted(allergens_suggested(Flavouring(flavouring_id="x", name="Hazelnut praline")))
-    ['nuts']
+    >>> sorted(allergens_suggested(Flavouring(flavouring_id="x", name="Hazelnut praline", carrier="white wine:0.8")))
+    ['nuts', 'sulphites']
     """
-    return named_in(_said(item))
+    return named_in(" ; ".join((_said(item), *(getattr(item, "carrier", None) or ()))))
 
 
 def stated_mg_per_g(item: Base | Flavouring, substance: str, shelf: Shelf) -> float | None:

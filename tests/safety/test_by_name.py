@@ -132,12 +132,38 @@ def test_names_that_do_not(name):
         ("Fish sauce", {"fish"}), ("Katsuobushi", {"fish"}), ("Lupin", {"lupin"}), ("Marzipan", {"nuts"}),
         ("Praline", {"nuts"}), ("Gianduja", {"nuts"}), ("Tahini", {"sesame"}), ("Hummus", {"sesame"}),
         ("Zabaione", {"egg"}), ("Tiramisu syrup", {"egg", "milk"}), ("E 322", {"soy"}), ("Sunflower lecithin", set()),
-        ("Amaretti", {"nuts"}), ("Dried apricots", {"sulphites"}), ("Stout", {"gluten"}),
-        ("Root beer", set()), ("Ginger beer", set()),
+        ("Amaretti", {"nuts"}), ("Dried apricots", {"sulphites"}), ("Stout", {"gluten", "sulphites"}),
+        ("Root beer", set()), ("Ginger beer", set()), ("Ginger ale", set()),
     ],
 )  # fmt: skip
 def test_names_that_mean_an_allergen(name, allergens):
     assert named_in(name) == allergens
+
+
+SULPHITED = [
+    *("White wine", "Rotwein", "Vin blanc", "Vino tinto", "Cider", "Cidre", "Sherry", "Mulled wine", "Piwo", "Κρασί"),
+    *("Raisins", "Rosinen", "Dried mango", "Trockenobst", "Albicocche secche", "Suszone śliwki i rodzynki"),
+    *("Grape juice", "Traubensaft", "Zumo de uva", "Szőlőlé", "Wine vinegar", "Weinessig", "Aceto balsamico"),
+]
+"""What Regulation (EC) No 1333/2008, Annex II part E allows sulphites in above the 10 mg/kg of Regulation (EU) No
+1169/2011, Annex II point 12: wine, cider, beer, vinegar, dried fruit, grape juice (from memory)."""
+
+
+@pytest.mark.parametrize("name", SULPHITED)
+def test_names_that_mean_sulphites(name):
+    assert "sulphites" in named_in(name)
+
+
+@pytest.mark.parametrize("name", ["Grape", "Wine gum", "Schwein", "Fresh apricot", "Dried mint", "Vinegar", "Öl"])
+def test_names_that_mean_none(name):
+    assert "sulphites" not in named_in(name)
+
+
+def test_a_carrier_is_read_for_allergens_too():
+    drops = Flavouring(flavouring_id="x", name="Drops", carrier="red wine:0.5", allergens="none", food_use="yes")
+    shelf = Shelf.of([Base(base_id="oat", name="Oat", allergens="gluten")], [drops])
+    told = [c.text for c in cautions(Recipe("oat", {"x": 1.0}), shelf)]
+    assert any("suggests sulphites, which is not declared" in words for words in told)
 
 
 @pytest.mark.parametrize(
