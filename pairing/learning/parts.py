@@ -23,6 +23,10 @@ class Parts(Protocol):
         """Return the parts as ``step(part, *given)`` makes them; a part that is lost can be made again."""
         ...
 
+    def beside(self, other: Any) -> Parts:
+        """Return pairs of these parts and of what was made of them otherwise."""
+        ...
+
     def sum(self, ask: Callable[..., Mapping[str, Any]], *given: Any) -> dict[str, Any]:
         """Return the sums, by name, of what ``ask(part, *given)`` answers."""
         ...
@@ -51,6 +55,10 @@ class HeldParts:
     def then(self, step: Callable[..., Any], *given: Any) -> HeldParts:
         """Return the parts as a step makes them."""
         return HeldParts(tuple(self.each(step, *given)), self.map)
+
+    def beside(self, other: HeldParts) -> HeldParts:
+        """Return pairs of parts."""
+        return HeldParts(tuple(zip(self.parts, other.parts, strict=True)), self.map)
 
     def sum(self, ask: Callable[..., Mapping[str, Any]], *given: Any) -> dict[str, Any]:
         """Return the sums, by name, of what every part answers."""

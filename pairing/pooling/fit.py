@@ -22,21 +22,26 @@ from pairing.learning.memory import give_back
 from pairing.learning.ordinal import Ordinal
 from pairing.learning.posterior import Posterior, draws_for
 from pairing.learning.rules import RuleColumns
+from pairing.learning.scatter import Scatter
+from pairing.learning.scored import Adjusted
+from pairing.learning.stages import MANY_CELLS, with_positive
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats
 from pairing.model.shelf import Shelf
 from pairing.pooling.doses import DoseFit, Judged, fit_doses
 from pairing.pooling.folder import open_pool, read_part, refusal
-from pairing.pooling.liking import LikingFit, fit_liking_over
+from pairing.pooling.liking import LikingFit
 from pairing.pooling.notes import Noted, NoteFit, fit_notes
 from pairing.pooling.pool import Pool
-from pairing.pooling.scored import TASTE, Adjusted, DosesKnown, Scored
+from pairing.pooling.scored import TASTE, DosesKnown, KitchenScores
 from pairing.pooling.stored_parts import StoredParts, read_whole, write_whole
 from pairing.pooling.survey import Behind, Planned, Survey, survey
 
 __all__ = ["STAGES", "Progress", "learn_pooled"]
 
 STAGES = ("readings", "needed doses", "liking", "low-rank parts", "tasters", "uncertainty", "off-notes")
+TABLES = {"affinity": "base", "pair": "flavouring"}
+"""Tables of shared cells with a low-rank part, and what their rows are; their columns are flavourings."""
 
 
 @dataclass(frozen=True)
@@ -172,14 +177,14 @@ class _Learning:
         liking = Liking(
             traits=self.traits,
             strength=strength,
-            columns=fit.plan.columns,
+            columns=fit.columns,
             posterior=posterior,
-            variances=fit.plan.columns.variances(fit.found.level.blocks),
-            noise_sd=float(np.sqrt(fit.found.level.noise * fit.level_of_fresh)),
+            variances=fit.columns.variances(fit.start[:-1]),
+            noise_sd=float(np.sqrt(fit.start[-1])),
             n_tasters=0,
             evidence_n=int(told.found["scores"]),
             slopes=np.empty(0),
-            scatter=fit.scatter,
+            scatter=Scatter(np.empty(0), float(np.exp(fit.spread.stepped))),
             rules=self.rules,
         )
         notes, behind = self.stage("notes", lambda: self.notes(bool(told.found["noted"])))
@@ -223,20 +228,30 @@ class _Learning:
         self, told: Survey, planned: Planned, doses: DoseFit | None, known: DosesKnown | None
     ) -> tuple[LikingFit, Posterior]:
         """Learn liking."""
-        tables = tuple(n for n in ("affinity", "pair", TASTE) if _cells(told, n) >= 1000)
+        tables = tuple(n for n in (*TABLES, TASTE) if _cells(told, n) >= MANY_CELLS)
         if doses is None:
             parts = self.parts.then(alone)
         else:
             assert isinstance(doses.working, StoredParts)
             parts = self.parts.beside(doses.working)
-        scored = parts.then(Scored.of, planned.plan, self.traits, told.typical, known, tables)
-        adjusted = scored.then(Adjusted.of, planned.mean)
-        fit = LikingFit(planned.plan, planned.mean, planned.cut, adjusted, planned.start, self.seed)
-        fit.compared = bool(told.found["preferred"])
-        counts = {name: count for name, count in told.counts("liking").items() if name in tables}
-        fit_liking_over(fit, counts, self.traits, _cells(told, TASTE), self.said)
+        plan, traits = planned.plan, self.traits
+        scored = parts.then(KitchenScores.of, plan, traits, told.typical, known, tables)
+        fit = LikingFit(
+            columns=plan.columns,
+            adjusted=scored.then(Adjusted.of, planned.mean),
+            start=np.exp(planned.start),
+            huge=planned.cut is not None,
+            compared=bool(told.found["preferred"]),
+            prior=plan.prior,
+            cut=planned.cut,
+            seed=self.seed,
+            tastes=(_cells(told, TASTE), traits.n_flavourings),
+        )
+        rows = {"base": traits.n_bases, "flavouring": traits.n_flavourings}
+        shared = [name for name in TABLES if name in tables]
+        fit.run({name: (rows[TABLES[name]], traits.n_flavourings) for name in shared}, self.said)
         assert fit.found is not None
-        return fit, _posterior(fit.found, fit.mean)
+        return fit, with_positive(fit.columns, _posterior(fit.found, fit.mean))
 
 
 def _mark(rules: RuleColumns) -> str:

@@ -1,202 +1,118 @@
-"""Liking from the logs of many kitchens: the stages of `pairing.learning.liking_fit`, over parts."""
+"""Liking from the logs of many kitchens: the stages of `pairing.learning.stages`, over parts that no machine holds."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from pairing.learning.columns import Counts, places
-from pairing.learning.design import Traits
-from pairing.learning.factors import Cells, fit_factors
+from pairing.learning.asked import CellSums
+from pairing.learning.columns import Columns, places
+from pairing.learning.exact import Prior
+from pairing.learning.factors import Cells, Factors, fit_factors
 from pairing.learning.iterative import Regressed, regress
-from pairing.learning.liking import NOISE_COUNT, NOISE_VAR, OWN
-from pairing.learning.liking_fit import SLOPE_COUNT, SLOPE_SD, SLOPE_SDS
-from pairing.learning.low_rank import MANY_CELLS
-from pairing.learning.parts import HeldParts
 from pairing.learning.posterior import FEW_DRAWS
-from pairing.learning.scatter import SPREAD, SPREAD_COUNT, SPREADS, Scatter, fit_scatter, spread_prior
+from pairing.learning.rows import Rows
+from pairing.learning.scored import Adjusted, own_columns
+from pairing.learning.stages import MANY_CELLS, Stages
 from pairing.model.arrays import Floats
-from pairing.pooling.entries import Plan
-from pairing.pooling.liking_steps import (
-    TasterSums,
-    cell_sums,
-    compared_again,
-    comparisons,
-    left_over,
-    outlying,
-    shifted,
-    taste_cells,
-    tasted,
-    told_apart,
-    trusted,
-    weights,
-)
-from pairing.pooling.scored import TASTE, Adjusted
+from pairing.pooling.scored import TASTE, PooledFit, rows_of
 
-__all__ = ["LikingFit", "fit_liking_over"]
-
-TABLES = {"affinity": "base", "pair": "flavouring"}
-"""Tables of shared cells with a low-rank part, and what their rows are; their columns are flavourings."""
-ROUNDS, STILL, STILL_NOISE = 6, 0.01, 0.05
-"""Working responses of comparisons at most, and by how much the last may move expected gaps, root mean square, points,
-and the log of the noise (our choice)."""
+__all__ = ["LikingFit"]
 
 
 @dataclass
-class LikingFit:
-    """Learning liking stage by stage.
+class LikingFit(Stages):
+    """Learning liking from parts; what is a kitchen's own is eliminated where its readings are.
 
     Attributes
     ----------
-    plan : Plan
-    mean : array, shape (p,)
-        Prior means.
+    prior : Prior
+        Of the shared columns.
     cut : (int, int) or None
         Cups that variances are learned from, see `pairing.learning.some_rows`; None is all.
-    adjusted : Parts of Adjusted
-    start : array
-        Log variances, the noise last.
+    seed : int
+    tastes : (int, int)
+        Cells of taster × flavouring, and flavourings.
+    found : Regressed or None
+    init : array or None
+        Weights to start from, less the prior means, and those of probes.
     """
 
-    plan: Plan
-    mean: Floats
-    cut: tuple[int, int] | None
-    adjusted: Any
-    start: Floats
-    seed: int
+    prior: Prior = None  # type: ignore[assignment]
+    cut: tuple[int, int] | None = None
+    seed: int = 0
+    tastes: tuple[int, int] = (0, 0)
     found: Regressed | None = None
     init: Floats | None = None
-    norm: float = 1.0
-    level_of_fresh: float = 1.0
-    rows: Any = None
-    compared: bool = False
-    scatter: Scatter = field(default_factory=lambda: Scatter.even(1))
+
+    def regress(self) -> None:
+        """Solve over the parts."""
+        own, mean = own_columns(self.columns), self.mean
+        start = np.append(self.start[:-1], self.start[-1] / self.level)
+        given = mean, own, self.level, float(start[-1])
+        rows = self.adjusted.then(rows_of, *given)
+        some = None if self.cut is None else self.adjusted.then(rows_of, *given, self.cut)
+        found = regress(
+            rows, some, self.prior, np.log(start), seed=self.seed, init=self.init, fixed_noise=self.compared
+        )
+        at, self.init, self.found = found.level, found.solution, found
+        self.start = np.append(at.blocks, at.noise * self.level)
+        draws = found.system.draws(at, FEW_DRAWS) if self.compared else None
+        self.fit = PooledFit(mean + found.beta, found.beta, ~own, at, self.level, draws, self.seed)
+        self.parts = self.adjusted.beside(rows)
 
     @property
-    def own(self) -> Any:
-        """Columns that no slope stretches."""
-        columns, out = self.plan.columns, np.zeros(self.plan.columns.n, bool)
-        for name in OWN:
-            if name in columns.start:
-                out[columns.slice(name)] = True
-        return out
+    def mean(self) -> Floats:
+        """Prior means of the shared columns, shape (p,)."""
+        mean: Floats = self.columns.prior()["prior_mean"]
+        return mean
 
-    def solve(self) -> None:
-        """Learn variances and means from the scores as they are adjusted now, and from comparisons."""
-        sums = self.adjusted.sum(weights)
-        n = max(sums["n"], 1)
-        self.norm, self.level_of_fresh = sums["weight"] / n, sums["precision"] / n
-        for _ in range(ROUNDS if self.compared else 1):
-            given = self.mean, self.own, self.norm, float(np.exp(self.start[-1]))
-            self.rows = self.adjusted.then(Adjusted.rows, *given)
-            some = None if self.cut is None else self.adjusted.then(Adjusted.rows, *given, self.cut)
-            self.found = regress(
-                self.rows, some, self.plan.prior, self.start, seed=self.seed, init=self.init, fixed_noise=self.compared
-            )
-            self.start, self.init = np.log(self.found.level.variances), self.found.solution
-            if self.compared and self._went_on():
-                break
+    def expect(self, columns: Columns) -> None:
+        """Go on with other prior means, from the same weights."""
+        before = self.mean
+        super().expect(columns)
+        assert self.init is not None
+        self.init = self.init.copy()
+        self.init[:, 0] += before - self.mean
 
-    def _went_on(self) -> bool:
-        """Learn the noise, and go on to the next working response of comparisons; return whether that stands still.
-
-        As in `pairing.learning.liking_fit`: comparisons say nothing of the noise, so that it is learned by an EM step.
-        """
-        assert self.found is not None
-        both = self.adjusted.beside(self.rows)
-        told = both.sum(left_over, *self.fit(), self.found.system.draws(self.found.level, FEW_DRAWS), self.seed)
-        noise = (told["square"] / self.norm + NOISE_COUNT * NOISE_VAR) / (told["n"] + NOISE_COUNT)
-        before, self.start[-1] = self.start[-1], np.log(noise)
-        self.adjusted = both.then(compared_again, *self.fit())
-        moved = self.adjusted.sum(comparisons)
-        return bool(np.sqrt(moved["moved"] / moved["m"]) < STILL and abs(self.start[-1] - before) < STILL_NOISE)
-
-    def fit(self) -> tuple[Any, ...]:
-        """Return what questions of the fit are given: prior means, own columns, level and means."""
-        assert self.found is not None
-        return self.mean, self.own, self.found.level, self.found.beta
-
-    def without_outliers(self) -> None:
-        """Let scores count for less that lie far out, where more do than a normal spread explains."""
-        both = self.adjusted.beside(self.rows)
-        told = both.sum(outlying, *self.fit())
-        if told["far"] > 0.01 * told["n"]:
-            self.adjusted = both.then(trusted, *self.fit(), told["weight"] / told["n"])
-            self.solve()
-
-    def low_rank(self, counts: Mapping[str, Counts], traits: Traits, taste_cells_n: int) -> bool:
-        """Look for low-rank parts of large tables; return whether any was found."""
-        assert self.found is not None
-        level, numbers, sd = self.found.level, self.plan.numbers, float(np.sqrt(self.found.level.noise))
-        both = self.adjusted.beside(self.rows)
-        names = tuple(n for n in TABLES if n in counts and len(counts[n].key) >= MANY_CELLS)
-        sums = both.sum(cell_sums, names, *self.fit()) if names else {}
-        means, columns = {}, self.plan.columns
-        for name in names:
-            found, known = sums[name], columns.keys.get(name, np.empty(0, np.int64))
-            at = places(known, found.key)
-            own = np.append(self.found.beta[columns.slice(name)] if name in columns.keys else np.empty(0), 0.0)
-            spread = level.noise / found.count + np.where(
-                at >= 0, level.blocks[numbers[name]] if name in numbers else 0.0, 0.0
-            )
-            n_rows = {"base": traits.n_bases, "flavouring": traits.n_flavourings}[TABLES[name]]
-            row, column = np.divmod(found.key, traits.n_flavourings)
-            value, shape = found.left / found.count + own[at], (n_rows, traits.n_flavourings)
-            cells = Cells(row, column, value, level.noise / spread, shape, TABLES[name] == "flavouring")
-            factors = fit_factors(HeldParts((cells,)), sd)
-            if isinstance(factors, HeldParts):
-                means[name] = factors.parts[0].cells
-        taste = None
-        if TASTE in numbers and taste_cells_n >= MANY_CELLS:
-            variance = float(level.blocks[numbers[TASTE]])
-            taste = fit_factors(both.then(taste_cells, *self.fit(), variance, traits.n_flavourings), sd)
+    def low_rank(self, tables: Mapping[str, tuple[int, int]]) -> bool:
+        """Look for low-rank parts of tables; that of the tasters lies in the parts, as they do."""
+        n_cells, width = self.tastes
+        taste, variance = None, self.columns.variances(self.start[:-1]).get(TASTE, 0.0)
+        if n_cells >= MANY_CELLS and TASTE in self.columns.keys:
+            noise_sd = float(np.sqrt(self.fit.noise * self.fit.level))
+            taste = fit_factors(self.parts.then(taste_cells, self.fit, variance, width), noise_sd)
+        found = super().low_rank(tables)
         if taste is not None:
-            self.adjusted = self.adjusted.beside(taste).then(tasted, traits.n_flavourings)
-        if means:
-            self.adjusted = self.adjusted.then(shifted, means, columns)
-            columns = replace(columns, means=means)
-            now = columns.prior()["prior_mean"]
-            assert self.init is not None
-            self.init = self.init.copy()
-            self.init[:, 0] += self.mean - now
-            self.mean, self.plan = now, replace(self.plan, columns=columns)
-        return bool(means) or taste is not None
-
-    def tell_tasters_apart(self) -> None:
-        """Learn how much of the scale each taster uses, and how far scores scatter."""
-        assert self.found is not None
-        sums = self.adjusted.beside(self.rows).then(TasterSums.of, *self.fit())
-        slope = sums.sum(TasterSums.slope)
-        centre = max(float(slope["product"]), 1e-6) / max(float(slope["square"]), 1e-6)
-        noise_sd = float(np.sqrt(self.found.level.noise * self.level_of_fresh))
-        known = sums.sum(TasterSums.evidence, centre, noise_sd)["known"]
-        known += spread_prior(SLOPE_SDS, SLOPE_SD, SLOPE_COUNT)
-        prior = (noise_sd / SLOPE_SDS[int(np.argmax(known))]) ** 2
-        mean = sums.sum(TasterSums.mean_slope, centre, prior)
-        told = sums.sum(TasterSums.scatter)
-        stepped = fit_scatter(told["count"][None], told["residual"][None])
-        common = told["residual"].sum() / max(told["count"] @ np.array([1.0, stepped.stepped]), 1e-9)
-        self.scatter = Scatter(np.array([float(common)]), stepped.stepped)
-        known = sums.sum(TasterSums.spreads, self.scatter)["known"] + spread_prior(SPREADS, SPREAD, SPREAD_COUNT)
-        spread = SPREADS[int(np.argmax(known))]
-        given = centre, prior, mean["slope"] / max(mean["n"], 1), self.scatter, spread
-        self.adjusted = self.adjusted.beside(sums).then(told_apart, *given)
+            self.adjusted = self.adjusted.beside(taste).then(tasted, width)
+        return found or taste is not None
 
 
-def fit_liking_over(
-    fit: LikingFit, counts: Mapping[str, Counts], traits: Traits, taste_cells_n: int, said: Any
-) -> LikingFit:
-    """Go through all stages; ``said`` hears of each that is done."""
-    fit.solve()
-    fit.without_outliers()
-    said("liking")
-    if fit.low_rank(counts, traits, taste_cells_n):
-        fit.solve()
-    said("low-rank parts")
-    fit.tell_tasters_apart()
-    fit.solve()
-    said("tasters")
-    return fit
+def taste_cells(part: tuple[Adjusted, Rows], fit: PooledFit, variance: float, n_flavourings: int) -> Cells:
+    """Return the cells of taster × flavouring of a part, as factors are sought in."""
+    scored, shape = part[0].scored, (1 << 40, n_flavourings)
+    if TASTE not in scored.tables:
+        none = np.empty(0, np.int64)
+        return Cells(none, none, np.empty(0), np.empty(0), shape)
+    found, key, effects = scored.tables[TASTE], scored.taste_keys(n_flavourings), fit.effects(part)
+    sums = CellSums.of(key, fit.expected(part).left[found.row])
+    _, first = np.unique(key, return_index=True)
+    start, known = scored.own.keys.get(TASTE, (0, np.empty(0, np.int64)))
+    at = places(known, found.key[first])
+    value = sums.left / sums.count + np.where(at >= 0, np.append(effects, 0.0)[np.where(at >= 0, start + at, -1)], 0.0)
+    noise = fit.noise * fit.level
+    spread = noise / sums.count + np.where(at >= 0, variance, 0.0)
+    return Cells(*np.divmod(sums.key, n_flavourings), value, noise / spread, shape)
+
+
+def tasted(parts: tuple[Adjusted, Factors], n_flavourings: int) -> Adjusted:
+    """Expect of the tasters' own cells what the factors say."""
+    adjusted, factors = parts
+    scored: Any = adjusted.scored
+    if TASTE not in scored.tables:
+        return adjusted
+    said = factors.cells(scored.taste_keys(n_flavourings))
+    return replace(adjusted, own=adjusted.own + scored.tables[TASTE].spread(said, len(scored.y)))

@@ -10,10 +10,10 @@ from scipy import sparse
 
 from pairing.learning.block import Entries
 from pairing.learning.design import Traits, additions_of
-from pairing.learning.paired import working_gap
 from pairing.learning.penalty import expected_squares
 from pairing.learning.rows import Level, Rows
 from pairing.learning.scene import Typical
+from pairing.learning.scored import SCALE, Adjusted, Expected, Gaps, Scored, Table
 from pairing.learning.some_rows import highest_places, rows_up_to
 from pairing.learning.strength import Strength, log_label
 from pairing.model.arrays import Floats, Ints
@@ -22,7 +22,7 @@ from pairing.pooling.doses import Working
 from pairing.pooling.entries import Own, Plan, judged_entries, own_numbers, scored_entries
 from pairing.pooling.folder import LogPart
 
-__all__ = ["TASTE", "Adjusted", "DosesKnown", "Scored", "Table"]
+__all__ = ["TASTE", "DosesKnown", "KitchenScores", "PooledFit", "rows_of"]
 
 TASTE = "taster*flavouring"
 
@@ -65,88 +65,45 @@ class DosesKnown:
         return {"too weak": Entries.of(row, 0, -under), "too strong": Entries.of(row, 0, -over)}
 
 
-@dataclass(frozen=True, eq=False)
-class Table:
-    """Cells of scores, each of value 1, in little room.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class KitchenGaps(Gaps):
+    """Preferences of one part.
 
     Attributes
     ----------
-    row, key : int arrays, shape (m,)
-    """
-
-    row: Any
-    key: Any
-
-    @classmethod
-    def of(cls, found: Entries, n: int) -> Table:
-        """Take keys of the first n rows."""
-        scored = found.row < n
-        small = np.int32 if found.key.max(initial=0) < np.iinfo(np.int32).max else np.int64
-        return cls(found.row[scored].astype(np.int32), found.key[scored].astype(small))
-
-
-@dataclass(frozen=True, eq=False)
-class Gaps:
-    """Preferences of one part: the left cup less the right.
-
-    Attributes
-    ----------
-    x, z : sparse matrices, shape (m, p) and (m, q)
-        Over shared columns, and over the kitchens' own.
-    share : array, shape (m,)
-        Of the left.
+    z : sparse matrix, shape (m, q)
+        Over the kitchens' own columns.
     number : int array, shape (m,)
     """
 
-    x: Any
     z: Any
-    share: Floats
     number: Ints
 
-    def working(self, gap: Floats, noise: float) -> tuple[Floats, Floats]:
-        """Return the response and the weight, at expected gaps and the variance of one score."""
-        score, information = working_gap(self.share, gap, float(np.sqrt(2.0 * noise)))
-        return gap + score / information, information * noise
 
-
-@dataclass(frozen=True, eq=False)
-class Scored:
+@dataclass(frozen=True, eq=False, kw_only=True)
+class KitchenScores(Scored):
     """Scores of one part.
 
     Attributes
     ----------
-    x : sparse matrix, shape (n, p)
     own : Own
-    y : array, shape (n,)
-    taster : int array, shape (n,)
-        Place among the tasters of this part.
     names : int array, shape (n_tasters,)
         A number for each taster that no other has.
-    stepped : bool array, shape (n,)
     highest : int array, shape (n,)
         See `pairing.learning.some_rows`.
     number : int array, shape (n,)
-    tables : mapping of block name to Table
-        Cells with a low-rank part.
-    gaps : Gaps or None
     """
 
-    x: Any
     own: Own
-    y: Floats
-    taster: Ints
     names: Ints
-    stepped: Any
     highest: Ints
     number: Ints
-    tables: dict[str, Table]
-    gaps: Gaps | None = None
 
     @classmethod
     def of(
         cls, parts: tuple[LogPart, Working | None], plan: Plan, traits: Traits, typical: Typical,
         doses: DosesKnown | None, tables: tuple[str, ...],
-    ) -> Scored:  # fmt: skip
+    ) -> KitchenScores:  # fmt: skip
         """Encode the scores of a part."""
         part, working = parts
         log = part.log
@@ -159,7 +116,7 @@ class Scored:
         x, own, gaps = plan.columns.encode(shared, len(asked.recipes)).x, Own.of(made, part, plan), None
         if m := len(asked.share):
             number = own_numbers(part, asked.compared, np.arange(m), -4)
-            gaps = Gaps(asked.gaps(x), asked.gaps(own.z), asked.share, number)
+            gaps = KitchenGaps(x=asked.gaps(x), z=asked.gaps(own.z), share=asked.share, number=number)
             x, own = x[:n], replace(own, z=own.z[:n])
         of = np.zeros(len(log.tasters), np.int64)
         of[log.taster] = part.kitchen
@@ -170,6 +127,8 @@ class Scored:
             own=own,
             y=log.liking[rows],
             taster=log.taster[rows],
+            n_tasters=len(of),
+            ends=SCALE,
             names=own_numbers(part, of, np.arange(len(of)), -2) >> 23,
             stepped=log.stepped[rows],
             highest=highest_places(log.recipes.take(rows), traits.n_flavourings),
@@ -184,67 +143,91 @@ class Scored:
         return np.asarray(self.names[who] * n_flavourings + item)
 
 
+def rows_of(
+    adjusted: Adjusted, mean: Floats, own: Any, level: float, noise: float, cut: tuple[int, int] | None = None
+) -> Rows:
+    """Make the rows to be solved for.
+
+    Parameters
+    ----------
+    mean : array, shape (p,)
+        Prior means.
+    own : bool array, shape (p,)
+        Columns that no slope stretches.
+    level, noise : float
+        Precision of the average score, and its variance, which with comparisons has to be known.
+    cut : (int, int), optional
+        Cups to learn variances from; comparisons are left out.
+    """
+    s, x = adjusted.scored, adjusted.x(own)
+    y, weight = s.y - adjusted.offset - x @ mean, adjusted.precision * adjusted.weight / level
+    z, number = s.own.z, s.number
+    if cut is not None:
+        some = rows_up_to(s.highest, *cut)
+        x, y, weight, z, number = x[some], y[some], weight[some], z[some], number[some]
+    elif s.gaps is not None:
+        more, information = s.gaps.working(adjusted.gap, noise)
+        x, z = (sparse.vstack(both, format="csr") for both in ((x, s.gaps.x), (z, s.gaps.z)))
+        y, weight = np.append(y, more - s.gaps.x @ mean), np.append(weight, information)
+        number = np.append(number, s.gaps.number)
+    return Rows.of(x, y, weight, z, s.own.prior, s.own.number, number, s.own.order)
+
+
 @dataclass(frozen=True, eq=False)
-class Adjusted:
-    """Scores with what was learned of tasters, of outliers and of low-rank parts.
+class PooledFit:
+    """A fit of all parts, each with its rows beside it; see `pairing.learning.scored.Fit`.
 
     Attributes
     ----------
-    scored : Scored
-    offset : array, shape (n,)
-        What low-rank parts say where cells have no columns, and of the tasters' own cells.
-    slopes : array, shape (n_tasters,)
-    precision, weight : arrays, shape (n,)
-        By who gave the score and in what cup; and of an outlier.
-    gap : array, shape (m,)
-        Expected of the comparisons, left less right.
-    moved : float
-        Sum of squares by which that has moved.
+    weights, beta : arrays, shape (p,)
+        Of the shared columns, and less their prior means.
+    stretched : bool array, shape (p,)
+        Columns that slopes stretch.
+    at : Level
+    level : float
+    draws : array, shape (p, few), or None
+        Of the shared columns, where there are comparisons.
+    seed : int
     """
 
-    scored: Scored
-    offset: Floats
-    slopes: Floats
-    precision: Floats
-    weight: Floats
-    gap: Floats
-    moved: float = 0.0
+    weights: Floats
+    beta: Floats
+    stretched: Any
+    at: Level
+    level: float
+    draws: Any
+    seed: int
 
-    @classmethod
-    def of(cls, scored: Scored, mean: Floats) -> Adjusted:
-        """Begin with nothing known but prior means."""
-        n = len(scored.y)
-        gap = np.empty(0) if scored.gaps is None else np.asarray(scored.gaps.x @ mean)
-        return cls(scored, np.zeros(n), np.ones(len(scored.names)), np.ones(n), np.ones(n), gap)
+    @property
+    def noise(self) -> float:
+        """Variance of the average score."""
+        return self.at.noise
 
-    def x(self, own: Any) -> Any:
-        """Shared columns, what is common to all tasters stretched by each one's slope."""
-        x = self.scored.x
-        if (self.slopes == 1.0).all():
-            return x
-        factor = np.repeat(self.slopes[self.scored.taster], np.diff(x.indptr))
-        factor[own[x.indices]] = 1.0
-        return sparse.csr_matrix((x.data * factor, x.indices, x.indptr), x.shape)
+    def adjusted(self, part: tuple[Adjusted, Rows]) -> Adjusted:
+        """Return the scores."""
+        return part[0]
 
-    def rows(self, mean: Floats, own: Any, norm: float, noise: float, cut: tuple[int, int] | None = None) -> Rows:
-        """Make the rows to be solved for; ``mean`` are prior means, ``own`` columns that no slope stretches.
+    def effects(self, part: tuple[Adjusted, Rows]) -> Floats:
+        """Return the effects of the kitchens' own columns."""
+        return part[1].effects(self.at, self.beta)
 
-        With comparisons the variance of one score, ``noise``, has to be known; with ``cut`` they are left out.
-        """
-        s, x = self.scored, self.x(own)
-        y, weight = s.y - self.offset - x @ mean, self.precision * self.weight / norm
-        z, number = s.own.z, s.number
-        if cut is not None:
-            some = rows_up_to(s.highest, *cut)
-            x, y, weight, z, number = x[some], y[some], weight[some], z[some], number[some]
-        elif s.gaps is not None:
-            more, information = s.gaps.working(self.gap, noise)
-            x, z = (sparse.vstack(both, format="csr") for both in ((x, s.gaps.x), (z, s.gaps.z)))
-            y, weight = np.append(y, more - s.gaps.x @ mean), np.append(weight, information)
-            number = np.append(number, s.gaps.number)
-        return Rows.of(x, y, weight, z, s.own.prior, s.own.number, number, s.own.order)
+    def expected(self, part: tuple[Adjusted, Rows]) -> Expected:
+        """Return what it expects of the scores."""
+        scored, common = part[0].scored, np.where(self.stretched, self.weights, 0.0)
+        own = scored.x @ (self.weights - common) + scored.own.z @ self.effects(part)
+        return Expected.of(part[0], scored.x @ common, own)
 
-    def left(self, rows: Rows, mean: Floats, own: Any, level: Level, beta: Floats) -> tuple[Floats, Floats]:
-        """Return what a fit leaves of every score, and the effects of the kitchens' own columns."""
-        effects = rows.effects(level, beta)
-        return self.scored.y - self.offset - self.x(own) @ (mean + beta) - self.scored.own.z @ effects, effects
+    def gaps(self, part: tuple[Adjusted, Rows]) -> Floats:
+        """Return what it expects of the comparisons."""
+        gaps = part[0].scored.gaps
+        return np.asarray(gaps.x @ self.weights + gaps.z @ self.effects(part))
+
+    def rough_variance(self, part: tuple[Adjusted, Rows]) -> Floats:
+        """Return the variance of what it expects of the scores, right on average."""
+        spread = part[0].x(~self.stretched) @ self.draws
+        spread += part[0].scored.own.z @ part[1].deviations(self.at, self.seed, self.draws)
+        return np.asarray((spread**2).mean(axis=1))
+
+    def variance(self, part: tuple[Adjusted, Rows]) -> tuple[float, float]:
+        """Return nothing: with so many scores it does not show."""
+        return 0.0, 0.0

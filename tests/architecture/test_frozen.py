@@ -5,7 +5,7 @@ import ast
 from house import HOUSE
 
 AT_WORK = {"Candidate", "Clock", "Gathering", "LikingFit", "Problems", "_Bottle", "_Memory", "_Merged", "_Names"}
-AT_WORK |= {"_Process", "_Work"}
+AT_WORK |= {"Stages", "_OneLog", "_Process", "_Work"}
 """What is filled in while one function or one process works on it."""
 
 

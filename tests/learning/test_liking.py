@@ -10,9 +10,13 @@ from small_logs import BASES, FLAVOURINGS, cup, learn, table
 
 import pairing
 from pairing import Brief, Cup
-from pairing.learning.liking_fit import SLOPE_COUNT, SLOPE_SD, SLOPE_SDS, fit_liking, slope_evidence
+from pairing.learning.asked import SLOPE_SD, SLOPE_SDS, slope_evidence
+from pairing.learning.factors import Factors
+from pairing.learning.liking_fit import fit_liking
+from pairing.learning.parts import HeldParts
 from pairing.learning.penalty import expected_squares
 from pairing.learning.scatter import spread_prior
+from pairing.learning.stages import SLOPE_COUNT
 from pairing.model.recipe import Recipe
 
 
@@ -366,9 +370,10 @@ def test_a_score_at_the_end_of_the_scale_says_little_of_how_far_beyond_it_a_cup_
 def test_low_rank_means_of_cells_with_and_without_columns_are_heard(monkeypatch):
     """Cells with columns expect them; of cells without, what they say is taken off the scores."""
     cups = [cup(base, {f: 2.0}, 3, 6.0) for base in ("oat", "milk") for f in ("quince", "rose")] * 3
-    means = {"affinity": lambda key: np.where(key % 2, 0.5, -0.5)}
-    monkeypatch.setattr("pairing.learning.liking_fit.low_rank_means", lambda *_: means)
-    assert learn(*cups).liking.columns.means == means
+    found = Factors(np.arange(2), np.ones((2, 1)), np.array([[-0.5], [0.5], [-0.5], [0.5]]))
+    monkeypatch.setattr("pairing.learning.liking_fit.MANY_CELLS", 1)
+    monkeypatch.setattr("pairing.learning.stages.fit_factors", lambda *_: HeldParts((found,)))
+    assert learn(*cups).liking.columns.means == {"affinity": found.cells}
     monkeypatch.setattr("pairing.learning.columns.thinned", lambda count: np.zeros(len(count), bool))
     found = learn(*cups)
     assert "affinity" not in found.liking.columns.keys
