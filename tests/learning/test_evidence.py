@@ -151,6 +151,7 @@ def test_prior_mean_moves_with_the_data():
     [
         ({"blocks": [0, 1]}, "blocks has shape"),
         ({"prior_scale": [-1.0]}, "not above 0"),
+        ({"prior_scale": [0.0]}, "not above 0"),
         ({"pseudo_count": [1.0]}, "need 2 entries — one per block, then one for the noise"),
         ({"pseudo_var": [1.0, 1.0, 1.0]}, "need 2 entries"),
         ({"solver": "magic"}, "'magic' is not known"),

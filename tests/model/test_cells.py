@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 
 from pairing.errors import TableError
 from pairing.model.columns import BASES, CALIBRATIONS, FLAVOURINGS, READINGS
+from pairing.model.constants import MAX_SERVING_G
 from pairing.model.fields import check, read_cell
+from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.numbers import decimal_comma
 
 FAT = BASES.by_name["fat_g_per_100g"]
@@ -125,25 +127,46 @@ def test_trailing_units_are_converted(text, column, value):
 
 
 @pytest.mark.parametrize(
-    ("column", "least", "most"),
+    ("table", "name", "least", "most"),
     [
-        ("base_g", 0.1, None),
-        ("base_ml", 0.1, None),
-        ("reading", 1, None),
-        ("position", 1, None),
-        ("strength", 0, 5),
-        ("liking", 1, 9),
-        ("likeness", 0, 10),
-        ("temperature_c", -30, 110),
-        ("minutes_since_addition", 0, None),
+        (BASES, "energy_kcal_per_100g", 0, 900),
+        (BASES, "fat_g_per_100g", 0, 100),
+        (BASES, "sodium_mg_per_100g", 0, 40_000),
+        (BASES, "caffeine_mg_per_100g", 0, 100_000),
+        (BASES, "ethanol_g_per_100g", 0, 100),
+        (BASES, "density_g_per_ml", 0.2, 3),
+        (BASES, "serving_g", 1, MAX_SERVING_G),
+        (BASES, "ph", 0, 14),
+        (BASES, "viscosity_mpa_s", 0.1, None),
+        (FLAVOURINGS, "label_dose_g_per_kg", 0, MAX_DOSE_G_PER_KG),
+        (FLAVOURINGS, "density_g_per_ml", 0.2, 3),
+        (FLAVOURINGS, "drop_mg", 0.1, 500),
+        (FLAVOURINGS, "max_dose_g_per_kg", 0, MAX_DOSE_G_PER_KG),
+        (FLAVOURINGS, "fat_loving", 0, 1),
+        (FLAVOURINGS, "energy_kcal_per_g", 0, 9.5),
+        (FLAVOURINGS, "sugars_g_per_g", 0, 1),
+        (FLAVOURINGS, "sodium_mg_per_g", 0, 400),
+        (FLAVOURINGS, "caffeine_mg_per_g", 0, 1000),
+        (FLAVOURINGS, "ethanol_g_per_g", 0, 1),
+        (READINGS, "base_g", 0.1, None),
+        (READINGS, "base_ml", 0.1, None),
+        (READINGS, "reading", 1, None),
+        (READINGS, "position", 1, None),
+        (READINGS, "strength", 0, 5),
+        (READINGS, "liking", 1, 9),
+        (READINGS, "likeness", 0, 10),
+        (READINGS, "temperature_c", -30, 110),
+        (READINGS, "minutes_since_addition", 0, None),
     ],
 )
-def test_a_number_is_taken_up_to_its_limits_and_refused_beyond(column, least, most):
-    for value, beyond in ((least, -1), (most, 1)):
+def test_a_number_is_taken_up_to_its_limits_and_refused_beyond(table, name, least, most):
+    column = table.by_name[name]
+    step = 1 if column.kind == "integer" else 0.01
+    for value, beyond in ((least, -step), (most, step)):
         if value is not None:
-            assert check(value, READINGS.by_name[column]) == value
+            assert check(value, column) == value
             with pytest.raises(TableError, match="allowed is"):
-                check(value + beyond * (0.01 if value == 0.1 else 1), READINGS.by_name[column])
+                check(value + beyond, column)
 
 
 def test_energy_in_kilojoules_is_converted():

@@ -232,7 +232,8 @@ def test_a_cup_is_immutable():
         cup.dose_g_per_kg["plum"] = 1
     assert hash(cup) == hash(pickle.loads(pickle.dumps(cup)))
     assert cup != grown
-    assert "oat" in repr(cup)
+    assert repr(Cup("oat", 100)) == "<Cup oat: plain; 100 g left>"
+    assert repr(Cup("oat", 99).add("plum", g=1)) == "<Cup oat: plum 10 g/kg; 100 g left>"
 
 
 def test_ids_are_random_unless_given():
