@@ -213,6 +213,8 @@ def test_evidence_says_what_was_found(fixed):
         "(p = 0.219, two-sided, as for a fixed number of servings)"
     )
     assert evidence(comparisons(fixed), Recipe("whey")) == ()
+    d = result(fixed).d_prime
+    assert f"; d′ = {d.value:.2f} ({d.low:.2f}–{d.high:.2f}, 95 %)" in result(fixed).sentence
 
 
 def test_what_was_kept_wrongly_is_refused():

@@ -74,6 +74,8 @@ def test_a_version_shares_all_columns_of_its_parent():
     )
     assert by_key(entries["flavouring"], 0) == {2: 1.0, 0: 1.0}
     assert by_key(entries["flavouring"], 1) == {0: 1.0}
+    assert by_key(entries["affinity"], 0) == {2: 1.0, 0: 1.0}
+    assert by_key(entries["affinity"], 1) == {0: 1.0}
     own = entries["flavouring"]
     assert dict(zip(own.key[own.row == 0].tolist(), own.scale[own.row == 0].tolist(), strict=True)) == {
         2: CHILD_SCALE,

@@ -109,6 +109,15 @@ def test_a_fixed_noise_stays():
     assert found.level.noise == pytest.approx(0.7)
 
 
+def test_of_however_many_columns_the_traces_are_estimated(monkeypatch):
+    x, y, block = sparse_cells(n=500)
+    monkeypatch.setattr("pairing.learning.iterative.PROBED", x.shape[1] - 1)
+    prior = Prior(block, np.zeros(len(block)), np.ones(len(block)), 3, np.zeros(4), np.ones(4))
+    system, _ = system_of(x, np.ones(len(y)), prior, y)
+    found = fit_variances(system, np.log([0.3, 0.3, 0.2, 0.7]), floor=1e-6, fixed_noise=False, max_iter=2)
+    assert np.isfinite(found.level.variances).all()
+
+
 def test_what_eliminated_columns_could_say_is_found_all_the_same():
     """Five tasters of 4,000 cups each: the average could as well be theirs, and is known only by how they differ."""
     rng = np.random.default_rng(0)

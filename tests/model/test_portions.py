@@ -11,6 +11,11 @@ DROPS = Flavouring(flavouring_id="fig", name="Fig drops", form="drops", drop_mg=
 POWDER = Flavouring(flavouring_id="cocoa", name="Cocoa", form="powder")
 
 
+@pytest.mark.parametrize(("ml", "said"), [(0.5, "0.50 ml"), (1, "1.0 ml"), (9.9, "9.9 ml"), (10, "10 ml")])
+def test_a_volume_is_said_as_a_syringe_gives_it(ml, said):
+    assert Measures().volume(ml) == said
+
+
 @pytest.mark.parametrize(
     ("flavouring", "grams", "said"),
     [

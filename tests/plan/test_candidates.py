@@ -36,6 +36,12 @@ def test_a_narrowed_space_keeps_the_best(monkeypatch):
     found = Objective(model.response).predict(narrow)[0]
     assert found.max() > full.max() - 0.1
     assert np.sort(found)[-20:].mean() > np.sort(full)[-20:].mean() - 0.3
+    must = next(iter(model.shelf.flavourings))
+    three = [
+        ids for ids in candidates(model, Brief(must_have=(must,), max_flavourings=3)).flavouring_ids if len(ids) == 3
+    ]
+    assert three
+    assert all(must in ids for ids in three)
 
 
 def test_larger_cups_extend_smaller_ones():

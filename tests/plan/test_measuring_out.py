@@ -86,9 +86,11 @@ def test_beyond_twenty_drops_it_is_weighed_with_the_millilitres_beside_it():
 
 
 def test_steps_still_to_come_are_said():
-    first = next_addition(Ladder(log_sd=0.8), cup(), "plum")
-    assert first.more_steps >= 1
-    assert f"about {first.more_steps} more step" in first.reason
+    weak = cup().add("plum", g=1).sip(g=15).read(strength={"plum": 1})
+    for drink, steps, said in ((cup(), 2, "2 more steps will"), (weak, 1, "1 more step will")):
+        advice = next_addition(Ladder(log_sd=0.8), drink, "plum")
+        assert advice.more_steps == steps
+        assert f"about {said} take it there" in advice.reason
     assert next_addition(Ladder(log_sd=0.05), cup(), "plum").more_steps == 0
 
 
