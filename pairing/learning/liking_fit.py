@@ -228,7 +228,7 @@ class _OneLog(Stages):
         found = _regress(options, x, y, weight, update=self.update)
         self.start, self.update = np.append(found.block_var_, found.noise_var_ * self.level), True
         posterior = with_positive(columns, found.posterior_)
-        self.init = posterior.mean
+        self.init = getattr(found, "start_", posterior.mean)
         self.fit, self.parts = _Fitted(posterior, ~own, found.noise_var_, self.level), self.adjusted
 
 
