@@ -75,7 +75,7 @@ class Candidate:
         """Import it and ask the first questions; ``before`` are those whose names are taken."""
         started = time.perf_counter()
         named = self._try(partial(self._check_name, [c.found for c in before]), "find")
-        module = self._try(self.found.bring, "import", watched=True) if named else None
+        module = self._try(self.found.bring, "import", watched=not self.found.shipped) if named else None
         api = self._try(partial(check_api, module), "handshake") if module is not None else None
         if api is not None:
             self.functions = self._try(lambda: dict(marked(module)), "handshake") or {}
@@ -95,7 +95,8 @@ class Candidate:
     def register(self, registry: pluggy.PluginManager) -> None:
         """Register its hooks, one by one."""
         for name, function in self.functions.items():
-            hook = self._try(partial(register, registry, self.name, name, function), "handshake", defined=function)
+            enter = partial(register, registry, self.name, name, function, watched=not self.found.shipped)
+            hook = self._try(enter, "handshake", defined=function)
             if hook:
                 self.objects[hook] = int(hook not in BRINGING)
 

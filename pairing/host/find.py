@@ -8,11 +8,12 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import importlib.metadata
+import os
 import sys
 import types
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,8 @@ __all__ = ["ENTRY_POINTS", "Found", "file_found", "find", "plugin_name"]
 
 ENTRY_POINTS = "pairing.plugins"
 """Group of the entry points: ``[project.entry-points."pairing.plugins"]`` in a plugin's ``pyproject.toml``."""
+SHIPPED = "pairing_plugins"
+"""The package of the plugins that come with the tool."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,8 @@ class Found:
         Of a file: all that lies in it may change what the plugin answers.
     source : bytes
         Of a file: what is in it.
+    module : str
+        Of a package: the module's name.
     """
 
     name: str
@@ -53,6 +58,12 @@ class Found:
     trusted: bool = True
     folder: Path | None = None
     source: bytes = b""
+    module: str = ""
+
+    @property
+    def shipped(self) -> bool:
+        """Whether it comes with the tool itself."""
+        return self.module.partition(".")[0] == SHIPPED
 
 
 def plugin_name(text: str) -> str:
@@ -74,7 +85,7 @@ def find(bench_folder: Path | None = None) -> list[Found]:
 
 def _installed() -> Iterator[Found]:
     packages: dict[int, tuple[str, str]] = {}
-    for point in importlib.metadata.entry_points(group=ENTRY_POINTS):
+    for point in _points(tuple(map(_installed_in, sys.path))):
         package = point.dist
         if package is None:
             origin, version = f"package of {point.module}", "unknown"
@@ -83,7 +94,29 @@ def _installed() -> Iterator[Found]:
                 stated, _ = attempt(partial(getattr, package, "version"), plugin=point.name, stage="find")
                 packages[id(package)] = f"package {package.name}", stated or "unknown"
             origin, version = packages[id(package)]
-        yield Found(plugin_name(point.name), origin, version, point.load)
+        yield Found(plugin_name(point.name), origin, version, point.load, module=point.module)
+
+
+@lru_cache(maxsize=1)
+def _points(_: tuple[tuple[tuple[str, int, int], ...], ...]) -> tuple[importlib.metadata.EntryPoint, ...]:
+    """Return the entry points of all plugins; every package is read again only when one of them has changed."""
+    return tuple(importlib.metadata.entry_points(group=ENTRY_POINTS))
+
+
+def _installed_in(path: str) -> tuple[tuple[str, int, int], ...]:
+    """Tell the packages in a place of ``sys.path`` from what they were, without reading them: file, time and size."""
+    try:
+        files = [os.path.join(path, name, "entry_points.txt") for name in os.listdir(path or ".") if "-info" in name]
+    except OSError:  # an archive, or nothing
+        files = [path]
+    return tuple((file, s.st_mtime_ns, s.st_size) for file in files if (s := _stat(file)) is not None)
+
+
+def _stat(file: str) -> os.stat_result | None:
+    try:
+        return os.stat(file)
+    except OSError:
+        return None
 
 
 def _files(folder: Path) -> Iterator[Found]:

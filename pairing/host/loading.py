@@ -14,10 +14,11 @@ import pluggy
 
 from pairing.api import Setting
 from pairing.errors import PluginError, UnknownIdError, first_few, nearest
+from pairing.host import core
 from pairing.host.candidate import Candidate
 from pairing.host.content import Known
 from pairing.host.fault import Fault
-from pairing.host.find import Found, find, plugin_name
+from pairing.host.find import SHIPPED, Found, find, plugin_name
 from pairing.host.guard import Gathering, gathering
 from pairing.host.host import Host
 from pairing.host.registry import BRINGING, HOOKS, Brought, PerPlugin, new_registry
@@ -181,8 +182,41 @@ def _name_untrusted(candidates: list[Candidate], folder: Path | None, general: G
 def _host(
     candidates: list[Candidate], settings: Settings, general: Gathering, folder: Path | None, *, alone: bool = True
 ) -> Host:
-    """Bring all of them; ``alone``: rules of a bench's files are asked in a process of their own."""
-    registry, known = new_registry(), Known()
+    """Bring all of them; ``alone``: rules of a bench's files are asked in a process of their own.
+
+    What is shipped is watched all at once, anyone else's at each call, so that it is known whose it was.
+    """
+    registry = new_registry()
+    before = core.seen()
+    try:
+        ready, declared, own, lists = _bring(registry, candidates, settings, general, folder)
+    except BaseException:
+        core.put_back(before)
+        raise
+    general.attempt(partial(core.check_core, before), plugin=SHIPPED, stage="core", watched=False)
+    if alone:
+        _set_apart(ready.values(), lists, settings, folder, general)
+    return Host(
+        hook=registry.hook,
+        plugins=tuple(c.plugin() for c in candidates),
+        faults=(*general.faults, *(fault for c in candidates for fault in c.gathering.faults)),
+        strict=general.strict,
+        declared=MappingProxyType(declared),
+        settings=MappingProxyType(own),
+        given=MappingProxyType(dict(settings)),
+        **{hook.removeprefix("pairing_"): tuple(kept) for hook, kept in lists.items()},
+    )
+
+
+def _bring(
+    registry: pluggy.PluginManager,
+    candidates: list[Candidate],
+    settings: Settings,
+    general: Gathering,
+    folder: Path | None,
+) -> tuple[dict[str, Candidate], dict[str, tuple[Setting, ...]], dict[str, Mapping[str, Any]], dict[str, list[Any]]]:
+    """Bring all of them; return who answers, what each declares, its settings, and what all brought by hook."""
+    known = Known()
     lists: dict[str, list[Any]] = {hook: [] for hook in BRINGING if hook != "pairing_settings"}
     for place, candidate in enumerate(candidates):
         if not candidate.state:
@@ -199,18 +233,7 @@ def _host(
         handed = {"settings": PerPlugin(own)} if "settings" in HOOKS[hook] else {}
         for brought in _called(registry, hook, ready, general, **handed):
             ready[brought.plugin].take(hook, brought, kept)
-    if alone:
-        _set_apart(ready.values(), lists, settings, folder, general)
-    return Host(
-        hook=registry.hook,
-        plugins=tuple(c.plugin() for c in candidates),
-        faults=(*general.faults, *(fault for c in candidates for fault in c.gathering.faults)),
-        strict=general.strict,
-        declared=MappingProxyType(declared),
-        settings=MappingProxyType(own),
-        given=MappingProxyType(dict(settings)),
-        **{hook.removeprefix("pairing_"): tuple(kept) for hook, kept in lists.items()},
-    )
+    return ready, declared, own, lists
 
 
 def _set_apart(

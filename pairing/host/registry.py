@@ -50,14 +50,23 @@ class Brought:
     seconds: float
 
 
+class _Registry(pluggy.PluginManager):
+    """pluggy's own, which looks at what stands in a namespace alone, not at the two dozen methods of every object."""
+
+    def parse_hookimpl_opts(self, plugin: object, name: str) -> pluggy.HookimplOpts | None:
+        return super().parse_hookimpl_opts(plugin, name) if name in vars(plugin) else None
+
+
 def new_registry() -> pluggy.PluginManager:
     """Return a registry that knows the hooks and no plugin."""
-    registry = pluggy.PluginManager(hookimpl.project_name)
+    registry = _Registry(hookimpl.project_name)
     registry.add_hookspecs(hookspecs)
     return registry
 
 
-def register(registry: pluggy.PluginManager, plugin: str, name: str, function: Callable[..., Any]) -> str:
+def register(
+    registry: pluggy.PluginManager, plugin: str, name: str, function: Callable[..., Any], *, watched: bool = True
+) -> str:
     """Add one hook of a plugin and return which hook it is, empty if it is optional and not known here.
 
     Parameters
@@ -67,6 +76,8 @@ def register(registry: pluggy.PluginManager, plugin: str, name: str, function: C
     name : str
         Of the function; its mark may name another hook (``specname``).
     function : callable
+    watched : bool
+        False where whoever loads watches its hooks that bring objects, all of them at once.
 
     Raises
     ------
@@ -85,7 +96,7 @@ def register(registry: pluggy.PluginManager, plugin: str, name: str, function: C
         raise PluginError(f"{name} is a wrapper", "return its own objects: no plugin stands round another's hooks")
     if inspect.iscoroutinefunction(function) or inspect.isasyncgenfunction(function):
         raise PluginError(f"{name} is asynchronous", "write a plain function")
-    alone = types.SimpleNamespace(**{name: _guarded(plugin, hook, function)})
+    alone = types.SimpleNamespace(**{name: _guarded(plugin, hook, function, watched or hook not in BRINGING)})
     try:
         registry.register(alone, f"{plugin}:{name}")
     except pluggy.PluginValidationError as error:
@@ -93,7 +104,7 @@ def register(registry: pluggy.PluginManager, plugin: str, name: str, function: C
     return hook
 
 
-def _guarded(plugin: str, hook: str, function: Callable[..., Any]) -> Callable[..., Any]:
+def _guarded(plugin: str, hook: str, function: Callable[..., Any], watched: bool) -> Callable[..., Any]:
     """Return what pluggy calls in place of a hook: it looks and is marked the same, and never raises unless strict."""
     receive = _RECEIVE.get(hook)
 
@@ -108,7 +119,8 @@ def _guarded(plugin: str, hook: str, function: Callable[..., Any]) -> Callable[.
             found = function(*map(own, values), **{name: own(value) for name, value in named.items()})
             return receive(plugin, found) if receive else _several(found)
 
-        found = guard.gathered(call, plugin=plugin, stage="hook", hook=hook, defined=function)
+        about = {"plugin": plugin, "stage": "hook", "hook": hook, "defined": function, "watched": watched}
+        found = guard.gathered(call, **about)
         return found if receive else Brought(plugin, function, found or (), time.perf_counter() - started)
 
     return guarded
