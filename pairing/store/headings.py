@@ -175,7 +175,12 @@ def _every_name() -> frozenset[str]:
 
 def plain_heading(heading: object) -> str:
     """Write a heading as our columns are: lower case, words of one spelling, joined by _."""
-    text = unicodedata.normalize("NFKC", str(heading)).replace("\ufeff", "").casefold()
+    return _plain(str(heading))
+
+
+@lru_cache(maxsize=1000)
+def _plain(heading: str) -> str:
+    text = unicodedata.normalize("NFKC", heading).replace("\ufeff", "").casefold()
     text = _RANGE.sub(r"\1\2", text)
     text = text.replace("#", " no ").replace("%", " pct ").replace("/", " per ").replace("°", " ").replace("·", " ")
     text = re.sub(r"[^\w]+", "_", text).strip("_")

@@ -95,11 +95,12 @@ def load(
 
 @dataclass(frozen=True)
 class _Plan:
-    """What a load will do."""
+    """What a load will do; ``whole``: every row that counts has a stamp of the past that comes along."""
 
     report: LoadReport
     pending: dict[str, pd.DataFrame]
     past: restore.Past
+    whole: bool
     at_once: bool
     before: Callable[[Transaction], None] = lambda tx: None
 
@@ -165,8 +166,9 @@ def _plan(
         decimal_comma=decimal_comma,
     )
     past = (past or restore.past_of_stamps(work.pending)) if tx.state()[1] == 0 else {}
-    stamped = not restore.is_whole(past, work.pending) if past else stamps.taken_over(tx, work.pending) is not None
-    return _Plan(report, work.pending, past, at_once=stamped)
+    whole = bool(past) and restore.is_whole(past, work.pending)
+    stamped = not whole if past else stamps.taken_over(tx, work.pending) is not None
+    return _Plan(report, work.pending, past, whole, at_once=stamped)
 
 
 def _in_parts(db: Database, author: str, plan: _Plan, seen: tuple[int, int]) -> int | None:
@@ -179,13 +181,12 @@ def _store(tx: Transaction, plan: _Plan) -> LoadReport:
     plan.before(tx)
     if plan.past:
         restore.restore_revisions(tx, plan.past)
-        whole = restore.is_whole(plan.past, plan.pending)
         batches = {number: batch for batch, number in ledger.numbers(tx).items()}
-        for name, rows, numbers in restore.rows_of(plan.past, plan.pending if whole else {}):
+        for name, rows, numbers in restore.rows_of(plan.past, plan.pending if plan.whole else {}):
             ledger.append(tx, name, rows, [batches[number] for number in numbers])
         state.restore(tx, plan.past)
         revision = ledger.log_revision(tx) if plan.rows else None
-    if plan.rows and not (plan.past and whole):
+    if plan.rows and not plan.whole:
         revision = stamps.keep(tx, plan.pending, plan.about)
     return replace(plan.report, revision=revision)
 

@@ -98,8 +98,8 @@ def refused_frame(records: list[dict[str, Any]], originals: pd.DataFrame | None 
     """
     import pandas as pd
 
-    data = {c: pd.Series([r[c] for r in records], dtype=object) for c in REFUSED_COLUMNS}
-    frame = pd.DataFrame(data, columns=list(REFUSED_COLUMNS))
+    cells = [[record[column] for column in REFUSED_COLUMNS] for record in records]
+    frame = pd.DataFrame(cells, columns=list(REFUSED_COLUMNS), dtype=object)
     if originals is None:
         return frame
     given = originals.reset_index(drop=True)
