@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import shutil
 import signal
 import sys
 from collections.abc import Callable, Iterator
@@ -21,6 +22,12 @@ settings.load_profile("any machine")
 # What tests start, often hundreds of processes, is compiled once: on some machines the environment forbids that.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
+# Benches lie in memory where there is room: nothing of a test needs to survive the machine, and SQLite waits for the
+# disk several times at each commit.
+MEMORY = Path("/dev/shm")
+ROOM_BYTES = 8e9
+if MEMORY.is_dir() and not os.statvfs(MEMORY).f_flag & os.ST_NOEXEC and shutil.disk_usage(MEMORY).free > ROOM_BYTES:
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
 
 
 def pytest_collection_finish() -> None:

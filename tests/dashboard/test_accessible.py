@@ -16,7 +16,7 @@ from pairing_dashboard.pages import MORE, VIEWS
 
 HOME = Path(pairing_dashboard.__file__).parent
 THEME = tomllib.loads((HOME / ".streamlit" / "config.toml").read_text())["theme"]
-RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}
+RULES = {"resultTypes": ["violations"], "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}
 IS_DARK = """dark => dark === getComputedStyle(document.querySelector('.stApp')).backgroundColor
     .match(/\\d+/g).slice(0, 3).every(part => part < 60)"""
 NAMES = [it.name for views in (*VIEWS.values(), (MORE,)) for it in views]
