@@ -1,8 +1,16 @@
 """Small tables of an invented kitchen, for tests of the store."""
 
+import sqlite3
+import tempfile
+from contextlib import closing
+from pathlib import Path
+
 import pandas as pd
 
 from pairing import Bench
+from pairing.store import places
+from pairing.store.database import FILE_NAME
+from pairing.store.ledger import now
 
 
 def bases():
@@ -60,9 +68,34 @@ def second_round():
     }
 
 
-def stocked(folder, **options):
+_FILES = {}
+
+
+def copied(make, place, **options):
+    """Return a bench as ``make`` makes it: in a folder a copy of one made before, whose changes are of now."""
+    if not isinstance(place, Path):
+        return make(place, **options)
+    key = (make.__module__, make.__name__, *sorted(options.items()))
+    if key not in _FILES:
+        with tempfile.TemporaryDirectory() as folder:
+            made = make(Path(folder) / "bench", **options)
+            (file,) = (p for p in Path(made.place).iterdir() if p.is_file())  # whole: no log of writes beside it
+            _FILES[key] = file.read_bytes()
+    places.prepare(place)
+    (place / FILE_NAME).write_bytes(_FILES[key])
+    with closing(sqlite3.connect(place / FILE_NAME)) as file, file:
+        for (batch,) in file.execute("SELECT batch FROM revisions ORDER BY batch").fetchall():
+            file.execute("UPDATE revisions SET at = ? WHERE batch = ?", (now(), batch))
+    return Bench.open(place, author=options.get("author", "me"))
+
+
+def stocked(place, **options):
     """Make a bench with bases and flavourings."""
-    bench = Bench.create(folder, **options)
+    return copied(_stocked, place, **options)
+
+
+def _stocked(place, **options):
+    bench = Bench.create(place, **options)
     bench.load(bases=bases(), flavourings=flavourings())
     return bench
 

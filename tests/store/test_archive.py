@@ -22,8 +22,12 @@ TEXT = st.text(st.characters(exclude_categories=("Cc", "Cs")), max_size=20)
 
 @pytest.fixture
 def bench(place):
-    """A bench with a past: a logged cup, one undone, a correction, a calibration, odd texts."""
-    bench = store_tables.stocked(place("kitchen"), author="ana")
+    return store_tables.copied(with_a_past, place("kitchen"), author="ana")
+
+
+def with_a_past(place, **options):
+    """A logged cup, one undone, a correction, a calibration, odd texts."""
+    bench = store_tables.stocked(place, **options)
     bench.load(readings=store_tables.readings().assign(note=["=1+1", "@home", "'=x"], off_notes="bitter:1@aftertaste"))
     cup = Cup("oat", base_g=400, trial_id="0168").add("quince", drops=11).mix().rest(minutes=2.5).sip(g=15)
     bench.log(cup.read(strength={"quince": 2}), ended="not reached", liking=6, note='line\nbreak, comma; "quote"')

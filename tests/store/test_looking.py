@@ -16,7 +16,11 @@ NUMBERS = (0, 1, 2, 7, 8, 11, 13, 15, 17, 19, 36, 37, 38, 39)
 
 @pytest.fixture
 def bench(place):
-    made = store_tables.stocked(place("kitchen"))
+    return store_tables.copied(of_fourteen_cups, place("kitchen"))
+
+
+def of_fourteen_cups(place):
+    made = store_tables.stocked(place)
     for n in NUMBERS:
         made.log(cup(f"{'even' if n % 2 == 0 else 'odd'}-{n}", taster="ben" if n % 3 else "ana"))
     return made

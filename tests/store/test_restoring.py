@@ -1,6 +1,7 @@
 """An export put into an empty bench a part at a time: what others see, what they may do, and what a death leaves."""
 
 import filecmp
+import shutil
 
 import pandas as pd
 import pytest
@@ -11,10 +12,19 @@ from pairing.errors import StoreError
 from pairing.model.columns import TABLES
 from pairing.store import bulk, restoring
 
+EXPORTED = {}
+
 
 @pytest.fixture
-def export(place, tmp_path):
-    """An export with a past: cups, one undone, corrections, a row taken out, drafts and settings."""
+def export(place, engine, tmp_path, tmp_path_factory):
+    """An export with a past, of a bench that was made once on each database."""
+    if engine not in EXPORTED:
+        EXPORTED[engine] = exported(place, tmp_path_factory.mktemp("export"))
+    return shutil.copytree(EXPORTED[engine], tmp_path / "out")
+
+
+def exported(place, folder):
+    """Cups, one undone, corrections, a row taken out, drafts and settings."""
     bench = store_tables.stocked(place("kitchen"), author="ana")
     bench.load(readings=store_tables.readings())
     for n in range(6):
@@ -27,8 +37,7 @@ def export(place, tmp_path):
     bench.load(**store_tables.second_round())
     bench.configure(currency="GBP")
     bench.save_draft("in hand", {"base_id": "oat"})
-    bench.export(tmp_path / "out", everything=True)
-    return tmp_path / "out"
+    return bench.export(folder / "out", everything=True)
 
 
 @pytest.fixture

@@ -26,7 +26,11 @@ def cup(trial_id, g=0.3):
 
 @pytest.fixture
 def bench(place):
-    bench = store_tables.stocked(place(), author="ana", currency="GBP")
+    return store_tables.copied(written, place(), author="ana", currency="GBP")
+
+
+def written(place, **options):
+    bench = store_tables.stocked(place, **options)
     bench.load(readings=store_tables.readings().assign(taster=["ana", "ana", "ben"], note="for ana"))
     bench.load(**store_tables.second_round())
     bench.log(cup("logged"), liking=7, taster="ana")
