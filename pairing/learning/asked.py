@@ -135,10 +135,12 @@ class CellSums:
 
 def cell_sums(part: Any, fit: Fit, names: tuple[str, ...]) -> dict[str, Any]:
     """Sum what is left in shared cells."""
-    tables, left = fit.adjusted(part).scored.tables, fit.expected(part).left
-    none = np.empty(0, np.int64)
-    found = {name: (t.key.astype(np.int64), left[t.row]) for name, t in tables.items() if name in names}
-    return {name: CellSums.of(*found.get(name, (none, np.empty(0)))) for name in names}
+    tables, left, out = fit.adjusted(part).scored.tables, fit.expected(part).left, {}
+    for name in names:
+        none = np.empty(0, np.int64)
+        key, row = (tables[name].key.astype(np.int64), tables[name].row) if name in tables else (none, none)
+        out[name] = CellSums.of(key, left[row])
+    return out
 
 
 def shifted(adjusted: Adjusted, means: Mapping[str, Any], columns: Columns) -> Adjusted:
@@ -148,7 +150,9 @@ def shifted(adjusted: Adjusted, means: Mapping[str, Any], columns: Columns) -> A
         if (table := adjusted.scored.tables.get(name)) is None:
             continue
         alone = places(columns.keys.get(name, np.empty(0, np.int64)), table.key) < 0
-        said = table.spread(np.where(alone, mean(table.key.astype(np.int64)), 0.0), n)
+        each = np.zeros(len(alone))
+        each[alone] = mean(table.key[alone].astype(np.int64))
+        said = table.spread(each, n)
         common, own = (common, own + said) if name in OWN else (common + said, own)
     return replace(adjusted, common=common, own=own)
 
