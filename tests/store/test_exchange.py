@@ -87,7 +87,7 @@ def test_unknown_table():
     ],
 )
 def test_a_bad_row_comes_back_in_full(changes, column, reason):
-    frame = pd.concat([cup(trial_id="fine"), cup(**changes)], ignore_index=True)
+    frame = pd.DataFrame([row for one in (cup(trial_id="fine"), cup(**changes)) for row in one.to_dict("records")])
     cleaned = clean("readings", frame)
     assert cleaned.table["trial_id"].tolist() == ["fine"]
     row = only_refusal(cleaned)
