@@ -80,7 +80,7 @@ def cleaned(content: bytes) -> bytes:
         raise
     except Image.DecompressionBombError:
         raise TableError(f"the picture has far more than {MOST_PIXELS:,} pixels", "make it smaller") from None
-    except (OSError, SyntaxError, ValueError, struct.error):
+    except (OSError, SyntaxError, ValueError, TypeError, struct.error):
         raise TableError("the file is no picture that can be read", f"hand over one of: {', '.join(KINDS)}") from None
     bare = Image.new("RGB", upright.size)
     bare.paste(upright)

@@ -29,16 +29,19 @@ def copy_source(folder: Path) -> Path:
 
 
 def build_wheel(source: Path, folder: Path) -> Path:
-    """Build a wheel with the build tools of this environment."""
-    pip(sys.executable, "wheel", str(source), "--no-deps", "--no-build-isolation", "--wheel-dir", str(folder))
+    """Build a wheel with the build tools of this environment, without a warning."""
+    how = ("--no-deps", "--no-build-isolation", "--wheel-dir", str(folder), "--verbose")
+    said = pip(sys.executable, "wheel", str(source), *how)
+    assert "Warning" not in said, said
     return next(folder.glob("*.whl"))
 
 
-def pip(python: str | Path, *words: str) -> None:
-    """Run pip for an environment, which need not have it."""
+def pip(python: str | Path, *words: str) -> str:
+    """Run pip for an environment, which need not have it, and return what it said."""
     command = [sys.executable, "-m", "pip", "--disable-pip-version-check", "--python", str(python), *words]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout + done.stderr
 
 
 def fresh_environment(folder: Path) -> Path:

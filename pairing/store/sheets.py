@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import re
+import sys
 import warnings
 import zipfile
 from collections.abc import Mapping, Sequence
@@ -198,6 +200,18 @@ def write_workbook(tables: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
 
     Text stays text: ids keep their leading zeros, and nothing is run as a formula.
     """
+    try:
+        return _without_times(_written(tables))
+    except OSError as error:
+        failed = OSError(error.errno, error.strerror)
+        # What was begun is cleared away now, not later beside the error: openpyxl would complain of its closed files.
+        before, sys.unraisablehook = sys.unraisablehook, lambda _: None
+    gc.collect()
+    sys.unraisablehook = before
+    raise failed
+
+
+def _written(tables: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
     import openpyxl
     from openpyxl.cell import WriteOnlyCell
 
@@ -224,7 +238,7 @@ def write_workbook(tables: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
             sheet.append(cells)
     buffer = io.BytesIO()
     book.save(buffer)
-    return _without_times(buffer.getvalue())
+    return buffer.getvalue()
 
 
 def _without_times(content: bytes) -> bytes:

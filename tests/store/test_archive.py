@@ -1,5 +1,7 @@
 import csv
 import filecmp
+import gc
+import sys
 import tempfile
 from pathlib import Path
 
@@ -150,6 +152,22 @@ def test_any_text_and_number_comes_back(names, mass):
         path.with_suffix(".xlsx").write_bytes(write_workbook({"tasters": rows}))
         for source in (path, path.with_suffix(".xlsx")):
             pd.testing.assert_frame_equal(clean("tasters", source).table, once.table)
+
+
+def test_a_workbook_that_does_not_fit_fails_with_one_error_and_no_more_words(monkeypatch):
+    resource = pytest.importorskip("resource")
+    told = []
+    monkeypatch.setattr(sys, "unraisablehook", told.append)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, before[1]))
+    try:
+        with pytest.raises(OSError, match="File too large"):
+            write_workbook({"bases": [["oat"]], "readings": [[f"cup {i}"] for i in range(5000)], "steps": [["pour"]]})
+        gc.collect()
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert told == []
+    assert sys.unraisablehook == told.append
 
 
 @settings(max_examples=60)
