@@ -14,12 +14,14 @@ from pairing.quantities.drops import is_liquid
 from pairing.safety.avoidance import clashes, not_understood
 from pairing.safety.people import Person
 from pairing.safety.statements import Content
+from pairing.safety.unplaced import NO_COLUMN
 
 __all__ = ["concentrates", "feeds", "for_people", "sharing", "time"]
 
 _STRONG = ("drop", "extract", "oil", "essence", "concentrate", "tincture", "dilution")
 _FOR_AN_ADULT_KG = 40.0
 _PRACTICE = "common practice (no source)"
+_ADVICE = f"the advice given; {NO_COLUMN}"
 
 
 def for_people(recipe: Recipe, shelf: Shelf, people: Iterable[Person]) -> Iterator[Caution]:
@@ -58,7 +60,7 @@ def for_people(recipe: Recipe, shelf: Shelf, people: Iterable[Person]) -> Iterat
         if person.asks_professional:
             why = "pregnancy, a medical diet or medicines"
             words = f"{{people}} asks a professional first ({why}): what is said here does not replace that advice"
-            yield _of_person(person, "warn", words, "what is stated about this taster", "the advice given")
+            yield _of_person(person, "warn", words, "what is stated about this taster", _ADVICE)
         if person.infant:
             words = "{people} may be an infant: nothing is added to a feed without professional advice"
             yield _of_person(person, "warn", words, _PRACTICE, "age and health", name=str(person))

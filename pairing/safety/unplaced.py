@@ -13,10 +13,11 @@ from pairing.nutrition.allergens import allergen_words
 from pairing.nutrition.factors import CARRIERS
 from pairing.nutrition.names import is_diet, words_of_hints
 from pairing.nutrition.substances import SUBSTANCES
+from pairing.nutrition.word_list import folded
 from pairing.safety.avoidance import not_understood, words_on
 from pairing.safety.people import REMEDY, impossible
 
-__all__ = ["Unplaced", "unplaced"]
+__all__ = ["NO_COLUMN", "Unplaced", "unplaced"]
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,11 @@ class Unplaced:
     word: str
     remedy: str
     reason: str
+
+
+NO_COLUMN = "how much potassium, phosphate or vitamin K a food holds stands nowhere here"
+_KIDNEYS = ("potassium", "kalium", "potasi", "potassio", "phosph", "fosf", "kidney", "niere", "renal")
+"""In words for which the nearest that is known, a salt of potassium, would keep out next to nothing."""
 
 
 def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
@@ -42,9 +48,12 @@ def unplaced(taster: Taster, shelf: Shelf) -> Iterator[Unplaced]:
     for word in not_understood(taster, shelf):
         column = "avoid" if word in (taster.avoid or ()) else "avoid_allergens"
         known = set(allergen_words())
-        if is_diet(word):
-            remedy = "write what that diet leaves out, such as phenylalanine, and yes for asks_professional"
-            yield Unplaced(column, word, remedy, f"{word!r} names a diet, which says nothing of what is in a cup")
+        if is_diet(word) or any(said in folded(word) for said in _KIDNEYS):
+            remedy = (
+                f"write what that diet leaves out, such as phenylalanine, and yes to asks_professional; {NO_COLUMN}"
+            )
+            why = "names a diet, or what no column tells of, which says nothing of what is in a cup"
+            yield Unplaced(column, word, remedy, f"{word!r} {why}")
             continue
         then = "write it as the label does, or one of its other names"
         if column == "avoid":

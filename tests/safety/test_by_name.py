@@ -227,6 +227,20 @@ def test_a_diet_is_no_word_to_avoid(word):
     assert "such as phenylalanine" in refused.remedy
 
 
+@pytest.mark.parametrize("word", ["potassium", "Kalium", "kidney disease", "phosphate", "Nierendiät"])
+def test_who_avoids_potassium_is_told_that_no_column_holds_it(word):
+    """The nearest word, a salt of potassium, would keep out next to nothing."""
+    rex = Taster(taster="rex", avoid=word)
+    shelf = Shelf.of([WATER], [Flavouring(flavouring_id="x", name="Cocoa", **FOOD)], [rex])
+    assert any(word.casefold() in text for text in stops(cautions(Recipe("water", {"x": 1.0}), shelf, ["rex"])))
+    (refused,) = unplaced(rex, shelf)
+    assert "did you mean" not in refused.remedy
+    assert "potassium, phosphate or vitamin K" in refused.remedy
+    asks = Taster(taster="rex", asks_professional="yes", body_mass_kg=70, age_years=60)
+    found = said("Cocoa", 1.0, asks)
+    assert any("potassium, phosphate or vitamin K" in c.cannot_know for c in found if c.people == ("rex",))
+
+
 PKU = Taster(taster="pia", avoid="phenylalanine")
 
 
