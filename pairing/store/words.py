@@ -75,9 +75,10 @@ def refuse_unplaced(table: pd.DataFrame, at: Iterable[int], problems: Problems) 
         Takes the refusals.
     """
     allergens, tags = table["allergens"].tolist(), table["tags"].tolist()
+    in_parts = {column: table[column].tolist() for column in ("sweeteners", "carrier") if column in table}
     for i in at:
-        for column in {"sweeteners", "carrier"}.intersection(table):
-            cell = table[column].iloc[i]
+        for column, cells in in_parts.items():
+            cell = cells[i]
             held = sum(a for a in (amounts(cell) or {}).values() if a) if cell else 0.0
             most, unit = (1.0, "g in 1 g") if column == "carrier" else _SWEET["base_id" in table]
             if held > 1.05 * most:  # labels round
