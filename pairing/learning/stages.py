@@ -61,8 +61,8 @@ class Stages(ABC):
         The last one, and what it is asked of; none before the first.
     compared : bool
         There are comparisons.
-    weighted : bool
-        Some scores count for less, as outliers.
+    weighed : bool
+        Outliers were found, or in a huge log looked for.
     spread : Spread
         How scores scatter.
     """
@@ -75,7 +75,7 @@ class Stages(ABC):
     sums: dict[str, Any] = field(default_factory=dict)
     fit: Any = None
     parts: Any = None
-    weighted: bool = False
+    weighed: bool = False
     spread: Spread = field(default_factory=Spread)
 
     @abstractmethod
@@ -113,11 +113,12 @@ class Stages(ABC):
         """Learn from the scores; they count for less that lie far out, where more do than a normal spread explains."""
         self.sums = self.adjusted.sum(asked.weights)
         self._compare()
-        if self.weighted or not self.sums["n"]:
+        if self.weighed or not self.sums["n"]:
             return
         told = self.parts.sum(asked.outlying, self.fit)
-        if told["far"] > 0.01 * told["n"] or (told["n"] < A_BENCH and told["very far"]):
-            self.weighted = True
+        many = told["far"] > 0.01 * told["n"] or (told["n"] < A_BENCH and told["very far"])
+        self.weighed = self.huge or many
+        if many:
             self.adjusted = self.parts.then(asked.trusted, self.fit, told["weight"] / told["n"])
             self._compare()
 
