@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import shutil
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from pairing.bench import Bench
 from pairing.host import trust
 from pairing_dashboard import background
 
+SCAN = "scan_component_manifests"
 BROKEN = """
 from pairing.api import Rule, View, hookimpl
 import numpy as np
@@ -97,6 +99,16 @@ def _tidy():
     from streamlit.testing.v1.app_test import TMP_DIR
 
     TMP_DIR.cleanup()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _components_found_once():
+    """Streamlit reads about all installed packages for every app that a test opens: once tells the same."""
+    from streamlit.components.v2 import manifest_scanner
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, SCAN, functools.cache(getattr(manifest_scanner, SCAN)))
+        yield
 
 
 @pytest.fixture
