@@ -96,6 +96,8 @@ def _without_guards(frame: pd.DataFrame) -> pd.DataFrame:
 def _encoding(path: Path, notes: list[Note]) -> str:
     with path.open("rb") as file:
         head = file.read(_HEAD)
+    if len(head) == _HEAD and b"\n" not in head and b"\r" not in head:
+        raise TableError(f"the first line of {path.name} has more than {_HEAD:,} bytes", "it has to name the columns")
     if head.startswith(codecs.BOM_UTF8):
         return "utf-8-sig"
     if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):

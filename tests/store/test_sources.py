@@ -299,3 +299,13 @@ def test_a_day_that_a_workbook_keeps_as_a_number_is_a_date(tmp_path, epoch, days
     assert (
         cleaned.notes[0] == f"tasted_at: {days} in row 2 is the number of a day and is read as 2026-05-03, and 1 more"
     )
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_file_without_an_end_of_line_is_refused_by_its_beginning(tmp_path, encoding):
+    path = tmp_path / "bases.csv"
+    path.write_text("base_id,name\n" + "a" * 2_000_000, encoding)
+    assert len(read(path)) == 1
+    path.write_text("a" * 2_000_000, encoding)
+    with pytest.raises(TableError, match=r"first line of .* has more than 1,048,576 bytes"):
+        read(path)
