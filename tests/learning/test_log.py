@@ -33,10 +33,12 @@ def test_rows_of_one_cup_and_moment_are_one_reading(shelf):
 
 
 def test_where_nobody_noted_an_evening_or_a_target_there_is_none(shelf):
-    log = read(shelf, cup("oat", {"quince": 1.0}), cup("oat", {"rose": 1.0}))
-    assert log.session.tolist() == log.target.tolist() == [-1, -1]
-    assert log.sessions == log.targets == ()
-    assert log.taster.tolist() == [0, 0]
+    rows = table(cup("oat", {"quince": 1.0}), cup("oat", {"rose": 1.0}))
+    for noted in (rows, rows[["trial_id", "base_id", "flavouring_id", "dose_g_per_kg"]]):
+        log = read_log(shelf, noted)
+        assert log.session.tolist() == log.target.tolist() == [-1, -1]
+        assert log.sessions == log.targets == ()
+        assert log.taster.tolist() == [0, 0]
 
 
 def test_two_tasters_of_a_cup_are_two_readings_of_one_cup(shelf):
