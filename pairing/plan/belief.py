@@ -126,7 +126,7 @@ class Belief:
 
 
 def _log_likelihood(grid: np.ndarray, heard: Sequence[Heard], params: StrengthParams) -> np.ndarray:
-    shared = params.cup_sd > 0 and len(heard) > 1
+    shared = params.cup_sd > 0
     nodes, weights = (params.cup_sd * _NODES, _WEIGHTS) if shared else (np.zeros(1), np.ones(1))
     total = np.zeros((len(nodes), len(grid)))
     for one in heard:

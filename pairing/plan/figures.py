@@ -74,7 +74,7 @@ def enough(name: str, pool: Pool, brief: Brief) -> str:
         value = float(np.nanmin([*figures(pool, brief)[NUMBERS[name][0]], np.inf]))
         if not np.isfinite(value):
             return ""
-        unit = 10.0 ** (math.floor(math.log10(value)) - 2) if value > 0 else 1.0
+        unit = 10.0 ** (math.floor(math.log10(value)) - 2)  # above the limit that it broke, so above 0
         return f"{name} {math.ceil(value / unit * (1 + _TOLERANCE)) * unit:.4g} is enough"
     grams = pool.grams(brief)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -57,9 +57,8 @@ class Joint:
         at, reference = np.asarray(at), np.asarray(reference)
         slopes = self.slopes(at)
         own = slopes[np.arange(len(at)), at]
-        best = self.mean[reference].max() if len(reference) else -np.inf
         found = expected_best(self.mean[at], own, self.mean[reference], slopes[:, reference])
-        return np.maximum(found - best if np.isfinite(best) else found, 0.0)
+        return np.asarray(np.maximum(found - self.mean[reference].max(), 0.0))
 
 
 def expected_best(own_mean: np.ndarray, own_slope: np.ndarray, mean: np.ndarray, slopes: np.ndarray) -> np.ndarray:
@@ -81,10 +80,8 @@ def expected_best(own_mean: np.ndarray, own_slope: np.ndarray, mean: np.ndarray,
     for start in range(0, len(own_mean), step):
         part = slice(start, start + step)
         top = own_mean[part, None] + own_slope[part, None] * _Z
-        if len(mean):
-            lines = mean[None, :, None] + slopes[part, :, None] * _Z
-            top = np.maximum(top, lines.max(axis=1))
-        out[part] = top @ _CHANCE
+        lines = mean[None, :, None] + slopes[part, :, None] * _Z
+        out[part] = np.maximum(top, lines.max(axis=1)) @ _CHANCE
     return out
 
 

@@ -186,6 +186,21 @@ def test_words_of_the_scales_are_read():
     assert read_cell("too weak", READINGS.by_name["strength"]) == 2
 
 
+@pytest.mark.parametrize(
+    ("said", "strength"),
+    [
+        *dict.fromkeys(("nothing", "not there"), 0).items(),
+        *dict.fromkeys(("very weak", "far too weak", "way too weak"), 1).items(),
+        *dict.fromkeys(("weak", "a bit weak", "slightly weak", "a little weak", "a bit too weak"), 2).items(),
+        *dict.fromkeys(("ok", "okay", "right", "about right", "good", "fine", "perfect"), 3).items(),
+        *dict.fromkeys(("strong", "bit strong", "a bit too strong"), 4).items(),
+        *dict.fromkeys(("very strong", "far too strong", "way too strong"), 5).items(),
+    ],
+)
+def test_loose_words_of_a_strength_are_read_as_meant(said, strength):
+    assert read_cell(said, READINGS.by_name["strength"]) == strength
+
+
 @given(st.floats(min_value=0.01, max_value=0.999, allow_nan=False))
 def test_a_decimal_comma_reads_like_a_point(value):
     text = f"{value:.4f}"

@@ -148,6 +148,10 @@ def test_the_documented_example():
     assert reading.dose_g_per_kg == cup.dose_g_per_kg
 
 
+def test_a_plain_cup_is_never_stepped():
+    assert Cup("oat", 100).sip(10).sip(5).read(liking=6).readings[0].stepped == "no"
+
+
 def test_stepped_means_tasted_before_with_less_in_it():
     cup = Cup("oat", 400).add("plum", g=0.2).sip(g=10, taster="ana").read(strength={"plum": 1})
     assert cup.readings[0].stepped == "no"

@@ -61,6 +61,13 @@ def test_first_trials_are_singles_that_differ():
     assert len({s.recipe.base_id for s in found}) >= 3
 
 
+def test_first_trials_are_each_single_once_where_all_are_asked_for():
+    model = kitchen()
+    found = [(one.recipe.base_id, *one.recipe.doses) for one in first_trials(model, n=500)]
+    pool = candidates(model, Brief(max_flavourings=1))
+    assert sorted(found) == sorted((base_id, *ids) for base_id, ids in map(pool.key, range(len(pool))))
+
+
 def test_first_trials_teach_more_than_random_ones():
     """Variance left over all singles and pairs after six cups: chosen against drawn at random."""
     from pairing.plan.objective import Objective
@@ -118,6 +125,15 @@ def test_a_cold_start_refuses_what_a_suggestion_refuses(n):
             ask(n=n)
         with pytest.raises(BriefError, match="is no brief"):
             ask(brief="oat")
+
+
+def test_what_was_tried_in_the_base_itself_only_is_no_winner_to_retry():
+    log = kitchen_log()
+    there = log[(log["base_id"] == "rice") | (log["flavouring_id"] == "pear")]
+    own = there[there["base_id"] != "rice"].assign(base_id="oat")
+    readings = pd.concat([own, there[there["base_id"] == "rice"].query("flavouring_id == 'plum'")])
+    found = for_new_base(learn_shelf(kitchen().shelf, readings), "oat", 5)
+    assert {one.recipe.flavouring_ids for one in found} == {("plum",)}
 
 
 def test_what_is_asked_again_is_answered_the_same_between_equals():

@@ -44,10 +44,12 @@ def test_combinations_do_not_depend_on_the_order_of_their_rows():
             ("b", "oat", "clove", 2.0, 1, np.nan, np.nan, "no"),
             ("b", "oat", "plum", 10.0, 1, np.nan, np.nan, "no"),
             ("c", "rice", "plum", 10.0, 1, 3, 5.0, "no"),
-            ("d", "rice", None, 0.0, 1, np.nan, 5.0, "no"),
+            ("d", "rice", None, 0.0, 1, np.nan, 2.0, "no"),
         ]
     )
     assert set(found) == {("oat", ("clove", "plum")), ("rice", ("plum",))}
+    assert found.tries.tolist() == [0, 1, 2, -1]
+    assert (found["oat", ("clove", "plum")].liking, found["rice", ("plum",)].liking) == (7.0, 5.0)
     assert found["oat", ("clove", "plum")].strengths["plum"] is None
     assert found.cups_with({"plum"}) == 3
     assert found.cups_with({"plum"}, base_id="oat") == 2

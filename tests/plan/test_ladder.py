@@ -166,8 +166,9 @@ def test_a_cup_that_would_more_than_double_is_over_and_says_what_is_believed_of_
     drink = cup().add("plum", g=14).sip(g=15).read(strength={"plum": 5})
     advice = next_addition(Ladder(), drink, "plum")
     assert advice.over
-    assert "g more base, more than is in the cup" in advice.reason
     middle, low, high = advice.needed_g_per_kg
+    more = drink.content_g * (drink.dose_g_per_kg["plum"] / middle - 1)
+    assert f"that would take {more:.0f} g more base, more than is in the cup" in advice.reason
     assert low < middle < high < drink.dose_g_per_kg["plum"]
     assert f"where {middle:.3g} is expected to be right" in advice.reason
 

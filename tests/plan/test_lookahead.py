@@ -65,10 +65,23 @@ def test_readings_that_hang_together_tell_less():
     assert tied.sd > 1.1 * loose.sd
 
 
+@pytest.mark.parametrize("word", [2, 3, 4])
+def test_the_same_word_once_more_never_makes_less_sure(word):
+    for cup_sd in (0.0, 0.15, 0.3):
+        params = replace(PARAMS, cup_sd=cup_sd)
+        spreads = [Belief.of(0.0, 0.6, [Heard(-0.1, word)] * n, params).sd for n in range(4)]
+        assert spreads == sorted(spreads, reverse=True)
+
+
 def test_words_have_chances_that_add_up():
     chances = word_chances(np.linspace(-3, 3, 50), PARAMS)
     assert chances.sum(axis=-1) == pytest.approx(np.ones(50))
     assert (np.diff((chances * np.arange(6)).sum(axis=-1)) > -1e-9).all()
+
+
+def test_between_the_points_of_the_table_worth_does_not_jump():
+    worth = lookahead(PARAMS).worth(np.linspace(-1.0, 1.0, 2001), np.full(2001, 0.12))
+    assert np.abs(np.diff(worth)).max() < 0.01
 
 
 def test_beyond_the_table_its_ends_hold():

@@ -1,12 +1,14 @@
 """What is swallowed in a session, an evening or a day is summed, and a logged cup without sips is not zero."""
 
 import pytest
+from plan_fakes import Ladder
 
 import pairing
 from pairing import Base, Bench, Cup, Flavouring, Recipe
 from pairing.errors import QuantityError
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
+from pairing.plan.ladder import next_addition
 from pairing.safety.session import SIP_G, session_cautions, tallies
 
 PLAIN = {"sodium_mg_per_g": 0, "ethanol_g_per_g": 0, "sweeteners": "none", "allergens": "none", "food_use": "yes"}
@@ -43,6 +45,27 @@ def test_ethanol_of_an_evening_is_summed():
     cup = Recipe("oat", {"spirit": 25.0})
     assert "stop" not in severities(pairing.cautions(cup, SHELF, ["ana"]), "ethanol")
     assert severities(session_cautions([(cup, 250.0)] * 12, SHELF, ["ana"]), "ethanol") == ["stop"]
+
+
+def test_a_ladder_adds_no_more_than_what_is_left_of_the_day():
+    model, cup = Ladder(guarana=8.0), Cup("oat", 250, shelf=SHELF)
+    model.shelf = SHELF
+    free, left = (
+        next_addition(model, cup, "guarana", tasters=["ana"], already=already).add_g
+        for already in (None, {"ana": {"caffeine": 370}})
+    )
+    assert 50 * left <= 400 - 370 < 50 * free
+
+
+def test_a_ladder_warns_of_the_cup_as_it_will_be_after_the_addition():
+    model, cup = Ladder(spirit=90.0, guarana=8.0), Cup("oat", 250, shelf=SHELF).add("guarana", g=2).add("spirit", g=10)
+    model.shelf = SHELF
+    advice = next_addition(model, cup, "spirit", tasters=["ana"], override=True)
+    after = Recipe("oat", dict(cup.add("spirit", g=advice.add_g).dose_g_per_kg))
+    expected = pairing.cautions(after, SHELF, ["ana"], serving_g=250)
+    assert [c.kind for c in advice.cautions] == [c.kind for c in expected]
+    for mine, other in zip(advice.cautions, expected, strict=True):
+        assert dict(mine.figures) == pytest.approx(dict(other.figures), rel=1e-7)
 
 
 def test_what_was_swallowed_already_counts_towards_the_day():
