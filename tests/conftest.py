@@ -45,6 +45,16 @@ def _configuration(tmp_path_factory):
         yield
 
 
+@pytest.fixture(scope="session")
+def learned_demo(tmp_path_factory) -> Path:
+    """The demo's bench, made and learned once in each process: tests copy it."""
+    from pairing.cli import main
+
+    folder: Path = tmp_path_factory.mktemp("demo") / "bench"
+    assert main(["demo", "--bench", str(folder), "--json"]) == 0
+    return folder
+
+
 @pytest.fixture(autouse=True)
 def wide(monkeypatch):
     """Give tables room, whatever terminal the tests run in."""

@@ -12,21 +12,17 @@ from pairing.cli import main
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    """A demo bench, learned once."""
-    folder = tmp_path_factory.mktemp("demo") / "bench"
-    assert main(["demo", "--bench", str(folder), "--json"]) == 0
-    return folder
+def demo(learned_demo, tmp_path_factory):
+    """A copy of the demo's bench for the tests of one file."""
+    return shutil.copytree(learned_demo, tmp_path_factory.mktemp("demo") / "bench")
 
 
 @pytest.fixture(scope="session")
-def demo_on_server(server, tmp_path_factory):
+def demo_on_server(server, learned_demo, tmp_path_factory):
     """The demo's tables in a database of the server, which tests copy; its name."""
-    folder = tmp_path_factory.mktemp("demo-on-server")
     server.execute("CREATE DATABASE demo")
-    assert main(["demo", "--bench", str(folder / "bench"), "--json"]) == 0
     bench = Bench.create(server.url(database="demo"))
-    bench.load(Bench.open(folder / "bench").export(folder / "out"))
+    bench.load(Bench.open(learned_demo).export(tmp_path_factory.mktemp("demo-on-server") / "out"))
     return "demo"
 
 

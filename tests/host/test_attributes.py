@@ -1,5 +1,7 @@
 """Words to judge a cup by, as plugins offer them."""
 
+import shutil
+
 import pandas as pd
 import pytest
 from plugin_lab import load_one
@@ -50,9 +52,8 @@ def test_a_load_notes_a_word_that_no_plugin_offers_and_keeps_the_cup(tmp_path):
     assert bench.tables("readings")["attributes"].tolist() == ["sweetnes:4", "body:2"]
 
 
-def test_a_cup_is_logged_with_its_attributes(tmp_path, capsys):
-    bench = str(tmp_path / "bench")
-    assert main(["demo", "--bench", bench, "--json"]) == 0
+def test_a_cup_is_logged_with_its_attributes(learned_demo, tmp_path, capsys):
+    bench = str(shutil.copytree(learned_demo, tmp_path / "bench"))
     words = [
         "log",
         "oat",

@@ -1,5 +1,6 @@
 """What is learned is kept only while all that it rests on is the same."""
 
+import shutil
 import sys
 import types
 
@@ -21,9 +22,8 @@ def pairing_rules(settings):
 
 
 @pytest.fixture
-def bench(tmp_path):
-    assert main(["demo", "--bench", str(tmp_path / "bench"), "--json"]) == 0
-    return tmp_path / "bench"
+def bench(learned_demo, tmp_path):
+    return shutil.copytree(learned_demo, tmp_path / "bench")
 
 
 def fingerprint(folder=None, only="lab"):

@@ -1,4 +1,5 @@
 import json
+import shutil
 
 import pandas as pd
 import pytest
@@ -140,9 +141,8 @@ def test_commands_of_plugins_stand_in_the_help_once_they_were_loaded(tmp_path, c
     assert not (bench / ".plugin-commands.json").exists()
 
 
-def test_what_is_on_offer_says_how_to_take_it(tmp_path, capsys):
-    bench = tmp_path / "bench"
-    assert main(["demo", "--bench", str(bench), "--json"]) == 0
+def test_what_is_on_offer_says_how_to_take_it(learned_demo, tmp_path, capsys):
+    bench = shutil.copytree(learned_demo, tmp_path / "bench")
     capsys.readouterr()
     remedy = "pairing plugins --take plain-bases:oat-drink"
     for words in (

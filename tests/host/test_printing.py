@@ -2,6 +2,7 @@
 
 import io
 import json
+import shutil
 import subprocess
 import sys
 import threading
@@ -49,10 +50,9 @@ def pairing(*words):
 
 
 @pytest.fixture(scope="module")
-def loud(tmp_path_factory):
+def loud(learned_demo, tmp_path_factory):
     """Return a demo bench with a plugin that prints in every way wherever it can."""
-    folder = tmp_path_factory.mktemp("loud") / "bench"
-    assert main(["demo", "--bench", str(folder), "--json"]) == 0
+    folder = shutil.copytree(learned_demo, tmp_path_factory.mktemp("loud") / "bench")
     drop_in(folder, "loud", LOUD)
     return folder
 
