@@ -249,7 +249,7 @@ class Database:
                 sqlite.use_wal(self.engine)
             with self.engine.connect().execution_options(pairing_write=True) as connection, connection.begin():
                 self._check_free(connection)  # somebody else may have made it meanwhile
-                self.metadata.create_all(connection)
+                self.metadata.create_all(connection, checkfirst=not self.is_file)  # nothing is in a file
                 connection.execute(self.table("meta").insert(), {"name": "schema_version", "value": SCHEMA_VERSION})
                 connection.execute(
                     self.table("settings").insert(), [{"name": n, "value": v} for n, v in settings.items()]
