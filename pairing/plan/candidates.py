@@ -130,8 +130,7 @@ def combinations(shelf: Shelf, bases: np.ndarray, rest: np.ndarray, must: np.nda
     if extra >= 2:
         first, second = np.triu_indices(len(rest), 1)
         sets.append(np.column_stack([np.tile(must, (len(first), 1)), rest[first], rest[second]]))
-    parts = [_on(shelf, bases, one) for one in sets]
-    return Pool.stack(parts) if parts else Pool.of(shelf, Recipes.at(bases[:0], np.empty((0, 1))))
+    return Pool.stack([_on(shelf, bases, one) for one in sets])
 
 
 def _on(shelf: Shelf, bases: np.ndarray, sets: np.ndarray) -> Pool:

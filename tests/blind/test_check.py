@@ -142,6 +142,11 @@ def test_a_sequential_check_that_runs_out_is_judged_by_its_stage():
     assert 0.05 < found.p_value <= 1
 
 
+def test_a_code_of_another_serving_has_no_content(fixed):
+    with pytest.raises(LogError, match="no cup of serving 1 has code"):
+        fixed.servings[0].content(fixed.servings[1].codes[0])
+
+
 def test_take_back_corrects_a_slip(fixed):
     with pytest.raises(LogError, match="nothing has been answered"):
         fixed.take_back()

@@ -114,6 +114,11 @@ def test_several_cups_are_handled_as_two_are_but_have_no_sides():
     assert "3 cups, 1 order." in _text(orders_sheet(("plain", "plum", "date"), 1, random_state=0)[0])
 
 
+def test_a_cup_named_twice_is_named():
+    with pytest.raises(LogError, match=r"^plum is named twice"):
+        orders_sheet(("plain", "plum", "plum"), 2)
+
+
 def test_a_target_stands_on_every_sheet():
     check = plan("oat|plum=2", "oat|plum=1", question="closer", target="cardamom cake", random_state=0)
     for sheet in (taster_sheet(check, SHELF), helper_sheet(check, SHELF), stickers(check, SHELF)):

@@ -113,6 +113,8 @@ def test_a_suggestion_may_be_for_bringing_a_note_down(model):
     assert set(first.recipe.doses) == {"cocoa"}
     reason = first.reasons[0]
     assert reason.share < reason.share_plain
+    liking = model.predict([first.recipe, Recipe("pea")])["liking"]
+    assert reason.points == pytest.approx(liking[0] - liking[1], abs=0.3)
     assert str(reason).startswith("mask: beany is expected in ")
     others = model.suggest(Brief(mask="beany", bases=("pea",), max_flavourings=1))
     assert not any("violet" in one.recipe.doses for one in others)

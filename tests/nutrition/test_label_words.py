@@ -57,6 +57,10 @@ def test_words_of_labels_name_substances(word, substances):
     assert substance_named(word) in (substances or {None})
 
 
+def test_what_stands_beside_a_salt_of_two_is_counted_in_full():
+    assert substances_named("E 962, sucralose")["sucralose"] == 1.0
+
+
 def test_the_salt_of_two_sweeteners_counts_as_both_by_mass():
     """From memory: molar masses of aspartame 294.3, acesulfame K 201.2, their salt 457.5 g/mol."""
     shelf = Shelf.of([Base(base_id="water", name="Water")], [sweet("E 962:100")])

@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from plan_kitchen import kitchen, palate_model
+from plan_kitchen import kitchen, kitchen_log, palate_model
 
 from pairing import Brief, Recipe
 from pairing.learned import learn_shelf
@@ -10,9 +10,10 @@ from pairing.model.flavouring import Flavouring
 from pairing.model.shelf import Shelf
 from pairing.nutrition.dose_limit import high_doses
 from pairing.plan import candidates as module
-from pairing.plan.candidates import candidates
+from pairing.plan.candidates import candidates, combinations
 from pairing.plan.figures import figures
 from pairing.plan.objective import Objective
+from pairing.plan.pool import with_doses
 from pairing.plan.replace import with_stand_in
 
 
@@ -91,6 +92,17 @@ def test_the_mean_of_two_tasters_is_the_mean_of_their_predictions():
     assert np.linalg.eigvalsh(joint.cov).min() > -1e-8
 
 
+def test_a_cup_is_never_all_flavouring():
+    juices = [
+        Flavouring(flavouring_id=f, name=f, label_dose="450 g/kg", food_use="yes") for f in ("fig", "pear", "plum")
+    ]
+    model = learn_shelf(Shelf.of([Base(base_id="oat", name="Oat")], juices), kitchen_log().iloc[:0])
+    pool = with_doses(combinations(model.shelf, np.array([0]), np.arange(2), np.array([2]), 2), model)
+    dose = pool.recipes.dose_g_per_kg
+    assert (dose[~np.isnan(dose)] > 100).all()
+    assert 990 < np.nansum(dose, axis=1).max() < 1000
+
+
 def test_no_dose_is_guessed_past_what_the_log_asks_about():
     """A base in which two of a family need five times their label says little of a third: nobody tried it there."""
     ids = ["plum", "pear", "quince"]
@@ -127,5 +139,9 @@ def test_no_dose_is_guessed_past_what_the_log_asks_about():
     }
     assert past == {("pea", "plum"), ("pea", "pear")}  # they were just right there
     assert all(not any(high_doses(r.doses, shelf.base("pea"), shelf)) for r in pairs_of_pea)  # nobody tried those
+    weak = {"trial_id": "weak", "base_id": "pea", "flavouring_id": "quince", "dose_g_per_kg": 60.0, "strength": 2}
+    tried = learn_shelf(shelf, pd.concat([log, pd.DataFrame([weak])]))
+    alone = with_doses(combinations(shelf, np.array([0]), np.array([2]), np.empty(0, int), 1), tried)
+    assert not list(high_doses(alone.recipe(0).doses, shelf.base("pea"), shelf))  # tried, but never just right
     made = with_stand_in(model, Recipe("pea", {"plum": 150.0}), "plum", "quince")
     assert not list(high_doses(made.doses, shelf.base("pea"), shelf))
