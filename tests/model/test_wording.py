@@ -47,6 +47,12 @@ def test_it_is_said_what_a_needed_dose_rests_on(facts, told):
     assert re.search(told, str(Reason(kind="needed dose", flavouring_ids=("plum",), **facts)))
 
 
+def test_of_several_flavourings_the_one_to_adjust_comes_first():
+    facts = {"cups": 1, "liking": 6.0, "tried_g_per_kg": 2.0, "strength": 2, "dose_g_per_kg": 3.0}
+    said = str(Reason(kind="adjust", base_id="oat", flavouring_ids=("plum", "pear"), **facts))
+    assert "plum was at 2 g/kg ('too weak'), 3 g/kg should be right" in said
+
+
 @pytest.mark.parametrize(("text", "named"), [("salt lifts it", "salt lifts it (p:salt)"), ("", "p:salt")])
 def test_a_part_of_a_rule_is_called_by_its_words_and_its_id(text, named):
     assert part(Reason(kind="rule", rule_id="p:salt", text=text)) == named

@@ -8,7 +8,7 @@ from pairing.model.recipe import Recipe
 from pairing.model.shelf import Shelf
 from pairing.model.taster import Taster
 from pairing.nutrition.composition import allergens_of
-from pairing.nutrition.content import content, polyols_g_per_g
+from pairing.nutrition.content import content, polyols_g_per_g, unmeasured_of
 from pairing.nutrition.names import stated_mg_per_g
 from pairing.nutrition.parts import carriers_of, made_of
 from pairing.safety.avoidance import forbidden
@@ -118,3 +118,11 @@ def test_what_a_column_states_is_told_in_mg_per_g_whatever_its_unit():
     shelf = Shelf.of([cola], [kick])
     told = [stated_mg_per_g(item, substance, shelf) for item in (cola, kick) for substance in ("caffeine", "acids")]
     assert told == pytest.approx([0.1, 3.0, 20.0, 300.0])
+
+
+def test_what_is_unmeasured_in_a_part_may_be_in_the_whole_by_its_share():
+    tea = Base(base_id="tea", name="Tea", tags="caffeine")
+    latte = Base(base_id="latte", name="Latte", made_from="tea:100;water:300")
+    shelf = Shelf.of([tea, latte], [])
+    whole, part = (unmeasured_of(item, shelf)["caffeine"] for item in (latte, tea))
+    assert whole == pytest.approx(part / 4)

@@ -162,6 +162,13 @@ def test_too_strong_says_how_much_base_and_what_it_costs():
     assert next_addition(Ladder(), again, "plum").stop
 
 
+def test_of_two_words_at_one_dose_the_last_is_answered():
+    strong = cup().add("plum", g=5.1).sip(g=15).read(strength={"plum": 4})
+    advice = next_addition(Ladder(), strong.sip(g=15).read(strength={"plum": 3}), "plum")
+    assert advice.stop
+    assert (advice.add_base_g, advice.over) == (0.0, False)
+
+
 def test_a_cup_that_would_more_than_double_is_over_and_says_what_is_believed_of_it():
     drink = cup().add("plum", g=14).sip(g=15).read(strength={"plum": 5})
     advice = next_addition(Ladder(), drink, "plum")

@@ -28,7 +28,8 @@ def test_the_bottles_own_mass_comes_first():
 def test_defaults_are_wide_usual_and_marked(carrier):
     found = drop_mass(flavouring(carrier=carrier, form="drops"))
     assert not found.calibrated
-    assert "uncalibrated" in found.source
+    assert found.source.startswith("uncalibrated, ")
+    assert ("unknown" in found.source) == (carrier is None), "what it is usual for is said"
     assert USUAL_DROP_MG[0] < found.low < found.mg < found.high <= USUAL_DROP_MG[1]
     assert found.high / found.low > 1.5
 
