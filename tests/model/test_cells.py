@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pairing.errors import TableError
-from pairing.model.columns import BASES, CALIBRATIONS, FLAVOURINGS, READINGS
+from pairing.model.columns import BASES, CALIBRATIONS, COMPARISONS, FLAVOURINGS, READINGS
 from pairing.model.constants import MAX_SERVING_G
 from pairing.model.fields import check, read_cell
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
@@ -212,3 +212,9 @@ def test_evidence_for_decimal_commas():
     assert decimal_comma(["1,234.5"]) is False
     assert decimal_comma(["1.234,5"]) is True
     assert decimal_comma(["1,234", "3"]) is None
+
+
+@pytest.mark.parametrize("name", ["check_id", "serving", "question", "left", "right", "answer"])
+def test_a_comparison_without_what_it_compares_is_refused(name):
+    with pytest.raises(TableError, match=f"{name} is empty"):
+        check(None, COMPARISONS.by_name[name])
