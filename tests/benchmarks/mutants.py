@@ -162,7 +162,7 @@ def meaning(code):
 
 
 def sample(tree, number, seed):
-    """Yield `number` mutants as (module, line, operator, code), by a shuffle that `seed` fixes."""
+    """Yield `number` mutants as (module, (line, column), operator, code), by a shuffle that `seed` fixes."""
     from cosmic_ray.mutating import mutate_code
     from cosmic_ray.plugins import get_operator
 
@@ -176,7 +176,7 @@ def sample(tree, number, seed):
         code = mutate_code(before, get_operator(name)(), n)
         if code is None or meaning(code) in {None, meaning(before)}:
             continue
-        yield module, start[0], name.removeprefix("core/"), code
+        yield module, start, name.removeprefix("core/"), code
         number -= 1
         if not number:
             return
@@ -202,7 +202,7 @@ def chosen(module, line, seconds, lines):
 
 def tried(tree, folder, mutant, seconds, lines):
     """Try one mutant: 'killed', 'timeout', 'survived', or 'untested' when no quick test runs its line."""
-    module, line, _, code = mutant
+    module, (line, _), _, code = mutant
     tests, total, near = chosen(module, line, seconds, lines)
     if not tests:
         return "untested"
@@ -245,8 +245,8 @@ def main():
     done = json.loads(kept.read_text(encoding="utf-8")) if kept.exists() else {}
     by_package = defaultdict(Counter)
     for mutant in sample(tree, args.number, args.seed):
-        module, line, name, code = mutant
-        key = f"{module}:{line} {name}"
+        module, (line, column), name, code = mutant
+        key = f"{module}:{line}:{column} {name}"
         if key not in done:
             done[key] = tried(tree, folder, mutant, seconds, lines)
             kept.write_text(json.dumps(done), encoding="utf-8")

@@ -12,6 +12,7 @@ import pairing
 from pairing import Brief, Cup
 from pairing.learning.asked import SLOPE_SD, SLOPE_SDS, slope_evidence
 from pairing.learning.factors import Factors
+from pairing.learning.liking import BLOCKS, OWN
 from pairing.learning.liking_fit import fit_liking
 from pairing.learning.parts import HeldParts
 from pairing.learning.penalty import expected_squares
@@ -379,3 +380,11 @@ def test_low_rank_means_of_cells_with_and_without_columns_are_heard(monkeypatch)
     assert "affinity" not in found.liking.columns.keys
     rose, quince = (found.predict([Recipe("oat", {f: None})])["liking"][0] for f in ("rose", "quince"))
     assert np.isfinite([rose, quince]).all()
+
+
+def test_what_no_slope_stretches_and_what_a_kitchen_keeps_to_itself():
+    """An average is everyone's own use of the scale; a lot's effect is liked alike by all, and stays in its kitchen."""
+    occasions = {"cup", "session", "position", "minutes", "temperature", "full glass", "stepped"}
+    tasters = {"taster", "taster*flavouring", "taster*base"}
+    assert {"average", *tasters, *occasions} == OWN
+    assert {block.name for block in BLOCKS if block.local} == tasters | {"cup", "session", "lot"}
