@@ -36,7 +36,7 @@ def elsewhere(model: Any) -> Any:
     """Return the model as one to start from, with variances far off."""
     factor = np.resize([4.5, 1 / 4.5], len(model.liking.variances))
     variances = {name: v * f for (name, v), f in zip(model.liking.variances.items(), factor, strict=True)}
-    return replace(model, liking=replace(model.liking, variances=variances, noise_sd=1.6**0.5 * model.noise_sd))
+    return replace(model, liking=replace(model.liking, variances=variances, noise_sd=1.6**0.5 * model.liking.noise_sd))
 
 
 def main() -> None:
