@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import itertools
 import os
 import shutil
 import signal
@@ -43,6 +44,17 @@ def _configuration(tmp_path_factory):
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("configuration")))
         patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
         yield
+
+
+_PLACES = itertools.count()
+
+
+@pytest.fixture
+def tmp_path(tmp_path: Path) -> Path:
+    """Return a folder that no other test of this process had: what one kept of a path is not taken for another's."""
+    place = tmp_path / str(next(_PLACES))
+    place.mkdir()
+    return place
 
 
 @pytest.fixture(scope="session")
