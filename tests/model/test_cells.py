@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from pairing.errors import TableError
 from pairing.model.columns import BASES, CALIBRATIONS, COMPARISONS, FLAVOURINGS, READINGS
 from pairing.model.constants import MAX_SERVING_G
-from pairing.model.fields import check, read_cell
+from pairing.model.fields import check, read_cell, unseen
 from pairing.quantities.constants import MAX_DOSE_G_PER_KG
 from pairing.quantities.numbers import decimal_comma
 
@@ -218,3 +218,8 @@ def test_evidence_for_decimal_commas():
 def test_a_comparison_without_what_it_compares_is_refused(name):
     with pytest.raises(TableError, match=f"{name} is empty"):
         check(None, COMPARISONS.by_name[name])
+
+
+def test_after_an_arabic_letter_only_the_joiner_is_needed():
+    """Unicode Standard Annex 31, UAX31-R1a (cited in `pairing.model.fields.unseen`)."""
+    assert [unseen(f"م{c}ن") for c in "\u200c\u00ad\u200b\u200d"] == ["", "\u00ad", "\u200b", "\u200d"]

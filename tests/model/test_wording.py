@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from pairing.model.columns import STRENGTH_WORDS
 from pairing.model.reason import Reason
 from pairing.model.wording import part
 
@@ -56,3 +57,11 @@ def test_of_several_flavourings_the_one_to_adjust_comes_first():
 @pytest.mark.parametrize(("text", "named"), [("salt lifts it", "salt lifts it (p:salt)"), ("", "p:salt")])
 def test_a_part_of_a_rule_is_called_by_its_words_and_its_id(text, named):
     assert part(Reason(kind="rule", rule_id="p:salt", text=text)) == named
+
+
+@pytest.mark.parametrize(("kind", "role"), [("lead", "is the lead"), ("lowered", "was lowered to keep the limits")])
+@pytest.mark.parametrize("strength", range(len(STRENGTH_WORDS)))
+def test_every_role_is_named_with_its_likeliest_strength(kind, role, strength):
+    said = str(Reason(kind=kind, flavouring_ids=("plum",), strength=strength))
+    assert role in said
+    assert f"'{STRENGTH_WORDS[strength]}'" in said
