@@ -11,6 +11,7 @@ from pairing.api import Baseline, Scores
 from pairing.errors import PluginError
 from pairing.host.fault import Fault
 from pairing.host.guard import attempt
+from pairing.model.constants import LIKING_ENDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +29,7 @@ def guess(baseline: Baseline, known: Scores, asked: Scores) -> tuple[NDArray[np.
         subject=baseline.id,
         defined=baseline.guess,
     )
-    return (np.full(len(asked.table), np.nan) if found is None else np.clip(found, 1.0, 9.0)), fault
+    return (np.full(len(asked.table), np.nan) if found is None else np.clip(found, *LIKING_ENDS)), fault
 
 
 def _guessed(baseline: Baseline, known: Scores, asked: Scores) -> NDArray[np.float64]:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from pairing.learning.columns import Columns, places
+from pairing.learning.factors import Cells
 from pairing.learning.liking import OWN
 from pairing.learning.scatter import Spread, Squares
 from pairing.learning.scored import Adjusted, Expected, Fit
@@ -131,6 +132,21 @@ class CellSums:
             for name in ("count", "left")
         )
         return CellSums(keys, count, left)
+
+    def cells(self, own: Floats, variance: Any, noise: float, shape: tuple[int, int], *, symmetric: bool) -> Cells:
+        """Return the cells of a table as factors are sought in: what is left in each, and what its own column says.
+
+        Parameters
+        ----------
+        own, variance : arrays, shape (n,)
+            Effect of each cell's own column, and its variance; 0 where it has none.
+        noise : float
+            Variance of one score.
+        shape : (int, int)
+            Of the whole table.
+        """
+        weight = noise / (noise / self.count + variance)
+        return Cells(*np.divmod(self.key, shape[1]), self.left / self.count + own, weight, shape, symmetric)
 
 
 def cell_sums(part: Any, fit: Fit, names: tuple[str, ...]) -> dict[str, Any]:

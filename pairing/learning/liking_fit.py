@@ -21,11 +21,12 @@ from pairing.learning.posterior import Posterior
 from pairing.learning.rules import NO_RULES, RuleColumns
 from pairing.learning.scatter import Scatter
 from pairing.learning.scene import Occasion, Scene, Typical
-from pairing.learning.scored import SCALE, Adjusted, Expected, Gaps, Scored, Table, own_columns
+from pairing.learning.scored import Adjusted, Expected, Gaps, Scored, Table, own_columns
 from pairing.learning.some_rows import variance_rows
 from pairing.learning.stages import MANY_CELLS, Stages, with_positive
 from pairing.learning.strength import Strength
 from pairing.model.arrays import Floats, Ints
+from pairing.model.constants import LIKING_ENDS
 from pairing.model.recipes import Recipes
 
 __all__ = ["fit_liking"]
@@ -42,7 +43,7 @@ def fit_liking(
     strength: Strength,
     *,
     scores: Floats | None = None,
-    ends: tuple[float, float] = SCALE,
+    ends: tuple[float, float] = LIKING_ENDS,
     paired: Paired | None = None,
     rules: RuleColumns = NO_RULES,
     pool: Adopted = NO_POOL,

@@ -19,7 +19,7 @@ from pairing.learning.explain import parts, parts_table
 from pairing.learning.log import Log
 from pairing.model.arrays import Floats
 from pairing.model.chance import generator
-from pairing.model.constants import Z80
+from pairing.model.constants import LIKING_ENDS, Z80
 from pairing.model.fields import clean_id, is_missing
 from pairing.model.recipes import Recipes
 
@@ -41,8 +41,8 @@ class Response:
     shelf: Shelf
     learned: Liking
     tasters: tuple[str, ...]
-    low: float = 1.0
-    high: float = 9.0
+    low: float = LIKING_ENDS[0]
+    high: float = LIKING_ENDS[1]
 
     @cached_property
     def _places(self) -> dict[str, int]:

@@ -16,9 +16,7 @@ from pairing.learning.paired import working_gap
 from pairing.learning.scatter import Scatter
 from pairing.model.arrays import Floats, Ints
 
-__all__ = ["SCALE", "Adjusted", "Expected", "Fit", "Gaps", "Scored", "Table", "own_columns"]
-SCALE = (1.0, 9.0)
-"""Ends of the scale of liking."""
+__all__ = ["Adjusted", "Expected", "Fit", "Gaps", "Scored", "Table", "own_columns"]
 
 
 @dataclass(frozen=True, eq=False)

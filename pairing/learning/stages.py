@@ -167,10 +167,9 @@ class Stages(ABC):
         known = columns.keys.get(name, np.empty(0, np.int64))
         at = places(known, sums.key)
         own = np.append(weights[columns.slice(name)] if len(known) else np.empty(0), 0.0)[at]
-        spread = noise / sums.count + np.where(at >= 0, columns.variances(self.start[:-1])[name], 0.0)
+        variance = np.where(at >= 0, columns.variances(self.start[:-1])[name], 0.0)
         symmetric = {block.name: block.table for block in columns.blocks}[name] == ("flavouring", "flavouring")
-        row, column = np.divmod(sums.key, shape[1])
-        return Cells(row, column, sums.left / sums.count + own, noise / spread, shape, symmetric)
+        return sums.cells(own, variance, noise, shape, symmetric=symmetric)
 
     def tell_tasters_apart(self, *, several: bool) -> None:
         """Learn how much of the scale each taster uses (an EM step), and how far scores scatter."""

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-__all__ = ["DEFAULT_TASTER", "IN_RANGE_LOG", "LABEL_MULTIPLE", "MAX_SERVING_G", "SERVED_AT_C", "SERVING_SHARE", "Z80"]
+__all__ = [
+    "DEFAULT_TASTER",
+    "IN_RANGE_LOG",
+    "LABEL_MULTIPLE",
+    "LIKING_ENDS",
+    "MAX_SERVING_G",
+    "SERVED_AT_C",
+    "SERVING_SHARE",
+    "Z80",
+]
 
 MAX_SERVING_G = 20_000.0
 """Most base in one serving (our choice, no source)."""
@@ -13,6 +22,8 @@ LABEL_MULTIPLE = 3.0
 """Without a maximum dose, this many times the label direction is as far as one goes (our choice, no source)."""
 IN_RANGE_LOG = 0.2
 """A dose is *in range*, and two doses are the same, within this distance on natural log (our choice, no source)."""
+LIKING_ENDS = (1.0, 9.0)
+"""Ends of the nine-point hedonic scale."""
 Z80 = 1.2815515655446004
 """Half-width of an 80 % interval in standard deviations of a normal distribution."""
 DEFAULT_TASTER = "me"

@@ -102,10 +102,8 @@ def taste_cells(part: tuple[Adjusted, Rows], fit: PooledFit, variance: float, n_
     _, first = np.unique(key, return_index=True)
     start, known = scored.own.keys.get(TASTE, (0, np.empty(0, np.int64)))
     at = places(known, found.key[first])
-    value = sums.left / sums.count + np.where(at >= 0, np.append(effects, 0.0)[np.where(at >= 0, start + at, -1)], 0.0)
-    noise = fit.noise * fit.level
-    spread = noise / sums.count + np.where(at >= 0, variance, 0.0)
-    return Cells(*np.divmod(sums.key, n_flavourings), value, noise / spread, shape)
+    own = np.where(at >= 0, np.append(effects, 0.0)[np.where(at >= 0, start + at, -1)], 0.0)
+    return sums.cells(own, np.where(at >= 0, variance, 0.0), fit.noise * fit.level, shape, symmetric=False)
 
 
 def tasted(parts: tuple[Adjusted, Factors], n_flavourings: int) -> Adjusted:

@@ -13,10 +13,11 @@ from pairing.learning.design import Traits, additions_of
 from pairing.learning.penalty import expected_squares
 from pairing.learning.rows import Level, Rows
 from pairing.learning.scene import Typical
-from pairing.learning.scored import SCALE, Adjusted, Expected, Gaps, Scored, Table
+from pairing.learning.scored import Adjusted, Expected, Gaps, Scored, Table
 from pairing.learning.some_rows import highest_places, rows_up_to
 from pairing.learning.strength import Strength, log_label
 from pairing.model.arrays import Floats, Ints
+from pairing.model.constants import LIKING_ENDS
 from pairing.pooling.compared import Asked
 from pairing.pooling.doses import Working
 from pairing.pooling.entries import Own, Plan, judged_entries, own_numbers, scored_entries
@@ -128,7 +129,7 @@ class KitchenScores(Scored):
             y=log.liking[rows],
             taster=log.taster[rows],
             n_tasters=len(of),
-            ends=SCALE,
+            ends=LIKING_ENDS,
             names=own_numbers(part, of, np.arange(len(of)), -2) >> 23,
             stepped=log.stepped[rows],
             highest=highest_places(log.recipes.take(rows), traits.n_flavourings),
